@@ -1,0 +1,83 @@
+"""Units at the edge: the only place that knows 1 cm = 0.01 m.
+
+Comes in: a number and a key whose ending names its unit (`neck_base_girth_cm`). Goes out: the
+number in SI (m, kg, s, N, rad), and the key without its ending; and the way back. Numbers inside
+drape are SI and carry no ending; numbers in files, flags and reports carry one. What range is
+sensible, and which keys exist, is left to `scene`.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Final, Mapping
+
+STANDARD_GRAVITY: Final = 9.80665  # m/s², standard value, 3rd CGPM 1901
+
+
+@dataclass(frozen=True)
+class Unit:
+    """A unit a key may end in: how it is written for people, and how many SI units it is."""
+
+    symbol: str
+    factor: float
+
+
+# Longest ending first, so that `_n_m2` is not read as a length in `_m2`, nor `_n_m` as `_m`.
+UNITS: Final[Mapping[str, Unit]] = MappingProxyType(
+    {
+        "_percent": Unit("%", 0.01),
+        "_g_m2": Unit("g/m²", 1e-3),
+        "_n_m2": Unit("N/m²", 1.0),
+        "_deg": Unit("°", math.pi / 180.0),
+        "_n_m": Unit("N/m", 1.0),
+        "_cm": Unit("cm", 1e-2),
+        "_mm": Unit("mm", 1e-3),
+        "_m2": Unit("m²", 1.0),
+        "_kg": Unit("kg", 1.0),
+        "_n": Unit("N", 1.0),
+        "_l": Unit("l", 1e-3),
+    }
+)
+
+
+def ending_of(key: str) -> str:
+    """The unit ending of a key, or "" when the key names a plain number or a text.
+
+    >>> ending_of("areal_density_g_m2"), ending_of("poisson_ratio")
+    ('_g_m2', '')
+    """
+    return next((ending for ending in UNITS if key.endswith(ending) and key != ending), "")
+
+
+def unit_of(key: str) -> Unit:
+    """The unit named by the key's ending.
+
+    Raises ValueError when the key has no unit ending: a number without a unit in its name is
+    refused at the edge, never guessed.
+    """
+    ending = ending_of(key)
+    if not ending:
+        known = ", ".join(UNITS)
+        raise ValueError(f"units: {key!r} names no unit, endings known: {known}")
+    return UNITS[ending]
+
+
+def bare_name(key: str) -> str:
+    """The key without its unit ending: the name the number has inside drape."""
+    return key.removesuffix(ending_of(key))
+
+
+def to_si(key: str, value: float) -> float:
+    """The value of an edge key in SI: value times the unit's factor.
+
+    >>> to_si("length_cm", 112.0)
+    1.12
+    """
+    return value * unit_of(key).factor
+
+
+def from_si(key: str, value: float) -> float:
+    """The SI value as the edge key wants it: value divided by the unit's factor."""
+    return value / unit_of(key).factor
