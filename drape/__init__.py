@@ -6,7 +6,7 @@ for are listed in DEVELOPERS.md; `drape.fitting.sit` runs the whole chain.
 
 from __future__ import annotations
 
-from .errors import (
+from drape.errors import (
     BlewUpError,
     DraftError,
     DrapeError,
