@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final, Mapping
 
-GRAVITY: Final = 9.80665  # m/s², standard acceleration of free fall, 3rd CGPM 1901
+STANDARD_GRAVITY: Final = 9.80665  # m/s², standard acceleration of free fall, 3rd CGPM 1901
 
 
 @dataclass(frozen=True)
