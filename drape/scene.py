@@ -1,0 +1,386 @@
+"""Scenes, bodies and cloths: TOML files in, checked frozen dataclasses in SI out.
+
+Everything a file may say stands in the tables below: each key with its range in the unit its name
+ends in. Unknown keys, wrong types, numbers that are not finite and numbers out of range are
+refused with the file, the key, the value and what to try; nothing is guessed or clamped.
+SCENE and BODY may be a path or the name of a shipped one. Whether measures make a body is left to
+`figure`, whether dimensions make a draft to `draft`.
+"""
+
+from __future__ import annotations
+
+import importlib.resources
+import math
+from dataclasses import dataclass
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any, Final, Mapping, Sequence
+
+from drape.cloth import Cloth
+from drape.draft import CLOSURE_PLACES, DART_PLACES, NECKS, Dart, Style
+from drape.keys import (
+    Colour,
+    Keys,
+    Number,
+    Table,
+    Text,
+    checked_keys,
+    checked_tables,
+    either,
+    fail,
+    nearest_hint,
+    plain_number,
+    read_toml,
+    refuse_control_characters,
+    refuse_missing,
+    shown,
+)
+from drape.units import to_si
+
+FAIR_EDGE_LENGTH_CM: Final = 2.0  # design: about 2,500 to 10,000 vertices on a cloak, seconds
+
+DEFAULT_COLOURS: Final = MappingProxyType(
+    {"outside": "#34495e", "inside": "#b08d57", "figure": "#cfc8bd"}
+)
+
+
+# --- what a file may say ----------------------------------------------------------------------
+
+
+TAPE_KEYS: Final[Keys] = MappingProxyType(
+    {
+        "stature_cm": Number(80, 230),
+        "back_neck_height_cm": Number(60, 205),
+        "side_neck_height_cm": Number(60, 205),
+        "front_neck_height_cm": Number(55, 200),
+        "shoulder_point_height_cm": Number(55, 200),
+        "neck_base_girth_cm": Number(25, 60),
+        "neck_girth_cm": Number(20, 60),
+        "shoulder_length_cm": Number(5, 25),
+        "shoulder_slope_deg": Number(5, 45),
+        "shoulder_slope_left_deg": Number(5, 45),
+        "shoulder_slope_right_deg": Number(5, 45),
+        "shoulder_breadth_cm": Number(18, 60),
+        "upper_arm_breadth_cm": Number(20, 80),
+        "chest_girth_cm": Number(45, 180),
+        "waist_girth_cm": Number(40, 190),
+        "hip_girth_cm": Number(45, 190),
+        "chest_breadth_cm": Number(12, 60),
+        "chest_depth_cm": Number(8, 55),
+        "waist_breadth_cm": Number(12, 65),
+        "waist_depth_cm": Number(8, 60),
+        "hip_breadth_cm": Number(12, 65),
+        "hip_depth_cm": Number(8, 60),
+        "chest_height_cm": Number(45, 175),
+        "waist_height_cm": Number(35, 150),
+        "hip_height_cm": Number(30, 130),
+        "arm_length_cm": Number(25, 90),
+        "wrist_height_cm": Number(25, 115),
+        "knee_height_cm": Number(18, 75),
+        "ankle_height_cm": Number(2, 15),
+        "head_girth_cm": Number(42, 68),
+        "head_length_cm": Number(13, 25),
+        "head_breadth_cm": Number(10, 20),
+    }
+)
+
+CLOTH_KEYS: Final[Keys] = MappingProxyType(
+    {
+        "areal_density_g_m2": Number(50, 2000, required=True),
+        "thickness_mm": Number(0.1, 10, required=True),
+        "bending_length_warp_cm": Number(0.5, 8, required=True),
+        "bending_length_weft_cm": Number(0.5, 8, required=True),
+        "tensile_stiffness_warp_n_m": Number(200, 50_000, required=True),
+        "tensile_stiffness_weft_n_m": Number(200, 50_000, required=True),
+        "shear_stiffness_n_m": Number(5, 2000, required=True),
+        "poisson_ratio": Number(0, 0.5, required=True, plain=True),
+        "friction_on_cloth": Number(0, 1.5, required=True, plain=True),
+        "friction_on_figure": Number(0, 1.5, required=True, plain=True),
+        "source": Text(required=True),
+    }
+)
+
+BODY_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
+    {
+        "figure": Table(
+            {
+                "name": Text(),
+                "sex": Text(choices=("woman", "man", "child"), required=True),
+                "source": Text(required=True, lines=True),
+            }
+        ),
+        "tape": Table(TAPE_KEYS),
+    }
+)
+
+SCENE_KEYS: Final[Keys] = MappingProxyType(
+    {"title": Text(required=True), "expect": Text(lines=True)}
+)
+
+SCENE_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
+    {
+        "figure": Table({"body": Text(required=True), **TAPE_KEYS}),
+        "cloth": Table({"preset": Text(), **CLOTH_KEYS}, partial=True),  # what is due hangs on preset
+        "draft": Table(
+            {
+                "neck": Text(choices=NECKS, required=True),
+                "length_cm": Number(15, 200, required=True),
+                "sweep_deg": Number(90, 360),
+                "front_neck_depth_cm": Number(2, 50),
+                "back_neck_depth_cm": Number(1, 50),
+                "neck_width_cm": Number(8, 40),
+                "neck_ease_cm": Number(-1, 20),
+            }
+        ),
+        "closure": Table(
+            {
+                "place": Text(choices=CLOSURE_PLACES),
+                "shoulder_cut_intake_cm": Number(0, 40),
+                "shoulder_cut_length_cm": Number(2, 60),
+                "fastened_length_cm": Number(2, 60),
+            }
+        ),
+        "dart": Table(
+            {
+                "place": Text(choices=DART_PLACES),
+                "length_cm": Number(2, 60),
+                "intake_cm": Number(0, 40),
+            },
+            many=True,
+        ),
+        "settle": Table(
+            {
+                "edge_length_cm": Number(0.5, 6),
+                "max_steps": Number(1, 10_000_000, plain=True, whole=True),
+            }
+        ),
+        "picture": Table({"outside": Colour(), "inside": Colour(), "figure": Colour()}),
+    }
+)
+
+
+# --- what comes out ---------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Body:
+    """A body file: tape measures in SI under their names without unit, `stature` [m] and so on."""
+
+    name: str
+    sex: str
+    source: str
+    tape: Mapping[str, float]
+
+
+@dataclass(frozen=True)
+class Scene:
+    """A scene file, checked, in SI: what to make, of what cloth, for which body.
+
+    name: the file's stem. tape: the body's measures with the scene's own laid over them [m, rad].
+    edge_length: target triangle edge [m]. max_steps: None for the solver's own limit.
+    colours: "outside", "inside" and "figure" as #rrggbb.
+    """
+
+    name: str
+    title: str
+    expect: str
+    body: str
+    sex: str
+    tape: Mapping[str, float]
+    cloth: Cloth
+    style: Style
+    edge_length: float
+    max_steps: int | None
+    colours: Mapping[str, str]
+
+
+def load_scene(path_or_name: str | Path) -> Scene:
+    """The scene in a file, or the shipped scene of that name, checked and in SI.
+
+    A body or file named in the scene is looked for beside the scene first, then among the
+    shipped ones. Raises SceneError: one line with the file, the key, the value, what is allowed.
+    """
+    path, label = _find(path_or_name, kind="scene")
+    tables = checked_tables(read_toml(path, label), SCENE_KEYS, SCENE_TABLES, label)
+    figure = tables["figure"]
+    body_name = figure.pop("body")
+    body = _load_body(body_name, beside=path.parent, where=f"{label}, figure.body")
+    draft, closure, settle = tables["draft"], tables["closure"], tables["settle"]
+    preset = tables["cloth"].pop("preset", None)
+    return Scene(
+        name=path.stem,
+        title=tables[""]["title"],
+        expect=tables[""].get("expect", "").strip(),
+        body=body.name,
+        sex=body.sex,
+        tape=_overridden(body.tape, figure),
+        cloth=_make_cloth(preset, tables["cloth"], label=f"{label}, cloth"),
+        style=_make_style(draft, closure, tables["dart"], label),
+        edge_length=to_si("edge_length_cm", settle.get("edge_length_cm", FAIR_EDGE_LENGTH_CM)),
+        max_steps=settle.get("max_steps"),
+        colours=MappingProxyType({**DEFAULT_COLOURS, **tables["picture"]}),
+    )
+
+
+def load_body(path_or_name: str | Path) -> Body:
+    """The body in a file, or the shipped body of that name, its tape in SI.
+
+    Raises SceneError.
+    """
+    return _load_body(path_or_name)
+
+
+def load_cloth(preset: str | None, overrides: Mapping[str, object] | None = None) -> Cloth:
+    """A preset cloth by name, with any of its keys overridden; without a preset every key is due.
+
+    overrides: keys as files write them (`bending_length_warp_cm`), values in those units.
+    Raises SceneError.
+    """
+    checked = checked_keys(dict(overrides or {}), CLOTH_KEYS, "", "cloth", require=False)
+    return _make_cloth(preset, checked, label="cloth")
+
+
+def shipped_scenes() -> tuple[str, ...]:
+    """Names of the scenes that come with drape, sorted."""
+    return _shipped_names("scene")
+
+
+def shipped_bodies() -> tuple[str, ...]:
+    """Names of the bodies that come with drape, sorted."""
+    return _shipped_names("body")
+
+
+def shipped_cloths() -> tuple[str, ...]:
+    """Names of the cloth presets, in the order of cloths.toml: lightest class first."""
+    return tuple(_cloth_tables())
+
+
+# --- finding and reading files ----------------------------------------------------------------
+
+FOLDERS: Final = MappingProxyType({"scene": "scenes", "body": "bodies"})
+LISTED: Final = MappingProxyType({"scene": "`drape new FILE`", "body": "`drape bodies`"})
+
+
+def shipped_folder(kind: str) -> Path:
+    """The folder of shipped scenes or bodies, in an installed wheel or in a source checkout."""
+    inside = Path(str(importlib.resources.files("drape"))) / FOLDERS[kind]
+    return inside if inside.is_dir() else inside.parents[1] / FOLDERS[kind]
+
+
+def _shipped_names(kind: str) -> tuple[str, ...]:
+    return tuple(sorted(path.stem for path in shipped_folder(kind).glob("*.toml")))
+
+
+def _find(
+    path_or_name: str | Path, *, kind: str, beside: Path | None = None, where: str | None = None
+) -> tuple[Path, str]:
+    """The file meant, and what to call it in messages.
+
+    A bare word is a shipped name; anything with a folder or an ending is a path, looked for
+    beside the file that names it. where: the key that names it, for messages.
+    """
+    text = str(path_or_name)
+    refuse_control_characters(text, where or kind)
+    path = Path(text)
+    is_bare = path.name == text and path.suffix != ".toml"
+    if is_bare and text in _shipped_names(kind):
+        return shipped_folder(kind) / f"{text}.toml", f"{FOLDERS[kind]}/{text}.toml"
+    if not path.is_absolute() and beside is not None:
+        path = beside / path
+    try:
+        if path.is_file():
+            return path, str(path)
+        got = "a folder" if path.is_dir() else "no such file"
+    except OSError as error:
+        got = error.strerror or "cannot be opened"
+    names = _shipped_names(kind)
+    names = _shipped_names(kind)
+    hint = nearest_hint(text, names) or f"Give a path, or see {LISTED[kind]}."
+    fail(where or kind, f"got {shown(text)}, {got}; allowed a path, or {either(names)}", hint)
+
+
+# --- putting it together ----------------------------------------------------------------------
+
+
+def _load_body(
+    path_or_name: str | Path, *, beside: Path | None = None, where: str | None = None
+) -> Body:
+    path, label = _find(path_or_name, kind="body", beside=beside, where=where)
+    tables = checked_tables(read_toml(path, label), {}, BODY_TABLES, label)
+    if not tables["tape"]:
+        fail(f"{label}, tape", "missing, allowed the body's measures", "Write [tape] and stature_cm = 176.0.")
+    figure = tables["figure"]
+    return Body(
+        name=figure.get("name", path.stem),
+        sex=figure["sex"],
+        source=figure["source"].strip(),
+        tape=MappingProxyType(tables["tape"]),
+    )
+
+
+def _overridden(tape: Mapping[str, float], own: Mapping[str, float]) -> Mapping[str, float]:
+    """The body's tape with the scene's measures laid over it.
+
+    A slope for both shoulders overrides the body's slope of either.
+    """
+    kept = dict(tape)
+    if "shoulder_slope" in own:
+        kept.pop("shoulder_slope_left", None)
+        kept.pop("shoulder_slope_right", None)
+    return MappingProxyType({**kept, **own})
+
+
+def _cloth_tables() -> Mapping[str, Mapping[str, Any]]:
+    path = Path(str(importlib.resources.files("drape"))) / "cloths.toml"
+    return read_toml(path, "cloths.toml")
+
+
+def _make_cloth(preset: str | None, own: Mapping[str, Any], *, label: str) -> Cloth:
+    """A cloth from a preset and checked keys laid over it."""
+    known: Mapping[str, Any] = {}
+    if preset is not None:
+        tables = _cloth_tables()
+        if preset not in tables:
+            hint = nearest_hint(preset, list(tables)) or "`drape cloths` lists them."
+            fail(f"{label}.preset", f"got {shown(preset)}, allowed {either(list(tables))}", hint)
+        known = checked_keys(tables[preset], CLOTH_KEYS, "cloths.toml", preset)
+    values = {**known, **own}
+    if preset is None:
+        _refuse_no_cloth(values, label)
+    elif own and "source" not in own:
+        values["source"] = f"{known['source']}; changed here: {', '.join(own)}"
+    cloth = Cloth(name=preset or "own cloth", **values)
+    _refuse_unstable(cloth, label)
+    return cloth
+
+
+def _refuse_no_cloth(values: Mapping[str, Any], label: str) -> None:
+    if not values:
+        fail(f"{label}.preset", f"missing, allowed {either(shipped_cloths())}", 'Write preset = "heavy melton".')
+    where, _, table = label.rpartition(", ")
+    refuse_missing(values, CLOTH_KEYS, where, table)
+
+
+def _refuse_unstable(cloth: Cloth, label: str) -> None:
+    """An orthotropic sheet stores energy in every strain only if ν² < stiffer/softer is kept.
+
+    With ν the weft contraction under warp tension, ν_weft,warp = ν E_weft / E_warp, and the
+    product of the two must be below 1 (Lempriere 1968, AIAA Journal 6, 2226; from memory).
+    """
+    ratio = cloth.tensile_stiffness_weft / cloth.tensile_stiffness_warp
+    limit = 1.0 / math.sqrt(ratio)
+    if cloth.poisson_ratio >= limit:
+        fail(
+            f"{label}.poisson_ratio",
+            f"got {plain_number(cloth.poisson_ratio)}, allowed 0 to below {limit:.3f} at these tensile stiffnesses",
+            "Lower it, or bring warp and weft stiffness closer.",
+        )
+
+
+def _make_style(
+    draft: Mapping[str, Any], closure: Mapping[str, Any], darts: Sequence[Mapping[str, Any]], label: str
+) -> Style:
+    closing = dict(closure)
+    if "place" in closing:
+        closing["closure_place"] = closing.pop("place")
+    return Style(**draft, **closing, darts=tuple(Dart(**dart) for dart in darts))
