@@ -1,0 +1,426 @@
+"""The sheet of a fitting: views, captions, height rule, readings and verdicts on one page.
+
+Comes in: for each fitting its title, its readings as `sit` prints them, and its views as pixels
+with their scale. Goes out: a Pillow image, 2400 pixels wide, made to be printed on A4 turned
+sideways. Lengths here are pixels, readings carry their unit in their key. It draws with Pillow and
+the DejaVu letters matplotlib brings; the views themselves are drawn by `picture`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from drape.errors import MissingExtraError
+
+if TYPE_CHECKING:
+    from PIL import Image, ImageDraw, ImageFont
+
+STANDING = ("front", "left", "back", "right")
+VIEWS = (*STANDING, "neck")
+PAPER = (249, 247, 241)
+_CAPTIONS = {
+    "front": "front",
+    "left": "wearer's left",
+    "back": "back",
+    "right": "wearer's right",
+    "neck": "neck, from above and in front, head left off",
+}
+_INK = (38, 34, 30)
+_GREY = (112, 105, 96)
+_STAMP = (166, 56, 20)
+
+_WIDTH, _MARGIN, _GAP = 2400, 56, 18
+_LINE = 31  # from one line of readings to the next
+_STAFF = 74  # beside the first view, for the height rule and its numbers
+_VERDICTS = 390  # beside the neck view, where several fittings share a sheet
+_TABLE_LINES = 6  # heading, columns, four rows
+
+_TWO = ("left", "right")
+_LEVELS = ("1 cm", "2 cm", "4 cm", "6 cm", "8 cm", "10 cm")
+_Line = tuple[str, tuple[str, ...], int]  # words, keys of the readings, decimals
+
+
+@dataclass(frozen=True)
+class _Table:
+    """A heading, its columns, and lines of readings; one with a single key stands in column one."""
+
+    heading: str
+    columns: tuple[str, ...]
+    lines: tuple[_Line, ...]
+    label_width: int
+    cell_width: int = 98
+
+    @property
+    def width(self) -> int:
+        return self.label_width + self.cell_width * len(self.columns)
+
+
+def _each(pattern: str, names: Sequence[object]) -> tuple[str, ...]:
+    return tuple(pattern.format(name) for name in names)
+
+
+_TABLES = (
+    _Table("Neck edge", STANDING, (
+        ("off the neck, cm", _each("neck.gap_{}_cm", STANDING), 1),
+        ("ride, cm", _each("neck.ride_{}_cm", STANDING), 1),
+        ("throat load, N", ("neck.throat_load_n",), 1),
+        ("at front, N/m", ("neck.throat_line_load_n_m",), 0),
+    ), 174),
+    _Table("Shoulders, stand-off", _TWO, (
+        ("mean, cm", _each("shoulder_{}.stand_off_mean_cm", _TWO), 1),
+        ("largest, cm", _each("shoulder_{}.stand_off_max_cm", _TWO), 1),
+        ("cloth lying, %", _each("shoulder_{}.lie_percent", _TWO), 0),
+    ), 148),
+    _Table("Crowding, so far below the side neck points", _LEVELS, (
+        ("fullness, %", _each("crowding.fullness_percent.{}", range(6)), 1),
+        ("folds", _each("crowding.folds.{}", range(6)), 0),
+        ("largest, %", ("crowding.max_percent",), 1),
+    ), 128),
+    _Table("Hem above the floor, weight", STANDING, (
+        ("fall, cm", _each("fall.{}_cm", STANDING), 1),
+        ("out of level, cm", ("fall.level_cm",), 1),
+        ("cloth, kg", ("weight.cloth_kg",), 2),
+    ), 166),
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class SheetRow:
+    """One fitting as the sheet needs it; `views` maps each of `VIEWS` to pixels (h, w, 3)."""
+
+    title: str
+    expect: str
+    readings: Mapping[str, Any]
+    views: Mapping[str, NDArray[np.uint8]]
+
+    @property
+    def settled(self) -> bool:
+        return bool(self.readings.get("settled", False))
+
+
+@dataclass(frozen=True)
+class _Layout:
+    """Heights within a row, the same for every row of the sheet."""
+
+    views_top: int
+    tables_top: int
+    height: int
+    verdicts_beside: bool
+
+
+def view_sizes(standing: float, close: float, *, alone: bool) -> dict[str, tuple[int, int]]:
+    """Pixels (width, height) of each view, given width over height of a standing and the neck view.
+
+    Five abreast; where several fittings share the sheet, room stays beside them for verdicts.
+    """
+    tallest = 740 if alone else 486
+    room = _WIDTH - 2 * _MARGIN - _STAFF - 4 * _GAP - (0 if alone else _VERDICTS)
+    close = min(max(close, 0.7), 1.5)
+    height = min(tallest, int(room / (4 * standing + close)))
+    standing_size = (max(1, int(standing * height)), height)
+    close_width = room - 4 * standing_size[0]
+    return {v: standing_size for v in STANDING} | {"neck": (close_width, height)}
+
+
+def compose_sheet(
+    rows: Sequence[SheetRow], *, floor_row: float, standing_pixels_per_metre: float,
+    close_pixels_per_metre: float,
+) -> Image.Image:  # fmt: skip
+    """The sheet as a Pillow image, one row for each fitting.
+
+    `floor_row` is the pixel row of the floor in a standing view. From the second row on, the small
+    figure behind a reading is its difference from the first row, grey if within their spreads; on
+    the first row it is the reading's own spread, where one is given. Readings that are missing
+    print as a dash.
+    """
+    from PIL import Image, ImageDraw
+
+    layout = _layout(rows)
+    sheet = Image.new("RGB", (_WIDTH, _MARGIN + len(rows) * layout.height + 30), PAPER)
+    pen = ImageDraw.Draw(sheet)
+    for place, row in enumerate(rows):
+        top = _MARGIN - 20 + place * layout.height
+        _draw_heading(pen, row, top)
+        left = _MARGIN + _STAFF
+        staff = (floor_row, standing_pixels_per_metre)
+        _draw_staff(pen, staff, row.views["front"].shape[0], (left, top + layout.views_top))
+        left = _draw_views(sheet, pen, row, (left, top + layout.views_top), close_pixels_per_metre)
+        below = top + layout.tables_top
+        _draw_tables(pen, row, rows[0] if place else None, below)
+        if layout.verdicts_beside:
+            box = (left, top + layout.views_top, _WIDTH - _MARGIN, below - 24)
+        else:
+            box = (_MARGIN, below + _TABLE_LINES * _LINE + 16, _WIDTH - _MARGIN, top + layout.height)
+        _draw_verdicts(pen, row, box)
+    _write(pen, (_MARGIN, sheet.height - 40), _foot(len(rows)), 20, colour=_GREY)
+    return sheet
+
+
+def _layout(rows: Sequence[SheetRow]) -> _Layout:
+    expect_lines = max(len(_expected(row)) for row in rows)
+    views_top = 64 + 29 * expect_lines
+    tables_top = views_top + rows[0].views["front"].shape[0] + 42
+    height = tables_top + _TABLE_LINES * _LINE + 22
+    alone = len(rows) == 1
+    if alone:
+        said = _verdict_lines(rows[0], _WIDTH - 2 * _MARGIN)
+        height += min(12, sum(len(lines) for lines in said) + len(said) // 3 + 2) * 28
+    return _Layout(views_top, tables_top, height, not alone)
+
+
+def _foot(count: int) -> str:
+    words = (
+        "Left and right are the wearer's. Standing views to one scale; heights in cm above the "
+        "floor, a line each 10 cm."
+    )
+    if count > 1:
+        words += " Small figures: difference from the first row, grey where the spread covers it."
+    return words
+
+
+def _expected(row: SheetRow) -> list[str]:
+    """What the scene's author expects, in two lines at most."""
+    if not row.expect:
+        return []
+    lines = _wrapped(f"Expected: {row.expect}", 22, _WIDTH - 2 * _MARGIN - 40)
+    if len(lines) > 2:
+        lines = [lines[0], lines[1] + " …"]
+    return lines
+
+
+def _draw_heading(pen: ImageDraw.ImageDraw, row: SheetRow, top: int) -> None:
+    pen.line([(_MARGIN, top), (_WIDTH - _MARGIN, top)], fill=_INK, width=3)
+    _write(pen, (_MARGIN, top + 8), row.title, 36, face="serif bold")
+    state = "settled" if row.settled else "not settled"
+    residual, vertices, edge = (
+        _number(_value(row.readings, key), decimals)
+        for key, decimals in (("residual", 4), ("vertices", 0), ("edge_length_cm", 1))
+    )
+    words = (
+        f"{state}: residual {residual} of a vertex's weight, {vertices} vertices, "
+        f"edge length {edge} cm"
+    )
+    place = (_WIDTH - _MARGIN - _length(words, 21), top + 22)
+    _write(pen, place, words, 21, colour=_GREY if row.settled else _STAMP)
+    for k, line in enumerate(_expected(row)):
+        _write(pen, (_MARGIN, top + 58 + 29 * k), line, 22, face="italic", colour=_GREY)
+
+
+def _draw_views(
+    sheet: Image.Image, pen: ImageDraw.ImageDraw, row: SheetRow, corner: tuple[int, int],
+    close_pixels_per_metre: float,
+) -> int:  # fmt: skip
+    """Five views with captions, stamped if not settled; returns where the room beside begins."""
+    from PIL import Image
+
+    left, top = corner
+    for view in VIEWS:
+        pixels = row.views[view]
+        height, width = pixels.shape[:2]
+        sheet.paste(Image.fromarray(pixels), (left, top))
+        if view == "neck":
+            _draw_scale(pen, close_pixels_per_metre, (left + 18, top + height - 18))
+        _write(pen, (left + 4, top + height + 4), _CAPTIONS[view], 21, face="italic")
+        left += width + _GAP
+    if not row.settled:
+        _stamp(sheet, ((corner[0] + left) // 2, top + row.views["front"].shape[0] // 2))
+    return left + 10
+
+
+def _draw_staff(
+    pen: ImageDraw.ImageDraw, scale: tuple[float, float], rows: int, corner: tuple[int, int]
+) -> None:
+    """A staff left of the first view: bands of 10 cm, a number each 50."""
+    (floor_row, per_metre), (right, top) = scale, corner
+    low, high = right - 22, right - 8
+    tallest = int(floor_row / per_metre * 10) * 10
+    for height in range(0, tallest + 1, 10):
+        row, upper = (round(top + floor_row - h / 100 * per_metre) for h in (height, height + 10))
+        if height < tallest:
+            fill = _GREY if height % 20 == 0 else PAPER
+            pen.rectangle([(low, upper), (high, row)], fill=fill, outline=_GREY)
+        if height % 50 == 0:
+            words = str(height)
+            _write(pen, (low - 8 - _length(words, 20), row - 13), words, 20)
+
+
+def _draw_scale(
+    pen: ImageDraw.ImageDraw, pixels_per_metre: float, corner: tuple[int, int]
+) -> None:
+    """A bar of 10 cm whose left end is at `corner`."""
+    (left, row), length = corner, 0.10 * pixels_per_metre
+    pen.rectangle([(left - 8, row - 36), (left + length + 8, row + 10)], fill=PAPER)
+    pen.line([(left, row), (left + length, row)], fill=_INK, width=4)
+    for end in (left, left + length):
+        pen.line([(end, row - 7), (end, row + 7)], fill=_INK, width=3)
+    _write(pen, (left + length / 2 - _length("10 cm", 20) / 2, row - 32), "10 cm", 20)
+
+
+def _draw_tables(
+    pen: ImageDraw.ImageDraw, row: SheetRow, first: SheetRow | None, top: int
+) -> None:
+    """The readings in small tables abreast."""
+    gap = (_WIDTH - 2 * _MARGIN - sum(t.width for t in _TABLES)) / (len(_TABLES) - 1)
+    left = float(_MARGIN)
+    for table in _TABLES:
+        _write(pen, (left, top), table.heading, 23, face="bold")
+        rule = top + _LINE + 1
+        pen.line([(left, rule), (left + table.width - 14, rule)], fill=_GREY, width=1)
+        ends = [
+            left + table.label_width + (k + 1) * table.cell_width - 44
+            for k in range(len(table.columns))
+        ]
+        for end, column in zip(ends, table.columns, strict=True):
+            _write(pen, (end - _length(column, 19), rule + 3), column, 19, colour=_GREY)
+        for line, (words, keys, decimals) in enumerate(table.lines):
+            y = top + (line + 2) * _LINE - 1
+            _write(pen, (left, y), words, 21)
+            for end, key in zip(ends, keys, strict=False):
+                _draw_reading(pen, row, first, (key, decimals), (end, y))
+        left += table.width + gap
+
+
+def _draw_reading(
+    pen: ImageDraw.ImageDraw, row: SheetRow, first: SheetRow | None, reading: tuple[str, int],
+    place: tuple[float, float],
+) -> None:  # fmt: skip
+    """One number, its end at `place`, and small behind it its spread, or change from `first`."""
+    key, decimals = reading
+    value, spread = _value(row.readings, key), _value(row.readings, _spread_key(key))
+    words = _number(value, decimals)
+    _write(pen, (place[0] - _length(words, 21), place[1]), words, 21)
+    small, colour = "", _GREY
+    if first is None:
+        small = "" if spread is None else f"±{spread:.{decimals}f}"
+    elif value is not None and (before := _value(first.readings, key)) is not None:
+        change = round(value, decimals) - round(before, decimals)
+        if abs(change) > 0.5 * 10.0**-decimals:
+            small = f"{change:+.{decimals}f}".replace("-", "\N{MINUS SIGN}")
+            covered = (spread or 0.0) + (_value(first.readings, _spread_key(key)) or 0.0)
+            colour = _STAMP if abs(change) > covered else _GREY
+    _write(pen, (place[0] + 3, place[1] + 5), small, 16, colour=colour)
+
+
+def _verdict_lines(row: SheetRow, width: float) -> list[list[tuple[str, str]]]:
+    """For each verdict its lines as (face, words): what was found, then what to change."""
+    said = []
+    for verdict in row.readings.get("verdicts") or []:
+        where, finding = verdict.get("where", ""), verdict.get("finding", "")
+        lines = [("sans", line) for line in _wrapped(f"{where}: {finding}", 20, width)]
+        if verdict.get("mend"):
+            lines += [("italic", line) for line in _wrapped(verdict["mend"], 20, width)]
+        said.append(lines)
+    return said
+
+
+def _draw_verdicts(
+    pen: ImageDraw.ImageDraw, row: SheetRow, box: tuple[int, int, int, int]
+) -> None:
+    """What was found and what to change: as many whole verdicts as the box has room for."""
+    left, top, right, bottom = box
+    said = _verdict_lines(row, right - left)
+    _write(pen, (left, top), "Found" if said else "Found: nothing to mend", 23, face="bold")
+    y, step = top + _LINE + 3, 27
+    for number, lines in enumerate(said):
+        others = len(said) - number - 1
+        if y + step * (len(lines) + min(others, 1)) > bottom:
+            words = f"and {others + 1} more in the report"
+            _write(pen, (left, y), words, 20, colour=_GREY)
+            return
+        for face, line in lines:
+            _write(pen, (left, y), line, 20, face=face)
+            y += step
+        y += 8
+
+
+def _stamp(sheet: Image.Image, centre: tuple[int, int]) -> None:
+    """NOT SETTLED in a frame, aslant across the views, as with a rubber stamp."""
+    from PIL import Image, ImageDraw
+
+    font = _font(104, "bold")
+    width, height = int(font.getlength("NOT SETTLED")) + 80, 168
+    mark = Image.new("RGBA", (width, height), (*_STAMP, 0))
+    pen = ImageDraw.Draw(mark)
+    frame = (4, 4, width - 5, height - 5)
+    pen.rounded_rectangle(frame, 18, outline=(*_STAMP, 255), width=10, fill=(*PAPER, 120))
+    pen.text((40, 22), "NOT SETTLED", font=font, fill=(*_STAMP, 255))
+    mark = mark.rotate(9, expand=True, resample=Image.Resampling.BICUBIC)
+    sheet.paste(mark, (centre[0] - mark.width // 2, centre[1] - mark.height // 2), mark)
+
+
+# --------------------------------------------------------------------------------- words
+
+
+def _value(readings: Mapping[str, Any], key: str) -> float | None:
+    """The number under a dotted key; None where it is missing, so that readings can grow."""
+    found: Any = readings
+    for part in key.split("."):
+        if isinstance(found, Mapping) and part in found:
+            found = found[part]
+        elif isinstance(found, Sequence) and part.isdigit() and int(part) < len(found):
+            found = found[int(part)]
+        else:
+            return None
+    return float(found) if isinstance(found, int | float) and np.isfinite(found) else None
+
+
+def _spread_key(key: str) -> str:
+    """`crowding.fullness_percent.2` has its spread at `crowding.fullness_percent_spread.2`."""
+    stem, _, last = key.rpartition(".")
+    return f"{stem}_spread.{last}" if last.isdigit() else f"{key}_spread"
+
+
+def _number(value: float | None, decimals: int) -> str:
+    if value is None:
+        return "\N{EN DASH}"
+    return f"{value:,.{decimals}f}".replace("-", "\N{MINUS SIGN}")
+
+
+@lru_cache(maxsize=64)
+def _font(size: int, face: str) -> ImageFont.FreeTypeFont:
+    """DejaVu as matplotlib ships it, so that a sheet looks the same on every machine."""
+    try:
+        import matplotlib
+        from PIL import ImageFont
+    except ImportError as error:
+        raise MissingExtraError(
+            f"sheet: matplotlib — got {error}. Type: pip install 'drape[pictures]'."
+        ) from None
+    files = {
+        "sans": "DejaVuSans.ttf",
+        "bold": "DejaVuSans-Bold.ttf",
+        "italic": "DejaVuSans-Oblique.ttf",
+        "serif bold": "DejaVuSerif-Bold.ttf",
+    }
+    folder = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+    return ImageFont.truetype(str(folder / files[face]), size, layout_engine=0)
+
+
+def _length(words: str, size: int, face: str = "sans") -> float:
+    return float(_font(size, face).getlength(words))
+
+
+def _write(
+    pen: ImageDraw.ImageDraw, place: tuple[float, float], words: str, size: int, *,
+    face: str = "sans", colour: tuple[int, int, int] = _INK,
+) -> None:  # fmt: skip
+    pen.text(place, words, font=_font(size, face), fill=colour)
+
+
+def _wrapped(words: str, size: int, width: float) -> list[str]:
+    """Lines no longer than `width` pixels, broken at spaces."""
+    lines = [""]
+    for word in words.split():
+        longer = f"{lines[-1]} {word}".strip()
+        if lines[-1] and _length(longer, size) > width:
+            lines.append(word)
+        else:
+            lines[-1] = longer
+    return lines
