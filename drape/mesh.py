@@ -1,0 +1,211 @@
+"""The draft cut into triangles: a `Draft` in, a `Mesh` out.
+
+Vertices are flat points [m]; every named edge of the draft keeps its vertices in order, and the two sides of a seam
+carry matching ones. We place all vertices on the outline ourselves; the inside is left to netgen, and the result is
+refused if it moved or added one of ours. Nothing here knows of cloth or figure.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from drape.draft import Draft, area_of, length_of, outline_of, run_of
+from drape.errors import MeshError
+from drape.neckline import direction
+
+FINEST, COARSEST = 0.002, 0.2  # m; edge lengths allowed
+LARGEST_COUNT = 400_000  # vertices; past it a run would take hours
+WORST_QUALITY = 0.5  # least shape of a triangle that is let through; ours, equilateral is 1
+OPEN_SWEEP = math.radians(345)  # a wider sector is meshed squeezed to this, so that its straight edges do not touch
+GRADING = 0.5  # how fast netgen lets sizes grow, 0 to 1
+SMOOTHING_STEPS = 3  # netgen's own rounds of swapping and smoothing
+
+
+@dataclass(frozen=True)
+class Mesh:
+    """Flat triangles with named edges.
+
+    `flat`: vertex positions [m], shape (n, 2). `triangles`: vertex indices, anticlockwise, shape (t, 3).
+    `edges`: by name, vertex indices in order: from the neck end for closure, dart legs and openings, by increasing phi
+    for neck and hem. `seams`: vertex pairs that become one when sewn, shape (s, 2); a dart's point is one vertex already.
+    """
+
+    flat: np.ndarray
+    triangles: np.ndarray
+    edges: Mapping[str, np.ndarray]
+    seams: np.ndarray
+
+
+def triangulate(draft: Draft, *, edge_length: float, seed: int = 0) -> Mesh:
+    """Return the draft cut into triangles about `edge_length` [m] on a side.
+
+    Vertices stand evenly along every edge; both sides of a seam get the same places. Another `seed` gives another,
+    equally good mesh: the outline is turned before meshing and the places along each edge are shifted a little.
+    The same seed gives the same bytes.
+
+    Raises
+    ------
+    MeshError: the edge length is out of range, or the mesher moved our vertices or left a bad triangle.
+    """
+    _check_size(draft, edge_length)
+    runs = _place_vertices(draft, edge_length, np.random.default_rng(seed) if seed else None)
+    boundary, edges = _join_runs(draft, runs)
+    turn = float(np.random.default_rng([seed, 1]).uniform(0.0, 2 * math.pi)) if seed else 0.0
+    inside, triangles = _fill(boundary, edge_length, turn, draft.style.sweep)
+    flat = np.vstack([boundary, inside])
+    _check_triangles(flat, triangles, boundary)
+    return Mesh(flat=flat, triangles=triangles, edges=edges, seams=_seam_pairs(draft, edges))
+
+
+def quality_of(flat: np.ndarray, triangles: np.ndarray) -> np.ndarray:
+    """Return each triangle's shape, twice inradius over circumradius: 1 equilateral, 0 flat; shape (t,).
+
+    With sides a, b, c and half their sum s: 8 (s - a)(s - b)(s - c) / (a b c).
+    """
+    corners = flat[triangles]
+    a, b, c = (np.linalg.norm(corners[:, i] - corners[:, (i + 1) % 3], axis=1) for i in range(3))
+    s = (a + b + c) / 2
+    return np.maximum(8 * (s - a) * (s - b) * (s - c), 0.0) / (a * b * c)
+
+
+def _check_size(draft: Draft, edge_length: float) -> None:
+    """Refuse edge lengths that make no sense for this draft."""
+    if not FINEST <= edge_length <= COARSEST:
+        raise MeshError(
+            f"mesh.edge_length_cm: got {100 * edge_length:.6g}, allowed {100 * FINEST:.6g} to {100 * COARSEST:.6g}. Try 2."
+        )
+    count = area_of(outline_of(draft)) / (math.sqrt(3) / 2 * edge_length**2)
+    if count > LARGEST_COUNT:
+        raise MeshError(
+            f"mesh.edge_length_cm: got {100 * edge_length:.6g}, which makes about {count:.0f} vertices, allowed {LARGEST_COUNT}. "
+            f"Try {100 * edge_length * math.sqrt(count / LARGEST_COUNT) * 1.05:.2g}."
+        )
+
+
+def _place_vertices(draft: Draft, edge_length: float, random: np.random.Generator | None) -> dict[str, np.ndarray]:
+    """Return each edge's vertices in workshop order, shape (k, 2); seam partners at equal shares of their length."""
+    partner = {seam.second: seam.first for seam in draft.seams}
+    shares: dict[str, np.ndarray] = {}
+    runs = {}
+    for edge in sorted(draft.edges, key=lambda edge: (edge.name in partner, edge.name)):
+        points = run_of(draft, edge.name)
+        if edge.name in partner:
+            shares[edge.name] = shares[partner[edge.name]]
+        else:
+            count = max(2, round(length_of(points) / edge_length))
+            shares[edge.name] = _shares(count, random)
+        runs[edge.name] = _along(points, shares[edge.name])
+    return runs
+
+
+def _shares(count: int, random: np.random.Generator | None) -> np.ndarray:
+    """Return where `count` pieces divide an edge, 0 to 1: even, or with one gentle wave of spacing at most 15 %."""
+    even = np.linspace(0.0, 1.0, count + 1)
+    if random is None:
+        return even
+    waves = int(random.integers(1, 4))
+    size = min(0.3 / count, 0.15 / (2 * math.pi * waves)) * float(random.uniform(-1.0, 1.0))
+    shifted = even + size * np.sin(2 * math.pi * waves * even)
+    shifted[0], shifted[-1] = 0.0, 1.0
+    return shifted
+
+
+def _along(points: np.ndarray, shares: np.ndarray) -> np.ndarray:
+    """Return the points at the given shares of a polyline's length; its ends exactly."""
+    steps = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+    placed = np.column_stack([np.interp(shares * steps[-1], steps, points[:, axis]) for axis in (0, 1)])
+    placed[0], placed[-1] = points[0], points[-1]
+    return placed
+
+
+def _join_runs(draft: Draft, runs: Mapping[str, np.ndarray]) -> tuple[np.ndarray, dict[str, np.ndarray]]:
+    """Join the runs into one loop: its vertices, shape (b, 2), and each edge's indices into it."""
+    total = sum(len(run) - 1 for run in runs.values())
+    vertices, edges, start = [], {}, 0
+    for edge in draft.edges:
+        run = runs[edge.name]
+        onward = bool(np.array_equal(run[0], edge.points[0]))
+        index = (start + np.arange(len(run))) % total
+        vertices.append((run if onward else run[::-1])[:-1])
+        edges[edge.name] = index if onward else index[::-1].copy()
+        start += len(run) - 1
+    return np.vstack(vertices), edges
+
+
+def _fill(boundary: np.ndarray, edge_length: float, turn: float, sweep: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return the inner vertices, shape (k, 2), and all triangles, numbered after the boundary's vertices."""
+    squeeze = min(1.0, OPEN_SWEEP / sweep)
+    outline = _squeezed(boundary, squeeze, sweep, on_boundary=True) @ _rotation(turn)
+    points, triangles = _run_netgen(outline, edge_length)
+    kept = points[: len(boundary)]
+    if len(kept) != len(boundary) or np.abs(kept - outline).max() > 1e-9:
+        raise MeshError(f"mesh: the mesher moved the outline, got {len(points)} vertices, wanted ours kept. Try another edge length.")
+    inside = points[len(boundary) :] @ _rotation(-turn)
+    return _squeezed(inside, 1.0 / squeeze, sweep * squeeze, on_boundary=False), triangles
+
+
+def _rotation(angle: float) -> np.ndarray:
+    """Return the matrix that turns row vectors by `angle`."""
+    c, s = math.cos(angle), math.sin(angle)
+    return np.array([[c, s], [-s, c]])
+
+
+def _squeezed(points: np.ndarray, factor: float, sweep: float, *, on_boundary: bool) -> np.ndarray:
+    """Return points with their angle about O multiplied by `factor`; the loop is unwrapped from the front opening edge."""
+    if factor == 1.0:
+        return points
+    angle = np.arctan2(points[:, 1], points[:, 0])
+    if on_boundary:
+        angle = np.unwrap(angle)
+    else:
+        angle = np.where(angle < -(2 * math.pi - sweep) / 2, angle + 2 * math.pi, angle)
+    return np.linalg.norm(points, axis=1)[:, None] * direction(angle * factor)
+
+
+def _run_netgen(outline: np.ndarray, edge_length: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return netgen's vertices and triangles for a loop of fixed vertices."""
+    from netgen.geom2d import SplineGeometry  # noqa: PLC0415  (loaded only when a mesh is made)
+    from netgen.meshing import SetMessageImportance  # noqa: PLC0415
+
+    SetMessageImportance(0)
+    geometry = SplineGeometry()
+    names = [geometry.AppendPoint(float(x), float(y)) for x, y in outline]
+    for here, after in zip(names, names[1:] + names[:1], strict=True):
+        geometry.Append(["line", here, after], leftdomain=1, rightdomain=0, maxh=100 * edge_length)
+    made = geometry.GenerateMesh(maxh=edge_length, grading=GRADING, optsteps2d=SMOOTHING_STEPS)
+    points = np.array(made.Coordinates(), dtype=float)[:, :2]
+    nodes = made.Elements2D().NumPy()["nodes"]
+    triangles = np.asarray(nodes, dtype=np.int64).reshape(-1, nodes.shape[-1])[:, :3] - 1
+    return points, triangles
+
+
+def _check_triangles(flat: np.ndarray, triangles: np.ndarray, boundary: np.ndarray) -> None:
+    """Refuse a mesh that is turned over, badly shaped, or does not fill the outline."""
+    corners = flat[triangles]
+    first, second = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    areas = 0.5 * (first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0])
+    if areas.min() <= 0:
+        raise MeshError(f"mesh: {int((areas <= 0).sum())} triangles are turned over, allowed none. Try another edge length.")
+    wanted = area_of(boundary)
+    if abs(areas.sum() - wanted) > 1e-9 * wanted:
+        raise MeshError(f"mesh: the triangles fill {areas.sum():.6g} m2, wanted {wanted:.6g}. Try another edge length.")
+    sides = np.sort(np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]]), axis=1)
+    _, times = np.unique(sides, axis=0, return_counts=True)
+    if times.max() > 2 or int((times == 1).sum()) != len(boundary):
+        raise MeshError(
+            f"mesh: the outline has {int((times == 1).sum())} sides, wanted our {len(boundary)}. Try another edge length."
+        )
+    worst = float(quality_of(flat, triangles).min())
+    if worst < WORST_QUALITY:
+        raise MeshError(f"mesh: the worst triangle's shape is {worst:.3g}, allowed at least {WORST_QUALITY}. Try a shorter edge length.")
+
+
+def _seam_pairs(draft: Draft, edges: Mapping[str, np.ndarray]) -> np.ndarray:
+    """Return vertex pairs that are sewn to one, shape (s, 2), neck end first."""
+    pairs = [np.column_stack([edges[seam.first], edges[seam.second]]) for seam in draft.seams]
+    joined = np.vstack(pairs) if pairs else np.empty((0, 2), dtype=np.int64)
+    return joined[joined[:, 0] != joined[:, 1]]

@@ -1,0 +1,399 @@
+"""The neck edge of a flat draft, with the dart and the shoulder cuts that run into it.
+
+In: the figure's neck points and shoulder points, the sweep, and what is asked of each wedge.
+Out: a `Neckline`: the neck edge's two halves, the wedge points, the dimensions. SI, angles in radians, flat axes of `draft`.
+
+How the tailored neck is developed from the figure (ours):
+
+1. The two shoulder lines, seen from the front, meet at a ridge point above the neck. For slopes s and side neck
+   points (x, z) the distances n from ridge to side neck point solve, left and right together,
+       x_l + n_l cos s_l = x_r - n_r cos s_r,      z_l + n_l sin s_l = z_r + n_r sin s_r.
+   Ridge to shoulder point is then a = n + L, with L the shoulder length. In the mid-sagittal plane the ridge stands
+   f = hypot(z - z_front, y_front - y) from the front neck point and b = hypot(z - z_back, y - y_back) from the back one,
+   with y that of the side neck points.
+2. A wedge of angle delta with its point D at distance rho from O, on the line phi = S/2 (dart) or on the straight edge
+   (cut), has two legs that turn delta/2 off the line D-O. Front leg and front cut, each run on by a, meet at the virtual
+   front apex O_f, where the ridge lies once sewn:
+       rho_r e(0) + a_r v_r = rho_l e(S/2) + a_l v_l,     e the direction, v_i the leg's direction,
+   two linear equations for rho_r and rho_l. With equal shoulders this is the triangle O, O_f, D:
+       a = rho sin(S/4) / sin(S/4 + delta/2).
+   The back is the mirror image, with O_b.
+3. Side neck points lie on the legs at n from O_f; the front neck point at f from O_f, the back one at b from O_b, on the
+   lines that share out the angle between leg and cut as on the body: phi = S/4 and 3S/4 when both shoulders are alike.
+4. The neck edge leaves each leg at the angle gamma at which, on the body, the shoulder line leaves the line from back
+   to front neck point: gamma in front, 180 deg - gamma behind, so that front and back run on smoothly once sewn. It meets
+   the centre lines squarely. Each quarter is the affine image of a circular arc as one cubic (handles
+   4/3 tan(psi/4) / tan(psi/2) of the tangents, psi the turn), so it is convex.
+5. Ease: n, f and b are multiplied by one factor until the sewn edge is as long as asked. Wedge points stay at the
+   shoulder points, so a wedge's default length is a - n.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from drape.errors import DraftError
+
+if TYPE_CHECKING:
+    from drape.figure import Figure
+
+ARC_STEP = math.radians(0.5)  # spacing of outline points on a round neck; chord error 3e-6 of the length
+CURVE_COUNT = 161  # points on each quarter of a tailored neck; chord error about 1e-5 of the length
+LEAST_HANDLE = 0.2  # share of the centre tangent in the neck edge's quarter that keeps it full; ours, by eye
+LARGEST_TURN = math.radians(120)  # of a wedge; past it the two legs are nearly one straight line
+
+
+@dataclass(frozen=True)
+class Shoulder:
+    """One shoulder: slope [rad]; length, ridge to side neck point [m]; angle from shoulder line to neck edge [rad]."""
+
+    slope: float
+    length: float
+    ridge: float
+    crossing: float
+
+
+@dataclass(frozen=True)
+class Shoulders:
+    """What the draft needs of a body [m]: both shoulders, ridge to front and back neck points, neck-base girth."""
+
+    left: Shoulder
+    right: Shoulder
+    front: float
+    back: float
+    neck_base_girth: float
+
+
+@dataclass(frozen=True)
+class Wedge:
+    """What is asked of a dart or a pair of cuts; `turn` is the angle [rad] taken out unless an intake [m] is given."""
+
+    name: str
+    length: float | None
+    intake: float | None
+    turn: float
+
+    def drawn(self, default_length: float) -> tuple[float, float]:
+        """Return (length [m], angle [rad]); angle 0 means no wedge."""
+        length = default_length if self.length is None else self.length
+        if self.intake is None:
+            return length, self.turn
+        widest = 2 * length * math.sin(LARGEST_TURN / 2)
+        if self.intake > widest:
+            raise DraftError(
+                f"{self.name}_intake_cm: the intake cannot fit a wedge {100 * length:.4g} long, got {100 * self.intake:.4g}, "
+                f"allowed at most {100 * widest:.4g}. Take less intake or lengthen the wedge."
+            )
+        return length, 2 * math.asin(self.intake / (2 * length))
+
+
+@dataclass(frozen=True)
+class Neckline:
+    """A neck edge on the flat. `front` and `back`: points [m], shape (k, 2), by increasing phi; lengths [m].
+
+    `front_point` and `back_point` are the neck points; `dart_point` and `cut_point` (the front one) are None where there is no wedge.
+    """
+
+    front: np.ndarray
+    back: np.ndarray
+    front_point: np.ndarray
+    back_point: np.ndarray
+    width: float
+    dart_point: np.ndarray | None
+    cut_point: np.ndarray | None
+    dart_length: float
+    dart_intake: float
+    cut_length: float
+    cut_intake: float
+
+
+def direction(angle: float | np.ndarray) -> np.ndarray:
+    """Return unit vectors at `angle` [rad] from flat x, shape (..., 2)."""
+    return np.stack([np.cos(angle), np.sin(angle)], axis=-1)
+
+
+def mirrored(points: np.ndarray, sweep: float) -> np.ndarray:
+    """Return flat points, shape (k, 2) or (2,), mirrored on the line phi = sweep/2 (front to back)."""
+    c, s = math.cos(sweep), math.sin(sweep)
+    return points @ np.array([[c, s], [s, -c]])
+
+
+def turn_to_take_out(slope: float, sweep: float) -> float:
+    """Return the wedge angle [rad] for a shoulder of this slope: 180 deg - 2 slope - sweep/2, never negative."""
+    return max(0.0, math.pi - 2 * slope - sweep / 2)
+
+
+def read_shoulders(figure: Figure) -> Shoulders:
+    """Return the shoulders and neck points of a figure as the draft needs them (step 1 above).
+
+    Raises DraftError if the shoulder lines do not meet above the neck.
+    """
+    marks = {name: np.asarray(point, dtype=float) for name, point in figure.landmarks.items()}
+    lines = {side: marks[f"shoulder_point_{side}"] - marks[f"side_neck_{side}"] for side in ("left", "right")}
+    lengths = {side: float(np.linalg.norm(line)) for side, line in lines.items()}
+    slopes = {side: math.asin(-line[2] / lengths[side]) for side, line in lines.items()}
+    left, right = marks["side_neck_left"], marks["side_neck_right"]
+    total = slopes["left"] + slopes["right"]
+    if not math.radians(4) < total < math.radians(150):
+        raise DraftError(
+            f"draft: the shoulder lines do not meet above the neck, got slopes {math.degrees(slopes['left']):.4g} and "
+            f"{math.degrees(slopes['right']):.4g} deg, allowed together 4 to 150. Check shoulder_slope_deg."
+        )
+    cos, sin = math.cos, math.sin
+    matrix = [[cos(slopes["left"]), cos(slopes["right"])], [sin(slopes["left"]), -sin(slopes["right"])]]
+    ridge_left, ridge_right = np.linalg.solve(matrix, [right[0] - left[0], right[2] - left[2]])
+    height, forward = left[2] + ridge_left * sin(slopes["left"]), (left[1] + right[1]) / 2
+    front, back = marks["front_neck"], marks["back_neck"]
+    along = (front - back) / np.linalg.norm(front - back)
+    crossings = {side: math.acos(float(along @ lines[side]) / lengths[side]) for side in lines}
+    return Shoulders(
+        left=Shoulder(slopes["left"], lengths["left"], float(ridge_left), crossings["left"]),
+        right=Shoulder(slopes["right"], lengths["right"], float(ridge_right), crossings["right"]),
+        front=math.hypot(height - front[2], front[1] - forward),
+        back=math.hypot(height - back[2], forward - back[1]),
+        neck_base_girth=float(figure.tape["neck_base_girth"]),
+    )
+
+
+def fit_length(drawn: Callable[[float], Neckline], first: float, target: float) -> tuple[Neckline, float]:
+    """Return the neckline whose sewn neck edge is `target` long [m] and its factor, by secant steps from `first`."""
+
+    def excess(factor: float) -> tuple[Neckline, float]:
+        neck = drawn(factor)
+        points = np.vstack([np.diff(neck.front, axis=0), np.diff(neck.back, axis=0)])
+        return neck, float(np.linalg.norm(points, axis=1).sum()) - target
+
+    last, (neck, last_excess) = first, excess(first)
+    used, factor = first, first * 1.02
+    for _ in range(60):
+        if abs(last_excess) < 1e-13:
+            break
+        used, (neck, now) = factor, excess(factor)
+        if now == last_excess:
+            break
+        step = -now * (factor - last) / (now - last_excess)
+        last, last_excess = factor, now
+        factor = min(max(factor + step, 0.7 * factor), 1.4 * factor)
+    if abs(last_excess) > 1e-10:
+        raise DraftError(
+            f"draft: no neck edge of the length asked was found, got {100 * (target + last_excess):.4g} cm, allowed "
+            f"{100 * target:.4g}. Give front_neck_depth_cm and back_neck_depth_cm, or take less intake."
+        )
+    return neck, used
+
+
+def round_neck(sweep: float, radius: float, body: Shoulders, left: Wedge, right: Wedge) -> Neckline:
+    """Return the neck cut as a circle about O, with wedges running into it.
+
+    A wedge of leg length L and angle delta ends where both its legs have length L up to the circle:
+    rho = L cos(delta/2) + sqrt(radius^2 - L^2 sin^2(delta/2)).
+    """
+    points, angles, sizes = {}, {}, {}
+    for side, wedge, shoulder in (("left", left, body.left), ("right", right, body.right)):
+        length, turn = wedge.drawn(shoulder.length)
+        half = length * math.sin(turn / 2)
+        if half > 0.9 * radius:
+            raise DraftError(
+                f"{wedge.name}_intake_cm: the intake does not fit the round neck, got {200 * half:.4g}, allowed at most "
+                f"{180 * radius:.4g} (0.9 of twice the radius). Take less intake or widen the neck."
+            )
+        points[side] = length * math.cos(turn / 2) + math.sqrt(radius**2 - half**2) if turn else None
+        angles[side] = math.asin(half / radius)
+        sizes[side] = (length, 2 * half)
+    start, end = angles["right"], sweep / 2 - angles["left"]
+    _check_room(start, end, sweep, left, right, sizes)
+    front = radius * direction(np.linspace(start, end, max(3, math.ceil((end - start) / ARC_STEP) + 1)))
+    centres = (radius * direction(sweep / 4), radius * direction(3 * sweep / 4))
+    return _assembled(sweep, front, mirrored(front[::-1], sweep), centres, radius * 2 * (end - start) / math.pi, points, sizes)
+
+
+def tailored_neck(
+    sweep: float,
+    scale: float,
+    body: Shoulders,
+    left: Wedge,
+    right: Wedge,
+    *,
+    depths: tuple[float | None, float | None] = (None, None),
+    width: float | None = None,
+) -> Neckline:
+    """Return the neck developed from the figure (steps 2 to 4 above), n, f and b multiplied by `scale`.
+
+    `depths` (front, back; from O along the centre lines) and `width` (between side neck points once sewn) replace
+    what the figure gives [m].
+    """
+    own_width = body.left.ridge * math.cos(body.left.slope) + body.right.ridge * math.cos(body.right.slope)
+    widening = scale if width is None else width / own_width
+    ridges, sizes, turns, legs = {}, {}, {}, {}
+    for side, wedge, shoulder in (("left", left, body.left), ("right", right, body.right)):
+        ridges[side] = widening * shoulder.ridge
+        length, turn = wedge.drawn(shoulder.ridge + shoulder.length - ridges[side])
+        if length < 0.01:
+            raise DraftError(
+                f"draft.neck_width_cm: the neck edge reaches the {side} shoulder point, got {100 * widening * own_width:.4g}, "
+                f"allowed less than {100 * own_width * (shoulder.ridge + shoulder.length - 0.01) / shoulder.ridge:.4g}. Narrow the neck."
+            )
+        sizes[side] = (length, 2 * length * math.sin(turn / 2))
+        turns[side], legs[side] = turn, ridges[side] + length
+    rho = _wedge_distances(sweep, turns, legs)
+    inward = {"right": direction(math.pi - turns["right"] / 2), "left": direction(sweep / 2 + math.pi + turns["left"] / 2)}
+    tips = {"right": rho["right"] * direction(0.0), "left": rho["left"] * direction(sweep / 2)}
+    apex = (tips["right"] + legs["right"] * inward["right"] + tips["left"] + legs["left"] * inward["left"]) / 2
+    sides = {side: tips[side] + sizes[side][0] * inward[side] for side in tips}
+    ray = _centre_front(sweep, body, turns)
+    ends = tuple(
+        _centre_point(apex, ray, scale * developed, depth) for depth, developed in zip(depths, (body.front, body.back), strict=True)
+    )
+    halves = {"front": [], "back": []}
+    for side, shoulder, sense in (("right", body.right, 1.0), ("left", body.left, -1.0)):
+        quarters = _quarters(sides[side], -inward[side], ray, ends, shoulder.crossing, sense)
+        for which, quarter in zip(("front", "back"), quarters, strict=True):
+            halves[which].append(quarter)
+    front, back = (np.vstack([half[0], half[1][-2::-1]]) for half in (halves["front"], halves["back"]))
+    points = {side: rho[side] if turns[side] else None for side in rho}
+    return _assembled(sweep, front, mirrored(back[::-1], sweep), (ends[0], mirrored(ends[1], sweep)), widening * own_width, points, sizes)
+
+
+def _check_room(start: float, end: float, sweep: float, left: Wedge, right: Wedge, sizes: dict[str, tuple[float, float]]) -> None:
+    """Refuse wedges that leave too little neck edge on either side of the centre lines."""
+    least = 0.02 * sweep
+    for name, side, used in ((right.name, "right", start), (left.name, "left", sweep / 2 - end)):
+        if used > sweep / 4 - least:
+            raise DraftError(
+                f"{name}_intake_cm: the intake takes the whole neck edge as far as the centre line, got {100 * sizes[side][1]:.4g}, "
+                f"allowed less than about {100 * sizes[side][1] * (sweep / 4 - least) / used:.3g}. Take less intake or widen the neck."
+            )
+
+
+def _wedge_distances(sweep: float, turns: dict[str, float], legs: dict[str, float]) -> dict[str, float]:
+    """Return each wedge point's distance from O [m] (step 2 above)."""
+    if turns["left"] == turns["right"] and abs(legs["left"] - legs["right"]) < 1e-12 or not any(turns.values()):
+        return {side: legs[side] * math.sin(sweep / 4 + turns[side] / 2) / math.sin(sweep / 4) for side in turns}
+    matrix = np.column_stack([direction(0.0), -direction(sweep / 2)])
+    legs_apart = legs["left"] * direction(sweep / 2 + math.pi + turns["left"] / 2) - legs["right"] * direction(
+        math.pi - turns["right"] / 2
+    )
+    rho, *_ = np.linalg.lstsq(matrix, legs_apart, rcond=0.05)
+    if min(rho) <= 0.02 or sweep > math.radians(330):
+        raise DraftError(
+            f"draft: the two shoulders' wedges differ too much for this sweep, got angles {math.degrees(turns['left']):.4g} and "
+            f"{math.degrees(turns['right']):.4g} deg at {math.degrees(sweep):.4g}, allowed equal ones there. Make dart and cut alike."
+        )
+    return {"right": float(rho[0]), "left": float(rho[1])}
+
+
+def _centre_front(sweep: float, body: Shoulders, turns: dict[str, float]) -> float:
+    """Return the direction of centre front from the front apex [rad]; sweep/4 when both shoulders are alike.
+
+    The angle between front cut and front leg is shared out as it is on the body, (90 deg - s_right) : (90 deg - s_left).
+    """
+    right, left = math.pi / 2 - body.right.slope, math.pi / 2 - body.left.slope
+    opening = sweep / 2 + (turns["left"] + turns["right"]) / 2
+    return opening * right / (left + right) - turns["right"] / 2
+
+
+def _centre_point(apex: np.ndarray, ray: float, developed: float, depth: float | None) -> np.ndarray:
+    """Return a neck point on the centre line from the apex, as if in front.
+
+    It lies `developed` from the apex, or `depth` from O where that is given.
+    """
+    heading = direction(ray)
+    if depth is not None:
+        along = float(apex @ heading)
+        aside = float(apex @ direction(ray + math.pi / 2))
+        if abs(aside) >= depth:
+            raise DraftError(
+                f"draft: a neck depth does not reach past the sewn ridge, got {100 * depth:.4g}, allowed more than "
+                f"{100 * abs(aside):.4g}. Deepen the neck, or make dart and shoulder cuts alike."
+            )
+        developed = math.sqrt(depth**2 - aside**2) - along
+    return apex + developed * heading
+
+
+def _quarters(
+    side: np.ndarray, leg: np.ndarray, ray: float, ends: tuple[np.ndarray, np.ndarray], crossing: float, sense: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return front and back quarters of the neck edge from one side neck point, both drawn on the front half.
+
+    `leg` points from side neck to wedge point; `ends` are the front and back neck points; `sense` is +1 for the right side (neck edge at larger phi), -1 for the left.
+    """
+    across = -sense * direction(ray + math.pi / 2)  # from the centre line towards this side
+    angle = math.atan2(leg[1], leg[0])
+    front_end, back_end = ends
+    tangent = direction(angle + sense * crossing)
+    corner = _meeting(side, tangent, front_end, across)
+    half = float((side - front_end) @ across)
+    if corner is None or float((corner - front_end) @ across) < LEAST_HANDLE * half:
+        corner = front_end + LEAST_HANDLE * half * across
+        tangent = (corner - side) / np.linalg.norm(corner - side)
+        crossing = sense * (math.atan2(tangent[1], tangent[0]) - angle)
+    back_tangent = direction(angle + sense * (math.pi - crossing))
+    back_corner = _meeting(side, back_tangent, back_end, across)
+    for where, end, found in (("front", front_end, corner), ("back", back_end, back_corner)):
+        if found is None or not _turns_one_way(side, found, end, sense):
+            raise DraftError(
+                f"draft.{where}_neck_depth_cm: the neck edge cannot be drawn as one hollow curve, got {100 * float(np.linalg.norm(end)):.4g}, "
+                f"allowed other depths with a side neck point {100 * float(np.linalg.norm(side)):.4g} from the centre. "
+                f"Deepen the {where} neck or change neck_width_cm."
+            )
+    return _curve(side, corner, front_end), _curve(side, back_corner, back_end)
+
+
+def _meeting(start: np.ndarray, heading: np.ndarray, end: np.ndarray, across: np.ndarray) -> np.ndarray | None:
+    """Return where the tangent from `start` meets the centre tangent, or None if it lies behind either."""
+    matrix = np.column_stack([heading, -across])
+    if abs(np.linalg.det(matrix)) < 1e-6:
+        return None
+    run, back = np.linalg.solve(matrix, end - start)
+    return start + run * heading if run > 1e-4 and back > 1e-4 else None
+
+
+def _turns_one_way(start: np.ndarray, corner: np.ndarray, end: np.ndarray, sense: float) -> bool:
+    """Return whether the edge by way of the corner is hollow to the neck: seen from O it bulges outward."""
+    chord, out = end - start, corner - start
+    return sense * float(chord[0] * out[1] - chord[1] * out[0]) < 0
+
+
+def _curve(start: np.ndarray, corner: np.ndarray, end: np.ndarray) -> np.ndarray:
+    """Return a convex cubic from start to end, tangent to both sides of the corner, shape (CURVE_COUNT, 2)."""
+    first, last = corner - start, end - corner
+    cosine = float(first @ last) / float(np.linalg.norm(first) * np.linalg.norm(last))
+    turn = math.acos(min(1.0, max(-1.0, cosine)))
+    handle = 4 / 3 * math.tan(turn / 4) / math.tan(turn / 2) if turn > 1e-6 else 2 / 3
+    t = np.linspace(0.0, 1.0, CURVE_COUNT)[:, None]
+    second, third = start + handle * first, end - handle * last
+    points = (1 - t) ** 3 * start + 3 * t * (1 - t) ** 2 * second + 3 * t**2 * (1 - t) * third + t**3 * end
+    points[0], points[-1] = start, end
+    return points
+
+
+def _assembled(
+    sweep: float,
+    front: np.ndarray,
+    back: np.ndarray,
+    centre_points: tuple[np.ndarray, np.ndarray],
+    width: float,
+    points: dict[str, float | None],
+    sizes: dict[str, tuple[float, float]],
+) -> Neckline:
+    """Put a neckline together from its parts."""
+    if points["left"] is None:
+        back[0] = front[-1]
+    return Neckline(
+        front=front,
+        back=back,
+        front_point=centre_points[0],
+        back_point=centre_points[1],
+        width=width,
+        dart_point=None if points["left"] is None else points["left"] * direction(sweep / 2),
+        cut_point=None if points["right"] is None else points["right"] * direction(0.0),
+        dart_length=sizes["left"][0],
+        dart_intake=sizes["left"][1],
+        cut_length=sizes["right"][0],
+        cut_intake=sizes["right"][1],
+    )
