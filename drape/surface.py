@@ -1,0 +1,461 @@
+"""Turns lofted parts into one smooth closed triangle mesh.
+
+In: parts, each a column of section measures along an axis [m], and pull points that the surface must pass through.
+Out: vertices (n, 3) [m] and outward triangles (m, 3) of the closed surface where the joined parts' function is zero,
+and the same function at any point. What the parts mean, and their sizes, is left to `shape`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numba import njit, prange
+
+from drape.errors import FigureError
+
+FloatArray = np.ndarray
+IntArray = np.ndarray
+
+# Columns of a part's table, one row per step along its axis.
+CENTRE_X, CENTRE_Y, RIGHT, LEFT, FRONT, BACK, SQUARENESS, BLEND = range(8)
+BLOCK = 8  # grid cells along one side of a block that is looked at or passed over as a whole
+CELL = 0.008  # m
+FAR = 1.0e3
+SMOOTHING_ROUNDS = 4
+
+
+@dataclass(frozen=True)
+class Parts:
+    """Sections lofted along an axis and joined smoothly, in order.
+
+    Each section is the closed curve s(u, v) = 1 with u = (x - centre_x)/right or left, v = (y - centre_y)/front or
+    back, and s^2 = (U + V + sqrt((U + V)^2 - 4 m U V))/2 for U = u^2, V = v^2: an ellipse for squareness m = 0, a
+    rectangle for m = 1, smooth between. Beyond either end a part closes with a half ellipsoid of height `caps`.
+    """
+
+    tables: FloatArray  # (parts, rows, 8) [m]; squareness has no unit
+    spans: FloatArray  # (parts, 2) first and last place along the axis [m]
+    caps: FloatArray  # (parts, 2) heights of the end caps [m]
+    upright: IntArray  # (parts,) 1: lofted along z; 0: along y, its section's "y" being z
+    boxes: FloatArray  # (parts, 6) lower and upper corner [m]
+    pull_points: FloatArray  # (c, 3)
+    pull_weights: FloatArray  # (c,) [m]
+    pull_reach: float  # [m]
+
+
+def join(
+    tables: FloatArray, spans: FloatArray, caps: FloatArray, upright: IntArray
+) -> Parts:
+    """Return parts ready to evaluate, without pulls."""
+    low_x = (tables[:, :, CENTRE_X] - tables[:, :, LEFT]).min(axis=1)
+    high_x = (tables[:, :, CENTRE_X] + tables[:, :, RIGHT]).max(axis=1)
+    low_y = (tables[:, :, CENTRE_Y] - tables[:, :, BACK]).min(axis=1)
+    high_y = (tables[:, :, CENTRE_Y] + tables[:, :, FRONT]).max(axis=1)
+    low_z, high_z = spans[:, 0] - caps[:, 0], spans[:, 1] + caps[:, 1]
+    boxes = np.stack([low_x, low_y, low_z, high_x, high_y, high_z], axis=1)
+    lying = upright == 0
+    boxes[lying] = boxes[lying][:, [0, 2, 1, 3, 5, 4]]
+    return Parts(tables, spans, caps, upright, boxes, np.zeros((0, 3)), np.zeros(0), 0.1)
+
+
+def pull_through(parts: Parts, points: FloatArray, *, reach: float, softness: float = 0.02) -> Parts:
+    """Return parts whose surface also passes (closely) through the points.
+
+    Adds the sum of w_i (1 - r/reach)^4 (4 r/reach + 1) over the points, r the distance to point i, the weights
+    solved so that the joined function vanishes at each. Use it for corrections of a few mm: the further the
+    surface has to move against `reach`, the more its slope changes.
+    Source: positive definite compactly supported functions, H. Wendland, Adv. Comput. Math. 4, 1995.
+    """
+    wanted = -evaluate(parts, points)
+    distance = np.linalg.norm(points[:, None] - points[None], axis=2) / reach
+    matrix = np.where(distance < 1.0, (1.0 - np.minimum(distance, 1.0)) ** 4 * (4.0 * distance + 1.0), 0.0)
+    matrix[np.diag_indices_from(matrix)] += softness
+    weights = np.linalg.solve(matrix, wanted)
+    return Parts(
+        parts.tables, parts.spans, parts.caps, parts.upright, parts.boxes,
+        np.ascontiguousarray(points), weights, float(reach),
+    )  # fmt: skip
+
+
+def _arguments(parts: Parts) -> tuple:
+    return (
+        parts.tables, parts.spans, parts.caps, parts.upright, parts.boxes,
+        parts.pull_points, parts.pull_weights, parts.pull_reach,
+    )  # fmt: skip
+
+
+def evaluate(parts: Parts, points: FloatArray, *, count: int | None = None) -> FloatArray:
+    """Return the joined function [m] at points (k, 3): about the distance near the surface, negative inside.
+
+    `count` takes only the first so many parts.
+    """
+    points = np.ascontiguousarray(points, dtype=np.float64)
+    return _evaluate_many(points, count or len(parts.tables), *_arguments(parts))
+
+
+def evaluate_each(parts: Parts, points: FloatArray) -> FloatArray:
+    """Return every part's own function at points (k, 3), shape (k, parts)."""
+    return _each_many(np.ascontiguousarray(points), *_arguments(parts)[:5])
+
+
+def gradient(parts: Parts, points: FloatArray) -> FloatArray:
+    """Return the gradient of the joined function at points (k, 3)."""
+    return _gradient_many(np.ascontiguousarray(points), *_arguments(parts))
+
+
+def cast(
+    parts: Parts, origins: FloatArray, directions: FloatArray, *, reach: float = 0.6, count: int | None = None
+) -> FloatArray:
+    """Return where rays from inside first leave the surface: distances [m] (k,), `reach` if they never do."""
+    origins, directions = np.broadcast_arrays(origins, directions)
+    return _cast_many(
+        np.ascontiguousarray(origins, dtype=np.float64), np.ascontiguousarray(directions, dtype=np.float64), reach,
+        count or len(parts.tables), *_arguments(parts),
+    )  # fmt: skip
+
+
+@njit(cache=True)
+def _part(
+    x: float, y: float, z: float, part: int, tables: FloatArray, spans: FloatArray, caps: FloatArray, upright: IntArray
+) -> tuple[float, float]:
+    """One part's function at a point, (q - 1)/|grad q| with q(surface) = 1, and its blend there [m]."""
+    if upright[part] == 0:
+        y, z = z, y
+    table = tables[part]
+    rows = table.shape[0]
+    low, high = spans[part, 0], spans[part, 1]
+    step = (high - low) / (rows - 1)
+    inside = min(max(z, low), high)
+    place = (inside - low) / step if step > 0.0 else 0.0
+    row = min(int(place), rows - 2)
+    t = place - row
+    one = table[row]
+    two = table[row + 1]
+    rate = 1.0 / step if (step > 0.0 and low < z < high) else 0.0
+    centre_x = one[0] + t * (two[0] - one[0])
+    centre_y = one[1] + t * (two[1] - one[1])
+    side = 2 if x >= centre_x else 3
+    face = 4 if y >= centre_y else 5
+    a = one[side] + t * (two[side] - one[side])
+    b = one[face] + t * (two[face] - one[face])
+    m = one[6] + t * (two[6] - one[6])
+    blend = one[7] + t * (two[7] - one[7])
+    u = (x - centre_x) / a
+    v = (y - centre_y) / b
+    big_u = u * u
+    big_v = v * v
+    total = big_u + big_v
+    root = np.sqrt(max(total * total - 4.0 * m * big_u * big_v, 1e-24))
+    squared = 0.5 * (total + root)
+    by_u = 0.5 * (1.0 + (total - 2.0 * m * big_v) / root) * 2.0 * u
+    by_v = 0.5 * (1.0 + (total - 2.0 * m * big_u) / root) * 2.0 * v
+    by_x = by_u / a
+    by_y = by_v / b
+    by_z = -rate * (
+        by_x * (two[0] - one[0]) + by_y * (two[1] - one[1])
+        + by_u * u / a * (two[side] - one[side]) + by_v * v / b * (two[face] - one[face])
+    )  # fmt: skip
+    if z > high:
+        w = (z - high) / caps[part, 1]
+        squared += w * w
+        by_z = 2.0 * w / caps[part, 1]
+    elif z < low:
+        w = (z - low) / caps[part, 0]
+        squared += w * w
+        by_z = 2.0 * w / caps[part, 0]
+    q = np.sqrt(max(squared, 1e-12))
+    slope = 0.5 * np.sqrt(by_x * by_x + by_y * by_y + by_z * by_z) / q
+    return (q - 1.0) / max(slope, 0.25 / max(a, b)), blend
+
+
+@njit(cache=True)
+def _joined(
+    x: float, y: float, z: float, count: int, tables: FloatArray, spans: FloatArray, caps: FloatArray,
+    upright: IntArray, boxes: FloatArray, pull_points: FloatArray, pull_weights: FloatArray, pull_reach: float,
+) -> float:  # fmt: skip
+    """All parts joined: a smooth least value, cubic within each part's blend, plus the pulls."""
+    best = 0.5
+    for part in range(count):
+        gap_x = max(boxes[part, 0] - x, x - boxes[part, 3], 0.0)
+        gap_y = max(boxes[part, 1] - y, y - boxes[part, 4], 0.0)
+        gap_z = max(boxes[part, 2] - z, z - boxes[part, 5], 0.0)
+        gap = gap_x * gap_x + gap_y * gap_y + gap_z * gap_z
+        if gap > 0.01 and gap > (best + 0.1) * (best + 0.1):
+            continue
+        d, blend = _part(x, y, z, part, tables, spans, caps, upright)
+        h = blend - abs(best - d)
+        if h > 0.0:
+            h /= blend
+            best = min(best, d) - h * h * h * blend / 6.0
+        else:
+            best = min(best, d)
+    for i in range(pull_points.shape[0]):
+        rx = x - pull_points[i, 0]
+        ry = y - pull_points[i, 1]
+        rz = z - pull_points[i, 2]
+        squared = rx * rx + ry * ry + rz * rz
+        if squared < pull_reach * pull_reach:
+            r = np.sqrt(squared) / pull_reach
+            s = (1.0 - r) * (1.0 - r)
+            best += pull_weights[i] * s * s * (4.0 * r + 1.0)
+    return best
+
+
+@njit(cache=True, parallel=True)
+def _evaluate_many(
+    points: FloatArray, count: int, tables: FloatArray, spans: FloatArray, caps: FloatArray, upright: IntArray,
+    boxes: FloatArray, pull_points: FloatArray, pull_weights: FloatArray, pull_reach: float,
+) -> FloatArray:  # fmt: skip
+    out = np.empty(points.shape[0])
+    for i in prange(points.shape[0]):
+        out[i] = _joined(
+            points[i, 0], points[i, 1], points[i, 2], count, tables, spans, caps, upright, boxes, pull_points,
+            pull_weights, pull_reach,
+        )  # fmt: skip
+    return out
+
+
+@njit(cache=True, parallel=True)
+def _each_many(
+    points: FloatArray, tables: FloatArray, spans: FloatArray, caps: FloatArray, upright: IntArray, boxes: FloatArray
+) -> FloatArray:
+    out = np.empty((points.shape[0], tables.shape[0]))
+    for i in prange(points.shape[0]):
+        for part in range(tables.shape[0]):
+            d, _ = _part(points[i, 0], points[i, 1], points[i, 2], part, tables, spans, caps, upright)
+            out[i, part] = d
+    return out
+
+
+@njit(cache=True, parallel=True)
+def _gradient_many(
+    points: FloatArray, tables: FloatArray, spans: FloatArray, caps: FloatArray, upright: IntArray,
+    boxes: FloatArray, pull_points: FloatArray, pull_weights: FloatArray, pull_reach: float,
+) -> FloatArray:  # fmt: skip
+    """Central differences over 1 mm each way: also evens out the rows of the tables."""
+    out = np.empty((points.shape[0], 3))
+    count = tables.shape[0]
+    h = 1.0e-3
+    for i in prange(points.shape[0]):
+        for axis in range(3):
+            dx = h if axis == 0 else 0.0
+            dy = h if axis == 1 else 0.0
+            dz = h if axis == 2 else 0.0
+            up = _joined(
+                points[i, 0] + dx, points[i, 1] + dy, points[i, 2] + dz, count, tables, spans, caps, upright, boxes,
+                pull_points, pull_weights, pull_reach,
+            )  # fmt: skip
+            down = _joined(
+                points[i, 0] - dx, points[i, 1] - dy, points[i, 2] - dz, count, tables, spans, caps, upright, boxes,
+                pull_points, pull_weights, pull_reach,
+            )  # fmt: skip
+            out[i, axis] = (up - down) / (2.0 * h)
+    return out
+
+
+@njit(cache=True, parallel=True)
+def _cast_many(
+    origins: FloatArray, directions: FloatArray, reach: float, count: int, tables: FloatArray, spans: FloatArray,
+    caps: FloatArray, upright: IntArray, boxes: FloatArray, pull_points: FloatArray, pull_weights: FloatArray,
+    pull_reach: float,
+) -> FloatArray:  # fmt: skip
+    """March by the function's own value, then halve."""
+    out = np.empty(origins.shape[0])
+    for i in prange(origins.shape[0]):
+        low = 0.0
+        high = -1.0
+        t = 0.0
+        while t < reach:
+            f = _joined(
+                origins[i, 0] + t * directions[i, 0], origins[i, 1] + t * directions[i, 1],
+                origins[i, 2] + t * directions[i, 2], count, tables, spans, caps, upright, boxes, pull_points,
+                pull_weights, pull_reach,
+            )  # fmt: skip
+            if f >= 0.0:
+                high = t
+                break
+            low = t
+            t += max(-0.5 * f, 0.0005)
+        if high < 0.0:
+            out[i] = reach
+            continue
+        for _ in range(30):
+            middle = 0.5 * (low + high)
+            f = _joined(
+                origins[i, 0] + middle * directions[i, 0], origins[i, 1] + middle * directions[i, 1],
+                origins[i, 2] + middle * directions[i, 2], count, tables, spans, caps, upright, boxes, pull_points,
+                pull_weights, pull_reach,
+            )  # fmt: skip
+            if f >= 0.0:
+                high = middle
+            else:
+                low = middle
+        out[i] = 0.5 * (low + high)
+    return out
+
+
+def skin(parts: Parts, *, cell: float = CELL) -> tuple[FloatArray, IntArray]:
+    """Return the closed mesh of the joined parts: vertices [m] (n, 3), triangles (m, 3) outward.
+
+    One vertex per grid cell the surface crosses, one quadrilateral per crossed grid edge (surface nets); vertices are
+    then moved onto the surface and evened out along it. Same parts, same mesh.
+    Raises: FigureError when the parts do not make one closed surface.
+    Source: surface nets, S. F. F. Gibson, Constrained elastic surface nets, MICCAI 1998; projection ours.
+    """
+    low = parts.boxes[:, :3].min(axis=0) - 3.0 * cell
+    high = parts.boxes[:, 3:].max(axis=0) + 3.0 * cell
+    low = np.floor(low / cell) * cell + 0.37 * cell
+    blocks = np.ceil((high - low) / (BLOCK * cell)).astype(np.int64)
+    values = _grid_values(low, cell, blocks, *_arguments(parts))
+    vertices, triangles = _surface_nets(values, low, cell)
+    for _ in range(SMOOTHING_ROUNDS):
+        vertices = _onto_surface(parts, vertices, rounds=1)
+        vertices = vertices + 0.6 * _along_surface(parts, vertices, triangles)
+    vertices = _onto_surface(parts, vertices, rounds=3)
+    _check_closed(vertices, triangles)
+    return vertices, triangles
+
+
+@njit(cache=True, parallel=True)
+def _grid_values(
+    low: FloatArray, cell: float, blocks: IntArray, tables: FloatArray, spans: FloatArray, caps: FloatArray,
+    upright: IntArray, boxes: FloatArray, pull_points: FloatArray, pull_weights: FloatArray, pull_reach: float,
+) -> FloatArray:  # fmt: skip
+    """The function at grid nodes; blocks far from the surface hold only its sign."""
+    values = np.empty((blocks[0] * BLOCK, blocks[1] * BLOCK, blocks[2] * BLOCK))
+    count = tables.shape[0]
+    half = 0.5 * BLOCK * cell
+    total = blocks[0] * blocks[1] * blocks[2]
+    for block in prange(total):
+        bi = block // (blocks[1] * blocks[2])
+        bj = block // blocks[2] % blocks[1]
+        bk = block % blocks[2]
+        middle = _joined(
+            low[0] + bi * BLOCK * cell + half, low[1] + bj * BLOCK * cell + half, low[2] + bk * BLOCK * cell + half,
+            count, tables, spans, caps, upright, boxes, pull_points, pull_weights, pull_reach,
+        )  # fmt: skip
+        far = abs(middle) > 3.2 * half
+        for i in range(bi * BLOCK, (bi + 1) * BLOCK):
+            for j in range(bj * BLOCK, (bj + 1) * BLOCK):
+                for k in range(bk * BLOCK, (bk + 1) * BLOCK):
+                    if far:
+                        values[i, j, k] = FAR if middle > 0.0 else -FAR
+                    else:
+                        values[i, j, k] = _joined(
+                            low[0] + i * cell, low[1] + j * cell, low[2] + k * cell, count, tables, spans, caps,
+                            upright, boxes, pull_points, pull_weights, pull_reach,
+                        )  # fmt: skip
+    return values
+
+
+@njit(cache=True)
+def _surface_nets(values: FloatArray, low: FloatArray, cell: float) -> tuple[FloatArray, IntArray]:
+    """Vertices at the mean of each cell's edge crossings; two triangles round each crossed grid edge."""
+    nx, ny, nz = values.shape
+    index = np.full((nx, ny, nz), -1, dtype=np.int32)
+    found = 0
+    for i in range(nx - 1):
+        for j in range(ny - 1):
+            for k in range(nz - 1):
+                below = 0
+                for corner in range(8):
+                    if values[i + (corner & 1), j + (corner >> 1 & 1), k + (corner >> 2 & 1)] < 0.0:
+                        below += 1
+                if 0 < below < 8:
+                    index[i, j, k] = found
+                    found += 1
+    vertices = np.zeros((found, 3))
+    quads = np.empty((3 * found, 4), dtype=np.int64)
+    made = 0
+    sums = np.zeros(found)
+    for i in range(nx - 1):
+        for j in range(ny - 1):
+            for k in range(nz - 1):
+                here = values[i, j, k]
+                for axis in range(3):
+                    di = 1 if axis == 0 else 0
+                    dj = 1 if axis == 1 else 0
+                    dk = 1 if axis == 2 else 0
+                    there = values[i + di, j + dj, k + dk]
+                    if (here < 0.0) == (there < 0.0):
+                        continue
+                    t = here / (here - there)
+                    ring = quads[made]
+                    for corner in range(4):
+                        p = 1 if corner == 1 or corner == 2 else 0
+                        q = 1 if corner >= 2 else 0
+                        ci = i - (p if axis == 2 else (q if axis == 1 else 0))
+                        cj = j - (p if axis == 0 else (q if axis == 2 else 0))
+                        ck = k - (p if axis == 1 else (q if axis == 0 else 0))
+                        v = index[ci, cj, ck]
+                        slot = corner if here < 0.0 else 3 - corner
+                        ring[slot] = v
+                        vertices[v, 0] += i + t * di
+                        vertices[v, 1] += j + t * dj
+                        vertices[v, 2] += k + t * dk
+                        sums[v] += 1.0
+                    made += 1
+    for v in range(found):
+        for axis in range(3):
+            vertices[v, axis] = low[axis] + cell * vertices[v, axis] / sums[v]
+    triangles = np.empty((2 * made, 3), dtype=np.int64)
+    for n in range(made):
+        a, b, c, d = quads[n, 0], quads[n, 1], quads[n, 2], quads[n, 3]
+        one = 0.0
+        two = 0.0
+        for axis in range(3):
+            one += (vertices[a, axis] - vertices[c, axis]) ** 2
+            two += (vertices[b, axis] - vertices[d, axis]) ** 2
+        if one <= two:
+            triangles[2 * n, 0], triangles[2 * n, 1], triangles[2 * n, 2] = a, b, c
+            triangles[2 * n + 1, 0], triangles[2 * n + 1, 1], triangles[2 * n + 1, 2] = a, c, d
+        else:
+            triangles[2 * n, 0], triangles[2 * n, 1], triangles[2 * n, 2] = a, b, d
+            triangles[2 * n + 1, 0], triangles[2 * n + 1, 1], triangles[2 * n + 1, 2] = b, c, d
+    return vertices, triangles
+
+
+def _onto_surface(parts: Parts, vertices: FloatArray, *, rounds: int) -> FloatArray:
+    """Newton steps along the gradient, each no longer than half a cell."""
+    for _ in range(rounds):
+        slope = gradient(parts, vertices)
+        squared = np.maximum(np.einsum("ij,ij->i", slope, slope), 0.04)
+        step = -(evaluate(parts, vertices) / squared)[:, None] * slope
+        length = np.linalg.norm(step, axis=1)
+        vertices = vertices + step * np.minimum(1.0, 0.5 * CELL / np.maximum(length, 1e-12))[:, None]
+    return vertices
+
+
+def _along_surface(parts: Parts, vertices: FloatArray, triangles: IntArray) -> FloatArray:
+    """Steps towards the mean of each vertex's neighbours, the part across the surface taken out."""
+    total = np.zeros_like(vertices)
+    count = np.bincount(triangles.ravel(), minlength=len(vertices)) * 2.0
+    for i in range(3):
+        others = vertices[triangles[:, (i + 1) % 3]] + vertices[triangles[:, (i + 2) % 3]]
+        for axis in range(3):
+            total[:, axis] += np.bincount(triangles[:, i], others[:, axis], minlength=len(vertices))
+    step = total / count[:, None] - vertices
+    corner = vertices[triangles]
+    face = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    normal = np.zeros_like(vertices)
+    for i in range(3):
+        for axis in range(3):
+            normal[:, axis] += np.bincount(triangles[:, i], face[:, axis], minlength=len(vertices))
+    normal /= np.maximum(np.linalg.norm(normal, axis=1), 1e-300)[:, None]
+    return step - np.einsum("ij,ij->i", step, normal)[:, None] * normal
+
+
+def _check_closed(vertices: FloatArray, triangles: IntArray) -> None:
+    """Raise unless every edge has exactly two triangles and the surface is one piece of positive volume."""
+    ends = np.stack([triangles, np.roll(triangles, -1, axis=1)], axis=2).reshape(-1, 2)
+    forward = ends[:, 0] * len(vertices) + ends[:, 1]
+    backward = ends[:, 1] * len(vertices) + ends[:, 0]
+    forward.sort()
+    backward.sort()
+    if (np.diff(forward) == 0).any() or not np.array_equal(forward, backward):
+        open_count = int((np.diff(forward) == 0).sum() + np.setdiff1d(forward, backward).size)
+        raise FigureError(
+            f"figure: surface: got {open_count} edges not shared by two triangles, allowed 0. Arms or legs may touch the "
+            "body: check the girths and breadths given."
+        )
