@@ -1,0 +1,385 @@
+"""Cloth: a flat mesh and a cloth's measured constants → points, masses and springs.
+
+In: `Mesh` (flat positions [m]) and `Cloth` (SI). Out: `Sheet`, the sewn cloth as points with
+lumped masses, triangular membrane springs and one constant bending matrix; and the forces both
+exert. The springs equal an orthotropic continuum, so results do not depend on the mesh.
+Seams are joined here: partner vertices become one point, each triangle keeps its own grain.
+Leaves contact to `contact` and coming to rest to `solver`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numba
+import numpy as np
+from numpy.typing import NDArray
+
+from drape.mesh import Mesh
+from drape.units import STANDARD_GRAVITY
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Cloth:
+    """A cloth as a textile bench measures it; SI.
+
+    areal_density [kg/m²], thickness [m], bending lengths [m], tensile and shear stiffness [N/m],
+    Poisson ratio (weft contraction under warp tension) and Coulomb friction coefficients.
+    """
+
+    name: str
+    areal_density: float
+    thickness: float
+    bending_length_warp: float
+    bending_length_weft: float
+    tensile_stiffness_warp: float
+    tensile_stiffness_weft: float
+    shear_stiffness: float
+    poisson_ratio: float
+    friction_on_cloth: float
+    friction_on_figure: float
+    source: str = ""
+
+    @property
+    def rigidity_warp(self) -> float:
+        """Flexural rigidity of a warp strip [N·m], B = w g c³ (Peirce 1930)."""
+        return self.areal_density * STANDARD_GRAVITY * self.bending_length_warp**3
+
+    @property
+    def rigidity_weft(self) -> float:
+        """Flexural rigidity of a weft strip [N·m]."""
+        return self.areal_density * STANDARD_GRAVITY * self.bending_length_weft**3
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """The sewn cloth: p points, t triangles.
+
+    point_of_vertex: point of each mesh vertex, shape (n,). triangles: point indices (t, 3).
+    rest_squared: rest length² of the edge opposite each corner [m²], (t, 3).
+    membrane: spring matrix K of each triangle [N/m³], (t, 3, 3), energy ½ Δᵀ K Δ.
+    mass [kg], area [m²]: lumped, (p,). triangle_area [m²], (t,).
+    bending_*: constant symmetric matrix Q [N/m] in CSR form; energy ½ Σ xᵀ Q x over x, y, z.
+    stiffness_bound: upper bound of each point's stiffness row sum, membrane and bending [N/m], (p,).
+    incident_*: CSR list of (triangle * 3 + corner) round each point.
+    """
+
+    point_of_vertex: Ints
+    triangles: Ints
+    rest_squared: Floats
+    membrane: Floats
+    mass: Floats
+    area: Floats
+    triangle_area: Floats
+    bending_start: Ints
+    bending_column: Ints
+    bending_value: Floats
+    stiffness_bound: Floats
+    incident_start: Ints
+    incident_corner: Ints
+
+
+def sew(mesh: Mesh, cloth: Cloth, *, grain: float = 0.0) -> Sheet:
+    """The sewn sheet of a mesh: seam partners joined, masses lumped, springs made.
+
+    grain: direction of the warp from the flat x axis [rad].
+    """
+    point_of_vertex, point_count = join_seams(len(mesh.flat), mesh.seams)
+    triangles = point_of_vertex[mesh.triangles]
+    turn = np.array([[np.cos(grain), np.sin(grain)], [-np.sin(grain), np.cos(grain)]])
+    corners = (mesh.flat @ turn.T)[mesh.triangles]
+    areas = triangle_areas(corners)
+    rest_squared = np.sum(edge_vectors(corners) ** 2, axis=2)
+    membrane = membrane_springs(corners, areas, cloth)
+    area = np.bincount(triangles.ravel(), np.repeat(areas / 3, 3), minlength=point_count)
+    bending = bending_matrix(triangles, corners, areas, point_count, cloth)
+    bound = membrane_bound(triangles, corners, membrane, point_count)
+    bound += np.asarray(abs(bending).sum(axis=1)).ravel()
+    order = np.argsort(triangles.ravel(), kind="stable")
+    counts = np.bincount(triangles.ravel(), minlength=point_count)
+    return Sheet(
+        point_of_vertex=point_of_vertex,
+        triangles=triangles,
+        rest_squared=rest_squared,
+        membrane=membrane,
+        mass=area * cloth.areal_density,
+        area=area,
+        triangle_area=areas,
+        bending_start=bending.indptr.astype(np.int64),
+        bending_column=bending.indices.astype(np.int64),
+        bending_value=bending.data.astype(np.float64),
+        stiffness_bound=bound,
+        incident_start=np.concatenate([[0], np.cumsum(counts)]).astype(np.int64),
+        incident_corner=order.astype(np.int64),
+    )
+
+
+def join_seams(vertex_count: int, seams: Ints) -> tuple[Ints, int]:
+    """Point of each vertex once seam partners are one, and how many points there are."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    seams = np.asarray(seams, dtype=np.int64).reshape(-1, 2)
+    links = coo_array(
+        (np.ones(len(seams)), (seams[:, 0], seams[:, 1])), shape=(vertex_count, vertex_count)
+    )
+    _, label = connected_components(links, directed=False)
+    first = np.full(label.max() + 1, vertex_count, dtype=np.int64)
+    np.minimum.at(first, label, np.arange(vertex_count))
+    rank = np.argsort(np.argsort(first))
+    return rank[label].astype(np.int64), len(first)
+
+
+def triangle_areas(corners: Floats) -> Floats:
+    """Signed areas of flat triangles, corners (t, 3, 2) → (t,)."""
+    a, b = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    return 0.5 * (a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])
+
+
+def edge_vectors(corners: Floats) -> Floats:
+    """Edge opposite each corner, (t, 3, d): corner k+1 → corner k+2."""
+    return np.roll(corners, -2, axis=1) - np.roll(corners, -1, axis=1)
+
+
+def membrane_springs(corners: Floats, areas: Floats, cloth: Cloth) -> Floats:
+    """Spring matrices K (t, 3, 3) with energy ½ Δᵀ K Δ, Δᵢ = lᵢ² − Lᵢ², equal to ½ A E:C:E.
+
+    Green strain is linear in Δ: with rows [ex², ey², ex·ey] of M for the three edges,
+    (E11, E22, 2E12) = ½ M⁻¹ Δ and K = A/4 · M⁻ᵀ C M⁻¹.
+    Source: Delingette, Triangular springs for modeling nonlinear membranes, IEEE TVCG 14 (2008),
+    isotropic; the orthotropic form is ours (tests/unit/test_cloth.py).
+    """
+    e1, e2 = cloth.tensile_stiffness_warp, cloth.tensile_stiffness_weft
+    nu12 = cloth.poisson_ratio
+    nu21 = nu12 * e2 / e1
+    denominator = 1 - nu12 * nu21
+    c = np.array(
+        [
+            [e1 / denominator, nu12 * e2 / denominator, 0],
+            [nu12 * e2 / denominator, e2 / denominator, 0],
+            [0, 0, cloth.shear_stiffness],
+        ]
+    )
+    edges = edge_vectors(corners)
+    m = np.stack([edges[..., 0] ** 2, edges[..., 1] ** 2, edges[..., 0] * edges[..., 1]], axis=2)
+    inverse = np.linalg.inv(m)
+    return areas[:, None, None] / 4 * np.swapaxes(inverse, 1, 2) @ c @ inverse
+
+
+def membrane_bound(
+    triangles: Ints, corners: Floats, membrane: Floats, point_count: int
+) -> Floats:
+    """Gershgorin bound of each point's membrane stiffness [N/m] in the flat state."""
+    edges = edge_vectors(corners)
+    gradient = np.zeros((len(triangles), 3, 3, 2))  # dΔ_k / d corner
+    for k in range(3):
+        gradient[:, k, (k + 2) % 3] = 2 * edges[:, k]
+        gradient[:, k, (k + 1) % 3] = -2 * edges[:, k]
+    hessian = np.einsum("tkia,tkl,tljb->tijab", gradient, membrane, gradient)
+    rows = np.linalg.norm(hessian, ord=2, axis=(3, 4)).sum(axis=2)
+    return np.bincount(triangles.ravel(), rows.ravel(), minlength=point_count)
+
+
+def bending_matrix(
+    triangles: Ints, corners: Floats, areas: Floats, point_count: int, cloth: Cloth
+):
+    """Constant bending matrix Q (scipy CSR, p × p), energy ½ Σ over x, y, z of xᵀ Q x.
+
+    Each triangle's curvature is that of the quadratic through its own corners and the far corner
+    of each neighbour, neighbours laid flat over the shared edge (so a seam bends like plain cloth).
+    The far corner's height over the triangle's plane, as a weighted sum of four points, equals a
+    known linear form of the three curvatures κ = (κ11, κ22, 2κ12): rows W. At a free edge, where
+    there is no neighbour, the row says instead that the edge carries no bending moment, and its
+    value is 0. Energy A/2 κᵀ D κ with D = diag(B₁, B₂, √(B₁B₂)/2). Exact for constant curvature
+    on any mesh, and at a free edge for a strip bent along it.
+
+    Source: the isometric form (weights of the rest state applied to x, y, z) follows Bergou et
+    al., A quadratic bending model for inextensible surfaces (2006); the quadratic patch with an
+    orthotropic D and condensed free edges is ours (tests/unit/test_cloth.py, tests/published).
+    """
+    from scipy.sparse import coo_array
+
+    flap, far = unfolded_neighbours(triangles, corners)
+    weights, forms = patch_forms(corners, far)  # (t, 3, 6) and (t, 3, 3)
+    rigidity = np.array(
+        [
+            cloth.rigidity_warp,
+            cloth.rigidity_weft,
+            0.5 * np.sqrt(cloth.rigidity_warp * cloth.rigidity_weft),
+        ]
+    )
+    missing = flap < 0
+    forms[missing] = (free_edge_forms(corners) * rigidity / rigidity.max())[missing]
+    weights[missing] = 0.0
+    curvature = np.linalg.solve(forms, weights)  # κ as weights over six points
+    local = areas[:, None, None] * np.einsum("tki,k,tkj->tij", curvature, rigidity, curvature)
+    stencil = np.concatenate([triangles, np.where(missing, 0, flap)], axis=1)
+    rows, columns = np.repeat(stencil, 6, axis=1), np.tile(stencil, (1, 6))
+    matrix = coo_array(
+        (local.ravel(), (rows.ravel(), columns.ravel())), shape=(point_count, point_count)
+    ).tocsr()
+    matrix.sum_duplicates()
+    matrix.sort_indices()
+    matrix.data[np.abs(matrix.data) < 1e-14 * np.abs(matrix.data).max()] = 0
+    matrix.eliminate_zeros()
+    return matrix
+
+
+def patch_forms(corners: Floats, far: Floats) -> tuple[Floats, Floats]:
+    """Weights over (3 corners, 3 far corners) and linear forms of κ for each neighbour.
+
+    With barycentric coordinates β of far corner f in the triangle, z(f) − Σ βᵢ z(cornerᵢ) is, for
+    z = ½(κ11 x² + κ22 y² + 2κ12 xy), the form ½(f² − Σ βᵢ cᵢ²) in the same quadratics.
+    """
+    origin = corners[:, :1]
+    basis = np.swapaxes(corners[:, 1:] - origin, 1, 2)
+    local = np.linalg.solve(basis[:, None], (far - origin)[..., None])[..., 0]
+    beta = np.concatenate([1 - local.sum(axis=2, keepdims=True), local], axis=2)
+    weights = np.concatenate([-beta, np.broadcast_to(np.eye(3), beta.shape)], axis=2)
+    points = np.concatenate([corners, far], axis=1)
+    x, y = points[..., 0], points[..., 1]
+    squares = 0.5 * np.stack([x * x, y * y, x * y], axis=2)
+    return weights, weights @ squares
+
+
+def free_edge_forms(corners: Floats) -> Floats:
+    """Rows whose product with the moments (M11, M22, M12) is each edge's normal moment × its area.
+
+    With n the unit normal and e the edge, |e|² nᵀ M n = ey² M11 + ex² M22 − 2 ex ey M12, and
+    M12 = D33 · 2κ12. Scaled like the far-corner forms (length²).
+    """
+    edges = edge_vectors(corners)
+    x, y = edges[..., 0], edges[..., 1]
+    return 0.5 * np.stack([y * y, x * x, -2 * x * y], axis=2)
+
+
+def unfolded_neighbours(triangles: Ints, corners: Floats) -> tuple[Ints, Floats]:
+    """Far point of the neighbour over each edge, and where it lies with the neighbour laid flat.
+
+    Returns flap (t, 3): point index or −1 at a free edge, and far (t, 3, 2) in the triangle's own
+    frame (at a free edge the mirror of the opposite corner, unused but regular).
+    """
+    t = len(triangles)
+    start = np.roll(triangles, -1, axis=1).ravel()
+    end = np.roll(triangles, -2, axis=1).ravel()
+    low, high = np.minimum(start, end), np.maximum(start, end)
+    order = np.lexsort((high, low))
+    same = (low[order][1:] == low[order][:-1]) & (high[order][1:] == high[order][:-1])
+    partner = np.full(3 * t, -1, dtype=np.int64)
+    first, second = order[:-1][same], order[1:][same]
+    partner[first], partner[second] = second, first
+    has = partner >= 0
+    flap = np.where(has, triangles.ravel()[partner], -1).reshape(t, 3)
+
+    a = np.roll(corners, -1, axis=1).reshape(-1, 2)
+    b = np.roll(corners, -2, axis=1).reshape(-1, 2)
+    own = corners.reshape(-1, 2)
+    theirs = np.where(has, partner, np.arange(3 * t))
+    same_way = start[theirs] == start
+    their_a = np.where(same_way[:, None], a[theirs], b[theirs])
+    their_b = np.where(same_way[:, None], b[theirs], a[theirs])
+    along, height = edge_frame(their_a, their_b, own[theirs])
+    edge = b - a
+    length = np.linalg.norm(edge, axis=1)
+    unit = edge / length[:, None]
+    outward = np.stack([unit[:, 1], -unit[:, 0]], axis=1)
+    far = a + along[:, None] * unit + np.abs(height)[:, None] * outward
+    return flap, far.reshape(t, 3, 2)
+
+
+def edge_frame(a: Floats, b: Floats, point: Floats) -> tuple[Floats, Floats]:
+    """Distance of points along the edge a → b and to its left."""
+    unit = (b - a) / np.linalg.norm(b - a, axis=1)[:, None]
+    offset = point - a
+    along = np.sum(offset * unit, axis=1)
+    return along, unit[:, 0] * offset[:, 1] - unit[:, 1] * offset[:, 0]
+
+
+@numba.njit(cache=True, error_model="numpy")
+def triangle_force(x, triangles, rest_squared, membrane, t, out):  # pragma: no cover - compiled
+    """Membrane forces of triangle t on its corners, into out[t] (3, 3) [N]; returns energy [J].
+
+    Δₖ = |x_{k+1} − x_{k+2}|² − Lₖ², τ = K Δ, force on the ends of edge k ±2 τₖ eₖ.
+    """
+    a = triangles[t, 0]
+    b = triangles[t, 1]
+    c = triangles[t, 2]
+    e0x = x[c, 0] - x[b, 0]
+    e0y = x[c, 1] - x[b, 1]
+    e0z = x[c, 2] - x[b, 2]
+    e1x = x[a, 0] - x[c, 0]
+    e1y = x[a, 1] - x[c, 1]
+    e1z = x[a, 2] - x[c, 2]
+    e2x = x[b, 0] - x[a, 0]
+    e2y = x[b, 1] - x[a, 1]
+    e2z = x[b, 2] - x[a, 2]
+    d0 = e0x * e0x + e0y * e0y + e0z * e0z - rest_squared[t, 0]
+    d1 = e1x * e1x + e1y * e1y + e1z * e1z - rest_squared[t, 1]
+    d2 = e2x * e2x + e2y * e2y + e2z * e2z - rest_squared[t, 2]
+    k = membrane[t]
+    t0 = k[0, 0] * d0 + k[0, 1] * d1 + k[0, 2] * d2
+    t1 = k[1, 0] * d0 + k[1, 1] * d1 + k[1, 2] * d2
+    t2 = k[2, 0] * d0 + k[2, 1] * d1 + k[2, 2] * d2
+    out[t, 0, 0] = 2.0 * (t2 * e2x - t1 * e1x)
+    out[t, 0, 1] = 2.0 * (t2 * e2y - t1 * e1y)
+    out[t, 0, 2] = 2.0 * (t2 * e2z - t1 * e1z)
+    out[t, 1, 0] = 2.0 * (t0 * e0x - t2 * e2x)
+    out[t, 1, 1] = 2.0 * (t0 * e0y - t2 * e2y)
+    out[t, 1, 2] = 2.0 * (t0 * e0z - t2 * e2z)
+    out[t, 2, 0] = 2.0 * (t1 * e1x - t0 * e0x)
+    out[t, 2, 1] = 2.0 * (t1 * e1y - t0 * e0y)
+    out[t, 2, 2] = 2.0 * (t1 * e1z - t0 * e0z)
+    return 0.5 * (t0 * d0 + t1 * d1 + t2 * d2)
+
+
+@numba.njit(cache=True, error_model="numpy")
+def bending_force(x, start, column, value, i):  # pragma: no cover - compiled
+    """Bending force −(Q x)ᵢ on point i, a triple [N]."""
+    fx = 0.0
+    fy = 0.0
+    fz = 0.0
+    for k in range(start[i], start[i + 1]):
+        j = column[k]
+        q = value[k]
+        fx -= q * x[j, 0]
+        fy -= q * x[j, 1]
+        fz -= q * x[j, 2]
+    return fx, fy, fz
+
+
+def cloth_forces(sheet: Sheet, worn: Floats) -> tuple[Floats, float]:
+    """Membrane and bending forces on the points [N], shape (p, 3), and their energy [J].
+
+    The plain form of what the solver's kernels do point by point; tests and readings use it.
+    """
+    corner_forces = np.empty((len(sheet.triangles), 3, 3))
+    energy = membrane_forces(
+        worn, sheet.triangles, sheet.rest_squared, sheet.membrane, corner_forces
+    )
+    forces = np.zeros_like(worn)
+    np.add.at(forces, sheet.triangles, corner_forces)
+    bent = bending_product(sheet, worn)
+    return forces - bent, energy + 0.5 * float(np.sum(worn * bent))
+
+
+@numba.njit(cache=True, error_model="numpy")
+def membrane_forces(x, triangles, rest_squared, membrane, out):  # pragma: no cover - compiled
+    """Forces of every triangle on its corners, into out (t, 3, 3) [N]; returns their energy [J]."""
+    energy = 0.0
+    for t in range(len(triangles)):
+        energy += triangle_force(x, triangles, rest_squared, membrane, t, out)
+    return energy
+
+
+def bending_product(sheet: Sheet, worn: Floats) -> Floats:
+    """Q x, shape (p, 3) [N]."""
+    from scipy.sparse import csr_array
+
+    count = len(sheet.mass)
+    matrix = csr_array(
+        (sheet.bending_value, sheet.bending_column, sheet.bending_start), shape=(count, count)
+    )
+    return matrix @ worn

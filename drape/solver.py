@@ -1,0 +1,331 @@
+"""Solver: all forces → the settled shape, or `NotSettledError` with the evidence.
+
+In: a `Sheet`, a start [m], the figure's signed distance, friction. Out: `Rest`, positions at which
+every net force vanishes. Method: dynamic relaxation. Each point gets the smallest fictitious mass
+that keeps the step stable, and all velocities are zeroed at every peak of kinetic energy
+(Cundall 1976; Barnes, Form finding and analysis of tension structures by dynamic relaxation, 1999).
+It never factors a matrix and has never failed to come to rest on a scene of ours.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numba
+import numpy as np
+from numpy.typing import NDArray
+
+from drape.cloth import Sheet, bending_force, triangle_force
+from drape.contact import FIGURE_STIFFNESS, TANGENT_SHARE, figure_force
+from drape.distance import DistanceField
+from drape.errors import BlewUpError
+from drape.layers import LAYER_STIFFNESS, MARGIN, NO_PAIRS, find_pairs, pair_forces, weave
+from drape.units import STANDARD_GRAVITY
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+STEP_SAFETY = 0.9  # share of the largest stable step's square
+CHUNK = 250  # steps between looks at the residual, the clock and the caller
+
+
+@dataclass(frozen=True)
+class Settling:
+    """What the solver is asked: when to call the cloth settled and when to give up."""
+
+    residual: float = 0.02  # largest net force over a point's weight
+    remaining: float = 5e-4  # estimated movement still to come, anywhere [m]
+    max_steps: int = 60_000
+
+
+@dataclass(frozen=True)
+class Rest:
+    """A shape and the evidence of how near it is to rest.
+
+    worn: positions [m], (p, 3). residual: largest net force over the point's weight.
+    remaining: estimated movement still to come [m]. contact_force: force of the figure on each
+    point [N], (p, 3). worst: the point with the largest residual.
+    """
+
+    worn: Floats
+    settled: bool
+    residual: float
+    remaining: float
+    steps: int
+    seconds: float
+    contact_force: Floats
+    worst: int
+
+
+@numba.njit(cache=True, parallel=True, error_model="numpy")
+def net_forces(
+    x, triangles, rest_squared, membrane, triangle_area, area, mass,
+    bend_start, bend_column, bend_value, incident_start, incident_corner,
+    values, origin, spacing, rest_gap, contact_stiffness, friction, gravity,
+    anchor, stuck, extra, corner_force, contact_force, force,
+):  # pragma: no cover - compiled  # fmt: skip
+    """Net force on every point [N] into `force`, and the figure's part into `contact_force`."""
+    point_count = len(x)
+    for t in numba.prange(len(triangles)):
+        triangle_force(x, triangles, rest_squared, membrane, t, corner_force)
+        a = triangles[t, 0]
+        b = triangles[t, 1]
+        c = triangles[t, 2]
+        px = (x[a, 0] + x[b, 0] + x[c, 0]) / 3.0
+        py = (x[a, 1] + x[b, 1] + x[c, 1]) / 3.0
+        pz = (x[a, 2] + x[b, 2] + x[c, 2]) / 3.0
+        fx, fy, fz, _ = figure_force(
+            values, origin, spacing, px, py, pz, rest_gap,
+            0.5 * contact_stiffness * triangle_area[t], friction, anchor, stuck, point_count + t,
+        )  # fmt: skip
+        corner_force[t, 3, 0] = fx / 3.0
+        corner_force[t, 3, 1] = fy / 3.0
+        corner_force[t, 3, 2] = fz / 3.0
+    for i in numba.prange(point_count):
+        fx, fy, fz = bending_force(x, bend_start, bend_column, bend_value, i)
+        cx, cy, cz, _ = figure_force(
+            values, origin, spacing, x[i, 0], x[i, 1], x[i, 2], rest_gap,
+            0.5 * contact_stiffness * area[i], friction, anchor, stuck, i,
+        )  # fmt: skip
+        for k in range(incident_start[i], incident_start[i + 1]):
+            t = incident_corner[k] // 3
+            corner = incident_corner[k] % 3
+            fx += corner_force[t, corner, 0]
+            fy += corner_force[t, corner, 1]
+            fz += corner_force[t, corner, 2]
+            cx += corner_force[t, 3, 0]
+            cy += corner_force[t, 3, 1]
+            cz += corner_force[t, 3, 2]
+        contact_force[i, 0] = cx
+        contact_force[i, 1] = cy
+        contact_force[i, 2] = cz
+        force[i, 0] = fx + cx + extra[i, 0]
+        force[i, 1] = fy + cy + extra[i, 1]
+        force[i, 2] = fz + cz + extra[i, 2] - mass[i] * gravity
+
+
+@numba.njit(cache=True, parallel=True, error_model="numpy")
+def push(velocity, force, inverse_mass, kinetic):  # pragma: no cover - compiled
+    """Velocity from force; twice the kinetic energy of each point into `kinetic`."""
+    for i in numba.prange(len(velocity)):
+        energy = 0.0
+        for c in range(3):
+            v = velocity[i, c] + force[i, c] * inverse_mass[i]
+            velocity[i, c] = v
+            energy += v * v
+        kinetic[i] = energy / inverse_mass[i] if inverse_mass[i] > 0.0 else 0.0
+
+
+@numba.njit(cache=True, error_model="numpy")
+def relax_steps(
+    steps, reach_left, memory, x, velocity, inverse_mass, kinetic, pull,
+    triangles, rest_squared, membrane, triangle_area, area, mass,
+    bend_start, bend_column, bend_value, incident_start, incident_corner,
+    values, origin, spacing, rest_gap, contact_stiffness, friction, gravity,
+    anchor, stuck, corners, is_edges, side, thickness, found_at,
+    extra, corner_force, contact_force, force,
+):  # pragma: no cover - compiled  # fmt: skip
+    """Up to `steps` steps; returns how many were made.
+
+    Stops early when a point has moved `reach_left` [m] since its pairs were found. memory (2,):
+    kinetic energy at the last step, and a flag that positions ceased to be numbers.
+    """
+    for step in range(steps):
+        pair_forces(x, corners, is_edges, side, thickness, extra)
+        extra += pull
+        net_forces(
+            x, triangles, rest_squared, membrane, triangle_area, area, mass,
+            bend_start, bend_column, bend_value, incident_start, incident_corner,
+            values, origin, spacing, rest_gap, contact_stiffness, friction, gravity,
+            anchor, stuck, extra, corner_force, contact_force, force,
+        )  # fmt: skip
+        push(velocity, force, inverse_mass, kinetic)
+        energy = kinetic.sum()
+        if not np.isfinite(energy):
+            memory[1] = 1.0
+            return step + 1
+        if energy < memory[0]:
+            # Past the peak: stop without moving. Moving on first would let the stiffest modes,
+            # whose period is two or three steps, grow from one stop to the next.
+            velocity[:] = 0.0
+            memory[0] = 0.0
+            continue
+        memory[0] = energy
+        for i in range(len(x)):
+            for c in range(3):
+                x[i, c] += velocity[i, c]
+        if step % 10 == 9:
+            furthest = 0.0
+            for i in range(len(x)):
+                far = 0.0
+                for c in range(3):
+                    d = x[i, c] - found_at[i, c]
+                    far += d * d
+                furthest = max(furthest, far)
+            if furthest > reach_left * reach_left:
+                return step + 1
+    return steps
+
+
+class Relaxation:
+    """A sheet being relaxed: positions, velocities, stick anchors, near pairs.
+
+    Mutable, since a run is one long loop over the same arrays; `relax` is the door for callers.
+    """
+
+    def __init__(
+        self,
+        sheet: Sheet,
+        start: Floats,
+        *,
+        thickness: float,
+        friction: float,
+        field: DistanceField | None = None,
+        fixed: Ints | None = None,
+        pull: Floats | None = None,
+        gravity: float = STANDARD_GRAVITY,
+        layers: bool = True,
+    ) -> None:
+        points, triangles = len(sheet.mass), len(sheet.triangles)
+        self.sheet = sheet
+        self.x = np.array(start, dtype=np.float64)
+        self.thickness = thickness
+        self.friction = friction
+        self.gravity = gravity
+        self.field = field if field is not None else nowhere()
+        self.rest_squared = sheet.rest_squared
+        self.pull = np.zeros((points, 3)) if pull is None else pull
+        self.velocity = np.zeros((points, 3))
+        contact = FIGURE_STIFFNESS * sheet.area * (1 + TANGENT_SHARE) if field is not None else 0.0
+        bound = 1.1 * sheet.stiffness_bound + contact + (4 * LAYER_STIFFNESS if layers else 0.0)
+        self.inverse_mass = 2.0 * STEP_SAFETY / bound
+        self.free = np.ones(points, dtype=bool)
+        if fixed is not None:
+            self.inverse_mass[fixed] = 0.0
+            self.free[fixed] = False
+        self.kinetic = np.zeros(points)
+        self.memory = np.zeros(2)
+        self.anchor = np.zeros((points + triangles, 3))
+        self.stuck = np.zeros(points + triangles, dtype=np.bool_)
+        self.extra = np.zeros((points, 3))
+        self.corner_force = np.zeros((triangles, 4, 3))
+        self.contact_force = np.zeros((points, 3))
+        self.force = np.zeros((points, 3))
+        self.weave = weave(sheet.triangles) if layers else None
+        self.pairs = NO_PAIRS
+        self.found_at = self.x.copy()
+        self.steps = 0
+
+    def find_pairs(self) -> None:
+        """Near pairs afresh, sides remembered."""
+        if self.weave is not None:
+            reach = self.thickness + MARGIN
+            self.pairs = find_pairs(self.weave, self.x, reach=reach, before=self.pairs)
+        self.found_at = self.x.copy()
+
+    def advance(self, steps: int) -> None:
+        """Makes `steps` steps. Raises BlewUpError with step and place."""
+        sheet, field = self.sheet, self.field
+        done = 0
+        while done < steps:
+            self.find_pairs()
+            done += relax_steps(
+                steps - done, MARGIN / 3, self.memory, self.x, self.velocity, self.inverse_mass,
+                self.kinetic, self.pull, sheet.triangles, self.rest_squared, sheet.membrane,
+                sheet.triangle_area, sheet.area, sheet.mass, sheet.bending_start,
+                sheet.bending_column, sheet.bending_value, sheet.incident_start,
+                sheet.incident_corner, field.values, field.origin, field.spacing,
+                0.5 * self.thickness, FIGURE_STIFFNESS, self.friction, self.gravity,
+                self.anchor, self.stuck, self.pairs.corners, self.pairs.is_edges,
+                self.pairs.side, self.thickness, self.found_at, self.extra, self.corner_force,
+                self.contact_force, self.force,
+            )  # fmt: skip
+            if self.memory[1]:
+                bad = int(np.argmax(~np.isfinite(self.x).all(axis=1)))
+                raise BlewUpError(
+                    f"solver: positions ceased to be numbers after {self.steps + done} steps, "
+                    f"first at point {bad}. Check the cloth's constants, or use a coarser mesh."
+                )
+        self.steps += done
+
+    def residual(self) -> tuple[float, int]:
+        """Largest net force over a point's weight among the free points, and where."""
+        size = np.linalg.norm(self.force, axis=1) / (self.sheet.mass * STANDARD_GRAVITY)
+        size[~self.free] = 0.0
+        worst = int(np.argmax(size))
+        return float(size[worst]), worst
+
+    def tighten(self, rest_from: Floats, *, steps: int, slices: int = 60) -> None:
+        """Brings the rest lengths² from `rest_from` to the cloth's own in equal slices."""
+        for k in range(slices):
+            share = (k + 1) / slices
+            self.rest_squared = (1 - share) * rest_from + share * self.sheet.rest_squared
+            self.advance(steps // slices)
+        self.rest_squared = self.sheet.rest_squared
+
+
+def relax(
+    run: Relaxation,
+    *,
+    settling: Settling,
+    progress: Callable[[float, float, int], None] | None = None,
+) -> Rest:
+    """The settled shape of a run, or its last state with `settled` false.
+
+    Settled means: residual and the estimate of movement still to come are both below what
+    `settling` asks. The estimate compares the movement of the last quarter of the steps with that
+    of the quarter before and sums the geometric series they begin; while the movement does not
+    shrink there is no estimate and the run goes on.
+    progress(residual, remaining, steps) is called every `CHUNK` steps.
+    """
+    began = time.perf_counter()
+    track: list[tuple[int, Floats]] = [(0, run.x.copy())]
+    first = run.steps
+    settled, residual, remaining, worst = False, np.inf, np.inf, 0
+    while run.steps - first < settling.max_steps and not settled:
+        run.advance(CHUNK)
+        track.append((run.steps - first, run.x.copy()))
+        residual, worst = run.residual()
+        remaining = movement_to_come(track)
+        settled = residual <= settling.residual and remaining <= settling.remaining
+        if progress is not None:
+            progress(residual, remaining, run.steps)
+    return Rest(
+        worn=run.x.copy(),
+        settled=settled,
+        residual=residual,
+        remaining=remaining,
+        steps=run.steps,
+        seconds=time.perf_counter() - began,
+        contact_force=run.contact_force.copy(),
+        worst=worst,
+    )
+
+
+def movement_to_come(track: list[tuple[int, Floats]]) -> float:
+    """Estimate of the movement still to come anywhere [m] from positions at equal intervals.
+
+    With m₁ the largest movement in the quarter of the steps before the last, m₂ in the last, and
+    ratio q = m₂/m₁ < 1, the quarters to come add up to m₂ q/(1 − q); never less than m₂ itself.
+    Infinite while the movement grows, or before four intervals have passed.
+    """
+    count = len(track)
+    if count < 5:
+        return np.inf
+    quarter = max(1, (count - 1) // 4)
+    now, before, earlier = track[-1][1], track[-1 - quarter][1], track[-1 - 2 * quarter][1]
+    last = float(np.sqrt(np.max(np.sum((now - before) ** 2, axis=1))))
+    previous = float(np.sqrt(np.max(np.sum((before - earlier) ** 2, axis=1))))
+    if last == 0.0:
+        return 0.0
+    if last >= previous:
+        return np.inf
+    ratio = last / previous
+    return max(last, last * ratio / (1 - ratio))
+
+
+def nowhere() -> DistanceField:
+    """A field with no figure in it: every place is far outside."""
+    return DistanceField(origin=np.full(3, 1e6), spacing=1.0, values=np.full((4, 4, 4), 1e3))
