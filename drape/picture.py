@@ -11,25 +11,25 @@ the wearer's. It reads positions and judges nothing.
 from __future__ import annotations
 
 import os
+import re
 import subprocess
 import sys
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from drape.camera import VIEWS, Array, Frame, frame_of, neck_edge
 from drape.errors import MissingExtraError, PictureError
-from drape.sheet import PAPER, STANDING, VIEWS, SheetRow, compose_sheet, view_sizes
+from drape.sheet import PAPER, SheetRow, compose_sheet, view_sizes
 
 if TYPE_CHECKING:
     from drape.fitting import Fitting
 
-Array = NDArray[np.float64]
-
-COLOURS = {"outside": "#44648c", "inside": "#cf9a45", "figure": "#e9e1d1"}  # wool, its inside, linen
+COLOURS = {"outside": "#44648c", "inside": "#cf9a45", "figure": "#e9e1d1"}  # inside, outside: wool
 
 _NO_PAIRS = np.zeros((0, 2), np.int64)
 
@@ -37,7 +37,6 @@ _FLOOR = (229, 223, 211)
 _RULE_LINE = (234, 230, 220)
 _RULE_LINE_STRONG = (214, 208, 194)
 _EDGE_INK = "#15161c"
-_NECK_VIEW_ELEVATION = np.deg2rad(52.0)
 _SUPERSAMPLE = 2  # each pixel is the mean of 2 x 2: antialiasing that no driver can alter
 _SKY_DIRECTIONS = 60
 _SKY_PIXELS = 320
@@ -48,82 +47,6 @@ _NO_GL = (
     "libgl1-mesa-dri; Fedora: dnf install mesa-libGL mesa-libEGL mesa-dri-drivers; macOS, "
     "Windows: nothing to add, update the graphics driver."
 )
-
-
-# --------------------------------------------------------------------------------- camera
-
-
-@dataclass(frozen=True)
-class Frame:
-    """A parallel camera: where it looks, from which side, and how much it must take in [m]."""
-
-    toward_camera: Array
-    centre: Array
-    half_width: float
-    half_height: float
-
-    def fitted(self, size: tuple[int, int]) -> Frame:
-        """The same camera, opened until all of it fits an image of `size` (width, height)."""
-        width, height = size
-        half_height = max(self.half_height, self.half_width * height / width)
-        return replace(self, half_height=half_height, half_width=half_height * width / height)
-
-    def pixels_per_metre(self, size: tuple[int, int]) -> float:
-        return size[1] / (2.0 * self.fitted(size).half_height)
-
-    def axes(self) -> tuple[Array, Array]:
-        """Unit vectors to the right and up in the image, each (3,)."""
-        right = np.cross(-self.toward_camera, (0.0, 0.0, 1.0))
-        right /= np.linalg.norm(right)
-        return right, np.cross(right, -self.toward_camera)
-
-    def pixels(self, points: Array, size: tuple[int, int]) -> Array:
-        """Column and row, (k, 2), of points (k, 3) [m] in an image of `size`."""
-        (right, up), per_metre = self.axes(), self.pixels_per_metre(size)
-        offset = np.atleast_2d(points) - self.centre
-        return np.column_stack(
-            [size[0] / 2 + per_metre * offset @ right, size[1] / 2 - per_metre * offset @ up]
-        )
-
-
-def frame_of(fittings: Sequence[Fitting], view: str) -> Frame:
-    """The one camera from which `view` takes in every fitting given.
-
-    Raises PictureError for a view that is not in `VIEWS`.
-    """
-    if view not in VIEWS:
-        raise PictureError(f"picture: view — got {view!r}, allowed {', '.join(VIEWS)}.")
-    if view == "neck":
-        return _neck_frame(fittings)
-    azimuth = 0.5 * np.pi * STANDING.index(view)
-    toward = np.round([-np.sin(azimuth), np.cos(azimuth), 0.0])
-    everything = np.vstack([p for f in fittings for p in (f.worn, f.figure_vertices)])
-    top, bottom = float(everything[:, 2].max()) + 0.03, min(-0.07, float(everything[:, 2].min()))
-    return Frame(
-        toward_camera=toward,
-        centre=np.array([0.0, 0.0, (top + bottom) / 2]),
-        half_width=float(np.abs(everything[:, :2]).max()) + 0.03,
-        half_height=(top - bottom) / 2,
-    )
-
-
-def _neck_frame(fittings: Sequence[Fitting]) -> Frame:
-    """Close camera, from above in front, on neck edge and shoulder points."""
-    toward = np.array([0.0, np.cos(_NECK_VIEW_ELEVATION), np.sin(_NECK_VIEW_ELEVATION)])
-    points = np.vstack(
-        [
-            p
-            for f in fittings
-            for p in (f.neck_base, _neck_edge(f), f.shoulder_line_left, f.shoulder_line_right)
-        ]
-    )
-    frame = Frame(toward, np.zeros(3), 1.0, 1.0)
-    right, up = frame.axes()
-    across, upward, depth = points @ right, points @ up, points @ toward
-    top, bottom = float(upward.max()) + 0.07, float(upward.min()) - 0.13
-    centre = across.mean() * right + 0.5 * (top + bottom) * up + depth.mean() * toward
-    half_width = float(np.abs(across - across.mean()).max()) + 0.01
-    return replace(frame, centre=centre, half_width=half_width, half_height=0.5 * (top - bottom))
 
 
 # --------------------------------------------------------------------------------- surfaces
@@ -149,11 +72,8 @@ def _vertex_normals(points: Array, triangles: NDArray[np.int64], pairs: NDArray[
     if len(pairs):
         together = normals[pairs[:, 0]] + normals[pairs[:, 1]]
         normals[pairs[:, 0]] = normals[pairs[:, 1]] = together
-    return normals / np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-30)
-
-
-def _neck_edge(fitting: Fitting) -> Array:
-    return np.vstack([fitting.worn[fitting.edges[name]] for name in ("front neck", "back neck")])
+    normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-30)
+    return normals
 
 
 def _seam_pairs(fitting: Fitting) -> NDArray[np.int64]:
@@ -165,7 +85,8 @@ def _seam_pairs(fitting: Fitting) -> NDArray[np.int64]:
             if len(one) == len(other):
                 found.append(np.column_stack([one, other]))
     pairs = np.vstack(found) if found else np.zeros((0, 2), np.int64)
-    return pairs[pairs[:, 0] != pairs[:, 1]]
+    distinct = pairs[:, 0] != pairs[:, 1]
+    return np.asarray(pairs[distinct], np.int64)
 
 
 def _rim_strip(lines: Sequence[NDArray[np.int64]], count: int) -> NDArray[np.int64]:
@@ -226,7 +147,7 @@ def _figure_surface(fitting: Fitting, colour: Array, *, headless: bool) -> _Surf
         centre = fitting.neck_base.mean(axis=0)
         normal = np.linalg.svd(fitting.neck_base - centre)[2][2]
         normal = normal * np.sign(normal[2])
-        above = max(0.02, float(((_neck_edge(fitting) - centre) @ normal).max()) + 0.006)
+        above = max(0.02, float(((neck_edge(fitting) - centre) @ normal).max()) + 0.006)
         cut = _polydata(points, triangles).clip_closed_surface(
             normal=tuple(-normal), origin=tuple(centre + above * normal)
         )
@@ -303,7 +224,8 @@ def _depth_before(plotter: Any, frame: Frame, points: Array) -> Array:
     plotter.render_window.GetZbufferData(0, 0, size[0] - 1, size[1] - 1, buffer)
     depth = vtk_to_numpy(buffer).reshape(size[1], size[0])[::-1]
     column, row = np.clip(frame.pixels(points, size).astype(int), 0, _SKY_PIXELS - 1).T
-    return reach - (points - frame.centre) @ frame.toward_camera - 2 * reach * depth[row, column]
+    away = reach - (points - frame.centre) @ frame.toward_camera
+    return np.asarray(away - 2 * reach * depth[row, column], float)
 
 
 def _shaded(surface: _Surface, openness: Array) -> NDArray[np.uint8]:
@@ -318,11 +240,13 @@ def _shaded(surface: _Surface, openness: Array) -> NDArray[np.uint8]:
 def _pyvista() -> Any:
     try:
         import pyvista
-    except ImportError as error:
+    except ModuleNotFoundError as error:
         raise MissingExtraError(
-            f"picture: pyvista — got {error}. Type: pip install 'drape[pictures]', "
+            f"picture: pyvista — got {error}. Type: pip install pyvista, "
             "or leave pictures out with --no-pictures."
         ) from None
+    except ImportError as error:  # installed, but a library of the system is wanting
+        raise PictureError(_NO_GL.format(why=error)) from None
     return pyvista
 
 
@@ -391,14 +315,16 @@ class _Stage:
         return pixels
 
     def _add_lines(self, plotter: Any, *, close: bool) -> None:
-        """Cut edges and, thinner, seams; lifted off each side of the cloth so that none sinks in."""
+        """Cut edges and, thinner, seams; lifted off both sides of the cloth, so none sinks in."""
         width, lift = (1.3, 0.0012) if close else (1.0, 0.0025)
         layers = [surface for surface, _ in self.lit(headless=close)[:2]]
         for runs, weight in zip(_lines(self.fitting), (1.5, 0.9), strict=True):
             for layer in layers:
                 for run in runs:
-                    line = _pyvista().PolyData(layer.points[run] + lift * layer.normals[run])
-                    line.lines = np.concatenate([[len(run)], np.arange(len(run))])
+                    line = _pyvista().PolyData(
+                        layer.points[run] + lift * layer.normals[run],
+                        lines=np.concatenate([[len(run)], np.arange(len(run))]),
+                    )
                     plotter.add_mesh(
                         line, color=_EDGE_INK, line_width=width * weight * _SUPERSAMPLE,
                         lighting=False, show_scalar_bar=False,
@@ -407,7 +333,7 @@ class _Stage:
 
 def _light(plotter: Any) -> None:
     """A broad light from the upper left of the camera, raking enough to show folds, and a fill."""
-    for position, intensity in (((-1.0, 0.9, 0.9), 0.85), ((1.0, 0.1, 0.8), 0.22)):
+    for position, intensity in (((-1.0, 0.7, 0.9), 0.92), ((1.0, -0.2, 0.8), 0.34)):
         light = _pyvista().Light(position=position, light_type="camera light", intensity=intensity)
         light.positional = False
         plotter.add_light(light)
@@ -447,7 +373,7 @@ def _draw_staged(
     cover = block[..., 3:] / 255.0
     colour, share = (block[..., :3] * cover).mean(axis=(1, 3)), cover.mean(axis=(1, 3))
     picture = colour + (1.0 - share) * _background(view, frame, size)
-    return np.clip(np.rint(picture), 0, 255).astype(np.uint8)
+    return np.asarray(np.clip(np.rint(picture), 0, 255), np.uint8)
 
 
 def _background(view: str, frame: Frame, size: tuple[int, int]) -> Array:
@@ -495,12 +421,13 @@ def draw_sheet(fittings: Sequence[Fitting], path: Path) -> None:
     for fitting in fittings:
         stage = _Stage(fitting)
         views = {v: _draw_staged(stage, v, frames[v], sizes[v]) for v in VIEWS}
-        rows.append(SheetRow(fitting.title or fitting.name, fitting.expect, fitting.readings, views))
-    floor_row, _ = (frames["front"].pixels(np.zeros((1, 3)), sizes["front"])[0, ::-1])
+        title = fitting.title or fitting.name
+        rows.append(SheetRow(title, fitting.expect, fitting.readings, views))
+    floor_row = float(frames["front"].pixels(np.zeros((1, 3)), sizes["front"])[0, 1])
     per_metre = {v: frames[v].pixels_per_metre(sizes[v]) for v in ("front", "neck")}
     image = compose_sheet(
         rows,
-        floor_row=float(floor_row),
+        floor_row=floor_row,
         standing_pixels_per_metre=per_metre["front"],
         close_pixels_per_metre=per_metre["neck"],
     )
@@ -546,12 +473,18 @@ def draw_in_child(saved: Sequence[Path], path: Path, *, allowed_seconds: float =
 
 def _fault(stderr: str, code: int) -> PictureError | MissingExtraError:
     """The child's own one-line error if it had one; otherwise what is wanting."""
-    last = next((line for line in reversed(stderr.splitlines()) if line.strip()), "")
-    for kind in (PictureError, MissingExtraError):
-        name, _, message = last.partition(": ")
-        if name == f"{kind.__module__}.{kind.__name__}":
-            return kind(message)
-    return PictureError(_NO_GL.format(why=last.strip() or f"exit code {code}"))
+    last = next((line for line in reversed(stderr.splitlines()) if line.strip()), "").strip()
+    name, _, message = last.partition(": ")
+    if name == f"{MissingExtraError.__module__}.{MissingExtraError.__name__}":
+        return MissingExtraError(message)
+    if name.startswith(f"{PictureError.__module__}."):
+        return PictureError(message)
+    if re.fullmatch(r"[\w.]*(Error|Exception)", name):
+        return PictureError(
+            f"picture: the drawing process ended with {last}; the results are saved, only the "
+            "picture is missing. Draw it again with drape show, or go on with --no-pictures."
+        )
+    return PictureError(_NO_GL.format(why=f"exit code {code}"))
 
 
 if __name__ == "__main__":

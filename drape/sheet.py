@@ -17,13 +17,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from drape.camera import STANDING, VIEWS
 from drape.errors import MissingExtraError
 
 if TYPE_CHECKING:
     from PIL import Image, ImageDraw, ImageFont
 
-STANDING = ("front", "left", "back", "right")
-VIEWS = (*STANDING, "neck")
 PAPER = (249, 247, 241)
 _CAPTIONS = {
     "front": "front",
@@ -157,7 +156,8 @@ def compose_sheet(
         if layout.verdicts_beside:
             box = (left, top + layout.views_top, _WIDTH - _MARGIN, below - 24)
         else:
-            box = (_MARGIN, below + _TABLE_LINES * _LINE + 16, _WIDTH - _MARGIN, top + layout.height)
+            verdicts_top = below + _TABLE_LINES * _LINE + 16
+            box = (_MARGIN, verdicts_top, _WIDTH - _MARGIN, top + layout.height)
         _draw_verdicts(pen, row, box)
     _write(pen, (_MARGIN, sheet.height - 40), _foot(len(rows)), 20, colour=_GREY)
     return sheet
@@ -251,9 +251,7 @@ def _draw_staff(
             _write(pen, (low - 8 - _length(words, 20), row - 13), words, 20)
 
 
-def _draw_scale(
-    pen: ImageDraw.ImageDraw, pixels_per_metre: float, corner: tuple[int, int]
-) -> None:
+def _draw_scale(pen: ImageDraw.ImageDraw, pixels_per_metre: float, corner: tuple[int, int]) -> None:
     """A bar of 10 cm whose left end is at `corner`."""
     (left, row), length = corner, 0.10 * pixels_per_metre
     pen.rectangle([(left - 8, row - 36), (left + length + 8, row + 10)], fill=PAPER)
@@ -263,9 +261,7 @@ def _draw_scale(
     _write(pen, (left + length / 2 - _length("10 cm", 20) / 2, row - 32), "10 cm", 20)
 
 
-def _draw_tables(
-    pen: ImageDraw.ImageDraw, row: SheetRow, first: SheetRow | None, top: int
-) -> None:
+def _draw_tables(pen: ImageDraw.ImageDraw, row: SheetRow, first: SheetRow | None, top: int) -> None:
     """The readings in small tables abreast."""
     gap = (_WIDTH - 2 * _MARGIN - sum(t.width for t in _TABLES)) / (len(_TABLES) - 1)
     left = float(_MARGIN)
@@ -320,9 +316,7 @@ def _verdict_lines(row: SheetRow, width: float) -> list[list[tuple[str, str]]]:
     return said
 
 
-def _draw_verdicts(
-    pen: ImageDraw.ImageDraw, row: SheetRow, box: tuple[int, int, int, int]
-) -> None:
+def _draw_verdicts(pen: ImageDraw.ImageDraw, row: SheetRow, box: tuple[int, int, int, int]) -> None:
     """What was found and what to change: as many whole verdicts as the box has room for."""
     left, top, right, bottom = box
     said = _verdict_lines(row, right - left)
@@ -391,7 +385,7 @@ def _font(size: int, face: str) -> ImageFont.FreeTypeFont:
         from PIL import ImageFont
     except ImportError as error:
         raise MissingExtraError(
-            f"sheet: matplotlib — got {error}. Type: pip install 'drape[pictures]'."
+            f"sheet: matplotlib — got {error}. Type: pip install matplotlib pillow."
         ) from None
     files = {
         "sans": "DejaVuSans.ttf",
@@ -400,7 +394,7 @@ def _font(size: int, face: str) -> ImageFont.FreeTypeFont:
         "serif bold": "DejaVuSerif-Bold.ttf",
     }
     folder = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
-    return ImageFont.truetype(str(folder / files[face]), size, layout_engine=0)
+    return ImageFont.truetype(str(folder / files[face]), size, layout_engine=ImageFont.Layout.BASIC)
 
 
 def _length(words: str, size: int, face: str = "sans") -> float:
