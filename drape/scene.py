@@ -35,12 +35,12 @@ from drape.keys import (
     refuse_missing,
     shown,
 )
-from drape.units import to_si
+from drape.tape import SEXES
 
-FAIR_EDGE_LENGTH_CM: Final = 2.0  # design: about 2,500 to 10,000 vertices on a cloak, seconds
+FAIR_EDGE_LENGTH: Final = 0.02  # m; a heavy wool's bending length is 2.5 cm and more
 
 DEFAULT_COLOURS: Final = MappingProxyType(
-    {"outside": "#34495e", "inside": "#b08d57", "figure": "#cfc8bd"}
+    {"outside": "#44648c", "inside": "#cf9a45", "figure": "#e9e1d1"}  # wool, its inside, linen
 )
 
 
@@ -105,7 +105,7 @@ BODY_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
         "figure": Table(
             {
                 "name": Text(),
-                "sex": Text(choices=("woman", "man", "child"), required=True),
+                "sex": Text(choices=SEXES, required=True),
                 "source": Text(required=True, lines=True),
             }
         ),
@@ -216,7 +216,7 @@ def load_scene(path_or_name: str | Path) -> Scene:
         tape=_overridden(body.tape, figure),
         cloth=_make_cloth(preset, tables["cloth"], label=f"{label}, cloth"),
         style=_make_style(draft, closure, tables["dart"], label),
-        edge_length=to_si("edge_length_cm", settle.get("edge_length_cm", FAIR_EDGE_LENGTH_CM)),
+        edge_length=settle.get("edge_length", FAIR_EDGE_LENGTH),
         max_steps=settle.get("max_steps"),
         colours=MappingProxyType({**DEFAULT_COLOURS, **tables["picture"]}),
     )

@@ -1,0 +1,444 @@
+"""Readings as text and as JSON.
+
+Comes in: the readings of one or several fittings, as `sit` prints them (units in the keys). Goes
+out: a table side by side with a plain line for what each reading means, the same as JSON, the
+differences between two, and the cautions that apply. It judges nothing: verdicts come with the
+readings, pictures are left to `picture`, writing files to `cli`.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import textwrap
+from dataclasses import dataclass
+from itertools import zip_longest
+from typing import Any, Final, Mapping, Sequence
+
+from drape.units import UNITS, ending_of
+
+Readings = Mapping[str, Any]
+
+PAGE_WIDTH: Final = 80
+LABEL_WIDTH: Final = 30
+CELL_WIDTH: Final = 15  # 30 + 3 x 15 = 75: label, two drafts and their difference
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of the table: words, the dotted key of the reading, decimals shown."""
+
+    words: str
+    key: str
+    decimals: int = 1
+
+
+@dataclass(frozen=True)
+class Group:
+    """Readings of one kind: heading, what they mean in plain words, their lines."""
+
+    heading: str
+    meaning: str
+    rows: tuple[Row, ...]
+
+
+def _sides(prefix: str, *sides: str) -> tuple[Row, ...]:
+    words = {"front": "front", "left": "left", "back": "back", "right": "right", "max": "largest"}
+    return tuple(Row(words[side], f"{prefix}_{side}_cm") for side in sides)
+
+
+def _both_shoulders(words: str, key: str, decimals: int = 1) -> tuple[Row, ...]:
+    return tuple(Row(f"{words}, {side}", f"shoulder_{side}.{key}", decimals) for side in ("left", "right"))
+
+
+GROUPS: Final = (
+    Group(
+        "Neck gap",
+        "how far the neck edge stands off the neck",
+        _sides("neck.gap", "front", "left", "back", "right", "max"),
+    ),
+    Group(
+        "Ride",
+        "how high the neck edge lies above the base of the neck; negative: it has slipped below",
+        _sides("neck.ride", "front", "left", "back", "right"),
+    ),
+    Group(
+        "Throat load",
+        "how hard the cloth presses on the neck itself, in all and along the front edge",
+        (Row("total", "neck.throat_load_n", 2), Row("front, per metre", "neck.throat_line_load_n_m")),
+    ),
+    Group(
+        "Shoulder stand-off",
+        "the air between cloth and shoulder line, from the neck to the shoulder point",
+        _both_shoulders("mean", "stand_off_mean_cm") + _both_shoulders("largest", "stand_off_max_cm"),
+    ),
+    Group(
+        "Lie",
+        "share of the shoulder where the cloth lies on the body",
+        _both_shoulders("cloth on shoulder", "lie_percent", 0),
+    ),
+    Group(
+        "Crowding",
+        "cloth in excess round the neck and shoulders, level by level below the side of the neck",
+        (Row("most", "crowding.max_percent"),),
+    ),
+    Group(
+        "Dart",
+        "how the wedge on the shoulder lies: against the shoulder line, and where it ends",
+        (
+            Row("intake sewn", "dart.0.intake_cm"),
+            Row("angle to shoulder line", "dart.0.angle_deg"),
+            Row("short of shoulder point", "dart.0.short_cm"),
+            Row("fullness left at its point", "dart.0.fullness_percent"),
+        ),
+    ),
+    Group(
+        "Closure",
+        "how far its seam lies from the shoulder line, how far it gapes, what it pulls",
+        (
+            Row("shift", "closure.shift_cm"),
+            Row("gape", "closure.gape_cm"),
+            Row("pull on the fastening", "closure.pull_n", 2),
+        ),
+    ),
+    Group(
+        "Fall",
+        "height of the hem above the floor; level: highest less lowest",
+        (
+            *(Row(side, f"fall.{side}_cm") for side in ("front", "left", "back", "right")),
+            Row("lowest", "fall.lowest_cm"),
+            Row("highest", "fall.highest_cm"),
+            Row("level", "fall.level_cm"),
+            Row("reaches", "fall.reaches"),
+            Row("clearance", "fall.clearance_cm"),
+        ),
+    ),
+    Group(
+        "Balance",
+        "how far the cloak has shifted on the body and turned, seen from above",
+        (
+            Row("forward", "balance.forward_cm"),
+            Row("to the left", "balance.left_cm"),
+            Row("turned", "balance.turn_deg"),
+        ),
+    ),
+    Group(
+        "Weight",
+        "what the cloak weighs, and what carries it",
+        (
+            Row("cloth", "weight.cloth_kg", 2),
+            Row("on the neck", "weight.neck_percent", 0),
+            Row("on the left shoulder", "weight.shoulder_left_percent", 0),
+            Row("on the right shoulder", "weight.shoulder_right_percent", 0),
+            Row("unaccounted for", "weight.balance_error_percent", 2),
+        ),
+    ),
+    Group(
+        "Settled",
+        "how near to rest the cloth came: the largest net force over a vertex's weight, and how far "
+        "it still had to move",
+        (
+            Row("residual", "residual", 5),
+            Row("still to move", "remaining_mm", 2),
+            Row("vertices", "vertices", 0),
+            Row("edge length", "edge_length_cm", 2),
+            Row("cloth crossing itself", "crossings", 0),
+            Row("deepest in the body", "deepest_mm", 2),
+        ),
+    ),
+)
+
+KEY_ORDER: Final = (
+    "scene", "settled", "residual", "remaining_mm", "vertices", "edge_length_cm", "seconds",
+    "crossings", "deepest_mm", "neck", "shoulder_left", "shoulder_right", "crowding", "dart",
+    "closure", "fall", "balance", "weight", "verdicts",
+)  # fmt: skip
+
+NOT_SETTLED: Final = "NOT SETTLED"
+
+
+# --- JSON -------------------------------------------------------------------------------------
+
+
+def json_text(value: object) -> str:
+    """The value as JSON, two spaces deep, ending in a newline; the same bytes for the same value.
+
+    Readings come in the order of KEY_ORDER, keys not in it after them by name. A number that is
+    not finite becomes null: JSON has no other word for "no reading".
+    """
+    return json.dumps(_plain(value), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _plain(value: Any) -> Any:
+    """The value in the types JSON has; array scalars and arrays become numbers and lists."""
+    if hasattr(value, "tolist"):
+        value = value.tolist()
+    if isinstance(value, Mapping):
+        known = [key for key in KEY_ORDER if key in value] if "settled" in value else list(value)
+        rest = sorted(key for key in value if key not in known)
+        return {key: _plain(value[key]) for key in (*known, *rest)}
+    if isinstance(value, (list, tuple)):
+        return [_plain(item) for item in value]
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value
+
+
+def differences(first: Readings, second: Readings) -> dict[str, Any]:
+    """Second minus first for every numeric reading, under the same keys.
+
+    A spread becomes the root of the two squares added. Seconds, texts and verdicts are left out;
+    so is a reading only one of them has. Lists are taken place by place when equally long.
+    """
+    kept = [key for key in first if key in second and key not in ("seconds", "verdicts")]
+    changes = {key: _difference(key, first[key], second[key]) for key in kept}
+    return {key: change for key, change in changes.items() if change is not None}
+
+
+def _difference(key: str, first: Any, second: Any) -> Any:
+    if isinstance(first, Mapping) and isinstance(second, Mapping):
+        return differences(first, second) or None
+    if isinstance(first, (list, tuple)) and isinstance(second, (list, tuple)):
+        if key == "at_cm":
+            return list(first) if list(first) == list(second) else None
+        if len(first) != len(second):
+            return None
+        changes = [_difference(key, *pair) for pair in zip(first, second)]
+        return changes if any(change is not None for change in changes) else None
+    if not (_is_number(first) and _is_number(second)):
+        return None
+    if key.endswith("_spread"):
+        return round(math.hypot(first, second), 6)
+    return round(second - first, 6)
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value)
+
+
+# --- table ------------------------------------------------------------------------------------
+
+
+def table(readings: Sequence[Readings], *, titles: Sequence[str] = (), expects: Sequence[str] = ()) -> str:
+    """The readings of one or several fittings side by side, 80 columns wide for one or two.
+
+    Two fittings get a third column, second less first. Readings no fitting has are left out;
+    ones the table does not know are listed last under their own keys.
+    titles and expects: a line and a paragraph for each fitting, from its scene.
+    """
+    columns = list(readings)
+    lines = _head(columns, titles)
+    lines += [line for number, reading in enumerate(columns) for line in _stamp(reading, number, len(columns))]
+    names = column_names([str(reading.get("scene", "")) for reading in columns])
+    heads = [*names, "difference"] if len(columns) == 2 else names
+    lines += ["", " " * LABEL_WIDTH + "".join(f"{head[:CELL_WIDTH - 1]:>{CELL_WIDTH}}" for head in heads)]
+    for group in GROUPS:
+        lines += _group_lines(group, columns)
+        if group.heading == "Crowding":
+            lines += _level_lines(columns)
+    lines += _other_lines(columns)
+    lines += _verdict_lines(columns, names)
+    for name, expect in zip(names, expects):
+        if expect.strip():
+            prefix = f"{name}, " if len(columns) > 1 else ""
+            lines += ["", *_wrapped(f"Expected, {prefix}as the scene says: {' '.join(expect.split())}")]
+    return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def column_names(names: Sequence[str]) -> list[str]:
+    """Names short enough to head a column: what they begin with alike, up to a hyphen, is dropped.
+
+    >>> column_names(["ferry-warden-round", "ferry-warden-tailored"])
+    ['round', 'tailored']
+    """
+    parts = [name.split("-") for name in names]
+    alike = 0
+    if len(names) > 1:
+        for words in zip(*parts):
+            if len(set(words)) > 1:
+                break
+            alike += 1
+    short = ["-".join(words[alike:]) for words in parts]
+    return short if all(short) else list(names)
+
+
+def _head(columns: Sequence[Readings], titles: Sequence[str]) -> list[str]:
+    lines = []
+    for reading, title in zip_longest(columns, titles, fillvalue=""):
+        name = str(reading.get("scene", "")) if reading else ""
+        lines += _wrapped(f"{title} ({name})" if title else name)
+    return lines
+
+
+def _stamp(reading: Readings, number: int, count: int) -> list[str]:
+    if reading.get("settled") is True:
+        return []
+    whose = f" ({reading.get('scene', number + 1)})" if count > 1 else ""
+    return ["", *_wrapped(
+        f"*** {NOT_SETTLED}{whose} *** The cloth had not come to rest: residual "
+        f"{_cell(reading.get('residual'), 4)} of a vertex's weight, "
+        f"{_cell(reading.get('remaining_mm'), 1)} mm still to move. Trust no reading below."
+    )]  # fmt: skip
+
+
+def _group_lines(group: Group, columns: Sequence[Readings]) -> list[str]:
+    rows = [row for row in group.rows if any(value_at(c, row.key) is not None for c in columns)]
+    if not rows:
+        return []
+    return ["", *_heading(group.heading, group.meaning), *(_row_line(row, columns) for row in rows)]
+
+
+def _heading(heading: str, meaning: str) -> list[str]:
+    return textwrap.wrap(f"{heading}: {meaning}.", PAGE_WIDTH, subsequent_indent="  ")
+
+
+def _row_line(row: Row, columns: Sequence[Readings]) -> str:
+    unit = _unit_symbol(row.key)
+    label = f"  {row.words}" + (f" [{unit}]" if unit else "")
+    cells = [_cell_with_spread(column, row) for column in columns]
+    if len(columns) == 2:
+        first, second = (value_at(column, row.key) for column in columns)
+        both = _is_number(first) and _is_number(second)
+        cells.append(f"{second - first:+.{row.decimals}f}" if both else "")
+    return f"{label:<{LABEL_WIDTH}}" + "".join(f"{cell:>{CELL_WIDTH}}" for cell in cells)
+
+
+def _level_lines(columns: Sequence[Readings]) -> list[str]:
+    """Fullness and folds at each level below the side neck points."""
+    levels = next((c["crowding"]["at_cm"] for c in columns if value_at(c, "crowding.at_cm")), [])
+    lines = []
+    for words, key, decimals in (("fullness", "fullness_percent", 1), ("folds", "folds", 0)):
+        unit = " [%]" if key.endswith("_percent") else ""
+        for place, level in enumerate(levels):
+            row = Row(f"{words} {level:g} cm down{unit}", f"crowding.{key}.{place}", decimals)
+            if any(value_at(column, row.key) is not None for column in columns):
+                lines.append(_row_line(row, columns))
+    return lines
+
+
+def _other_lines(columns: Sequence[Readings]) -> list[str]:
+    """Numbers among the readings that no group names, so that none goes unseen."""
+    known = {row.key for group in GROUPS for row in group.rows}
+    found: dict[str, None] = {}
+    for column in columns:
+        for key in _number_keys(column):
+            skip = key.startswith(("seconds.", "crowding.")) or key.endswith("_spread")
+            if key not in known and not skip:
+                found[key] = None
+    if not found:
+        return []
+    rows = (Row(_words(key), key, 2) for key in found)
+    return ["", "Other readings.", *(_row_line(row, columns) for row in rows)]
+
+
+def _number_keys(value: Any, prefix: str = "") -> list[str]:
+    if isinstance(value, Mapping):
+        items = list(value.items())
+    elif isinstance(value, (list, tuple)):
+        items = list(enumerate(value))
+    else:
+        return [prefix.rstrip(".")] if _is_number(value) else []
+    return [key for name, item in items for key in _number_keys(item, f"{prefix}{name}.")]
+
+
+def _words(key: str) -> str:
+    bare = key.removesuffix(ending_of(key)) if ending_of(key) else key
+    return bare.replace("_", " ").replace(".", " ")
+
+
+def _verdict_lines(columns: Sequence[Readings], names: Sequence[str]) -> list[str]:
+    lines: list[str] = []
+    for name, column in zip(names, columns):
+        verdicts = column.get("verdicts") or []
+        whose = f", {name}" if len(columns) > 1 else ""
+        if verdicts:
+            lines += ["", f"Verdicts{whose}"]
+        for verdict in verdicts:
+            lines += _wrapped(f"- {verdict.get('where', '')}: {verdict.get('finding', '')}", indent="  ")
+            if verdict.get("mend"):
+                lines += [f"  {line}" for line in _wrapped(f"Mend: {verdict['mend']}", width=PAGE_WIDTH - 2)]
+    return lines
+
+
+def value_at(readings: Readings, key: str) -> Any:
+    """The value under a dotted key (`neck.gap_front_cm`, `dart.0.intake_cm`), or None."""
+    value: Any = readings
+    for part in key.split("."):
+        if isinstance(value, Mapping):
+            value = value.get(part)
+        elif isinstance(value, (list, tuple)) and part.isdigit() and int(part) < len(value):
+            value = value[int(part)]
+        else:
+            return None
+    return value
+
+
+def _cell_with_spread(column: Readings, row: Row) -> str:
+    cell = _cell(value_at(column, row.key), row.decimals)
+    spread = value_at(column, f"{row.key}_spread")
+    return f"{cell} ±{spread:.{row.decimals}f}" if _is_number(spread) else cell
+
+
+def _cell(value: Any, decimals: int) -> str:
+    if isinstance(value, str):
+        return value
+    return f"{value:.{decimals}f}" if _is_number(value) else "-"
+
+
+def _unit_symbol(key: str) -> str:
+    ending = ending_of(key)
+    return UNITS[ending].symbol if ending else ""
+
+
+def _wrapped(text: str, *, indent: str = "", width: int = PAGE_WIDTH) -> list[str]:
+    return textwrap.wrap(text, width, subsequent_indent=indent) or [""]
+
+
+# --- cautions ---------------------------------------------------------------------------------
+
+CHILD_STATURE: Final = 1.34  # m, about seven years: EN 14682:2014
+TRIP_CLEARANCE_CM: Final = 5.0  # practice, no standard found
+WOOL_CLOTHS: Final = (
+    "light suiting", "flannel", "coating", "heavy melton", "fulled broadcloth", "wet heavy melton",
+)  # fmt: skip
+
+
+def cautions(*, sex: str, stature: float | None, cloth: str, clearance_cm: float | None) -> list[str]:
+    """What to be careful of with this wearer, cloth and length; empty when nothing applies.
+
+    Each is our own advice or names its standard; none replaces local rules or a qualified person,
+    and the last line says so. stature [m].
+
+    Sources: EN 14682:2014 and ASTM F1816-18 for cords at a child's neck; hem clearance and flame
+    are common practice, no source.
+    """
+    found: list[str] = []
+    small = stature is not None and stature <= CHILD_STATURE
+    if small:
+        found.append(
+            "Child's figure, stature 134 cm or less: no tie, cord or drawstring at neck or hood "
+            "(EN 14682, ASTM F1816). Use a fastening that gives way under a pull."
+        )
+    elif sex == "child":
+        found.append(
+            "Child's figure: no cord or drawstring with free ends at neck or hood (EN 14682; ASTM "
+            "F1816 allows none there up to size 12). Use a fastening that gives way under a pull."
+        )
+    if clearance_cm is not None and clearance_cm < TRIP_CLEARANCE_CM:
+        found.append(
+            f"The hem clears the floor by {clearance_cm:.1f} cm: a trip hazard. Keep at least "
+            f"{TRIP_CLEARANCE_CM:.0f} cm, more on stairs, in crowds and near wheels or machines."
+        )
+    if cloth not in WOOL_CLOTHS:
+        found.append("Not known to be wool: keep a loose hem away from naked flame; test a scrap first.")
+    if found:
+        found.append("Local rules and qualified people come before these lines.")
+    return found
+
+
+def cautions_text(lines: Sequence[str]) -> str:
+    """The cautions as a block to stand under a table, or "" when there are none."""
+    if not lines:
+        return ""
+    wrapped = [part for line in lines for part in _wrapped(f"- {line}", indent="  ")]
+    return "\n".join(["", "Cautions", *wrapped]) + "\n"
