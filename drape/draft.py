@@ -12,11 +12,14 @@ Triangles are left to `mesh`, drawing to `pattern`, cloth widths to `lay`.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from shapely import Polygon
+from shapely.validation import explain_validity
 
 from drape import neckline
 from drape.errors import DraftError
@@ -31,6 +34,7 @@ NECKS = ("round", "tailored")
 DEFAULT_NECK_EASE = 0.01  # m; common practice, no source
 LEAST_NECK_SHORTFALL = 0.01  # m; a neck edge this much under the girth cannot be closed; common practice, no source
 LEAST_INTAKE = 0.002  # m; a narrower wedge cannot be sewn; common practice, no source
+OPEN_SWEEP = math.radians(345)  # a wider sector is checked and meshed squeezed to this, so that its edges do not touch
 HEM_STEP = math.radians(0.25)  # spacing of outline points on the hem arc; chord error 8e-7 of the length
 
 
@@ -55,7 +59,7 @@ class Style:
     sweep: float = math.pi
     front_neck_depth: float | None = None
     back_neck_depth: float | None = None
-    neck_width: float | None = None  # between the two side neck points once sewn
+    neck_width: float | None = None  # between the two side neck points, across the front with its wedges sewn
     neck_ease: float | None = None  # neck edge beyond the neck-base girth
     closure_place: str = "right shoulder"
     shoulder_cut_intake: float | None = None  # taken out at the neck edge, half from front, half from back
@@ -108,7 +112,7 @@ def draft_cloak(style: Style, figure: Figure) -> Draft:
 
     because the front panel must turn through 180 deg - s_left - s_right between the two shoulder lines and the
     draft gives S/2 to each of front and back; half of each wedge comes off the front and half off the back.
-    Its point is the shoulder point, so its length is the shoulder length less what the neck edge's ease takes.
+    Its point is the shoulder point, so its length is the shoulder length.
 
     Either neck may carry a dart and shoulder cuts. By default the round neck has straight closure edges and the
     tailored one has cuts; darts are only those in `style.darts`. The hem is an arc about O of radius
@@ -129,13 +133,13 @@ def draft_cloak(style: Style, figure: Figure) -> Draft:
     _check_reach(neck, hem_radius)
     edges = _outline(style, neck, hem_radius, body.right.length)
     _check_simple(edges, style.sweep)
-    seams = (Seam("front closure", "back closure"),)
+    seams = [Seam("front closure", "back closure")]
     if neck.dart_point is not None:
-        seams += (Seam("dart front leg", "dart back leg"),)
+        seams.append(Seam("dart front leg", "dart back leg"))
     return Draft(
         style=style,
         edges=edges,
-        seams=seams,
+        seams=tuple(seams),
         grain=0.0,
         dimensions=_dimensions(style, neck, edges, hem_radius),
         marks=_marks(style, neck, hem_radius),
@@ -151,7 +155,9 @@ def run_of(draft: Draft, name: str) -> np.ndarray:
     for edge in draft.edges:
         if edge.name == name:
             return edge.points[::-1].copy() if name in _AGAINST_THE_LOOP else edge.points.copy()
-    raise DraftError(f"draft: no edge is called {name!r}, allowed {', '.join(e.name for e in draft.edges)}. Use one of them.")
+    raise DraftError(
+        f"draft: no edge is called {name!r}, allowed {', '.join(e.name for e in draft.edges)}. Use one of them."
+    )
 
 
 def length_of(points: np.ndarray) -> float:
@@ -176,11 +182,15 @@ _AGAINST_THE_LOOP = ("back opening", "back closure", "back neck", "dart front le
 def _check_style(style: Style) -> None:
     """Refuse what is wrong whatever the figure."""
     if style.neck not in NECKS:
-        raise DraftError(f"draft.neck: got {style.neck!r}, allowed {' or '.join(NECKS)}. Write neck = \"round\".")
+        raise DraftError(f'draft.neck: got {style.neck!r}, allowed {" or ".join(NECKS)}. Write neck = "round".')
     if style.closure_place not in CLOSURE_PLACES:
-        raise DraftError(f"closure.place: got {style.closure_place!r}, allowed {', '.join(CLOSURE_PLACES)}. Close the cloak there.")
+        raise DraftError(
+            f"closure.place: got {style.closure_place!r}, allowed {', '.join(CLOSURE_PLACES)}. Close the cloak there."
+        )
     if not math.radians(90) - 1e-9 <= style.sweep <= math.radians(360) + 1e-9:
-        raise DraftError(f"draft.sweep_deg: got {math.degrees(style.sweep):.6g}, allowed 90 to 360. A half circle is 180.")
+        raise DraftError(
+            f"draft.sweep_deg: got {math.degrees(style.sweep):.6g}, allowed 90 to 360. A half circle is 180."
+        )
     lengths = {
         "draft.length_cm": (style.length, 1e-3),
         "draft.front_neck_depth_cm": (style.front_neck_depth, 1e-3),
@@ -192,18 +202,24 @@ def _check_style(style: Style) -> None:
         "closure.fastened_length_cm": (style.fastened_length, 1e-3),
     }
     if len(style.darts) > 1:
-        raise DraftError(f"dart: got {len(style.darts)} darts, allowed one, at the {DART_PLACES[0]}. Take the others out.")
+        raise DraftError(
+            f"dart: got {len(style.darts)} darts, allowed one, at the {DART_PLACES[0]}. Take the others out."
+        )
     for dart in style.darts:
         if dart.place not in DART_PLACES:
             raise DraftError(f"dart.place: got {dart.place!r}, allowed {', '.join(DART_PLACES)}. Place it there.")
         lengths |= {"dart.length_cm": (dart.length, 1e-3), "dart.intake_cm": (dart.intake, 0.0)}
     for where, (value, least) in lengths.items():
         if value is not None and not least <= value <= 5.0:
-            raise DraftError(f"{where}: got {100 * value:.6g}, allowed {100 * least:.6g} to 500. Give the length in centimetres.")
+            raise DraftError(
+                f"{where}: got {100 * value:.6g}, allowed {100 * least:.6g} to 500. Give the length in centimetres."
+            )
     for where in ("closure.shoulder_cut_intake_cm", "dart.intake_cm"):
         value = lengths.get(where, (None, 0.0))[0]
         if value is not None and 0.0 < value < LEAST_INTAKE:
-            raise DraftError(f"{where}: got {100 * value:.6g}, allowed 0 or at least {100 * LEAST_INTAKE:.6g}. Write 0 for none.")
+            raise DraftError(
+                f"{where}: got {100 * value:.6g}, allowed 0 or at least {100 * LEAST_INTAKE:.6g}. Write 0 for none."
+            )
 
 
 def _wedges(style: Style, body: neckline.Shoulders) -> tuple[neckline.Wedge, neckline.Wedge]:
@@ -214,7 +230,10 @@ def _wedges(style: Style, body: neckline.Shoulders) -> tuple[neckline.Wedge, nec
         cut_intake = 0.0
     left = neckline.Wedge("dart", dart.length, dart.intake, neckline.turn_to_take_out(body.left.slope, style.sweep))
     right = neckline.Wedge(
-        "closure.shoulder_cut", style.shoulder_cut_length, cut_intake, neckline.turn_to_take_out(body.right.slope, style.sweep)
+        "closure.shoulder_cut",
+        style.shoulder_cut_length,
+        cut_intake,
+        neckline.turn_to_take_out(body.right.slope, style.sweep),
     )
     return left, right
 
@@ -227,25 +246,27 @@ def _target_length(style: Style, body: neckline.Shoulders) -> float:
 def _round_neck(style: Style, body: neckline.Shoulders) -> Neckline:
     """Return the round neck; any one of its three dimensions may be given."""
     left, right = _wedges(style, body)
-    given = {
-        "front_neck_depth_cm": style.front_neck_depth,
-        "back_neck_depth_cm": style.back_neck_depth,
-    }
+    given = {"front_neck_depth_cm": style.front_neck_depth, "back_neck_depth_cm": style.back_neck_depth}
     radii = {name: value for name, value in given.items() if value is not None}
-    if len(radii) == 2 and abs(style.front_neck_depth - style.back_neck_depth) > 1e-6:
+    if len(radii) == 2 and max(radii.values()) - min(radii.values()) > 1e-6:
         raise DraftError(
-            f"draft: a round neck has one radius, got front_neck_depth_cm {100 * style.front_neck_depth:.6g} and "
-            f"back_neck_depth_cm {100 * style.back_neck_depth:.6g}, allowed equal. Give one of them, or write neck = \"tailored\"."
+            f"draft: a round neck has one radius, got front_neck_depth_cm {100 * radii['front_neck_depth_cm']:.6g} and "
+            f"back_neck_depth_cm {100 * radii['back_neck_depth_cm']:.6g}, allowed equal. "
+            f'Give one of them, or write neck = "tailored".'
         )
     others = {"neck_width_cm": style.neck_width, "neck_ease_cm": style.neck_ease}
     both = [*radii][:1] + [name for name, value in others.items() if value is not None]
     if len(both) > 1:
-        raise DraftError(f"draft: a round neck is settled by one dimension, got {both[0]} and {both[1]}, allowed one. Leave one out.")
+        raise DraftError(
+            f"draft: a round neck is settled by one dimension, got {both[0]} and {both[1]}, allowed one. Leave one out."
+        )
     if radii:
         return neckline.round_neck(style.sweep, next(iter(radii.values())), body, left, right)
     target = math.pi * style.neck_width if style.neck_width is not None else _target_length(style, body)
     neck, _ = neckline.fit_length(
-        lambda radius: neckline.round_neck(style.sweep, radius, body, left, right), target / style.sweep, target
+        lambda radius: neckline.round_neck(style.sweep, radius, body, left, right),
+        target / style.sweep,
+        target,
     )
     return neck
 
@@ -254,7 +275,9 @@ def _tailored_neck(style: Style, body: neckline.Shoulders) -> Neckline:
     """Return the tailored neck, fitted to girth and ease; given dimensions then replace the fitted ones."""
     left, right = _wedges(style, body)
     neck, scale = neckline.fit_length(
-        lambda factor: neckline.tailored_neck(style.sweep, factor, body, left, right), 1.0, _target_length(style, body)
+        lambda factor: neckline.tailored_neck(style.sweep, factor, body, left, right),
+        1.0,
+        _target_length(style, body),
     )
     depths = (style.front_neck_depth, style.back_neck_depth)
     if style.neck_width is None and depths == (None, None):
@@ -283,12 +306,18 @@ def _check_reach(neck: Neckline, hem_radius: float) -> None:
         )
     for what, where, point in (
         ("dart reaches the hem", "dart.length_cm", neck.dart_point),
-        ("shoulder cut is longer than the straight edge", "closure.shoulder_cut_length_cm", neck.cut_point),
+        (
+            "shoulder cut is longer than the straight edge",
+            "closure.shoulder_cut_length_cm",
+            neck.cut_point,
+        ),
     ):
         if point is not None and np.linalg.norm(point) >= hem_radius - 0.01:
             length = neck.dart_length if point is neck.dart_point else neck.cut_length
             allowed = length - (float(np.linalg.norm(point)) - hem_radius + 0.01)
-            raise DraftError(f"{where}: the {what}, got {100 * length:.4g}, allowed less than {100 * allowed:.4g}. Shorten it.")
+            raise DraftError(
+                f"{where}: the {what}, got {100 * length:.4g}, allowed less than {100 * allowed:.4g}. Shorten it."
+            )
 
 
 def _outline(style: Style, neck: Neckline, hem_radius: float, shoulder_length: float) -> tuple[Edge, ...]:
@@ -311,7 +340,11 @@ def _outline(style: Style, neck: Neckline, hem_radius: float, shoulder_length: f
     if neck.dart_point is not None:
         edges.append(Edge("dart back leg", np.array([neck.back[0], neck.dart_point])))
         edges.append(Edge("dart front leg", np.array([neck.dart_point, neck.front[-1]])))
-    edges += [Edge("front neck", neck.front[::-1].copy()), Edge("front closure", closure), Edge("front opening", opening)]
+    edges += [
+        Edge("front neck", neck.front[::-1].copy()),
+        Edge("front closure", closure),
+        Edge("front opening", opening),
+    ]
     return tuple(edges)
 
 
@@ -333,41 +366,26 @@ def _split_path(path: np.ndarray, fastened: float) -> tuple[np.ndarray, np.ndarr
 
 
 def _check_simple(edges: tuple[Edge, ...], sweep: float) -> None:
-    """Refuse an outline that crosses itself; the last guard behind the plainer checks.
-
-    Every pair of straight pieces is tried; the hem is left out, since `_check_reach` keeps all else inside it.
-    """
-    starts, ends = [], []
-    for edge in edges[1:]:
-        step = max(1, len(edge.points) // 60)
-        points = np.vstack([edge.points[:-1:step], edge.points[-1]])
-        angle = np.arctan2(points[:, 1], points[:, 0])
-        angle = np.where(angle < (sweep - 2 * math.pi) / 2 - 1e-12, angle + 2 * math.pi, angle)
-        if edge.name.startswith("back"):  # at 360 deg the two straight edges touch; which side is known by name
-            angle = np.where(angle < sweep / 2 - math.pi / 2, angle + 2 * math.pi, angle)
-        squeeze = min(1.0, math.radians(350) / sweep)
-        points = np.linalg.norm(points, axis=1)[:, None] * direction(angle * squeeze)
-        starts.append(points[:-1])
-        ends.append(points[1:])
-    a, b = np.concatenate(starts), np.concatenate(ends)
-    crossing = _crossings(a, b)
-    if crossing is not None:
+    """Refuse an outline that crosses itself; the last guard behind the plainer checks."""
+    outline = np.concatenate([edge.points[:-1] for edge in edges])
+    loop = Polygon(squeezed(outline, min(1.0, OPEN_SWEEP / sweep)))
+    if not loop.is_valid:
+        where = re.findall(r"-?[\d.]+(?:e-?\d+)?", explain_validity(loop))[:2]
         raise DraftError(
-            f"draft: the outline crosses itself, got a crossing {100 * np.linalg.norm(crossing):.4g} cm from the centre, "
-            f"allowed none. Take less intake, or shorten the dart or cut."
+            f"draft: the outline crosses itself, got a crossing {100 * math.hypot(*map(float, where)):.4g} cm from "
+            f"the centre, allowed none. Take less intake, or shorten the dart or cut."
         )
 
 
-def _crossings(a: np.ndarray, b: np.ndarray) -> np.ndarray | None:
-    """Return a point where two segments a-b that are not neighbours properly cross, or None."""
+def squeezed(loop: np.ndarray, factor: float) -> np.ndarray:
+    """Return a loop's points, shape (k, 2), with their angle about O multiplied by `factor`.
 
-    def side(p: np.ndarray, q: np.ndarray, r: np.ndarray) -> np.ndarray:
-        return (q[..., 0] - p[..., 0]) * (r[..., 1] - p[..., 1]) - (q[..., 1] - p[..., 1]) * (r[..., 0] - p[..., 0])
-
-    p, q, r, s = a[:, None], b[:, None], a[None], b[None]
-    apart = (side(p, q, r) * side(p, q, s) < -1e-18) & (side(r, s, p) * side(r, s, q) < -1e-18)
-    hit = np.argwhere(apart)
-    return None if len(hit) == 0 else a[hit[0][0]]
+    The loop starts on the front opening edge. A full circle squeezed a little has straight edges that do not touch.
+    """
+    if factor == 1.0:
+        return loop
+    angle = np.unwrap(np.arctan2(loop[:, 1], loop[:, 0]))
+    return np.linalg.norm(loop, axis=1)[:, None] * direction(angle * factor)
 
 
 def _dimensions(style: Style, neck: Neckline, edges: tuple[Edge, ...], hem_radius: float) -> dict[str, float]:
@@ -415,5 +433,8 @@ def _marks(style: Style, neck: Neckline, hem_radius: float) -> dict[str, np.ndar
             "dart point": neck.dart_point.copy(),
         }
     if neck.cut_point is not None:
-        marks |= {"front cut point": neck.cut_point.copy(), "back cut point": mirrored(neck.cut_point, style.sweep)}
+        marks |= {
+            "front cut point": neck.cut_point.copy(),
+            "back cut point": mirrored(neck.cut_point, style.sweep),
+        }
     return marks

@@ -13,14 +13,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from drape.draft import Draft, area_of, length_of, outline_of, run_of
+from drape.draft import OPEN_SWEEP, Draft, area_of, length_of, outline_of, run_of, squeezed
 from drape.errors import MeshError
 from drape.neckline import direction
 
 FINEST, COARSEST = 0.002, 0.2  # m; edge lengths allowed
 LARGEST_COUNT = 400_000  # vertices; past it a run would take hours
 WORST_QUALITY = 0.5  # least shape of a triangle that is let through; ours, equilateral is 1
-OPEN_SWEEP = math.radians(345)  # a wider sector is meshed squeezed to this, so that its straight edges do not touch
 GRADING = 0.5  # how fast netgen lets sizes grow, 0 to 1
 SMOOTHING_STEPS = 3  # netgen's own rounds of swapping and smoothing
 
@@ -139,13 +138,15 @@ def _join_runs(draft: Draft, runs: Mapping[str, np.ndarray]) -> tuple[np.ndarray
 def _fill(boundary: np.ndarray, edge_length: float, turn: float, sweep: float) -> tuple[np.ndarray, np.ndarray]:
     """Return the inner vertices, shape (k, 2), and all triangles, numbered after the boundary's vertices."""
     squeeze = min(1.0, OPEN_SWEEP / sweep)
-    outline = _squeezed(boundary, squeeze, sweep, on_boundary=True) @ _rotation(turn)
+    outline = squeezed(boundary, squeeze) @ _rotation(turn)
     points, triangles = _run_netgen(outline, edge_length)
     kept = points[: len(boundary)]
     if len(kept) != len(boundary) or np.abs(kept - outline).max() > 1e-9:
-        raise MeshError(f"mesh: the mesher moved the outline, got {len(points)} vertices, wanted ours kept. Try another edge length.")
+        raise MeshError(
+            f"mesh: the mesher moved the outline, got {len(points)} vertices, wanted ours kept. Try another edge length."
+        )
     inside = points[len(boundary) :] @ _rotation(-turn)
-    return _squeezed(inside, 1.0 / squeeze, sweep * squeeze, on_boundary=False), triangles
+    return _opened(inside, 1.0 / squeeze, sweep * squeeze), triangles
 
 
 def _rotation(angle: float) -> np.ndarray:
@@ -154,22 +155,19 @@ def _rotation(angle: float) -> np.ndarray:
     return np.array([[c, s], [-s, c]])
 
 
-def _squeezed(points: np.ndarray, factor: float, sweep: float, *, on_boundary: bool) -> np.ndarray:
-    """Return points with their angle about O multiplied by `factor`; the loop is unwrapped from the front opening edge."""
+def _opened(points: np.ndarray, factor: float, sweep: float) -> np.ndarray:
+    """Return points inside a sector of `sweep` with their angle about O multiplied by `factor`."""
     if factor == 1.0:
         return points
     angle = np.arctan2(points[:, 1], points[:, 0])
-    if on_boundary:
-        angle = np.unwrap(angle)
-    else:
-        angle = np.where(angle < -(2 * math.pi - sweep) / 2, angle + 2 * math.pi, angle)
+    angle = np.where(angle < (sweep - 2 * math.pi) / 2, angle + 2 * math.pi, angle)
     return np.linalg.norm(points, axis=1)[:, None] * direction(angle * factor)
 
 
 def _run_netgen(outline: np.ndarray, edge_length: float) -> tuple[np.ndarray, np.ndarray]:
     """Return netgen's vertices and triangles for a loop of fixed vertices."""
-    from netgen.geom2d import SplineGeometry  # noqa: PLC0415  (loaded only when a mesh is made)
-    from netgen.meshing import SetMessageImportance  # noqa: PLC0415
+    from netgen.geom2d import SplineGeometry
+    from netgen.meshing import SetMessageImportance
 
     SetMessageImportance(0)
     geometry = SplineGeometry()
@@ -189,7 +187,9 @@ def _check_triangles(flat: np.ndarray, triangles: np.ndarray, boundary: np.ndarr
     first, second = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
     areas = 0.5 * (first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0])
     if areas.min() <= 0:
-        raise MeshError(f"mesh: {int((areas <= 0).sum())} triangles are turned over, allowed none. Try another edge length.")
+        raise MeshError(
+            f"mesh: {int((areas <= 0).sum())} triangles are turned over, allowed none. Try another edge length."
+        )
     wanted = area_of(boundary)
     if abs(areas.sum() - wanted) > 1e-9 * wanted:
         raise MeshError(f"mesh: the triangles fill {areas.sum():.6g} m2, wanted {wanted:.6g}. Try another edge length.")
@@ -201,7 +201,9 @@ def _check_triangles(flat: np.ndarray, triangles: np.ndarray, boundary: np.ndarr
         )
     worst = float(quality_of(flat, triangles).min())
     if worst < WORST_QUALITY:
-        raise MeshError(f"mesh: the worst triangle's shape is {worst:.3g}, allowed at least {WORST_QUALITY}. Try a shorter edge length.")
+        raise MeshError(
+            f"mesh: the worst triangle's shape is {worst:.3g}, allowed at least {WORST_QUALITY}. Try a shorter edge length."
+        )
 
 
 def _seam_pairs(draft: Draft, edges: Mapping[str, np.ndarray]) -> np.ndarray:
