@@ -13,9 +13,13 @@ import math
 import textwrap
 from dataclasses import dataclass
 from itertools import zip_longest
-from typing import Any, Final, Mapping, Sequence
+from typing import TYPE_CHECKING, Any, Final, Mapping, Sequence
 
-from drape.units import UNITS, ending_of
+from drape.units import UNITS, bare_name, ending_of, from_si
+
+if TYPE_CHECKING:
+    from drape.cloth import Cloth
+    from drape.scene import Body
 
 Readings = Mapping[str, Any]
 
@@ -89,7 +93,7 @@ GROUPS: Final = (
             Row("intake sewn", "dart.0.intake_cm"),
             Row("angle to shoulder line", "dart.0.angle_deg"),
             Row("short of shoulder point", "dart.0.short_cm"),
-            Row("fullness left at its point", "dart.0.fullness_percent"),
+            Row("fullness at its point", "dart.0.fullness_percent"),
         ),
     ),
     Group(
@@ -299,7 +303,7 @@ def _row_line(row: Row, columns: Sequence[Readings]) -> str:
     if len(columns) == 2:
         first, second = (value_at(column, row.key) for column in columns)
         both = _is_number(first) and _is_number(second)
-        cells.append(f"{second - first:+.{row.decimals}f}" if both else "")
+        cells.append(_change(second - first, row.decimals) if both else "")
     return f"{label:<{LABEL_WIDTH}}" + "".join(f"{cell:>{CELL_WIDTH}}" for cell in cells)
 
 
@@ -342,8 +346,7 @@ def _number_keys(value: Any, prefix: str = "") -> list[str]:
 
 
 def _words(key: str) -> str:
-    bare = key.removesuffix(ending_of(key)) if ending_of(key) else key
-    return bare.replace("_", " ").replace(".", " ")
+    return bare_name(key).replace("_", " ").replace(".", " ")
 
 
 def _verdict_lines(columns: Sequence[Readings], names: Sequence[str]) -> list[str]:
@@ -385,6 +388,12 @@ def _cell(value: Any, decimals: int) -> str:
     return f"{value:.{decimals}f}" if _is_number(value) else "-"
 
 
+def _change(value: float, decimals: int) -> str:
+    """A difference with its sign; one that shows as nought has none."""
+    rounded = round(value, decimals)
+    return f"{rounded:+.{decimals}f}" if rounded else f"{0:.{decimals}f}"
+
+
 def _unit_symbol(key: str) -> str:
     ending = ending_of(key)
     return UNITS[ending].symbol if ending else ""
@@ -416,7 +425,7 @@ def cautions(*, sex: str, stature: float | None, cloth: str, clearance_cm: float
     small = stature is not None and stature <= CHILD_STATURE
     if small:
         found.append(
-            "Child's figure, stature 134 cm or less: no tie, cord or drawstring at neck or hood "
+            "Stature 134 cm or less: on a child no tie, cord or drawstring at neck or hood "
             "(EN 14682, ASTM F1816). Use a fastening that gives way under a pull."
         )
     elif sex == "child":
@@ -442,3 +451,88 @@ def cautions_text(lines: Sequence[str]) -> str:
         return ""
     wrapped = [part for line in lines for part in _wrapped(f"- {line}", indent="  ")]
     return "\n".join(["", "Cautions", *wrapped]) + "\n"
+
+
+# --- drafts, bodies, cloths -------------------------------------------------------------------
+
+
+def edge_dimensions(dimensions: Mapping[str, float]) -> dict[str, float]:
+    """A draft's dimensions as the edge writes them: lengths in `_cm`, the area in `_m2`.
+
+    dimensions: SI, as `draft` gives them [m, m²].
+    """
+    keys = {name: f"{name}_m2" if name == "area" else f"{name}_cm" for name in dimensions}
+    return {key: round(from_si(key, dimensions[name]), 4) for name, key in keys.items()}
+
+
+def dimensions_table(title: str, dimensions: Mapping[str, Any]) -> str:
+    """The flat draft's dimensions, one to a line; `dimensions` with units in the keys."""
+    rows = [(key, value) for key, value in dimensions.items() if _is_number(value)]
+    lines = _wrapped(title) + [""]
+    for key, value in rows:
+        decimals = 3 if key.endswith("_m2") else 1
+        words = f"{_words(key)} [{_unit_symbol(key)}]"
+        lines.append(f"  {words:<{LABEL_WIDTH}}{value:>{CELL_WIDTH}.{decimals}f}")
+    return "\n".join(lines) + "\n"
+
+
+def bodies_object(bodies: Mapping[str, Body]) -> dict[str, Any]:
+    """The bodies as JSON shows them: `{bodies: [{body, name, sex, source, stature_cm}]}`."""
+    return {
+        "bodies": [
+            {
+                "body": key,
+                "name": body.name,
+                "sex": body.sex,
+                "stature_cm": round(from_si("stature_cm", body.tape["stature"]), 2),
+                "source": body.source,
+            }
+            for key, body in bodies.items()
+        ]
+    }
+
+
+def bodies_table(bodies: Mapping[str, Body]) -> str:
+    """The bodies, a line for each, with their sources under them."""
+    lines = []
+    for row in bodies_object(bodies)["bodies"]:
+        lines.append(f"{row['body']}: {row['name']}, {row['sex']}, stature {row['stature_cm']:.1f} cm")
+        lines += textwrap.wrap(row["source"], PAGE_WIDTH, initial_indent="  ", subsequent_indent="  ")
+    return "\n".join(lines) + "\n"
+
+
+CLOTH_COLUMNS: Final = (  # heading, key, decimals
+    ("g/m²", "areal_density_g_m2", 0),
+    ("mm", "thickness_mm", 1),
+    ("bend cm", "bending_length_warp_cm", 2),
+    ("weft", "bending_length_weft_cm", 2),
+    ("pull N/m", "tensile_stiffness_warp_n_m", 0),
+    ("weft", "tensile_stiffness_weft_n_m", 0),
+    ("shear", "shear_stiffness_n_m", 0),
+)
+PLAIN_CLOTH_KEYS: Final = ("poisson_ratio", "friction_on_cloth", "friction_on_figure")
+
+
+def cloths_object(cloths: Sequence[Cloth]) -> dict[str, Any]:
+    """The cloths as JSON shows them, under the keys a scene file uses."""
+    rows = []
+    for cloth in cloths:
+        row: dict[str, Any] = {"cloth": cloth.name}
+        for _, key, _ in CLOTH_COLUMNS:
+            row[key] = round(from_si(key, getattr(cloth, bare_name(key))), 6)
+        row |= {key: getattr(cloth, key) for key in PLAIN_CLOTH_KEYS}
+        rows.append({**row, "source": cloth.source})
+    return {"cloths": rows}
+
+
+def cloths_table(cloths: Sequence[Cloth]) -> str:
+    """The cloths, a line for each, with their sources below."""
+    rows = cloths_object(cloths)["cloths"]
+    lines = [f"{'':<18}" + "".join(f"{heading:>9}" for heading, _, _ in CLOTH_COLUMNS)]
+    for row in rows:
+        cells = "".join(f"{row[key]:>9.{decimals}f}" for _, key, decimals in CLOTH_COLUMNS)
+        lines.append(f"{row['cloth']:<18}{cells}".rstrip())
+    lines += ["", *_wrapped("bend: bending length, warp and weft. pull: tensile stiffness, warp and weft. shear: shear stiffness, N/m.")]
+    for row in rows:
+        lines += _wrapped(f"{row['cloth']}: {row['source']}.", indent="  ")
+    return "\n".join(lines) + "\n"

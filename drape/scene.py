@@ -240,6 +240,12 @@ def load_cloth(preset: str | None, overrides: Mapping[str, object] | None = None
     return _make_cloth(preset, checked, label="cloth")
 
 
+def edge_length_from(edge_length_cm: float) -> float:
+    """A triangle size given outside a file [cm] in m, held to the same range. Raises SceneError."""
+    keys = {"edge_length_cm": SCENE_TABLES["settle"].keys["edge_length_cm"]}
+    return checked_keys({"edge_length_cm": edge_length_cm}, keys, "command line", "")["edge_length"]
+
+
 def shipped_scenes() -> tuple[str, ...]:
     """Names of the scenes that come with drape, sorted."""
     return _shipped_names("scene")

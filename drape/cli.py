@@ -1,0 +1,573 @@
+"""The command `drape`: arguments in, files and one exit code out. No arithmetic.
+
+Each command imports the chain inside itself, so `drape --help` loads nothing heavy. Results go to
+stdout, progress and errors to stderr. The only module that prints and that turns a DrapeError into
+a line and an exit code: 0 done, 1 something of ours failed, 2 bad input or usage, 3 not settled.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import io
+import os
+import re
+import shutil
+import sys
+import tempfile
+import time
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Callable, Final, Iterator, NoReturn, Sequence
+
+from drape import __version__
+from drape.errors import DraftError, DrapeError, FigureError, NotSettledError, PictureError, SceneError
+from drape.units import from_si
+
+if TYPE_CHECKING:
+    from drape.fitting import Fitting, Progress
+    from drape.scene import Scene
+
+DONE, FAILED, BAD_INPUT, NOT_SETTLED = 0, 1, 2, 3
+INTERRUPTED: Final = 130  # what a shell calls a program stopped by Ctrl-C
+
+QUALITY_EDGE_LENGTH_CM: Final = {"quick": 3.0, "fair": 2.0, "fine": 1.2}
+
+STARTER_SCENE: Final = '''\
+# A scene for drape: one cloak draft, of one cloth, for one body.
+# Every number's name ends in its unit. Lines starting with # are notes; take the # away to use them.
+# Run it with:  drape sit FILE
+
+title = "A half-circle cloak"
+expect = "What you think will happen, to hold the result against."
+
+[figure]
+body = "ferry-warden"             # a shipped body (see: drape bodies) or the path of your own file
+# neck_base_girth_cm = 41.0       # any tape measure may be overridden here
+
+[cloth]
+preset = "heavy melton"           # see: drape cloths
+# areal_density_g_m2 = 620.0      # any key of the cloth may be overridden here
+
+[draft]
+sweep_deg = 180.0                 # 180: half circle
+neck = "tailored"                 # "round": one arc; "tailored": shaped for the figure
+length_cm = 110.0                 # neck edge to hem, down the centre back
+# front_neck_depth_cm = 16.0      # left out: worked out from the figure
+# back_neck_depth_cm = 8.0
+# neck_width_cm = 15.0
+# neck_ease_cm = 1.0
+
+[closure]
+place = "right shoulder"
+# shoulder_cut_intake_cm = 8.0    # taken out at the neck edge, half from each side; 0: straight
+# shoulder_cut_length_cm = 14.0
+# fastened_length_cm = 14.0       # how far down from the neck edge it is fastened
+
+[[dart]]
+place = "left shoulder"
+# intake_cm = 8.0
+# length_cm = 14.0
+
+[settle]
+edge_length_cm = 2.0              # size of the triangles: smaller is finer and slower
+
+[picture]
+outside = "#44648c"
+inside = "#cf9a45"
+figure = "#e9e1d1"
+'''
+
+
+# --- arguments --------------------------------------------------------------------------------
+
+
+class OneLineParser(argparse.ArgumentParser):
+    """Answers wrong usage with one line and exit code 2."""
+
+    def error(self, message: str) -> NoReturn:
+        line = " ".join(message.split())
+        line = re.sub(r"invalid choice: (.+?) \(choose from (.+)\)", r"got \1, allowed \2", line)
+        line = re.sub(r"invalid float value: (.+)", r"got \1, allowed a number", line)
+        self.exit(BAD_INPUT, f"{self.prog}: {line}. Try `{self.prog} --help`.\n")
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """The whole command line."""
+    parser = OneLineParser(
+        prog="drape",
+        description="Settle a flat cloak draft over a body made from tape measures, and read how it sits.",
+        epilog="Try: drape compare ferry-warden-round ferry-warden-tailored",
+        allow_abbrev=False,
+    )
+    parser.add_argument("--version", action="version", version=f"drape {__version__}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
+    _add_sit(commands)
+    _add_compare(commands)
+    _add_draft(commands)
+    for name, run, words in (
+        ("bodies", run_bodies, "list the shipped bodies"),
+        ("cloths", run_cloths, "list the cloth presets and their values"),
+    ):
+        listing = _add_command(commands, name, run, words, example=f"drape {name}")
+        _add_json(listing)
+    new = _add_command(
+        commands, "new", run_new, "write a commented scene to start from", example="drape new mine.toml"
+    )
+    new.add_argument("file", metavar="FILE", type=Path, help="file to write; never overwritten")
+    return parser
+
+
+def _add_command(
+    commands: Any, name: str, run: Callable[[argparse.Namespace], int], words: str, *, example: str
+) -> argparse.ArgumentParser:
+    command = commands.add_parser(
+        name, help=words, description=words[0].upper() + words[1:] + ".",
+        epilog=f"Example: {example}", allow_abbrev=False,
+    )  # fmt: skip
+    command.set_defaults(run=run)
+    return command
+
+
+def _add_sit(commands: Any) -> None:
+    sit = _add_command(
+        commands, "sit", run_sit, "settle one draft on its body and read how it sits",
+        example="drape sit ferry-warden-tailored --quality quick",
+    )  # fmt: skip
+    sit.add_argument("scene", metavar="SCENE", help="a scene file, or the name of a shipped scene")
+    _add_settling(sit)
+
+
+def _add_compare(commands: Any) -> None:
+    compare = _add_command(
+        commands, "compare", run_compare, "settle two or more drafts and set their readings side by side",
+        example="drape compare ferry-warden-round ferry-warden-tailored",
+    )  # fmt: skip
+    compare.add_argument(
+        "scenes", metavar="SCENE", nargs="+", help="scene files or names of shipped scenes, two or more"
+    )
+    _add_settling(compare)
+
+
+def _add_draft(commands: Any) -> None:
+    draft = _add_command(
+        commands, "draft", run_draft, "draw the flat draft alone, without settling it",
+        example="drape draft ferry-warden-tailored",
+    )  # fmt: skip
+    draft.add_argument("scene", metavar="SCENE", help="a scene file, or the name of a shipped scene")
+    _add_out(draft)
+    _add_json(draft)
+
+
+def _add_settling(command: argparse.ArgumentParser) -> None:
+    size = command.add_mutually_exclusive_group()
+    sizes = ", ".join(f"{name} {length:g} cm" for name, length in QUALITY_EDGE_LENGTH_CM.items())
+    size.add_argument(
+        "--quality", choices=tuple(QUALITY_EDGE_LENGTH_CM),
+        help=f"size of the triangles: {sizes}; the scene's own when left out",
+    )  # fmt: skip
+    size.add_argument("--edge-length-cm", type=float, metavar="X", help="size of the triangles, 0.5 to 6 cm")
+    command.add_argument(
+        "--seed", type=_seed, default=0, metavar="N", help="another start: meshes differently (default 0)"
+    )
+    command.add_argument("--no-pictures", action="store_true", help="save the numbers only")
+    _add_out(command)
+    _add_json(command)
+
+
+def _add_out(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--out", type=Path, metavar="DIR", help="folder for the results (default ./NAME-fitting)"
+    )
+
+
+def _add_json(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+
+
+def _seed(text: str) -> int:
+    if not text.isdecimal() or len(text) > 9:
+        raise argparse.ArgumentTypeError(f"got {text!r}, allowed a whole number from 0 to 999999999")
+    return int(text)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; return its exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")  # a terminal without ± shows ?, not a traceback
+    try:
+        code = _run(arguments)
+        sys.stdout.flush()
+        return code
+    except BrokenPipeError:
+        # The reader of our output has gone; Python would complain once more when it closes stdout.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return FAILED
+    except KeyboardInterrupt:
+        _say("\ndrape: stopped.")
+        return INTERRUPTED
+
+
+def _run(arguments: Sequence[str] | None) -> int:
+    parser = build_parser()
+    chosen = parser.parse_args(arguments)
+    if chosen.command is None:
+        parser.error("no command given, allowed sit, compare, draft, bodies, cloths, new")
+    try:
+        with _kept_kernels():
+            return chosen.run(chosen)
+    except NotSettledError as error:
+        _say(str(error))
+        return NOT_SETTLED
+    except (SceneError, FigureError, DraftError) as error:
+        _say(str(error))
+        return BAD_INPUT
+    except DrapeError as error:
+        _say(str(error))
+        return FAILED
+
+
+# --- commands ---------------------------------------------------------------------------------
+
+
+def run_sit(chosen: argparse.Namespace) -> int:
+    """`drape sit`: settle one scene, save and print its readings."""
+    from drape.report import json_text
+    from drape.scene import load_scene
+
+    scene = load_scene(chosen.scene)
+    edge_length = _edge_length(chosen, scene)
+    out = _make_folder(chosen.out or Path(f"{scene.name}-fitting"))
+    _say_compiling()
+    fitting, complaint = _settle(scene, edge_length, chosen.seed, out)
+    failure = None
+    if not chosen.no_pictures:
+        started = time.monotonic()
+        failure = _picture([fitting], out, out / f"{scene.name}.png")
+        fitting = _with_picture_seconds(fitting, time.monotonic() - started)
+        _save_json(fitting, out)
+    text = _table([scene], [fitting])
+    print(json_text(fitting.readings) if chosen.json else text, end="")
+    _say_saved(out)
+    return _finish([complaint], failure)
+
+
+def run_compare(chosen: argparse.Namespace) -> int:
+    """`drape compare`: settle several scenes, save each and what differs."""
+    from drape.report import differences, json_text
+    from drape.scene import load_scene
+
+    if len(chosen.scenes) < 2:
+        raise SceneError(f"compare: got one scene, {chosen.scenes[0]}, allowed two or more. Name another.")
+    scenes = _distinct([load_scene(name) for name in chosen.scenes])
+    lengths = [_edge_length(chosen, scene) for scene in scenes]
+    name = f"{scenes[0].name}-and-{scenes[-1].name}"
+    out = _make_folder(chosen.out or Path(f"{name}-fitting"))
+    (out / "compare.png").unlink(missing_ok=True)
+    _say_compiling()
+    settled = [_settle(scene, length, chosen.seed, out) for scene, length in zip(scenes, lengths, strict=True)]
+    fittings = [fitting for fitting, _ in settled]
+    both = {
+        "drafts": [fitting.readings for fitting in fittings],
+        "differences": differences(fittings[0].readings, fittings[-1].readings),
+    }
+    text = _table(scenes, fittings)
+    _write_text(out / "compare.json", json_text(both))
+    _write_text(out / "compare.txt", text)
+    failure = None if chosen.no_pictures else _picture(fittings, out, out / "compare.png")
+    print(json_text(both) if chosen.json else text, end="")
+    _say_saved(out)
+    return _finish([complaint for _, complaint in settled], failure)
+
+
+def run_draft(chosen: argparse.Namespace) -> int:
+    """`drape draft`: the flat draft with its dimensions, not settled."""
+    from drape.draft import draft_cloak
+    from drape.figure import build_figure
+    from drape.pattern import write_draft_svg
+    from drape.report import dimensions_table, edge_dimensions, json_text
+    from drape.scene import load_scene
+
+    scene = load_scene(chosen.scene)
+    figure = build_figure(scene.tape, name=scene.body, sex=scene.sex)
+    draft = draft_cloak(scene.style, figure)
+    out = _make_folder(chosen.out or Path(f"{scene.name}-fitting"))
+    _replace(out / f"{scene.name}.svg", lambda path: write_draft_svg(draft, path))
+    dimensions = {"scene": scene.name, **edge_dimensions(draft.dimensions)}
+    print(json_text(dimensions) if chosen.json else dimensions_table(scene.title, dimensions), end="")
+    _say_saved(out)
+    return DONE
+
+
+def run_bodies(chosen: argparse.Namespace) -> int:
+    """`drape bodies`: the shipped bodies."""
+    from drape.report import bodies_object, bodies_table, json_text
+    from drape.scene import load_body, shipped_bodies
+
+    bodies = {name: load_body(name) for name in shipped_bodies()}
+    print(json_text(bodies_object(bodies)) if chosen.json else bodies_table(bodies), end="")
+    return DONE
+
+
+def run_cloths(chosen: argparse.Namespace) -> int:
+    """`drape cloths`: the cloth presets."""
+    from drape.report import cloths_object, cloths_table, json_text
+    from drape.scene import load_cloth, shipped_cloths
+
+    cloths = [load_cloth(name) for name in shipped_cloths()]
+    print(json_text(cloths_object(cloths)) if chosen.json else cloths_table(cloths), end="")
+    return DONE
+
+
+def run_new(chosen: argparse.Namespace) -> int:
+    """`drape new`: a commented scene to start from."""
+    path: Path = chosen.file
+    try:
+        with open(path, "x", encoding="utf-8") as file:
+            file.write(STARTER_SCENE.replace("FILE", str(path)))
+    except FileExistsError:
+        raise SceneError(f"new: got {path}, which exists, allowed a new file. Give another name.") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise SceneError(f"new: got {path}, cannot be written: {reason}. Give another folder.") from None
+    _say(f"Wrote {path}. Run it with: drape sit {path}")
+    return DONE
+
+
+# --- settling and saving ----------------------------------------------------------------------
+
+
+def _settle(
+    scene: Scene, edge_length: float, seed: int, out: Path
+) -> tuple[Fitting, NotSettledError | None]:
+    """One scene settled and its numbers saved; with the complaint when it did not come to rest."""
+    from drape.fitting import sit
+
+    line = ProgressLine(scene.name)
+    complaint = None
+    try:
+        fitting = sit(scene, edge_length=edge_length, seed=seed, progress=line)
+    except NotSettledError as error:
+        if error.fitting is None:
+            raise
+        fitting, complaint = error.fitting, error
+    finally:
+        line.close()
+    _save(scene, fitting, out)
+    return fitting, complaint
+
+
+def _save(scene: Scene, fitting: Fitting, out: Path) -> None:
+    """Everything but the picture, each file whole or not at all."""
+    from drape.fitting import save_fitting
+    from drape.pattern import write_draft_svg
+
+    (out / f"{scene.name}.png").unlink(missing_ok=True)  # an older picture would not match
+    save_fitting(fitting, out)
+    _write_text(out / f"{scene.name}.txt", _table([scene], [fitting]))
+    _replace(out / f"{scene.name}.svg", lambda path: write_draft_svg(fitting.draft, path))
+
+
+def _picture(fittings: Sequence[Fitting], out: Path, path: Path) -> PictureError | None:
+    """The sheet of some saved fittings; the complaint when it cannot be drawn."""
+    from drape.picture import draw_in_child
+
+    _say("Drawing the pictures.")
+    try:
+        draw_in_child([out / f"{fitting.name}.npz" for fitting in fittings], path)
+    except PictureError as error:
+        return error
+    return None
+
+
+def _with_picture_seconds(fitting: Fitting, seconds: float) -> Fitting:
+    times = {**fitting.readings.get("seconds", {}), "pictures": round(seconds, 3)}
+    return replace(fitting, readings={**fitting.readings, "seconds": times})
+
+
+def _table(scenes: Sequence[Scene], fittings: Sequence[Fitting]) -> str:
+    """The text report: readings side by side, then the cautions that apply, once."""
+    from drape.report import cautions, cautions_text, table, value_at
+
+    text = table(
+        [fitting.readings for fitting in fittings],
+        titles=[scene.title for scene in scenes],
+        expects=[scene.expect for scene in scenes],
+    )
+    lines: dict[str, None] = {}
+    for scene, fitting in zip(scenes, fittings, strict=True):
+        found = cautions(
+            sex=scene.sex,
+            stature=scene.tape.get("stature"),
+            cloth=scene.cloth.name,
+            clearance_cm=value_at(fitting.readings, "fall.clearance_cm"),
+        )
+        lines |= dict.fromkeys(found)
+    return text + cautions_text(list(lines))
+
+
+def _finish(complaints: Sequence[NotSettledError | None], failure: PictureError | None) -> int:
+    """Say what went wrong, and answer with the graver code."""
+    unsettled = [complaint for complaint in complaints if complaint is not None]
+    for complaint in (*unsettled, *([failure] if failure else [])):
+        _say(str(complaint))
+    if unsettled:
+        return NOT_SETTLED
+    return FAILED if failure else DONE
+
+
+def _distinct(scenes: Sequence[Scene]) -> list[Scene]:
+    """The scenes with names that differ, so that none writes over another's results."""
+    counts: dict[str, int] = {}
+    named = []
+    for scene in scenes:
+        counts[scene.name] = counts.get(scene.name, 0) + 1
+        number = counts[scene.name]
+        named.append(replace(scene, name=f"{scene.name}-{number}") if number > 1 else scene)
+    return named
+
+
+def _edge_length(chosen: argparse.Namespace, scene: Scene) -> float:
+    """The triangle size asked for [m], or the scene's own."""
+    from drape.scene import edge_length_from
+
+    if chosen.edge_length_cm is not None:
+        return edge_length_from(chosen.edge_length_cm)
+    if chosen.quality is not None:
+        return edge_length_from(QUALITY_EDGE_LENGTH_CM[chosen.quality])
+    return scene.edge_length
+
+
+# --- files ------------------------------------------------------------------------------------
+
+
+def _make_folder(path: Path) -> Path:
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=path):
+            return path
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise SceneError(f"--out: got {path}, cannot be written: {reason}. Give another folder.") from None
+
+
+def _write_text(path: Path, text: str) -> None:
+    _replace(path, lambda passing: passing.write_text(text, encoding="utf-8"))
+
+
+def _replace(path: Path, write: Callable[[Path], object]) -> None:
+    """Write under a passing name, then put it in place: nothing half written is ever found."""
+    passing = path.with_name(f".{path.stem}.{os.getpid()}{path.suffix}")
+    try:
+        write(passing)
+        os.replace(passing, path)
+    finally:
+        passing.unlink(missing_ok=True)
+
+
+# --- progress ---------------------------------------------------------------------------------
+
+
+def _say(line: str) -> None:
+    """A line for the person at the terminal, not for the program reading our output."""
+    with contextlib.suppress(BrokenPipeError):
+        print(line, file=sys.stderr, flush=True)
+
+
+def _say_saved(out: Path) -> None:
+    _say(f"Saved in {out}{os.sep}")
+
+
+class ProgressLine:
+    """How far one fitting has come, on stderr: one line rewritten, or plain lines into a file."""
+
+    WIDTH = 20
+    PLAIN_SECONDS = 10.0  # between plain lines of one part
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+        self.live = sys.stderr.isatty()
+        self.part = ""
+        self.shown_at = -self.PLAIN_SECONDS
+        self.shown_width = 0
+
+    def __call__(self, progress: Progress) -> None:
+        due = 0.1 if self.live else self.PLAIN_SECONDS
+        now = time.monotonic()
+        if progress.part == self.part and now - self.shown_at < due and progress.fraction < 1.0:
+            return
+        self.part, self.shown_at = progress.part, now
+        text = self.text(progress)
+        if self.live:
+            room = shutil.get_terminal_size().columns - 1
+            padded = text[:room].ljust(min(self.shown_width, room))
+            sys.stderr.write(f"\r{padded}")
+            sys.stderr.flush()
+            self.shown_width = len(text)
+        else:
+            _say(text)
+
+    def text(self, progress: Progress) -> str:
+        """One line: name, part, bar, residual, what is left to move, seconds."""
+        done = round(self.WIDTH * min(max(progress.fraction, 0.0), 1.0))
+        bar = "#" * done + "." * (self.WIDTH - done)
+        parts = [f"{self.name}  {progress.part:<8} [{bar}]"]
+        if progress.residual is not None:
+            parts.append(f"residual {progress.residual:.2g}")
+        if progress.remaining is not None:
+            parts.append(f"{from_si('remaining_mm', progress.remaining):.2g} mm to go")
+        parts.append(f"{progress.seconds:.0f} s")
+        if progress.note:
+            parts.append(progress.note)
+        return "  ".join(parts)
+
+    def close(self) -> None:
+        if self.live and self.shown_width:
+            sys.stderr.write("\n")
+            sys.stderr.flush()
+        self.shown_width = 0
+
+
+# --- compiled loops ---------------------------------------------------------------------------
+
+
+@contextlib.contextmanager
+def _kept_kernels() -> Iterator[None]:
+    """A folder in which numba can keep what it compiles, named before numba is first imported.
+
+    Beside the source when that can be written, else in the user's cache folder, else one for this
+    run alone; numba would fail where it finds none. NUMBA_CACHE_DIR, when set, is left as it is.
+    """
+    with contextlib.ExitStack() as until_done:
+        if "NUMBA_CACHE_DIR" not in os.environ and not _can_write(_beside_source()):
+            folder = _user_cache()
+            if not _can_write(folder):
+                folder = Path(until_done.enter_context(tempfile.TemporaryDirectory(prefix="drape-")))
+            os.environ["NUMBA_CACHE_DIR"] = str(folder)
+        yield
+
+
+def _say_compiling() -> None:
+    """A word before the first run, which is the long one."""
+    kept = Path(os.environ.get("NUMBA_CACHE_DIR") or _beside_source())
+    if not (kept.is_dir() and any(kept.rglob("*.nbi"))):
+        _say("Compiling the inner loops once, about a minute; later runs skip this.")
+
+
+def _beside_source() -> Path:
+    return Path(__file__).parent / "__pycache__"
+
+
+def _user_cache() -> Path:
+    home = os.environ.get("XDG_CACHE_HOME") or os.environ.get("LOCALAPPDATA")
+    return (Path(home) if home else Path("~/.cache").expanduser()) / "drape"
+
+
+def _can_write(folder: Path) -> bool:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=folder):
+            return True
+    except OSError:
+        return False

@@ -1,0 +1,219 @@
+"""Rules of the house that a machine can hold us to; the reasons stand in DEVELOPERS.md."""
+
+from __future__ import annotations
+
+import argparse
+import ast
+import re
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+import drape
+from drape.cli import build_parser
+from drape.scene import shipped_folder
+
+ROOT = Path(__file__).resolve().parents[2]
+SOURCE = ROOT / "drape"
+MODULES = sorted(path for path in SOURCE.glob("*.py") if not path.stem.startswith("__"))
+TREES = {path.stem: ast.parse(path.read_text(encoding="utf-8")) for path in MODULES}
+
+# Data goes one way: a module imports from rows above its own, never from its own row or below.
+ORDER = (
+    ("units", "errors"),
+    ("keys", "distance", "surface", "tape"),
+    ("shape",),
+    ("figure",),
+    ("neckline",),
+    ("draft",),
+    ("mesh",),
+    ("cloth",),
+    ("dress", "layers", "contact"),
+    ("solver",),
+    ("reading",),
+    ("scene",),
+    ("fitting",),
+    ("camera",),
+    ("sheet",),
+    ("picture", "report", "pattern"),
+    ("cli",),
+)
+ROW = {name: row for row, names in enumerate(ORDER) for name in names}
+
+
+def imports(tree: ast.AST) -> Iterator[str]:
+    """Every module a file imports, wherever in it, in full: `drape.scene`, `numpy`."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, "write imports in full: from drape.scene import ..."
+            yield node.module or ""
+            if node.module == "drape":
+                yield from (f"drape.{alias.name}" for alias in node.names)
+
+
+def upward_imports(name: str, tree: ast.AST, row_of: dict[str, int]) -> list[str]:
+    for_types = {n for node in ast.walk(tree) if is_type_checking(node) for n in imports(node)}
+    found = {n for n in imports(tree) if n.startswith("drape.")} - for_types
+    inside = {n.split(".")[1] for n in found} - {"__version__"}
+    return sorted(other for other in inside if row_of[other] >= row_of[name])
+
+
+def is_type_checking(node: ast.AST) -> bool:
+    return isinstance(node, ast.If) and isinstance(node.test, ast.Name) and node.test.id == "TYPE_CHECKING"
+
+
+def test_every_module_has_its_row() -> None:
+    assert set(TREES) - set(ROW) == set(), "give the new module a row in ORDER and a line in DEVELOPERS.md"
+    developers = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    assert [name for name in TREES if f"`{name}`" not in developers] == []
+
+
+@pytest.mark.parametrize("name", sorted(TREES))
+def test_nothing_lower_imports_anything_higher(name: str) -> None:
+    assert upward_imports(name, TREES[name], ROW) == []
+
+
+def test_the_order_check_can_fail() -> None:
+    tree = ast.parse("def f():\n    from drape.cli import main\n    from drape import fitting\n")
+    assert upward_imports("draft", tree, ROW) == ["cli", "fitting"]
+
+
+def test_only_picture_imports_pyvista() -> None:
+    drawing = {name for name, tree in TREES.items() for n in imports(tree) if n.split(".")[0] in ("pyvista", "vtk", "vtkmodules")}
+    assert drawing <= {"picture"}
+
+
+def loaded_by(code: str) -> set[str]:
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT / "tests")
+    return set(done.stdout.rpartition("LOADED")[2].split())
+
+
+LIST_LOADED = "import sys; print('LOADED', *{name.partition('.')[0] for name in sys.modules})"
+HEAVY = {"numpy", "scipy", "numba", "pyvista", "vtkmodules", "matplotlib", "netgen", "shapely", "trimesh", "PIL"}
+
+
+def test_importing_drape_loads_nothing_heavy() -> None:
+    assert loaded_by(f"import drape; {LIST_LOADED}") & HEAVY == set()
+
+
+@pytest.mark.parametrize("arguments", [["--help"], ["--version"], ["sit", "--help"], ["sit"], ["nonsense"]])
+def test_help_and_usage_load_nothing_heavy(arguments: list[str]) -> None:
+    code = f"import contextlib\nfrom drape.cli import main\nwith contextlib.suppress(SystemExit): main({arguments!r})\n"
+    loaded = loaded_by(code + LIST_LOADED)
+    assert "argparse" in loaded
+    assert loaded & HEAVY == set()
+
+
+def calls(tree: ast.AST) -> set[str]:
+    return {ast.unparse(node.func) for node in ast.walk(tree) if isinstance(node, ast.Call)}
+
+
+@pytest.mark.parametrize("name", sorted(set(TREES) - {"cli"}))
+def test_only_cli_prints_or_exits(name: str) -> None:
+    assert calls(TREES[name]) & {"print", "sys.exit", "exit", "quit", "os._exit", "os.abort"} == set()
+
+
+@pytest.mark.parametrize("name", sorted(TREES))
+def test_no_asserts_stars_or_swallowed_options(name: str) -> None:
+    """An assert checks nothing under `python -O`; `**options` swallows a misspelt one."""
+    nodes = list(ast.walk(TREES[name]))
+    assert [node.lineno for node in nodes if isinstance(node, ast.Assert)] == []
+    assert [a for node in nodes if isinstance(node, ast.ImportFrom) for a in node.names if a.name == "*"] == []
+    functions = [node for node in nodes if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef))]
+    assert [node.name for node in functions if node.args.kwarg is not None] == []
+    assert [node.lineno for node in nodes if isinstance(node, ast.ExceptHandler) and node.type is None] == []
+
+
+@pytest.mark.parametrize("name", sorted(TREES))
+def test_every_module_says_what_goes_in_and_out(name: str) -> None:
+    words = ast.get_docstring(TREES[name]) or ""
+    assert len(words.splitlines()) >= 3
+
+
+# --- README -----------------------------------------------------------------------------------
+
+
+def commands_and_flags() -> Iterator[str]:
+    parser = build_parser()
+    yield from (f"`{flag}`" for action in parser._actions for flag in action.option_strings if flag.startswith("--"))
+    for action in parser._actions:
+        if isinstance(action, argparse._SubParsersAction):
+            for name, command in action.choices.items():
+                yield f"`drape {name}"
+                yield from (f"`{flag}" for a in command._actions for flag in a.option_strings if flag.startswith("--"))
+
+
+def test_every_command_and_flag_is_in_the_readme() -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    typed = set(commands_and_flags())
+    assert {"`drape sit", "`drape compare", "`--quality", "`--seed", "`--version`"} <= typed
+    assert sorted(word for word in typed if word not in readme) == []
+
+
+def test_every_command_has_help_and_an_example() -> None:
+    (commands,) = (a for a in build_parser()._actions if isinstance(a, argparse._SubParsersAction))
+    assert {name for name, c in commands.choices.items() if not c.description or f"drape {name}" not in (c.epilog or "")} == set()
+    assert len(commands._choices_actions) == len(commands.choices)
+    for command in commands.choices.values():
+        assert [a.dest for a in command._actions if not a.help] == []
+
+
+def test_no_command_is_in_the_readme_that_is_not_there() -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    (commands,) = (a for a in build_parser()._actions if isinstance(a, argparse._SubParsersAction))
+    assert set(re.findall(r"`drape ([a-z]+)", readme)) <= set(commands.choices)
+    flags = {flag for c in commands.choices.values() for a in c._actions for flag in a.option_strings}
+    assert set(re.findall(r"`(--[a-z-]+)", readme)) <= flags | {"--version"}
+
+
+# --- the repository ---------------------------------------------------------------------------
+
+TEXTS = sorted(
+    path
+    for folder in ("drape", "bodies", "scenes", "tests", ".ci")
+    for path in (ROOT / folder).rglob("*")
+    if path.suffix in (".py", ".toml", ".md", ".csv", "") and path.is_file() and "__pycache__" not in path.parts
+) + [ROOT / name for name in ("README.md", "DEVELOPERS.md", "pyproject.toml", "LICENSE", ".gitignore")]
+
+# Written in halves, so that this file may be searched as well.
+BORROWED_WORDS = (
+    "ava" "tar", "garment sim" "ulation", "pattern win" "dow", "particle dis" "tance", "strain m" "ap", "stress m" "ap",
+    "pressure m" "ap", "fit m" "ap", "colour" "way", "color" "way", "tech p" "ack", "rain" "bow", "j" "et map",
+)  # fmt: skip
+MACHINE_PATHS = (
+    "/ho" "me/", "/ro" "ot/", "/Us" "ers/", "/wo" "rk/", "../sha" "red", "/t" "mp/", "pythonhos" "ted", "py" "pi.org",
+)  # fmt: skip
+
+
+def found_in(words: tuple[str, ...], text: str) -> list[str]:
+    return [word for word in words if word.lower() in text.lower()]
+
+
+@pytest.mark.parametrize("path", TEXTS, ids=lambda path: str(path.relative_to(ROOT)))
+def test_no_borrowed_words_and_no_path_of_a_machine(path: Path) -> None:
+    text = path.read_text(encoding="utf-8")
+    assert found_in(BORROWED_WORDS, text) == []
+    assert found_in(MACHINE_PATHS, text) == []
+
+
+def test_the_word_search_can_fail() -> None:
+    assert len(TEXTS) > 30
+    assert found_in(BORROWED_WORDS, "A Colour" "way of wool") == ["colour" "way"]
+    assert found_in(MACHINE_PATHS, "open /ho" "me/warden/x") == ["/ho" "me/"]
+
+
+def test_the_copy_under_test_is_this_checkout() -> None:
+    """pytest imports the installed drape. An install that is out of date would test old code."""
+    installed = Path(drape.__file__).parent
+    names = [path.name for path in (*MODULES, SOURCE / "cloths.toml")]
+    differ = [name for name in names if (installed / name).read_bytes() != (SOURCE / name).read_bytes()]
+    for kind, folder in (("scene", "scenes"), ("body", "bodies")):
+        for path in (ROOT / folder).glob("*.toml"):
+            if (shipped_folder(kind) / path.name).read_bytes() != path.read_bytes():
+                differ.append(f"{folder}/{path.name}")
+    assert differ == [], "install again: pip install '.[test]'"

@@ -1,0 +1,235 @@
+"""The report: nothing lost between readings, table and JSON; differences; cautions where they apply."""
+
+from __future__ import annotations
+
+import copy
+import json
+import math
+from typing import Any
+
+import numpy as np
+import pytest
+
+from drape.report import (
+    GROUPS,
+    KEY_ORDER,
+    cautions,
+    cautions_text,
+    column_names,
+    differences,
+    edge_dimensions,
+    json_text,
+    table,
+    value_at,
+)
+
+LEVELS = [1, 2, 4, 6, 8, 10]
+
+
+def readings(name: str = "pageant-plain", *, shift: float = 0.0) -> dict[str, Any]:
+    """Readings as `sit` prints them, every number its own, so that a mix-up shows."""
+    number = iter(range(1, 200))
+
+    def some(*keys: str) -> dict[str, Any]:
+        return {key: round(next(number) + 0.25 + shift, 2) for key in keys}
+
+    return {
+        "scene": name,
+        "settled": True,
+        "residual": 0.0004,
+        "remaining_mm": 0.31,
+        "vertices": 2537,
+        "edge_length_cm": 2.0,
+        "seconds": {"figure": 0.5, "settle": 12.0},
+        "crossings": 0,
+        "deepest_mm": 0.12,
+        "neck": {
+            **some("gap_front_cm", "gap_left_cm", "gap_back_cm", "gap_right_cm", "gap_max_cm"),
+            **some("ride_front_cm", "ride_back_cm", "ride_left_cm", "ride_right_cm"),
+            **some("throat_load_n", "throat_line_load_n_m"),
+            "gap_back_cm_spread": 0.3,
+        },
+        "shoulder_left": some("stand_off_mean_cm", "stand_off_max_cm", "lie_percent"),
+        "shoulder_right": some("stand_off_mean_cm", "stand_off_max_cm", "lie_percent"),
+        "crowding": {
+            "at_cm": LEVELS,
+            "fullness_percent": [next(number) + 0.5 + shift for _ in LEVELS],
+            "folds": [next(number) for _ in LEVELS],
+            **some("max_percent"),
+        },
+        "dart": [some("intake_cm", "angle_deg", "short_cm", "fullness_percent")],
+        "closure": some("shift_cm", "gape_cm", "pull_n"),
+        "fall": {
+            **some("front_cm", "left_cm", "back_cm", "right_cm", "lowest_cm", "highest_cm", "level_cm"),
+            "reaches": "mid-calf",
+            **some("clearance_cm"),
+        },
+        "balance": some("forward_cm", "left_cm", "turn_deg"),
+        "weight": some("cloth_kg", "neck_percent", "shoulder_left_percent", "shoulder_right_percent", "balance_error_percent"),
+        "verdicts": [{"where": "neck, back", "finding": "gapes by 2.1 cm", "mend": "raise the back neck by 1 cm"}],
+    }  # fmt: skip
+
+
+def numbers(value: Any) -> list[float]:
+    if isinstance(value, dict):
+        return [n for key, item in value.items() if key != "seconds" for n in numbers(item)]
+    if isinstance(value, list):
+        return [n for item in value for n in numbers(item)]
+    return [value] if isinstance(value, (int, float)) and not isinstance(value, bool) else []
+
+
+# --- table ------------------------------------------------------------------------------------
+
+
+def test_every_number_of_the_readings_stands_in_the_table() -> None:
+    text = table([readings()])
+    shown = [float(word.strip("±[]:")) for word in text.split() if word.strip("±[]:").replace(".", "", 1).isdigit()]
+    missing = [n for n in numbers(readings()) if not any(abs(n - s) <= 0.5 for s in shown)]
+    assert len(numbers(readings())) > 60
+    assert missing == []
+
+
+def test_every_row_has_a_reading_and_every_group_a_meaning() -> None:
+    """Against a misspelt key: a row that never finds its reading would silently be left out."""
+    lost = [row.key for group in GROUPS for row in group.rows if value_at(readings(), row.key) is None]
+    assert lost == []
+    assert all(len(group.meaning.split()) >= 5 for group in GROUPS)
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_one_or_two_drafts_fit_eighty_columns(count: int) -> None:
+    drafts = [readings("pageant-plain"), readings("pageant-shaped", shift=1.5)][:count]
+    text = table(drafts, titles=["A cloak with a title " * 6] * count, expects=["what should happen " * 20] * count)
+    assert max(map(len, text.splitlines())) <= 80
+    assert text.endswith("\n")
+    assert all(line == line.rstrip() for line in text.splitlines())
+
+
+def test_two_drafts_get_the_second_less_the_first() -> None:
+    second = readings("pageant-shaped")
+    second["neck"]["gap_back_cm"] = readings()["neck"]["gap_back_cm"] - 1.5
+    lines = table([readings(), second]).splitlines()
+    heads = next(line for line in lines if line.startswith(" " * 30))
+    assert heads.split() == ["plain", "shaped", "difference"]
+    start = lines.index("Neck gap: how far the neck edge stands off the neck.")
+    back = next(line for line in lines[start:] if line.strip().startswith("back [cm]"))
+    assert back.split()[2:] == ["3.2", "±0.3", "1.8", "±0.3", "-1.5"]
+
+
+def test_a_run_not_settled_is_stamped_and_a_settled_one_is_not() -> None:
+    assert "NOT SETTLED" not in table([readings()])
+    moving = {**readings("pageant-moving"), "settled": False, "residual": 0.21, "remaining_mm": 14.0}
+    assert "*** NOT SETTLED *** " in table([moving])
+    both = table([readings(), moving])
+    assert "NOT SETTLED (pageant-moving)" in both
+    assert "NOT SETTLED (pageant-plain)" not in both
+    unknown = {key: value for key, value in readings().items() if key != "settled"}
+    assert "NOT SETTLED" in table([unknown])
+
+
+def test_what_is_missing_is_a_dash_and_what_is_new_is_shown() -> None:
+    second = copy.deepcopy(readings("pageant-shaped"))
+    second["dart"] = []
+    second["collar"] = {"stand_cm": 4.5}
+    second["neck"]["gap_front_cm"] = float("nan")
+    lines = table([readings(), second]).splitlines()
+    dart = next(line for line in lines if line.strip().startswith("intake sewn"))
+    assert dart.split()[-1] == "-"
+    assert any(line.split() == ["collar", "stand", "[cm]", "-", "4.50"] for line in lines)
+    neither = table([{**readings(), "dart": []}])
+    assert "Dart:" not in neither
+
+
+def test_verdicts_and_expectations_are_printed_whole() -> None:
+    text = " ".join(table([readings()], expects=["It gapes behind."]).split())
+    assert "- neck, back: gapes by 2.1 cm Mend: raise the back neck by 1 cm" in text
+    assert "Expected, as the scene says: It gapes behind." in text
+
+
+@pytest.mark.parametrize(
+    ("names", "short"),
+    [
+        (["ferry-warden-round", "ferry-warden-tailored"], ["round", "tailored"]),
+        (["clerk", "clerk-long"], ["clerk", "clerk-long"]),
+        (["a", "b", "c"], ["a", "b", "c"]),
+        (["ferry-warden-round"], ["ferry-warden-round"]),
+    ],
+)
+def test_columns_are_headed_by_what_differs(names: list[str], short: list[str]) -> None:
+    assert column_names(names) == short
+
+
+# --- JSON -------------------------------------------------------------------------------------
+
+
+def test_json_comes_back_the_same_in_the_agreed_order_and_ends_in_a_newline() -> None:
+    shuffled = dict(sorted(readings().items(), reverse=True))
+    text = json_text(shuffled)
+    assert json.loads(text) == readings()
+    assert list(json.loads(text)) == list(KEY_ORDER)
+    assert text.endswith("}\n")
+    assert text == json_text(readings())
+
+
+def test_json_takes_array_scalars_and_has_no_nan() -> None:
+    text = json_text({"a": np.float64(1.5), "b": np.arange(3), "c": math.nan, "d": [np.bool_(True), math.inf], "e": np.int64(7)})
+    assert json.loads(text) == {"a": 1.5, "b": [0, 1, 2], "c": None, "d": [True, None], "e": 7}
+
+
+def test_differences_are_second_minus_first_for_every_number() -> None:
+    first, second = readings(), readings("pageant-shaped", shift=2.5)
+    found = differences(first, second)
+    changes = {key: value for key, value in found.items() if key not in ("residual", "remaining_mm")}
+    assert "seconds" not in changes and "verdicts" not in changes and "settled" not in changes and "scene" not in changes
+    assert changes["neck"]["gap_front_cm"] == 2.5
+    assert changes["neck"]["gap_back_cm_spread"] == pytest.approx(math.hypot(0.3, 0.3), abs=1e-6)
+    assert changes["crowding"] == {"at_cm": LEVELS, "fullness_percent": [2.5] * 6, "folds": [0] * 6, "max_percent": 2.5}
+    assert changes["dart"] == [{key: 2.5 for key in first["dart"][0]}]
+    assert changes["fall"]["clearance_cm"] == 2.5 and "reaches" not in changes["fall"]
+    assert found["vertices"] == 0
+
+
+def test_differences_leave_out_what_only_one_has() -> None:
+    second = {**readings(), "dart": [], "closure": {"shift_cm": None}}
+    found = differences(readings(), second)
+    assert "dart" not in found and "closure" not in found
+    assert found["balance"] == {"forward_cm": 0.0, "left_cm": 0.0, "turn_deg": 0.0}
+
+
+def test_dimensions_go_out_in_their_units() -> None:
+    assert edge_dimensions({"neck_width": 0.156, "area": 2.75}) == {"neck_width_cm": 15.6, "area_m2": 2.75}
+
+
+# --- cautions ---------------------------------------------------------------------------------
+
+
+def test_no_caution_where_none_applies() -> None:
+    assert cautions(sex="man", stature=1.76, cloth="heavy melton", clearance_cm=35.0) == []
+    assert cautions_text([]) == ""
+
+
+@pytest.mark.parametrize(
+    ("given", "says"),
+    [
+        ({"sex": "child", "stature": 1.34}, "no tie, cord or drawstring"),
+        ({"sex": "child", "stature": 1.10}, "EN 14682, ASTM F1816"),
+        ({"sex": "woman", "stature": 1.30}, "no tie, cord or drawstring"),
+        ({"sex": "child", "stature": 1.35}, "free ends"),
+        ({"clearance_cm": 4.9}, "trip hazard"),
+        ({"cloth": "calico"}, "naked flame"),
+        ({"cloth": "own cloth"}, "naked flame"),
+    ],
+)
+def test_cautions_appear_where_they_apply_and_defer_to_local_rules(given: dict[str, Any], says: str) -> None:
+    """EN 14682:2014 draws its line at 134 cm (7 years); ASTM F1816-18 allows no neck cord in sizes 2T-12."""
+    usual: dict[str, Any] = {"sex": "man", "stature": 1.76, "cloth": "heavy melton", "clearance_cm": 35.0}
+    lines = cautions(**{**usual, **given})
+    assert len(lines) == 2
+    assert says in lines[0]
+    assert lines[1] == "Local rules and qualified people come before these lines."
+    assert max(map(len, cautions_text(lines).splitlines())) <= 80
+
+
+def test_a_hem_at_five_centimetres_is_clear_enough() -> None:
+    assert cautions(sex="man", stature=1.76, cloth="flannel", clearance_cm=5.0) == []
+    assert cautions(sex="man", stature=None, cloth="flannel", clearance_cm=None) == []
