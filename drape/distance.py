@@ -17,7 +17,7 @@ FloatArray = np.ndarray
 IntArray = np.ndarray
 
 OUTSIDE_GRID = 1.0e3  # m, the distance reported for a point the grid does not cover
-EXACT_BAND = 0.065  # m, every node nearer than this holds the exact distance to the mesh
+EXACT_BAND = 0.061  # m, every node nearer than this holds the exact distance to the mesh
 COARSE = 4  # fine spacings in one coarse spacing
 LEAF_SIZE = 4  # triangles in a leaf of the box tree
 
@@ -40,7 +40,7 @@ def distance_field(
     mesh with consistent outward triangles, sharp corners included.
 
     Parameters: vertices [m] (n, 3); triangles (m, 3), counter-clockwise seen from outside; spacing and margin [m].
-    Returns: a `DistanceField`; exact within 6.5 cm of the surface, monotone to within a few mm beyond.
+    Returns: a `DistanceField`; exact within 6 cm of the surface, blended beyond.
     Raises: ValueError if an array has the wrong shape.
     Source: sign by angle-weighted pseudonormals, J. A. Baerentzen and H. Aanaes, Signed distance computation
     using the angle weighted pseudonormal, IEEE TVCG 11(3), 2005.
@@ -53,12 +53,14 @@ def distance_field(
         raise ValueError(f"distance: triangles: got shape {triangles.shape}, allowed (m, 3). Give one per row.")
     origin = vertices.min(axis=0) - margin
     coarse_shape = np.ceil((vertices.max(axis=0) + margin - origin) / (COARSE * spacing)).astype(np.int64) + 1
-    normals = _pseudonormals(vertices, triangles)
-    tree = _box_tree(vertices, triangles)
+    order, low, high = _box_tree(vertices, triangles)
+    corners = vertices[triangles[order]]
+    normals = _pseudonormals(vertices, triangles)[order]
     coarse = np.empty(tuple(coarse_shape))
-    _fill_exact(coarse, origin, COARSE * spacing, vertices, triangles, *normals, *tree)
+    nearest = np.empty(tuple(coarse_shape), dtype=np.int64)
+    _fill_exact(coarse, nearest, origin, COARSE * spacing, corners, normals, low, high)
     values = np.empty(tuple((coarse_shape - 1) * COARSE + 1))
-    _fill_band(values, coarse, origin, spacing, vertices, triangles, *normals, *tree)
+    _fill_band(values, coarse, nearest, origin, spacing, corners, normals, low, high)
     return DistanceField(origin=origin, spacing=float(spacing), values=values)
 
 
@@ -145,51 +147,50 @@ def _sample_many(
 
 
 @njit(cache=True)
-def closest_on_triangle(
-    px: float, py: float, pz: float, a: FloatArray, b: FloatArray, c: FloatArray
-) -> tuple[float, float, float, int]:
-    """Return the point of triangle abc nearest to p, and the feature it lies on.
+def closest_on_triangle(px: float, py: float, pz: float, corner: FloatArray) -> tuple[float, float, float, int]:
+    """Return the point nearest to p of the triangle with corners a, b, c (rows of `corner`), and its feature.
 
-    Features: 0 face; 1, 2, 3 vertex a, b, c; 4, 5, 6 edge ab, bc, ca. The regions are told apart by the signs
-    of barycentric products, C. Ericson, Real-Time Collision Detection, 2005, section 5.1.5 (idea only).
+    Features: 0 face; 1, 2, 3 vertex a, b, c; 4, 5, 6 edge ab, bc, ca. Which of the seven regions p lies in follows
+    from the signs of dot products of p - corner with the two edges at that corner.
+    Source: the regions as in C. Ericson, Real-Time Collision Detection, 2005, section 5.1.5.
     """
-    abx, aby, abz = b[0] - a[0], b[1] - a[1], b[2] - a[2]
-    acx, acy, acz = c[0] - a[0], c[1] - a[1], c[2] - a[2]
-    apx, apy, apz = px - a[0], py - a[1], pz - a[2]
-    d1 = abx * apx + aby * apy + abz * apz
-    d2 = acx * apx + acy * apy + acz * apz
-    if d1 <= 0.0 and d2 <= 0.0:
-        return a[0], a[1], a[2], 1
-    bpx, bpy, bpz = px - b[0], py - b[1], pz - b[2]
-    d3 = abx * bpx + aby * bpy + abz * bpz
-    d4 = acx * bpx + acy * bpy + acz * bpz
-    if d3 >= 0.0 and d4 <= d3:
-        return b[0], b[1], b[2], 2
-    vc = d1 * d4 - d3 * d2
-    if vc <= 0.0 and d1 >= 0.0 and d3 <= 0.0:
-        t = d1 / (d1 - d3)
-        return a[0] + t * abx, a[1] + t * aby, a[2] + t * abz, 4
-    cpx, cpy, cpz = px - c[0], py - c[1], pz - c[2]
-    d5 = abx * cpx + aby * cpy + abz * cpz
-    d6 = acx * cpx + acy * cpy + acz * cpz
-    if d6 >= 0.0 and d5 <= d6:
-        return c[0], c[1], c[2], 3
-    vb = d5 * d2 - d1 * d6
-    if vb <= 0.0 and d2 >= 0.0 and d6 <= 0.0:
-        t = d2 / (d2 - d6)
-        return a[0] + t * acx, a[1] + t * acy, a[2] + t * acz, 6
-    va = d3 * d6 - d5 * d4
-    if va <= 0.0 and d4 - d3 >= 0.0 and d5 - d6 >= 0.0:
-        t = (d4 - d3) / ((d4 - d3) + (d5 - d6))
-        return b[0] + t * (c[0] - b[0]), b[1] + t * (c[1] - b[1]), b[2] + t * (c[2] - b[2]), 5
-    s = 1.0 / (va + vb + vc)
-    v = vb * s
-    w = vc * s
-    return a[0] + v * abx + w * acx, a[1] + v * aby + w * acy, a[2] + v * abz + w * acz, 0
+    ax, ay, az = corner[0, 0], corner[0, 1], corner[0, 2]
+    bx, by, bz = corner[1, 0], corner[1, 1], corner[1, 2]
+    cx, cy, cz = corner[2, 0], corner[2, 1], corner[2, 2]
+    ux, uy, uz = bx - ax, by - ay, bz - az
+    vx, vy, vz = cx - ax, cy - ay, cz - az
+    u_a = ux * (px - ax) + uy * (py - ay) + uz * (pz - az)
+    v_a = vx * (px - ax) + vy * (py - ay) + vz * (pz - az)
+    if u_a <= 0.0 and v_a <= 0.0:
+        return ax, ay, az, 1
+    u_b = ux * (px - bx) + uy * (py - by) + uz * (pz - bz)
+    v_b = vx * (px - bx) + vy * (py - by) + vz * (pz - bz)
+    if u_b >= 0.0 and v_b <= u_b:
+        return bx, by, bz, 2
+    at_c = u_a * v_b - u_b * v_a
+    if at_c <= 0.0 and u_a >= 0.0 and u_b <= 0.0:
+        t = u_a / (u_a - u_b)
+        return ax + t * ux, ay + t * uy, az + t * uz, 4
+    u_c = ux * (px - cx) + uy * (py - cy) + uz * (pz - cz)
+    v_c = vx * (px - cx) + vy * (py - cy) + vz * (pz - cz)
+    if v_c >= 0.0 and u_c <= v_c:
+        return cx, cy, cz, 3
+    at_b = u_c * v_a - u_a * v_c
+    if at_b <= 0.0 and v_a >= 0.0 and v_c <= 0.0:
+        t = v_a / (v_a - v_c)
+        return ax + t * vx, ay + t * vy, az + t * vz, 6
+    at_a = u_b * v_c - u_c * v_b
+    if at_a <= 0.0 and v_b - u_b >= 0.0 and u_c - v_c >= 0.0:
+        t = (v_b - u_b) / ((v_b - u_b) + (u_c - v_c))
+        return bx + t * (cx - bx), by + t * (cy - by), bz + t * (cz - bz), 5
+    whole = at_a + at_b + at_c
+    s = at_b / whole
+    t = at_c / whole
+    return ax + s * ux + t * vx, ay + s * uy + t * vy, az + s * uz + t * vz, 0
 
 
-def _pseudonormals(vertices: FloatArray, triangles: IntArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return face (m, 3), vertex (n, 3) and edge (m, 3 edges, 3) normals; vertices weighted by corner angle."""
+def _pseudonormals(vertices: FloatArray, triangles: IntArray) -> FloatArray:
+    """Return the normals of each triangle's face, three vertices (weighted by angle) and three edges, (m, 7, 3)."""
     corner = vertices[triangles]
     face = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
     face /= np.maximum(np.linalg.norm(face, axis=1), 1e-300)[:, None]
@@ -208,7 +209,7 @@ def _pseudonormals(vertices: FloatArray, triangles: IntArray) -> tuple[FloatArra
     total = np.zeros((where.max() + 1, 3))
     for axis in range(3):
         total[:, axis] = np.bincount(where, np.repeat(face[:, axis], 3), minlength=len(total))
-    return face, vertex, np.ascontiguousarray(total[where].reshape(-1, 3, 3))
+    return np.concatenate([face[:, None], vertex[triangles], total[where].reshape(-1, 3, 3)], axis=1)
 
 
 def _box_tree(vertices: FloatArray, triangles: IntArray) -> tuple[IntArray, FloatArray, FloatArray]:
@@ -260,15 +261,18 @@ def _box_squared(p: FloatArray, low: FloatArray, high: FloatArray, node: int) ->
 
 @njit(cache=True)
 def _nearest(
-    p: FloatArray, bound: float, stack: IntArray, gaps: FloatArray, vertices: FloatArray, triangles: IntArray,
-    face: FloatArray, vertex: FloatArray, edge: FloatArray, order: IntArray, low: FloatArray, high: FloatArray,
-) -> float:  # fmt: skip
-    """Return the signed distance from p, given that the unsigned one is not above `bound`."""
-    best = bound * bound * (1.0 + 1e-9) + 1e-18
-    count = order.shape[0]
+    p: FloatArray, hint: int, stack: IntArray, gaps: FloatArray, corners: FloatArray, normals: FloatArray,
+    low: FloatArray, high: FloatArray,
+) -> tuple[float, int]:  # fmt: skip
+    """Return the signed distance from p and the nearest triangle, trying triangle `hint` first."""
+    count = corners.shape[0]
     leaves = (low.shape[0] + 1) // 2
     first_leaf = leaves - 1
-    sign_by = 0.0
+    qx, qy, qz, at = closest_on_triangle(p[0], p[1], p[2], corners[hint])
+    rx, ry, rz = p[0] - qx, p[1] - qy, p[2] - qz
+    best = rx * rx + ry * ry + rz * rz
+    best_index = hint
+    sign_by = rx * normals[hint, at, 0] + ry * normals[hint, at, 1] + rz * normals[hint, at, 2]
     stack[0] = 0
     gaps[0] = _box_squared(p, low, high, 0)
     size = 1
@@ -279,9 +283,9 @@ def _nearest(
             continue
         if node < first_leaf:
             one = 2 * node + 1
-            near = _box_squared(p, low, high, one)
-            far = _box_squared(p, low, high, one + 1)
             other = one + 1
+            near = _box_squared(p, low, high, one)
+            far = _box_squared(p, low, high, other)
             if far < near:
                 near, far = far, near
                 one, other = other, one
@@ -295,57 +299,47 @@ def _nearest(
                 size += 1
             continue
         leaf = node - first_leaf
-        for i in range(leaf * count // leaves, (leaf + 1) * count // leaves):
-            t = order[i]
-            qx, qy, qz, feature = closest_on_triangle(
-                p[0], p[1], p[2], vertices[triangles[t, 0]], vertices[triangles[t, 1]], vertices[triangles[t, 2]]
-            )
+        for t in range(leaf * count // leaves, (leaf + 1) * count // leaves):
+            qx, qy, qz, at = closest_on_triangle(p[0], p[1], p[2], corners[t])
             rx, ry, rz = p[0] - qx, p[1] - qy, p[2] - qz
             squared = rx * rx + ry * ry + rz * rz
             if squared < best:
                 best = squared
-                if feature == 0:
-                    sign_by = rx * face[t, 0] + ry * face[t, 1] + rz * face[t, 2]
-                elif feature < 4:
-                    v = triangles[t, feature - 1]
-                    sign_by = rx * vertex[v, 0] + ry * vertex[v, 1] + rz * vertex[v, 2]
-                else:
-                    e = feature - 4
-                    sign_by = rx * edge[t, e, 0] + ry * edge[t, e, 1] + rz * edge[t, e, 2]
-    return -np.sqrt(best) if sign_by < 0.0 else np.sqrt(best)
+                best_index = t
+                sign_by = rx * normals[t, at, 0] + ry * normals[t, at, 1] + rz * normals[t, at, 2]
+    return (-np.sqrt(best) if sign_by < 0.0 else np.sqrt(best)), best_index
 
 
 @njit(cache=True, parallel=True)
 def _fill_exact(
-    values: FloatArray, origin: FloatArray, spacing: float, vertices: FloatArray, triangles: IntArray,
-    face: FloatArray, vertex: FloatArray, edge: FloatArray, order: IntArray, low: FloatArray, high: FloatArray,
+    values: FloatArray, nearest: IntArray, origin: FloatArray, spacing: float, corners: FloatArray,
+    normals: FloatArray, low: FloatArray, high: FloatArray,
 ) -> None:  # fmt: skip
-    """Exact distance at every node; along a row the last distance bounds the next."""
+    """Exact distance and nearest triangle at every node; each node tries its predecessor's triangle first."""
     shape_x, shape_y, shape_z = values.shape
     for i in prange(shape_x):
         p = np.empty(3)
         stack = np.empty(64, dtype=np.int64)
         gaps = np.empty(64)
+        hint = 0
         for j in range(shape_y):
-            bound = 1.0e3
             for k in range(shape_z):
                 p[0] = origin[0] + i * spacing
                 p[1] = origin[1] + j * spacing
                 p[2] = origin[2] + k * spacing
-                d = _nearest(p, bound, stack, gaps, vertices, triangles, face, vertex, edge, order, low, high)
+                d, hint = _nearest(p, hint, stack, gaps, corners, normals, low, high)
                 values[i, j, k] = d
-                bound = abs(d) + spacing
+                nearest[i, j, k] = hint
 
 
 @njit(cache=True, parallel=True)
 def _fill_band(
-    values: FloatArray, coarse: FloatArray, origin: FloatArray, spacing: float, vertices: FloatArray,
-    triangles: IntArray, face: FloatArray, vertex: FloatArray, edge: FloatArray, order: IntArray, low: FloatArray,
-    high: FloatArray,
+    values: FloatArray, coarse: FloatArray, nearest: IntArray, origin: FloatArray, spacing: float,
+    corners: FloatArray, normals: FloatArray, low: FloatArray, high: FloatArray,
 ) -> None:  # fmt: skip
     """Exact distance in the band, trilinear blend of the coarse grid beyond it.
 
-    A distance changes by no more than the way gone, so the nearest coarse node bounds it from both sides.
+    A distance changes by no more than the way gone, so each coarse node round a node bounds it from below.
     """
     shape_x, shape_y, shape_z = values.shape
     for i in prange(shape_x):
@@ -357,13 +351,12 @@ def _fill_band(
         for j in range(shape_y):
             cj = min(j // COARSE, coarse.shape[1] - 2)
             fy = j / COARSE - cj
-            last = 1.0e3
+            hint = -1
             for k in range(shape_z):
                 ck = min(k // COARSE, coarse.shape[2] - 2)
                 fz = k / COARSE - ck
                 blend = 0.0
-                bound = last + spacing
-                lower = 0.0
+                least = 0.0
                 for a in range(2):
                     wx = fx if a == 1 else 1.0 - fx
                     for b in range(2):
@@ -373,15 +366,15 @@ def _fill_band(
                             node = coarse[ci + a, cj + b, ck + c]
                             blend += wx * wy * wz * node
                             away = COARSE * spacing * np.sqrt((a - fx) ** 2 + (b - fy) ** 2 + (c - fz) ** 2)
-                            bound = min(bound, abs(node) + away)
-                            lower = max(lower, abs(node) - away)
-                if lower > EXACT_BAND:
+                            least = max(least, abs(node) - away)
+                if least > EXACT_BAND:
                     values[i, j, k] = blend
-                    last = 1.0e3
+                    hint = -1
                     continue
+                if hint < 0:
+                    hint = nearest[ci, cj, ck]
                 p[0] = origin[0] + i * spacing
                 p[1] = origin[1] + j * spacing
                 p[2] = origin[2] + k * spacing
-                d = _nearest(p, bound, stack, gaps, vertices, triangles, face, vertex, edge, order, low, high)
+                d, hint = _nearest(p, hint, stack, gaps, corners, normals, low, high)
                 values[i, j, k] = d
-                last = abs(d)

@@ -20,7 +20,7 @@ from drape.errors import FigureError
 from drape.shape import (
     ARMLESS_COUNT, PART_NAMES, Curves, build_parts, crotch_height, draw_curves, mid_neck_place, ring_length,
 )  # fmt: skip
-from drape.surface import Parts, cast, evaluate_each, gradient, evaluate, pull_through, skin
+from drape.surface import Parts, cast, evaluate_each, onto_surface, pull_through, skin
 from drape.tape import fill_tape
 
 FloatArray = np.ndarray
@@ -192,10 +192,7 @@ def _pull_points(curves: Curves) -> FloatArray:
 
 def _settle(parts: Parts, points: FloatArray) -> FloatArray:
     """Move points the last fraction of a mm onto the surface, along its normal."""
-    for _ in range(3):
-        slope = gradient(parts, points)
-        points = points - (evaluate(parts, points) / np.einsum("ij,ij->i", slope, slope))[:, None] * slope
-    return points
+    return onto_surface(parts, points, rounds=3)
 
 
 def _by_azimuth(ring: FloatArray) -> tuple[FloatArray, FloatArray]:

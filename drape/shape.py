@@ -176,19 +176,17 @@ def _trunk(tape: Mapping[str, float], curves: Curves, sex: str, scales: Sequence
     chest_depth = half["chest"][1] * (0.86 if sex == "woman" else 0.95)
     rows = [
         # place, centre y, half-breadth, front, back, squareness
-        (crotch + 0.01 * unit, -0.012 * unit, 0.80 * half["hip"][0], 0.62 * half["hip"][1], 0.78 * half["hip"][1], 0.1),
-        (0.5 * (crotch + levels["hip"]) + 0.01 * unit, -0.014 * unit, 0.93 * half["hip"][0], 0.80 * half["hip"][1],
-         0.90 * half["hip"][1], 0.12),
-        (levels["hip"], -0.012 * unit, half["hip"][0], 0.93 * half["hip"][1], 1.0 * half["hip"][1], square[2]),
+        (crotch + 0.045 * unit, -0.012 * unit, 0.92 * half["hip"][0], 0.86 * half["hip"][1], 0.88 * half["hip"][1], 0.15),
+        (levels["hip"], -0.012 * unit, 0.98 * half["hip"][0], 0.92 * half["hip"][1], 1.0 * half["hip"][1], square[2]),
         (0.5 * (levels["hip"] + levels["waist"]), -0.006 * unit, 0.5 * (half["hip"][0] + half["waist"][0]) * 1.015,
          0.5 * (0.95 * half["hip"][1] + half["waist"][1]), 0.5 * (0.97 * half["hip"][1] + 0.92 * half["waist"][1]), square[1]),
         (levels["waist"], 0.004 * unit, half["waist"][0], half["waist"][1], half["waist"][1], square[1]),
-        (0.5 * (levels["chest"] + levels["waist"]), 0.003 * unit, 0.5 * (half["chest"][0] + half["waist"][0]),
+        (0.5 * (levels["chest"] + levels["waist"]), 0.006 * unit, 0.5 * (half["chest"][0] + half["waist"][0]),
          0.5 * (chest_depth + half["waist"][1]), 0.5 * (1.0 * chest_depth + half["waist"][1]), 0.5 * (square[0] + square[1])),
-        (levels["chest"], -0.002 * unit, half["chest"][0], chest_depth, chest_depth, square[0]),
+        (levels["chest"], 0.005 * unit, half["chest"][0], chest_depth, chest_depth, square[0]),
     ]  # fmt: skip
     place, table = _trunk_table(tape, curves, rows, half["chest"][0], chest_depth, square[0])
-    return table, (float(place[0]), float(place[-1])), (0.05 * unit, 0.02), 1
+    return table, (float(place[0]), float(place[-1])), (0.072 * unit, 0.02), 1
 
 
 def crotch_height(tape: Mapping[str, float]) -> float:
@@ -217,9 +215,10 @@ def _trunk_table(
     front_at_pit = curves.neck_base[0, 1] - side[1]
     upper = [
         (lowest_end - 0.55 * (lowest_end - chest_height), side[1] - 0.010, 0.0, 0.93 * chest_depth + 0.004, 1.02 * chest_depth - 0.006, 0.8 * square),
-        (lowest_end, side[1] - 0.012, 0.0, front_at_pit + 0.012, 0.72 * chest_depth + 0.010, 0.10),
-        (lowest_end + 0.5 * drop, side[1] - 0.006, 0.0, np.sqrt(0.045 * scale * mid_half * slope), np.sqrt(0.062 * scale * mid_half * slope), 0.0),
-        (side[2], side[1], 0.0, 0.75 * np.sqrt(0.05 * scale * abs(side[0]) * slope), min(0.8 * back_at_neck, 0.9 * np.sqrt(0.07 * scale * abs(side[0]) * slope)), 0.0),
+        (lowest_end, side[1] - 0.012, 0.0, front_at_pit + 0.006, 0.68 * chest_depth + 0.009, 0.25),
+        (lowest_end + 0.5 * drop, side[1] - 0.006, 0.0, np.sqrt(0.55 * 0.034 * scale * mid_half * slope),
+         0.45 * chest_depth + 0.012, 0.45),
+        (side[2], side[1], 0.0, np.sqrt(0.7 * 0.024 * scale * abs(side[0]) * slope), 0.78 * back_at_neck, 0.3),
         (top + 0.01, side[1], 0.0, 0.02, 0.03, 0.0),
     ]  # fmt: skip
     every = np.array(rows + upper)
@@ -241,7 +240,10 @@ def _trunk_table(
             place > height, np.maximum(straight, 0.02), PchipInterpolator(*stations.T, extrapolate=True)(place)
         )
     step = place[1] - place[0]
-    table = gaussian_filter1d(table, 0.010 / step, axis=0, mode="nearest")
+    sharp = gaussian_filter1d(table, 0.010 / step, axis=0, mode="nearest")
+    soft = gaussian_filter1d(table, 0.030 * scale / step, axis=0, mode="nearest")
+    share = np.clip((place - chest_height) / (0.5 * (lowest_end - chest_height)), 0.0, 1.0)[:, None]
+    table = soft + share * share * (3.0 - 2.0 * share) * (sharp - soft)
     table[:, BLEND] = 0.02
     return place, table
 
@@ -261,14 +263,14 @@ def _fullness(tape: Mapping[str, float], curves: Curves, sex: str, scales: Seque
             centre = (sign * 0.56 * half_breadth, 1.10 * half_depth - 0.72 * size, chest - 0.004)
             parts.append(_ball(centre, (0.95 * size, 0.85 * size, 0.95 * size), 0.055 * unit, caps=(0.85 * size, 1.35 * size)))
         else:
-            centre = (sign * 0.46 * half_breadth, 0.45 * half_depth, chest + 0.16 * rise)
-            parts.append(_ball(centre, (0.50 * half_breadth, 0.52 * half_depth, 0.5 * rise), 0.05 * unit))
+            centre = (sign * 0.44 * half_breadth, 0.42 * half_depth, chest + 0.16 * rise)
+            parts.append(_ball(centre, (0.52 * half_breadth, 0.52 * half_depth, 0.55 * rise), 0.07 * unit))
     for sign in (1.0, -1.0):
-        centre = (sign * 0.50 * half_breadth, -0.50 * half_depth, chest + 0.42 * rise)
-        parts.append(_ball(centre, (0.42 * half_breadth, 0.52 * half_depth, 0.58 * rise), 0.06 * unit))
+        centre = (sign * 0.50 * half_breadth, -0.46 * half_depth, chest + 0.36 * rise)
+        parts.append(_ball(centre, (0.42 * half_breadth, 0.50 * half_depth, 0.62 * rise), 0.07 * unit))
     for sign in (1.0, -1.0):
         centre = (sign * 0.44 * hip_breadth, -0.42 * hip_depth, tape["hip_height"] - 0.01 * unit)
-        parts.append(_ball(centre, (0.48 * hip_breadth, 0.70 * hip_depth, 0.085 * unit), 0.06 * unit))
+        parts.append(_ball(centre, (0.48 * hip_breadth, 0.70 * hip_depth, 0.085 * unit), 0.08 * unit))
     return parts
 
 
@@ -285,8 +287,8 @@ def _legs(tape: Mapping[str, float], scales: Sequence[float]) -> list[Part]:
     for sign in (1.0, -1.0):
         rows = [
             # place, centre x, centre y, half-breadth, front, back
-            (hip, 0.50, -0.010 * unit, 0.49 * breadth, 0.80 * depth, 0.86 * depth),
-            (crotch, 0.52, -0.010 * unit, 0.475 * breadth, 0.74 * depth, 0.80 * depth),
+            (hip, 0.47, -0.010 * unit, 0.45 * breadth, 0.80 * depth, 0.82 * depth),
+            (crotch, 0.515, -0.010 * unit, 0.465 * breadth, 0.78 * depth, 0.80 * depth),
             (crotch - 0.40 * (crotch - knee), 0.55, -0.006 * unit, 0.43 * breadth, 0.070 * full, 0.074 * full),
             (knee + 0.04 * unit, 0.58, -0.006 * unit, 0.058 * slim, 0.060 * slim, 0.058 * slim),
             (knee - 0.04 * unit, 0.59, -0.012 * unit, 0.054 * slim, 0.054 * slim, 0.056 * slim),
@@ -297,10 +299,10 @@ def _legs(tape: Mapping[str, float], scales: Sequence[float]) -> list[Part]:
         ]  # fmt: skip
         stations = [
             (z, sign * (share * 0.1716 * (0.4 * full + 0.6 * unit) if z < crotch - 0.01 else share * breadth), y, a, a, f, b, 0.0,
-             0.03 if z > 0.3 * stature else 0.02)
+             0.05 if z > crotch - 0.01 else 0.02)
             for z, share, y, a, f, b in rows
         ]  # fmt: skip
-        legs.append(_loft(stations, (0.3 * ankle, 0.05), smooth=0.02))
+        legs.append(_loft(stations, (0.2 * ankle, 0.07 * unit), smooth=0.02))
         x = stations[-1][1]
         heel, toe = -0.078 * unit, 0.165 * unit
         top = ankle + 0.005 * unit
@@ -327,19 +329,19 @@ def _neck(tape: Mapping[str, float], curves: Curves) -> Part:
     half_breadth = np.ptp(ring[:, 0]) / 2.0
     half_depth = np.linalg.norm(ring[9] - ring[27]) / 2.0 / np.cos(NECK_LEAN)
     base = curves.neck_base
-    base_half = 0.94 * abs(base[90, 0])
+    base_half = 0.90 * abs(base[90, 0])
     base_depth = 0.5 * (base[0, 1] - base[180, 1]) + np.tan(NECK_LEAN) * 0.5 * (base[180, 2] - base[0, 2])
     middle = ring[:, 2].mean()
     low, high = tape["front_neck_height"] - 0.03, tape["side_neck_height"] + 0.45 * (tape["stature"] - tape["side_neck_height"])
     stations = []
     for z, a, b in (
-        (low, base_half, base_depth * 0.98),
-        (tape["front_neck_height"] + 0.02, base_half, base_depth * 0.985),
+        (low, base_half, base_depth * 0.95),
+        (tape["front_neck_height"] + 0.02, base_half, base_depth * 0.955),
         (tape["side_neck_height"], 0.5 * (base_half + half_breadth), 0.5 * (base_depth + half_depth)),
         (middle, half_breadth, half_depth),
         (high, half_breadth, half_depth * 0.98),
     ):
-        stations.append((z, 0.0, neck_axis(tape, z), a, a, b, b, 0.0, 0.055 * tape["stature"] / 1.7558))
+        stations.append((z, 0.0, neck_axis(tape, z), a, a, b, b, 0.0, 0.036 * tape["stature"] / 1.7558))
     return _loft(stations, (0.03, 0.03))
 
 
@@ -358,7 +360,7 @@ def _head(tape: Mapping[str, float]) -> list[Part]:
     egg = _ball((0.0, y, egg_height), (breadth, length, length, 0.098 * size), 0.045, caps=(0.112 * size, 0.098 * size))
     jaw_height = crown - 0.152 * size
     jaw = _ball(
-        (0.0, y + 0.036 * size, jaw_height), (0.80 * breadth, 0.0575 * size, 0.07 * size, 0.07 * size), 0.05 * size,
+        (0.0, y + 0.036 * size, jaw_height), (0.84 * breadth, 0.0575 * size, 0.07 * size, 0.07 * size), 0.05 * size,
         caps=(0.073 * size, 0.08 * size),
     )  # fmt: skip
     return [egg, jaw]
@@ -377,24 +379,25 @@ def _arms(tape: Mapping[str, float], curves: Curves, sex: str) -> list[Part]:
     arms = []
     for sign, line in ((1.0, curves.shoulder_line_right), (-1.0, curves.shoulder_line_left)):
         end = line[-1]
-        radius = min(max(outer - abs(end[0]) + 0.004, 0.040 * thick), 0.062 * thick)
-        head = abs(end[0]) + max(0.002, min(outer - radius - abs(end[0]), 0.012))
-        top = end[2] - 0.92 * radius
+        radius = min(max(outer - abs(end[0]) + 0.004, 0.042 * thick), 0.060 * thick)
+        full = end[2] - 0.075 * unit
+        head = outer - radius
         wrist = end[2] - 0.985 * length
         elbow = end[2] - 0.555 * length
-        out = max(np.tan(np.radians(9.0)) * (top - wrist), widest + 0.075 - head)
-        finger = wrist - 0.105 * tape["stature"] * 0.9
+        out = max(np.tan(np.radians(11.0)) * (full - wrist), widest + 0.075 - head)
+        finger = wrist - 0.0945 * tape["stature"]
         y = end[1] - 0.004
 
         def across(z: float) -> float:
-            share = (top - z) / (top - wrist)
+            share = (full - z) / (full - wrist)
             return head + out * (1.12 * share - 0.12 * share * share if share < 1.2 else 1.1713)
 
         rows = [
             # place, y, half-breadth, half-depth, squareness, blend
-            (top, y, radius, 1.06 * radius, 0.0, 0.045),
-            (top - 0.05 * unit, y - 0.002, 0.99 * radius, 1.10 * radius, 0.0, 0.035),
-            (top - 0.12 * unit, y - 0.006, 0.046 * thick, 0.053 * thick, 0.0, 0.012),
+            (end[2] - 0.055 * unit, y, 0.92 * radius, 1.02 * radius, 0.0, 0.065),
+            (full, y - 0.002, radius, 1.10 * radius, 0.0, 0.055),
+            (end[2] - 0.12 * unit, y - 0.004, 0.5 * radius + 0.0235 * thick, 0.54 * radius + 0.027 * thick, 0.0, 0.045),
+            (end[2] - 0.17 * unit, y - 0.007, 0.0455 * thick, 0.053 * thick, 0.0, 0.032),
             (elbow + 0.06 * unit, y - 0.014 * unit, 0.043 * thick, 0.047 * thick, 0.0, 0.01),
             (elbow - 0.01 * unit, y - 0.016 * unit, 0.040 * thick, 0.043 * thick, 0.0, 0.01),
             (elbow - 0.06 * unit, y - 0.008 * unit, 0.041 * thick, 0.044 * thick, 0.0, 0.01),
@@ -404,5 +407,5 @@ def _arms(tape: Mapping[str, float], curves: Curves, sex: str) -> list[Part]:
             (finger + 0.03 * unit, y + 0.040 * unit, 0.016 * unit, 0.038 * unit, 0.1, 0.01),
         ]  # fmt: skip
         stations = [(z, sign * across(z), cy, a, a, b, b, m, k) for z, cy, a, b, m, k in rows]
-        arms.append(_loft(stations, (0.03 * unit, 0.95 * radius), smooth=0.015))
+        arms.append(_loft(stations, (0.03 * unit, 0.052 * unit), smooth=0.012))
     return arms

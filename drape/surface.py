@@ -19,10 +19,10 @@ IntArray = np.ndarray
 
 # Columns of a part's table, one row per step along its axis.
 CENTRE_X, CENTRE_Y, RIGHT, LEFT, FRONT, BACK, SQUARENESS, BLEND = range(8)
-BLOCK = 8  # grid cells along one side of a block that is looked at or passed over as a whole
+BLOCK = 4  # grid cells along one side of a block that is looked at or passed over as a whole
 CELL = 0.008  # m
 FAR = 1.0e3
-SMOOTHING_ROUNDS = 4
+SMOOTHING_ROUNDS = 3
 
 
 @dataclass(frozen=True)
@@ -99,9 +99,9 @@ def evaluate_each(parts: Parts, points: FloatArray) -> FloatArray:
     return _each_many(np.ascontiguousarray(points), *_arguments(parts)[:5])
 
 
-def gradient(parts: Parts, points: FloatArray) -> FloatArray:
-    """Return the gradient of the joined function at points (k, 3)."""
-    return _gradient_many(np.ascontiguousarray(points), *_arguments(parts))
+def onto_surface(parts: Parts, points: FloatArray, *, rounds: int) -> FloatArray:
+    """Return points (k, 3) [m] moved onto the surface along its normal, by Newton steps of at most half a cell."""
+    return _onto_many(np.ascontiguousarray(points, dtype=np.float64), rounds, *_arguments(parts))
 
 
 def cast(
@@ -229,28 +229,36 @@ def _each_many(
 
 
 @njit(cache=True, parallel=True)
-def _gradient_many(
-    points: FloatArray, tables: FloatArray, spans: FloatArray, caps: FloatArray, upright: IntArray,
+def _onto_many(
+    points: FloatArray, rounds: int, tables: FloatArray, spans: FloatArray, caps: FloatArray, upright: IntArray,
     boxes: FloatArray, pull_points: FloatArray, pull_weights: FloatArray, pull_reach: float,
 ) -> FloatArray:  # fmt: skip
-    """Central differences over 1 mm each way: also evens out the rows of the tables."""
-    out = np.empty((points.shape[0], 3))
+    """Newton steps with differences over 1 mm, which also evens out the rows of the tables."""
+    out = points.copy()
     count = tables.shape[0]
     h = 1.0e-3
     for i in prange(points.shape[0]):
-        for axis in range(3):
-            dx = h if axis == 0 else 0.0
-            dy = h if axis == 1 else 0.0
-            dz = h if axis == 2 else 0.0
-            up = _joined(
-                points[i, 0] + dx, points[i, 1] + dy, points[i, 2] + dz, count, tables, spans, caps, upright, boxes,
-                pull_points, pull_weights, pull_reach,
-            )  # fmt: skip
-            down = _joined(
-                points[i, 0] - dx, points[i, 1] - dy, points[i, 2] - dz, count, tables, spans, caps, upright, boxes,
-                pull_points, pull_weights, pull_reach,
-            )  # fmt: skip
-            out[i, axis] = (up - down) / (2.0 * h)
+        x, y, z = points[i, 0], points[i, 1], points[i, 2]
+        for _ in range(rounds):
+            f = _joined(
+                x, y, z, count, tables, spans, caps, upright, boxes, pull_points, pull_weights, pull_reach
+            )
+            gx = _joined(
+                x + h, y, z, count, tables, spans, caps, upright, boxes, pull_points, pull_weights, pull_reach
+            ) - f
+            gy = _joined(
+                x, y + h, z, count, tables, spans, caps, upright, boxes, pull_points, pull_weights, pull_reach
+            ) - f
+            gz = _joined(
+                x, y, z + h, count, tables, spans, caps, upright, boxes, pull_points, pull_weights, pull_reach
+            ) - f
+            squared = max((gx * gx + gy * gy + gz * gz) / (h * h), 0.04)
+            step = -f / squared / h
+            step *= min(1.0, 0.5 * CELL / max(abs(f) / np.sqrt(squared), 1e-12))
+            x += step * gx
+            y += step * gy
+            z += step * gz
+        out[i, 0], out[i, 1], out[i, 2] = x, y, z
     return out
 
 
@@ -310,9 +318,9 @@ def skin(parts: Parts, *, cell: float = CELL) -> tuple[FloatArray, IntArray]:
     values = _grid_values(low, cell, blocks, *_arguments(parts))
     vertices, triangles = _surface_nets(values, low, cell)
     for _ in range(SMOOTHING_ROUNDS):
-        vertices = _onto_surface(parts, vertices, rounds=1)
-        vertices = vertices + 0.6 * _along_surface(parts, vertices, triangles)
-    vertices = _onto_surface(parts, vertices, rounds=3)
+        vertices = onto_surface(parts, vertices, rounds=1)
+        vertices += 0.6 * _along_surface(vertices, triangles)
+    vertices = onto_surface(parts, vertices, rounds=2)
     _check_closed(vertices, triangles)
     return vertices, triangles
 
@@ -416,18 +424,7 @@ def _surface_nets(values: FloatArray, low: FloatArray, cell: float) -> tuple[Flo
     return vertices, triangles
 
 
-def _onto_surface(parts: Parts, vertices: FloatArray, *, rounds: int) -> FloatArray:
-    """Newton steps along the gradient, each no longer than half a cell."""
-    for _ in range(rounds):
-        slope = gradient(parts, vertices)
-        squared = np.maximum(np.einsum("ij,ij->i", slope, slope), 0.04)
-        step = -(evaluate(parts, vertices) / squared)[:, None] * slope
-        length = np.linalg.norm(step, axis=1)
-        vertices = vertices + step * np.minimum(1.0, 0.5 * CELL / np.maximum(length, 1e-12))[:, None]
-    return vertices
-
-
-def _along_surface(parts: Parts, vertices: FloatArray, triangles: IntArray) -> FloatArray:
+def _along_surface(vertices: FloatArray, triangles: IntArray) -> FloatArray:
     """Steps towards the mean of each vertex's neighbours, the part across the surface taken out."""
     total = np.zeros_like(vertices)
     count = np.bincount(triangles.ravel(), minlength=len(vertices)) * 2.0

@@ -43,8 +43,8 @@ HEIGHT_RATIO = {
 # Breadth and depth over girth: waist and hip are means of six records each of ANSUR 1988. Chest breadth in that survey
 # takes in the muscles beside the arms, in ANSUR II it does not; the figure stands between the two (ours).
 SECTION_RATIO = {
-    "man": {"chest": (0.312, 0.256), "waist": (0.361, 0.258), "hip": (0.349, 0.249)},
-    "woman": {"chest": (0.295, 0.266), "waist": (0.369, 0.254), "hip": (0.355, 0.236)},
+    "man": {"chest": (0.318, 0.247), "waist": (0.361, 0.258), "hip": (0.349, 0.249)},
+    "woman": {"chest": (0.297, 0.262), "waist": (0.369, 0.254), "hip": (0.355, 0.236)},
 }
 NECK_GROWTH = 0.6  # neck-base girth grows as chest girth to this power: ours, tested on twelve records of ANSUR 1988
 HEAD_GROWTH = 0.35  # head measures grow as stature to this power among adults: ours
