@@ -413,14 +413,13 @@ def _dimensions(style: Style, neck: Neckline, edges: tuple[Edge, ...], hem_radiu
 
 def _marks(style: Style, neck: Neckline, hem_radius: float) -> dict[str, np.ndarray]:
     """Return the draft's named points."""
-    quarter = style.sweep / 4
     marks = {
         "centre": np.zeros(2),
         "front neck": neck.front_point.copy(),
         "back neck": neck.back_point.copy(),
-        "front hem": hem_radius * direction(quarter),
-        "left hem": hem_radius * direction(2 * quarter),
-        "back hem": hem_radius * direction(3 * quarter),
+        "front hem": hem_radius * neck.front_point / np.linalg.norm(neck.front_point),
+        "left hem": hem_radius * direction(style.sweep / 2),
+        "back hem": hem_radius * neck.back_point / np.linalg.norm(neck.back_point),
         "right side neck front": neck.front[0].copy(),
         "right side neck back": neck.back[-1].copy(),
     }
