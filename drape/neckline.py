@@ -17,7 +17,7 @@ How the tailored neck is developed from the figure (ours), for shoulder slopes s
    size, with c = |NP| and gamma the angle at N, it puts P at
        w = c sin(gamma - theta) towards the centre line,     d = c cos(gamma - theta) along it.
    So does the back neck point. Front and back ask for different half widths w, since no flat panel fits both; the
-   mean is taken and both drops d are kept. Then N lies n = w / sin(theta) from the apex, P lies n cos(theta) + d from it,
+   mean is taken and both drops d are kept (but at least a quarter of w, which only a draft without wedges meets). Then N lies n = w / sin(theta) from the apex, P lies n cos(theta) + d from it,
    and the wedge's point a = n + L: the seam over the shoulder is as long as the shoulder.
 3. The neck edge leaves each leg at the angle at which, on the body, the shoulder line leaves the line from back to
    front neck point, and behind at 180 deg less that, so that front and back run on smoothly once sewn. It meets
@@ -44,7 +44,9 @@ if TYPE_CHECKING:
 ARC_STEP = math.radians(0.5)  # spacing of outline points on a round neck; chord error 3e-6 of the length
 CURVE_COUNT = 161  # points on each quarter of a tailored neck; chord error about 1e-5 of the length
 LEAST_HALF_WIDTH = 0.015  # m; a neck edge narrower than this from the centre line is no neck; ours
-LEAST_HANDLE = 0.2  # share of the centre tangent in the neck edge's quarter that keeps it full; ours, by eye
+LEAST_HOLLOW = 0.25  # share of the half width that a developed neck point drops at least; bites only without wedges; ours
+LEAST_DROP = 0.004  # m; a neck point less below the side neck point leaves no hollow; ours
+HANDLES = (0.2, 2.0)  # limits of a quarter's centre tangent in its half width, so that it stays full; ours, by eye
 STEEPEST_SHOULDER = math.radians(60)  # past it there is no shoulder to hang from; ours
 LARGEST_TURN = math.radians(120)  # of a wedge; past it the two legs are nearly one straight line
 
@@ -290,7 +292,7 @@ def _developed(
             for c, turn in (shoulder.front, shoulder.back)
         ]
         halves[side] = scale * (laid[0][0] + laid[1][0]) / 2
-        drops[side] = [scale * drop for _, drop in laid]
+        drops[side] = [max(scale * drop, LEAST_HOLLOW * halves[side]) for _, drop in laid]
     total = halves["left"] + halves["right"]
     if min(halves.values()) < LEAST_HALF_WIDTH:
         raise DraftError(
@@ -380,41 +382,30 @@ def _quarters(
 
     `leg` points from side neck to wedge point; `ends` are the front and back neck points; `sense` is +1 for the right side (neck edge at larger phi), -1 for the left.
     """
-    across = -sense * direction(ray + math.pi / 2)  # from the centre line towards this side
-    angle = math.atan2(leg[1], leg[0])
-    front_end, back_end = ends
-    tangent = direction(angle + sense * crossing)
-    corner = _meeting(side, tangent, front_end, across)
-    half = float((side - front_end) @ across)
-    if corner is None or float((corner - front_end) @ across) < LEAST_HANDLE * half:
-        corner = front_end + LEAST_HANDLE * half * across
-        tangent = (corner - side) / np.linalg.norm(corner - side)
-        crossing = sense * (math.atan2(tangent[1], tangent[0]) - angle)
-    back_tangent = direction(angle + sense * (math.pi - crossing))
-    back_corner = _meeting(side, back_tangent, back_end, across)
-    for where, end, found in (("front", front_end, corner), ("back", back_end, back_corner)):
-        if found is None or not _turns_one_way(side, found, end, sense):
+    onward, across = direction(ray), -sense * direction(ray + math.pi / 2)  # down the centre line, and to this side
+    for where, end in (("front", ends[0]), ("back", ends[1])):
+        if float((end - side) @ onward) < LEAST_DROP:
             raise DraftError(
-                f"draft.{where}_neck_depth_cm: the neck edge cannot be drawn as one hollow curve, got {100 * float(np.linalg.norm(end)):.4g}, "
-                f"allowed other depths with a side neck point {100 * float(np.linalg.norm(side)):.4g} from the centre. "
-                f"Deepen the {where} neck or change neck_width_cm."
+                f"draft.{where}_neck_depth_cm: the neck edge cannot be drawn as one hollow curve, got "
+                f"{100 * float(np.linalg.norm(end)):.4g}, allowed more than {100 * (float(side @ onward) + LEAST_DROP):.4g} "
+                f"with this width. Deepen the {where} neck or narrow it."
             )
-    return _curve(side, corner, front_end), _curve(side, back_corner, back_end)
+    angle = math.atan2(leg[1], leg[0])
+    corner = _corner(side, direction(angle + sense * crossing), ends[0], onward, across)
+    first = corner - side
+    used = sense * (math.atan2(first[1], first[0]) - angle)
+    back_corner = _corner(side, direction(angle + sense * (math.pi - used)), ends[1], onward, across)
+    return _curve(side, corner, ends[0]), _curve(side, back_corner, ends[1])
 
 
-def _meeting(start: np.ndarray, heading: np.ndarray, end: np.ndarray, across: np.ndarray) -> np.ndarray | None:
-    """Return where the tangent from `start` meets the centre tangent, or None if it lies behind either."""
-    matrix = np.column_stack([heading, -across])
-    if abs(np.linalg.det(matrix)) < 1e-6:
-        return None
-    run, back = np.linalg.solve(matrix, end - start)
-    return start + run * heading if run > 1e-4 and back > 1e-4 else None
-
-
-def _turns_one_way(start: np.ndarray, corner: np.ndarray, end: np.ndarray, sense: float) -> bool:
-    """Return whether the edge by way of the corner is hollow to the neck: seen from O it bulges outward."""
-    chord, out = end - start, corner - start
-    return sense * float(chord[0] * out[1] - chord[1] * out[0]) < 0
+def _corner(
+    side: np.ndarray, tangent: np.ndarray, end: np.ndarray, onward: np.ndarray, across: np.ndarray
+) -> np.ndarray:
+    """Return where the tangent from the side neck point meets the centre tangent, kept within HANDLES of the half width."""
+    half, drop = float((side - end) @ across), float((end - side) @ onward)
+    fall, spread = float(tangent @ onward), float(tangent @ across)
+    aside = half + drop / fall * spread if fall > 1e-6 else math.copysign(math.inf, spread)
+    return end + min(max(aside, HANDLES[0] * half), HANDLES[1] * half) * across
 
 
 def _curve(start: np.ndarray, corner: np.ndarray, end: np.ndarray) -> np.ndarray:
