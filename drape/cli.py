@@ -25,6 +25,7 @@ from drape.errors import DraftError, DrapeError, FigureError, NotSettledError, P
 from drape.units import from_si
 
 if TYPE_CHECKING:
+    from drape.draft import Draft
     from drape.fitting import Fitting, Progress
     from drape.scene import Scene
 
@@ -56,7 +57,7 @@ length_cm = 110.0                 # neck edge to hem, down the centre back
 # front_neck_depth_cm = 16.0      # left out: worked out from the figure
 # back_neck_depth_cm = 8.0
 # neck_width_cm = 15.0
-# neck_ease_cm = 1.0
+# neck_ease_cm = 1.0              # instead of the three above: slack beyond the neck-base girth
 
 [closure]
 place = "right shoulder"
@@ -283,17 +284,14 @@ def run_compare(chosen: argparse.Namespace) -> int:
 
 def run_draft(chosen: argparse.Namespace) -> int:
     """`drape draft`: the flat draft with its dimensions, not settled."""
-    from drape.draft import draft_cloak
-    from drape.figure import build_figure
-    from drape.pattern import write_draft_svg
     from drape.report import dimensions_table, edge_dimensions, json_text
     from drape.scene import load_scene
 
     scene = load_scene(chosen.scene)
-    figure = build_figure(scene.tape, name=scene.body, sex=scene.sex)
-    draft = draft_cloak(scene.style, figure)
     out = _make_folder(chosen.out or Path(f"{scene.name}-fitting"))
-    _replace(out / f"{scene.name}.svg", lambda path: write_draft_svg(draft, path))
+    _say_compiling()
+    draft = _draft_of(scene)
+    _write_draft(scene, draft, out)
     dimensions = {"scene": scene.name, **edge_dimensions(draft.dimensions)}
     print(json_text(dimensions) if chosen.json else dimensions_table(scene.title, dimensions), end="")
     _say_saved(out)
@@ -361,12 +359,24 @@ def _settle(
 def _save(scene: Scene, fitting: Fitting, out: Path) -> None:
     """Everything but the picture, each file whole or not at all."""
     from drape.fitting import save_fitting
-    from drape.pattern import write_draft_svg
 
     (out / f"{scene.name}.png").unlink(missing_ok=True)  # an older picture would not match
     save_fitting(fitting, out)
     _write_text(out / f"{scene.name}.txt", _table([scene], [fitting]))
-    _replace(out / f"{scene.name}.svg", lambda path: write_draft_svg(fitting.draft, path))
+    _write_draft(scene, _draft_of(scene), out)
+
+
+def _draft_of(scene: Scene) -> Draft:
+    from drape.draft import draft_cloak
+    from drape.figure import build_figure
+
+    return draft_cloak(scene.style, build_figure(scene.tape, name=scene.body, sex=scene.sex))
+
+
+def _write_draft(scene: Scene, draft: Draft, out: Path) -> None:
+    from drape.pattern import write_draft_svg
+
+    _replace(out / f"{scene.name}.svg", lambda path: write_draft_svg(draft, path, title=scene.title))
 
 
 def _picture(fittings: Sequence[Fitting], out: Path, path: Path) -> PictureError | None:
@@ -379,6 +389,12 @@ def _picture(fittings: Sequence[Fitting], out: Path, path: Path) -> PictureError
     except PictureError as error:
         return error
     return None
+
+
+def _save_json(fitting: Fitting, out: Path) -> None:
+    from drape.report import json_text
+
+    _write_text(out / f"{fitting.name}.json", json_text(fitting.readings))
 
 
 def _with_picture_seconds(fitting: Fitting, seconds: float) -> Fitting:
@@ -552,7 +568,7 @@ def _say_compiling() -> None:
     """A word before the first run, which is the long one."""
     kept = Path(os.environ.get("NUMBA_CACHE_DIR") or _beside_source())
     if not (kept.is_dir() and any(kept.rglob("*.nbi"))):
-        _say("Compiling the inner loops once, about a minute; later runs skip this.")
+        _say("Compiling the inner loops, about a minute. Kept for later runs where a folder can be written.")
 
 
 def _beside_source() -> Path:

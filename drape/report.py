@@ -235,7 +235,8 @@ def table(readings: Sequence[Readings], *, titles: Sequence[str] = (), expects: 
     lines += [line for number, reading in enumerate(columns) for line in _stamp(reading, number, len(columns))]
     names = column_names([str(reading.get("scene", "")) for reading in columns])
     heads = [*names, "difference"] if len(columns) == 2 else names
-    lines += ["", " " * LABEL_WIDTH + "".join(f"{head[:CELL_WIDTH - 1]:>{CELL_WIDTH}}" for head in heads)]
+    if len(columns) > 1:
+        lines += ["", " " * LABEL_WIDTH + "".join(f"{h[: CELL_WIDTH - 1]:>{CELL_WIDTH}}" for h in heads)]
     for group in GROUPS:
         lines += _group_lines(group, columns)
         if group.heading == "Crowding":

@@ -7,6 +7,7 @@ import ast
 import re
 import subprocess
 import sys
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -107,6 +108,14 @@ def test_help_and_usage_load_nothing_heavy(arguments: list[str]) -> None:
     loaded = loaded_by(code + LIST_LOADED)
     assert "argparse" in loaded
     assert loaded & HEAVY == set()
+
+
+def test_what_is_imported_is_declared_and_what_is_declared_is_imported() -> None:
+    declared = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["dependencies"]
+    names = {re.split(r"[<>=~! \[]", line)[0] for line in declared}
+    called = {"netgen-mesher": "netgen", "pillow": "PIL", "vtk": "vtkmodules"}
+    imported = {n.split(".")[0] for tree in TREES.values() for n in imports(tree)}
+    assert {called.get(name, name) for name in names} == imported - set(sys.stdlib_module_names) - {"drape"}
 
 
 def calls(tree: ast.AST) -> set[str]:

@@ -1,0 +1,246 @@
+"""Every command as a user types it: exit codes, what stands on stdout, what is saved."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import xml.etree.ElementTree as xml
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from drape import cli
+from drape.errors import PictureError
+from drape.report import KEY_ORDER
+from drape.scene import load_scene, shipped_bodies, shipped_cloths
+
+COARSE = ("--edge-length-cm", "5", "--no-pictures")
+
+
+def drape(*arguments: str, where: Path, **environment: str) -> subprocess.CompletedProcess[str]:
+    """`drape ...` typed in the folder `where`, with no terminal."""
+    return subprocess.run(
+        [sys.executable, "-m", "drape", *arguments],
+        cwd=where, capture_output=True, text=True, encoding="utf-8", env={**os.environ, **environment}, check=False,
+    )  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def coarse_sit(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, subprocess.CompletedProcess[str]]:
+    """One coarse run that several tests look at."""
+    where = tmp_path_factory.mktemp("sit")
+    return where, drape("sit", "ferry-warden-tailored", "--json", "--seed", "3", *COARSE, where=where)
+
+
+# --- settling ---------------------------------------------------------------------------------
+
+
+def test_sit_prints_one_json_object_and_saves_the_rest(coarse_sit: tuple[Path, subprocess.CompletedProcess[str]]) -> None:
+    where, done = coarse_sit
+    assert done.returncode == 0, done.stderr
+    readings = json.loads(done.stdout)
+    assert set(KEY_ORDER) <= set(readings)
+    assert readings["scene"] == "ferry-warden-tailored"
+    assert readings["settled"] is True
+    assert readings["edge_length_cm"] == pytest.approx(5.0)
+    assert set(readings["seconds"]) == {"figure", "draft", "mesh", "settle", "readings", "pictures"}
+    out = where / "ferry-warden-tailored-fitting"
+    names = {f"ferry-warden-tailored.{ending}" for ending in ("json", "npz", "txt", "svg")}
+    assert {path.name for path in out.iterdir()} == names
+    assert json.loads((out / "ferry-warden-tailored.json").read_text(encoding="utf-8")) == readings
+    assert "Neck gap" in (out / "ferry-warden-tailored.txt").read_text(encoding="utf-8")
+    assert xml.parse(out / "ferry-warden-tailored.svg").getroot().tag.endswith("svg")
+
+
+def test_progress_without_a_terminal_is_plain_lines_on_stderr(
+    coarse_sit: tuple[Path, subprocess.CompletedProcess[str]],
+) -> None:
+    lines = coarse_sit[1].stderr.splitlines()
+    assert "\r" not in coarse_sit[1].stderr and "\x1b" not in coarse_sit[1].stderr
+    parts = [line.split()[1] for line in lines if "[" in line]
+    assert {"settle", "mesh", "readings"} <= set(parts)
+    assert lines[-1] == f"Saved in ferry-warden-tailored-fitting{os.sep}"
+
+
+def test_the_same_run_twice_gives_the_same_numbers(
+    coarse_sit: tuple[Path, subprocess.CompletedProcess[str]], tmp_path: Path
+) -> None:
+    again = drape("sit", "ferry-warden-tailored", "--json", "--seed", "3", *COARSE, where=tmp_path)
+    first, second = (json.loads(done.stdout) for done in (coarse_sit[1], again))
+    assert first.pop("seconds") and second.pop("seconds")
+    assert first == second
+
+
+def test_compare_saves_each_and_their_differences(tmp_path: Path) -> None:
+    done = drape("compare", "ferry-warden-round", "ferry-warden-tailored", "--out", "both", *COARSE, where=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert "difference" in done.stdout and "Neck gap" in done.stdout
+    out = tmp_path / "both"
+    both = json.loads((out / "compare.json").read_text(encoding="utf-8"))
+    assert set(both) == {"drafts", "differences"}
+    first, second = both["drafts"]
+    assert [first["scene"], second["scene"]] == ["ferry-warden-round", "ferry-warden-tailored"]
+    wanted = second["neck"]["gap_back_cm"] - first["neck"]["gap_back_cm"]
+    assert both["differences"]["neck"]["gap_back_cm"] == pytest.approx(wanted, abs=1e-6)
+    assert (out / "compare.txt").read_text(encoding="utf-8") == done.stdout
+    for name in ("ferry-warden-round", "ferry-warden-tailored"):
+        assert json.loads((out / f"{name}.json").read_text(encoding="utf-8"))["scene"] == name
+
+
+def test_not_settled_is_code_three_and_everything_is_stamped(tmp_path: Path) -> None:
+    short = "[settle]\nmax_steps = 5\nedge_length_cm = 5.0"
+    scene = cli.STARTER_SCENE.replace("[settle]\nedge_length_cm = 2.0", short)
+    assert short in scene
+    (tmp_path / "hasty.toml").write_text(scene, encoding="utf-8")
+    done = drape("sit", "hasty.toml", "--json", "--no-pictures", where=tmp_path)
+    assert done.returncode == 3, done.stderr
+    readings = json.loads(done.stdout)
+    assert readings["settled"] is False
+    assert readings["residual"] > 0
+    assert "not settled" in done.stderr.splitlines()[-1]
+    out = tmp_path / "hasty-fitting"
+    assert "*** NOT SETTLED ***" in (out / "hasty.txt").read_text(encoding="utf-8")
+    assert json.loads((out / "hasty.json").read_text(encoding="utf-8"))["settled"] is False
+
+
+def test_a_picture_that_fails_loses_no_results(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The numbers are saved, an older picture is not left beside them, and the code says so."""
+
+    def no_driver(*_: Any, **__: Any) -> None:
+        raise PictureError("picture: the drawing process stopped (signal 11); the results are saved.")
+
+    monkeypatch.setattr("drape.picture.draw_in_child", no_driver)
+    monkeypatch.chdir(tmp_path)
+    out = tmp_path / "kept"
+    out.mkdir()
+    (out / "ferry-warden-round.png").write_bytes(b"an older picture")
+    code = cli.main(["sit", "ferry-warden-round", "--edge-length-cm", "5", "--out", "kept", "--json"])
+    shown = capsys.readouterr()
+    assert code == 1
+    assert json.loads(shown.out)["scene"] == "ferry-warden-round"
+    assert shown.err.splitlines()[-1].startswith("picture: the drawing process stopped")
+    assert json.loads((out / "ferry-warden-round.json").read_text(encoding="utf-8"))["settled"] is True
+    assert not (out / "ferry-warden-round.png").exists()
+
+
+# --- the rest ---------------------------------------------------------------------------------
+
+
+def test_draft_draws_and_lists_dimensions(tmp_path: Path) -> None:
+    done = drape("draft", "ferry-warden-tailored", "--json", where=tmp_path)
+    assert done.returncode == 0, done.stderr
+    dimensions = json.loads(done.stdout)
+    assert dimensions["scene"] == "ferry-warden-tailored"
+    length = load_scene("ferry-warden-tailored").style.length
+    hem = dimensions["back_neck_depth_cm"] + 100 * length
+    assert dimensions["hem_radius_cm"] == pytest.approx(hem, abs=0.01)
+    svg = tmp_path / "ferry-warden-tailored-fitting" / "ferry-warden-tailored.svg"
+    assert xml.parse(svg).getroot().tag.endswith("svg")
+    table = drape("draft", "ferry-warden-tailored", where=tmp_path)
+    assert "hem radius [cm]" in table.stdout
+
+
+def test_lists_name_everything_shipped(tmp_path: Path) -> None:
+    bodies = json.loads(drape("bodies", "--json", where=tmp_path).stdout)["bodies"]
+    assert [body["body"] for body in bodies] == list(shipped_bodies())
+    cloths = json.loads(drape("cloths", "--json", where=tmp_path).stdout)["cloths"]
+    assert [cloth["cloth"] for cloth in cloths] == list(shipped_cloths())
+    melton = next(cloth for cloth in cloths if cloth["cloth"] == "heavy melton")
+    assert (melton["areal_density_g_m2"], melton["thickness_mm"], melton["bending_length_warp_cm"]) == (600.0, 3.0, 2.8)
+    for command, names in (("bodies", shipped_bodies()), ("cloths", shipped_cloths())):
+        text = drape(command, where=tmp_path)
+        assert text.returncode == 0
+        assert [name for name in names if name not in text.stdout] == []
+        assert max(map(len, text.stdout.splitlines())) <= 82
+
+
+def test_new_writes_a_scene_that_loads_and_never_overwrites(tmp_path: Path) -> None:
+    done = drape("new", "mine.toml", where=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout == ""
+    scene = load_scene(tmp_path / "mine.toml")
+    assert scene.style.neck == "tailored"
+    text = (tmp_path / "mine.toml").read_text(encoding="utf-8")
+    again = drape("new", "mine.toml", where=tmp_path)
+    assert again.returncode == 2
+    assert "mine.toml, which exists" in again.stderr
+    assert (tmp_path / "mine.toml").read_text(encoding="utf-8") == text
+    assert drape("new", "nowhere/mine.toml", where=tmp_path).returncode == 2
+
+
+def test_every_note_in_a_new_scene_can_be_uncommented(tmp_path: Path) -> None:
+    """The commented keys are real ones, at values that are let through."""
+    opened = [line.removeprefix("# ") if " = " in line else line for line in cli.STARTER_SCENE.splitlines()]
+    assert sum(line.startswith("# ") and " = " in line for line in cli.STARTER_SCENE.splitlines()) >= 10
+    (tmp_path / "all.toml").write_text("\n".join(opened), encoding="utf-8")
+    style = load_scene(tmp_path / "all.toml").style
+    assert style.neck_width == pytest.approx(0.15)
+    assert style.darts[0].intake == pytest.approx(0.08)
+
+
+WRONG = [
+    ([], "no command given"),
+    (["sti", "x"], "got 'sti', allowed"),
+    (["sit"], "required: SCENE"),
+    (["sit", "ferry-warden-round", "--qualty", "quick"], "unrecognized arguments: --qualty"),
+    (["sit", "ferry-warden-round", "--quality", "best"], "got 'best', allowed"),
+    (["sit", "ferry-warden-round", "--quality", "quick", "--edge-length-cm", "3"], "not allowed with"),
+    (["sit", "ferry-warden-round", "--edge-length-cm", "wide"], "got 'wide', allowed a number"),
+    (["sit", "ferry-warden-round", "--edge-length-cm", "0.02"], "got 0.02, allowed 0.5 to 6 cm. If this is in metres, write 2.0."),
+    (["sit", "ferry-warden-round", "--edge-length-cm", "nan"], "got nan, allowed a finite number"),
+    (["sit", "ferry-warden-round", "--seed", "-1"], "got '-1', allowed a whole number"),
+    (["sit", "nobody"], 'got "nobody", no such file'),
+    (["sit", "ferry-warden-round", "--out", "taken"], "--out: got taken, cannot be written"),
+    (["compare", "ferry-warden-round"], "got one scene, ferry-warden-round, allowed two or more"),
+    (["draft", "nobody.toml"], 'got "nobody.toml", no such file'),
+    (["new"], "required: FILE"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("arguments", "says"), WRONG, ids=[" ".join(a) or "nothing" for a, _ in WRONG])
+def test_wrong_usage_is_code_two_and_one_line(
+    arguments: list[str], says: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "taken").write_text("a file, not a folder", encoding="utf-8")
+    try:
+        code: Any = cli.main(arguments)
+    except SystemExit as stop:
+        code = stop.code
+    shown = capsys.readouterr()
+    assert code == 2
+    assert shown.out == ""
+    assert len(shown.err.splitlines()) == 1
+    assert says in shown.err
+    assert [path.name for path in tmp_path.iterdir()] == ["taken"]
+
+
+def test_a_reader_that_goes_away_brings_no_traceback(tmp_path: Path) -> None:
+    ours, theirs = os.pipe()
+    os.close(ours)
+    with os.fdopen(theirs, "w") as gone:
+        done = subprocess.run(
+            [sys.executable, "-m", "drape", "cloths"], cwd=tmp_path, stdout=gone, stderr=subprocess.PIPE, text=True, check=False
+        )
+    assert done.returncode == 1
+    assert done.stderr == ""
+
+
+def test_a_terminal_without_our_letters_gets_question_marks(tmp_path: Path) -> None:
+    done = drape("cloths", where=tmp_path, PYTHONIOENCODING="ascii")
+    assert done.returncode == 0, done.stderr
+    assert "g/m?" in done.stdout
+
+
+def test_ctrl_c_is_one_line(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    def stopped(_: Any) -> int:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(cli, "run_cloths", stopped)
+    assert cli.main(["cloths"]) == 130
+    assert capsys.readouterr().err == "\ndrape: stopped.\n"
