@@ -533,7 +533,8 @@ def cloths_table(cloths: Sequence[Cloth]) -> str:
     for row in rows:
         cells = "".join(f"{row[key]:>9.{decimals}f}" for _, key, decimals in CLOTH_COLUMNS)
         lines.append(f"{row['cloth']:<18}{cells}".rstrip())
-    lines += ["", *_wrapped("bend: bending length, warp and weft. pull: tensile stiffness, warp and weft. shear: shear stiffness, N/m.")]
+    words = "bend: bending length, warp and weft. pull: tensile stiffness, warp and weft. shear: shear stiffness, N/m."
+    lines += ["", *_wrapped(words)]
     for row in rows:
         lines += _wrapped(f"{row['cloth']}: {row['source']}.", indent="  ")
     return "\n".join(lines) + "\n"

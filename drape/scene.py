@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import importlib.resources
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final, Mapping, Sequence
@@ -35,7 +35,8 @@ from drape.keys import (
     refuse_missing,
     shown,
 )
-from drape.tape import SEXES
+from drape.tape import REQUIRED, SEXES, SLOPE_KEYS
+from drape.units import bare_name
 
 FAIR_EDGE_LENGTH: Final = 0.02  # m; a heavy wool's bending length is 2.5 cm and more
 
@@ -109,7 +110,7 @@ BODY_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
                 "source": Text(required=True, lines=True),
             }
         ),
-        "tape": Table(TAPE_KEYS),
+        "tape": Table({key: replace(rule, required=bare_name(key) in REQUIRED) for key, rule in TAPE_KEYS.items()}),
     }
 )
 
@@ -197,8 +198,8 @@ class Scene:
 def load_scene(path_or_name: str | Path) -> Scene:
     """The scene in a file, or the shipped scene of that name, checked and in SI.
 
-    A body or file named in the scene is looked for beside the scene first, then among the
-    shipped ones. Raises SceneError: one line with the file, the key, the value, what is allowed.
+    A body named by a bare word is a shipped one; a path is looked for beside the scene.
+    Raises SceneError: one line with the file, the key, the value, what is allowed.
     """
     path, label = _find(path_or_name, kind="scene")
     tables = checked_tables(read_toml(path, label), SCENE_KEYS, SCENE_TABLES, label)
@@ -300,7 +301,6 @@ def _find(
     except OSError as error:
         got = error.strerror or "cannot be opened"
     names = _shipped_names(kind)
-    names = _shipped_names(kind)
     hint = nearest_hint(text, names) or f"Give a path, or see {LISTED[kind]}."
     fail(where or kind, f"got {shown(text)}, {got}; allowed a path, or {either(names)}", hint)
 
@@ -313,8 +313,6 @@ def _load_body(
 ) -> Body:
     path, label = _find(path_or_name, kind="body", beside=beside, where=where)
     tables = checked_tables(read_toml(path, label), {}, BODY_TABLES, label)
-    if not tables["tape"]:
-        fail(f"{label}, tape", "missing, allowed the body's measures", "Write [tape] and stature_cm = 176.0.")
     figure = tables["figure"]
     return Body(
         name=figure.get("name", path.stem),
@@ -327,12 +325,18 @@ def _load_body(
 def _overridden(tape: Mapping[str, float], own: Mapping[str, float]) -> Mapping[str, float]:
     """The body's tape with the scene's measures laid over it.
 
-    A slope for both shoulders overrides the body's slope of either.
+    One slope stands for both shoulders. Slope, shoulder length and the heights of side neck point
+    and shoulder point are bound together, so a scene that changes one of them frees another: the
+    shoulder point's height, or the slope when that height is what the scene gives.
     """
-    kept = dict(tape)
+    freed: set[str] = set()
     if "shoulder_slope" in own:
-        kept.pop("shoulder_slope_left", None)
-        kept.pop("shoulder_slope_right", None)
+        freed |= set(SLOPE_KEYS)
+    if own.keys() & {*SLOPE_KEYS, "shoulder_length", "side_neck_height"}:
+        freed.add("shoulder_point_height")
+    if "shoulder_point_height" in own:
+        freed |= set(SLOPE_KEYS)
+    kept = {key: value for key, value in tape.items() if key not in freed}
     return MappingProxyType({**kept, **own})
 
 

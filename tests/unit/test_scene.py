@@ -23,7 +23,7 @@ from drape.scene import (
     shipped_cloths,
     shipped_scenes,
 )
-from drape.units import STANDARD_GRAVITY
+from drape.units import STANDARD_GRAVITY, bare_name, to_si
 
 BODY = """
 [figure]
@@ -35,6 +35,8 @@ source = "invented for the Saltmere pageant"
 stature_cm = 166.0
 neck_base_girth_cm = 38.0
 chest_girth_cm = 92.0
+waist_girth_cm = 76.0
+hip_girth_cm = 99.0
 shoulder_slope_left_deg = 24.0
 shoulder_slope_right_deg = 26.0
 """
@@ -124,13 +126,24 @@ def test_the_scene_overrides_the_tape(shop: Path) -> None:
     assert tape["shoulder_slope_left"] == pytest.approx(math.radians(24.0))
 
 
-def test_one_slope_overrides_both(shop: Path) -> None:
-    text = SCENE.replace("chest_girth_cm = 95.5", "shoulder_slope_deg = 20.0")
-    (shop / "cloak.toml").write_text(text, encoding="utf-8")
+@pytest.mark.parametrize(
+    ("own", "kept"),
+    [
+        ("shoulder_slope_deg = 20.0", {"shoulder_slope", "shoulder_length"}),
+        ("shoulder_slope_left_deg = 20.0", {"shoulder_slope_left", "shoulder_slope_right", "shoulder_length"}),
+        ("shoulder_length_cm = 13.0", {"shoulder_slope_left", "shoulder_slope_right", "shoulder_length"}),
+        ("shoulder_point_height_cm = 134.0", {"shoulder_point_height", "shoulder_length"}),
+    ],
+)
+def test_a_shoulder_measure_frees_the_one_bound_to_it(shop: Path, own: str, kept: set[str]) -> None:
+    """sin(slope) = drop / shoulder length: all of them from two sources would contradict each other."""
+    bound = "shoulder_length_cm = 14.0\nshoulder_point_height_cm = 136.0\n"
+    (shop / "bearer.toml").write_text(BODY + bound, encoding="utf-8")
+    (shop / "cloak.toml").write_text(SCENE.replace("chest_girth_cm = 95.5", own), encoding="utf-8")
     tape = load_scene(shop / "cloak.toml").tape
-    assert tape["shoulder_slope"] == pytest.approx(math.radians(20.0))
-    assert "shoulder_slope_left" not in tape
-    assert "shoulder_slope_right" not in tape
+    assert {key for key in tape if key.startswith("shoulder_")} == kept
+    key, _, value = own.partition(" = ")
+    assert tape[bare_name(key)] == pytest.approx(to_si(key, float(value)))
 
 
 def test_a_short_scene_is_enough(shop: Path) -> None:
@@ -244,7 +257,7 @@ def test_a_body_is_held_to_its_keys(shop: Path, old: str, new: str, says: str) -
 
 def test_a_body_without_measures_is_refused(tmp_path: Path) -> None:
     (tmp_path / "b.toml").write_text('[figure]\nsex = "man"\nsource = "none"\n', encoding="utf-8")
-    with pytest.raises(SceneError, match="tape: missing, allowed the body's measures"):
+    with pytest.raises(SceneError, match="tape.stature_cm: missing, allowed 80 to 230 cm"):
         load_body(tmp_path / "b.toml")
 
 
