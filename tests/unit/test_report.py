@@ -87,6 +87,7 @@ def test_every_number_of_the_readings_stands_in_the_table() -> None:
     missing = [n for n in numbers(readings()) if not any(abs(n - s) <= 0.5 for s in shown)]
     assert len(numbers(readings())) > 60
     assert missing == []
+    assert "Other readings" not in text, "every agreed reading has a row of its own"
 
 
 def test_every_row_has_a_reading_and_every_group_a_meaning() -> None:
