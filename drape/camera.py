@@ -23,7 +23,7 @@ Array = NDArray[np.float64]
 
 STANDING = ("front", "left", "back", "right")  # in the order of their azimuth, 90 degrees apart
 VIEWS = (*STANDING, "neck")
-_NECK_VIEW_ELEVATION = np.deg2rad(52.0)
+_NECK_VIEW_ELEVATION = np.deg2rad(56.0)
 
 
 @dataclass(frozen=True)

@@ -37,10 +37,11 @@ _FLOOR = (229, 223, 211)
 _RULE_LINE = (234, 230, 220)
 _RULE_LINE_STRONG = (214, 208, 194)
 _EDGE_INK = "#15161c"
+_STUMP = 0.035  # [m] of neck left standing above its base in the close view, at most
 _SUPERSAMPLE = 2  # each pixel is the mean of 2 x 2: antialiasing that no driver can alter
-_SKY_DIRECTIONS = 60
+_SKY_DIRECTIONS = 48
 _SKY_PIXELS = 320
-_DARKEST_LUMA = 92.0  # of 255: folds in a darker cloth cannot be made out on paper
+_DARKEST_LUMA = 100.0  # of 255: folds in a darker cloth cannot be made out on paper
 _NO_GL = (
     "picture: the drawing process stopped ({why}); the results are saved, only the picture is "
     "missing. Install the system's OpenGL: Debian, Ubuntu: apt install libgl1 libegl1 "
@@ -141,13 +142,14 @@ def _cloth_surfaces(fitting: Fitting, colours: Mapping[str, Array]) -> dict[str,
 
 
 def _figure_surface(fitting: Fitting, colour: Array, *, headless: bool) -> _Surface:
-    """The mannequin; `headless` cuts it just above the neck edge and closes the cut."""
+    """The mannequin; `headless` cuts it above the neck edge, or at `_STUMP`, and closes it."""
     points, triangles = fitting.figure_vertices, np.asarray(fitting.figure_triangles, np.int64)
     if headless:
         centre = fitting.neck_base.mean(axis=0)
         normal = np.linalg.svd(fitting.neck_base - centre)[2][2]
         normal = normal * np.sign(normal[2])
-        above = max(0.02, float(((neck_edge(fitting) - centre) @ normal).max()) + 0.006)
+        edge_above = float(((neck_edge(fitting) - centre) @ normal).max())
+        above = float(np.clip(edge_above + 0.006, 0.015, _STUMP))
         cut = _polydata(points, triangles).clip_closed_surface(
             normal=tuple(-normal), origin=tuple(centre + above * normal)
         )
@@ -170,7 +172,7 @@ def _with_flat_cut(
         np.vstack([points, face]),
         np.vstack([body, added]),
         np.vstack([_vertex_normals(points, body, _NO_PAIRS), np.tile(normal, (len(face), 1))]),
-        np.vstack([np.tile(colour, (len(points), 1)), np.tile(0.8 * colour, (len(face), 1))]),
+        np.vstack([np.tile(colour, (len(points), 1)), np.tile(0.68 * colour, (len(face), 1))]),
     )
 
 
@@ -257,6 +259,7 @@ def _polydata(points: Array, triangles: NDArray[np.int64]) -> Any:
 
 def _plotter(size: tuple[int, int]) -> Any:
     plotter = _pyvista().Plotter(off_screen=True, window_size=size, lighting="none")
+    plotter.suppress_rendering = True  # else every mesh added is drawn at once
     plotter.enable_parallel_projection()
     plotter.disable_anti_aliasing()
     return plotter
@@ -298,7 +301,7 @@ class _Stage:
         large = (size[0] * _SUPERSAMPLE, size[1] * _SUPERSAMPLE)
         frame = frame.fitted(size)
         plotter = _plotter(large)
-        _light(plotter)
+        _light(plotter, close=close)
         for surface, colour in self.lit(headless=close):
             mesh = _polydata(surface.points, surface.triangles)
             mesh.point_data["Normals"] = surface.normals.astype(np.float32)
@@ -306,34 +309,52 @@ class _Stage:
             mesh.point_data["shade"] = colour
             plotter.add_mesh(
                 mesh, scalars="shade", rgb=True, smooth_shading=True,
-                ambient=0.42, diffuse=0.72, specular=0.0, show_scalar_bar=False,
+                ambient=0.36, diffuse=0.80, specular=0.0, show_scalar_bar=False,
             )  # fmt: skip
         self._add_lines(plotter, close=close)
         _aim(plotter, frame, 4.0)
+        plotter.suppress_rendering = False
         pixels = np.asarray(plotter.screenshot(transparent_background=True, return_img=True))
         plotter.close()
         return pixels
 
     def _add_lines(self, plotter: Any, *, close: bool) -> None:
-        """Cut edges and, thinner, seams; lifted off both sides of the cloth, so none sinks in."""
+        """Cut edges and, thinner, seams; lifted off both sides of the cloth, so none sinks in.
+
+        Close by, also the neck-base line on the mannequin, from which ride is read.
+        """
         width, lift = (1.3, 0.0012) if close else (1.0, 0.0025)
         layers = [surface for surface, _ in self.lit(headless=close)[:2]]
         for runs, weight in zip(_lines(self.fitting), (1.5, 0.9), strict=True):
             for layer in layers:
                 for run in runs:
-                    line = _pyvista().PolyData(
-                        layer.points[run] + lift * layer.normals[run],
-                        lines=np.concatenate([[len(run)], np.arange(len(run))]),
+                    _add_line(
+                        plotter, layer.points[run] + lift * layer.normals[run], width * weight
                     )
-                    plotter.add_mesh(
-                        line, color=_EDGE_INK, line_width=width * weight * _SUPERSAMPLE,
-                        lighting=False, show_scalar_bar=False,
-                    )  # fmt: skip
+        if close:
+            base = np.asarray(self.fitting.neck_base, float)
+            outward = base - base.mean(axis=0)
+            outward /= np.linalg.norm(outward, axis=1, keepdims=True)
+            _add_line(plotter, (base + 0.002 * outward)[[*range(len(base)), 0]], 1.0)
 
 
-def _light(plotter: Any) -> None:
-    """A broad light from the upper left of the camera, raking enough to show folds, and a fill."""
-    for position, intensity in (((-1.0, 0.7, 0.9), 0.92), ((1.0, -0.2, 0.8), 0.34)):
+def _add_line(plotter: Any, points: Array, width: float) -> None:
+    line = _pyvista().PolyData(
+        points, lines=np.concatenate([[len(points)], np.arange(len(points))])
+    )
+    plotter.add_mesh(
+        line, color=_EDGE_INK, line_width=width * _SUPERSAMPLE,
+        lighting=False, show_scalar_bar=False,
+    )  # fmt: skip
+
+
+def _light(plotter: Any, *, close: bool) -> None:
+    """A broad light from the camera's upper left, raking enough to show folds, and a weak fill.
+
+    Seen from above, chest and arms would turn away from a light from above: there it stands lower.
+    """
+    key = (-1.0, 0.05, 0.9) if close else (-1.0, 0.6, 0.75)
+    for position, intensity in ((key, 0.82), ((1.0, -0.2, 0.9), 0.3)):
         light = _pyvista().Light(position=position, light_type="camera light", intensity=intensity)
         light.positional = False
         plotter.add_light(light)

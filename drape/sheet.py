@@ -29,7 +29,7 @@ _CAPTIONS = {
     "left": "wearer's left",
     "back": "back",
     "right": "wearer's right",
-    "neck": "neck, from above and in front, head left off",
+    "neck": "neck from above, head left off; thin line: neck base",
 }
 _INK = (38, 34, 30)
 _GREY = (112, 105, 96)
@@ -71,7 +71,7 @@ _TABLES = (
         ("ride, cm", _each("neck.ride_{}_cm", STANDING), 1),
         ("throat load, N", ("neck.throat_load_n",), 1),
         ("at front, N/m", ("neck.throat_line_load_n_m",), 0),
-    ), 174),
+    ), 188),
     _Table("Shoulders, stand-off", _TWO, (
         ("mean, cm", _each("shoulder_{}.stand_off_mean_cm", _TWO), 1),
         ("largest, cm", _each("shoulder_{}.stand_off_max_cm", _TWO), 1),
@@ -86,7 +86,7 @@ _TABLES = (
         ("fall, cm", _each("fall.{}_cm", STANDING), 1),
         ("out of level, cm", ("fall.level_cm",), 1),
         ("cloth, kg", ("weight.cloth_kg",), 2),
-    ), 166),
+    ), 178),
 )  # fmt: skip
 
 
@@ -158,7 +158,7 @@ def compose_sheet(
         else:
             verdicts_top = below + _TABLE_LINES * _LINE + 16
             box = (_MARGIN, verdicts_top, _WIDTH - _MARGIN, top + layout.height)
-        _draw_verdicts(pen, row, box)
+        _draw_verdicts(pen, row, box, 1 if layout.verdicts_beside else 2)
     _write(pen, (_MARGIN, sheet.height - 40), _foot(len(rows)), 20, colour=_GREY)
     return sheet
 
@@ -170,8 +170,9 @@ def _layout(rows: Sequence[SheetRow]) -> _Layout:
     height = tables_top + _TABLE_LINES * _LINE + 22
     alone = len(rows) == 1
     if alone:
-        said = _verdict_lines(rows[0], _WIDTH - 2 * _MARGIN)
-        height += min(12, sum(len(lines) for lines in said) + len(said) // 3 + 2) * 28
+        said = _verdict_lines(rows[0], (_WIDTH - 2 * _MARGIN) / 2 - _GAP)
+        tall = sum(27 * len(lines) + 8 for lines in said)
+        height += 60 + min(350, tall if len(said) < 3 else tall // 2 + 60)
     return _Layout(views_top, tables_top, height, not alone)
 
 
@@ -180,7 +181,9 @@ def _foot(count: int) -> str:
         "Left and right are the wearer's. Standing views to one scale; heights in cm above the "
         "floor, a line each 10 cm."
     )
-    if count > 1:
+    if count == 1:
+        words += " ±: spread of a reading."
+    else:
         words += " Small figures: difference from the first row, grey where the spread covers it."
     return words
 
@@ -197,7 +200,6 @@ def _expected(row: SheetRow) -> list[str]:
 
 def _draw_heading(pen: ImageDraw.ImageDraw, row: SheetRow, top: int) -> None:
     pen.line([(_MARGIN, top), (_WIDTH - _MARGIN, top)], fill=_INK, width=3)
-    _write(pen, (_MARGIN, top + 8), row.title, 36, face="serif bold")
     state = "settled" if row.settled else "not settled"
     residual, vertices, edge = (
         _number(_value(row.readings, key), decimals)
@@ -209,8 +211,20 @@ def _draw_heading(pen: ImageDraw.ImageDraw, row: SheetRow, top: int) -> None:
     )
     place = (_WIDTH - _MARGIN - _length(words, 21), top + 22)
     _write(pen, place, words, 21, colour=_GREY if row.settled else _STAMP)
+    title, size = _fitted_title(row.title, place[0] - _MARGIN - 40)
+    _write(pen, (_MARGIN, top + 44 - size), title, size, face="serif bold")
     for k, line in enumerate(_expected(row)):
         _write(pen, (_MARGIN, top + 58 + 29 * k), line, 22, face="italic", colour=_GREY)
+
+
+def _fitted_title(title: str, width: float) -> tuple[str, int]:
+    """The title and its size: smaller if it is long, and cut if it is longer still."""
+    for size in (36, 32, 28, 25):
+        if _length(title, size, "serif bold") <= width:
+            return title, size
+    while title and _length(title + " …", 25, "serif bold") > width:
+        title = title[:-1].rstrip()
+    return title + " …", 25
 
 
 def _draw_views(
@@ -316,22 +330,37 @@ def _verdict_lines(row: SheetRow, width: float) -> list[list[tuple[str, str]]]:
     return said
 
 
-def _draw_verdicts(pen: ImageDraw.ImageDraw, row: SheetRow, box: tuple[int, int, int, int]) -> None:
+def _draw_verdicts(
+    pen: ImageDraw.ImageDraw, row: SheetRow, box: tuple[int, int, int, int], columns: int
+) -> None:
     """What was found and what to change: as many whole verdicts as the box has room for."""
     left, top, right, bottom = box
-    said = _verdict_lines(row, right - left)
-    _write(pen, (left, top), "Found" if said else "Found: nothing to mend", 23, face="bold")
-    y, step = top + _LINE + 3, 27
+    width = (right - left) / columns
+    said = _verdict_lines(row, width - _GAP)
+    _write(pen, (left, top), _verdict_heading(row), 23, face="bold")
+    y, column, step = top + _LINE + 3, 0, 27
     for number, lines in enumerate(said):
         others = len(said) - number - 1
-        if y + step * (len(lines) + min(others, 1)) > bottom:
+        room_for = step * (len(lines) + (1 if others and column == columns - 1 else 0))
+        if y + room_for > bottom and column < columns - 1:
+            y, column = top + _LINE + 3, column + 1
+        elif y + room_for > bottom:
             words = f"and {others + 1} more in the report"
-            _write(pen, (left, y), words, 20, colour=_GREY)
+            _write(pen, (left + column * width, y), words, 20, colour=_GREY)
             return
         for face, line in lines:
-            _write(pen, (left, y), line, 20, face=face)
+            _write(pen, (left + column * width, y), line, 20, face=face)
             y += step
         y += 8
+
+
+def _verdict_heading(row: SheetRow) -> str:
+    verdicts = row.readings.get("verdicts")
+    if verdicts is None:
+        return "Found: \N{EN DASH}"
+    if not row.settled:
+        return "Found, though not settled"
+    return "Found" if verdicts else "Found: nothing to mend"
 
 
 def _stamp(sheet: Image.Image, centre: tuple[int, int]) -> None:
