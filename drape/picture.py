@@ -188,19 +188,19 @@ def _sky() -> tuple[Array, Array]:
     return np.column_stack([radius * np.cos(turn), radius * np.sin(turn), z]), 0.55 + 0.45 * z
 
 
-def _open_to_sky(surfaces: Sequence[_Surface]) -> list[Array]:
+def _open_to_sky(surfaces: Sequence[_Surface], *, casting: Sequence[_Surface]) -> list[Array]:
     """Share of the sky's light each vertex receives, 0 to 1, one array for each surface.
 
-    Seen from each direction of the sky, a depth picture of all surfaces says which vertices
-    anything stands before. Folds, the hollow under the chin and the cloth's inside come out
-    darker, as they do in a room with a white ceiling.
+    Seen from each direction of the sky, a depth picture of the `casting` surfaces says which
+    vertices anything stands before. Folds and the cloth's inside come out darker, as they do in a
+    room with a white ceiling.
     """
     points = np.vstack([s.points + 0.006 * s.normals for s in surfaces])
     normals = np.vstack([s.normals for s in surfaces])
     low, high = points.min(axis=0), points.max(axis=0)
     centre, reach = (low + high) / 2, float(np.linalg.norm(high - low)) / 2 + 0.05
     plotter = _plotter((_SKY_PIXELS, _SKY_PIXELS))
-    for surface in surfaces:
+    for surface in casting:
         plotter.add_mesh(_polydata(surface.points, surface.triangles), lighting=False)
     received, offered = np.zeros(len(points)), np.full(len(points), 1e-12)
     for direction, light in zip(*_sky(), strict=True):
@@ -285,14 +285,20 @@ class _Stage:
         self._lit: dict[bool, list[tuple[_Surface, NDArray[np.uint8]]]] = {}
 
     def lit(self, *, headless: bool) -> list[tuple[_Surface, NDArray[np.uint8]]]:
-        if headless not in self._lit:
-            cloth = _cloth_surfaces(self.fitting, self.colours)
-            figure = _figure_surface(self.fitting, self.colours["figure"], headless=headless)
-            surfaces = [*cloth.values(), figure]
-            self._lit[headless] = [
-                (surface, _shaded(surface, openness))
-                for surface, openness in zip(surfaces, _open_to_sky(surfaces), strict=True)
+        """Cloth and mannequin with the colour of each vertex; the light is worked out once.
+
+        The head casts no shade: what lies below it is what the pictures are for.
+        """
+        if not self._lit:
+            cloth = list(_cloth_surfaces(self.fitting, self.colours).values())
+            linen = self.colours["figure"]
+            cut, whole = (_figure_surface(self.fitting, linen, headless=h) for h in (True, False))
+            openness = _open_to_sky([*cloth, cut, whole], casting=[*cloth, cut])
+            shaded = [
+                (surface, _shaded(surface, share))
+                for surface, share in zip([*cloth, cut, whole], openness, strict=True)
             ]
+            self._lit = {True: shaded[:-1], False: [*shaded[:-2], shaded[-1]]}
         return self._lit[headless]
 
     def draw(self, view: str, frame: Frame, size: tuple[int, int]) -> NDArray[np.uint8]:

@@ -234,8 +234,9 @@ def test_a_lid_keeps_the_sky_out() -> None:
         return picture._Surface(points, _grid_triangles(9, 9, closed=False), up, np.full(3, 200.0))
 
     middle = 40
-    (open_plate,) = picture._open_to_sky([plate(0.2, 0.5)])
-    covered, lid = picture._open_to_sky([plate(0.2, 0.5), plate(0.5, 0.55)])
+    small, large = plate(0.2, 0.5), plate(0.5, 0.55)
+    (open_plate,) = picture._open_to_sky([small], casting=[small])
+    covered, lid = picture._open_to_sky([small, large], casting=[small, large])
     assert open_plate[middle] > 0.98
     assert covered[middle] < 0.15
     assert lid[middle] > 0.98
