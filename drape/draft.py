@@ -35,7 +35,7 @@ DEFAULT_NECK_EASE = 0.01  # m; common practice, no source
 LEAST_NECK_SHORTFALL = 0.01  # m; a neck edge this much under the girth cannot be closed; common practice, no source
 LEAST_INTAKE = 0.002  # m; a narrower wedge cannot be sewn; common practice, no source
 OPEN_SWEEP = math.radians(345)  # a wider sector is checked and meshed squeezed to this, so that its edges do not touch
-HEM_STEP = math.radians(0.25)  # spacing of outline points on the hem arc; chord error 8e-7 of the length
+HEM_STEP = math.radians(0.1)  # spacing of outline points on the hem arc; chord error 1.3e-7 of the length
 
 
 @dataclass(frozen=True)
@@ -228,9 +228,9 @@ def _wedges(style: Style, body: neckline.Shoulders) -> tuple[neckline.Wedge, nec
     cut_intake = style.shoulder_cut_intake
     if cut_intake is None and style.neck == "round":
         cut_intake = 0.0
-    left = neckline.Wedge("dart", dart.length, dart.intake, neckline.turn_to_take_out(body.left.slope, style.sweep))
+    left = neckline.Wedge("dart.", dart.length, dart.intake, neckline.turn_to_take_out(body.left.slope, style.sweep))
     right = neckline.Wedge(
-        "closure.shoulder_cut",
+        "closure.shoulder_cut_",
         style.shoulder_cut_length,
         cut_intake,
         neckline.turn_to_take_out(body.right.slope, style.sweep),

@@ -21,6 +21,10 @@ FINEST, COARSEST = 0.002, 0.2  # m; edge lengths allowed
 LARGEST_COUNT = 400_000  # vertices; past it a run would take hours
 WORST_QUALITY = 0.5  # least shape of a triangle that is let through; ours, equilateral is 1
 GRADING = 0.5  # how fast netgen lets sizes grow, 0 to 1
+NECK_SHARES = (1.0, 0.6, 0.36)  # lengths of the sides round the neck tried in turn, in edge lengths
+GROWTH = 0.3  # how fast our spacing on the outline grows away from a short stretch; less than netgen's
+LEAST_COUNT = 2  # sides on any stretch of the outline
+CORNER = math.radians(4)  # an edge that turns more than this at one point has a corner there
 SMOOTHING_STEPS = 3  # netgen's own rounds of swapping and smoothing
 
 
@@ -51,7 +55,17 @@ def triangulate(draft: Draft, *, edge_length: float, seed: int = 0) -> Mesh:
     MeshError: the edge length is out of range, or the mesher moved our vertices or left a bad triangle.
     """
     _check_size(draft, edge_length)
-    runs = _place_vertices(draft, edge_length, np.random.default_rng(seed) if seed else None)
+    for neck_length in NECK_SHARES:
+        try:
+            return _triangulated(draft, edge_length, neck_length * edge_length, seed)
+        except MeshError as error:  # a neck narrower than a few edge lengths: try with shorter sides round it
+            failure = error
+    raise failure
+
+
+def _triangulated(draft: Draft, edge_length: float, neck_length: float, seed: int) -> Mesh:
+    """Return the mesh with sides of `neck_length` [m] along neck, dart and closure."""
+    runs = _place_vertices(draft, edge_length, neck_length, np.random.default_rng(seed) if seed else None)
     boundary, edges = _join_runs(draft, runs)
     turn = float(np.random.default_rng([seed, 1]).uniform(0.0, 2 * math.pi)) if seed else 0.0
     inside, triangles = _fill(boundary, edge_length, turn, draft.style.sweep)
@@ -85,32 +99,80 @@ def _check_size(draft: Draft, edge_length: float) -> None:
         )
 
 
-def _place_vertices(draft: Draft, edge_length: float, random: np.random.Generator | None) -> dict[str, np.ndarray]:
-    """Return each edge's vertices in workshop order, shape (k, 2); seam partners at equal shares of their length."""
+def _place_vertices(
+    draft: Draft, edge_length: float, neck_length: float, random: np.random.Generator | None
+) -> dict[str, np.ndarray]:
+    """Return each edge's vertices in workshop order, shape (k, 2); seam partners at equal shares of their length.
+
+    Corners inside an edge (the end of a shoulder cut) get a vertex. Beside a stretch shorter than the edge length
+    spacing grows gradually, or the mesher would cut up our neighbouring sides.
+    """
+    pieces = {edge.name: _pieces(run_of(draft, edge.name)) for edge in draft.edges}
+    target = {name: edge_length if name.endswith(("hem", "opening")) else neck_length for name in pieces}
+    ends = _end_sizes(draft, pieces, target)
     partner = {seam.second: seam.first for seam in draft.seams}
-    shares: dict[str, np.ndarray] = {}
-    runs = {}
-    for edge in sorted(draft.edges, key=lambda edge: (edge.name in partner, edge.name)):
-        points = run_of(draft, edge.name)
-        if edge.name in partner:
-            shares[edge.name] = shares[partner[edge.name]]
+    shares: dict[str, list[np.ndarray]] = {}
+    for name in sorted(pieces, key=lambda name: (name in partner, name)):
+        if name in partner:
+            shares[name] = shares[partner[name]]
         else:
-            count = max(2, round(length_of(points) / edge_length))
-            shares[edge.name] = _shares(count, random)
-        runs[edge.name] = _along(points, shares[edge.name])
+            sizes = zip(pieces[name], ends[name], strict=True)
+            shares[name] = [_shares(length_of(piece), *size, target[name], random) for piece, size in sizes]
+    runs = {}
+    for name, parts in pieces.items():
+        placed = [_along(part, share) for part, share in zip(parts, shares[name], strict=True)]
+        runs[name] = np.vstack([placed[0], *(part[1:] for part in placed[1:])])
     return runs
 
 
-def _shares(count: int, random: np.random.Generator | None) -> np.ndarray:
-    """Return where `count` pieces divide an edge, 0 to 1: even, or with one gentle wave of spacing at most 15 %."""
+def _pieces(points: np.ndarray) -> list[np.ndarray]:
+    """Split a polyline where it turns by more than CORNER."""
+    step = np.diff(points, axis=0)
+    heading = np.unwrap(np.arctan2(step[:, 1], step[:, 0]))
+    corners = np.flatnonzero(np.abs(np.diff(heading)) > CORNER) + 1
+    stops = [0, *corners.tolist(), len(points) - 1]
+    return [points[start : stop + 1] for start, stop in zip(stops[:-1], stops[1:], strict=True)]
+
+
+def _end_sizes(
+    draft: Draft, pieces: Mapping[str, list[np.ndarray]], target: Mapping[str, float]
+) -> dict[str, list[tuple[float, float]]]:
+    """Return the spacing [m] at both ends of every piece: no more than the shorter of the two pieces that meet there."""
+    onward = {edge.name: np.array_equal(run_of(draft, edge.name)[0], edge.points[0]) for edge in draft.edges}
+    loop = [
+        (edge.name, i) for edge in draft.edges for i in range(len(pieces[edge.name]))[:: 1 if onward[edge.name] else -1]
+    ]
+    least = {(name, i): min(target[name], length_of(pieces[name][i]) / LEAST_COUNT) for name, i in loop}
+    sizes = {}
+    for before, here, after in zip(loop[-1:] + loop[:-1], loop, loop[1:] + loop[:1], strict=True):
+        both = (min(least[before], least[here]), min(least[here], least[after]))
+        sizes[here] = both if onward[here[0]] else both[::-1]
+    for seam in draft.seams:
+        for i in range(len(pieces[seam.first])):
+            first, second = sizes[seam.first, i], sizes[seam.second, i]
+            sizes[seam.first, i] = (min(first[0], second[0]), min(first[1], second[1]))
+    return {name: [sizes[name, i] for i in range(len(parts))] for name, parts in pieces.items()}
+
+
+def _shares(
+    length: float, start: float, end: float, edge_length: float, random: np.random.Generator | None
+) -> np.ndarray:
+    """Return where vertices divide a piece, 0 to 1: `edge_length` apart, or less towards an end where less is asked.
+
+    With `random`, the places are shifted by one gentle wave that changes spacing by at most 15 %.
+    """
+    along = np.linspace(0.0, 1.0, 801)
+    size = np.minimum(edge_length, np.minimum(start + GROWTH * length * along, end + GROWTH * length * (1 - along)))
+    passed = np.concatenate([[0.0], np.cumsum((1 / size[1:] + 1 / size[:-1]) / 2)]) * length / (len(along) - 1)
+    count = max(LEAST_COUNT, round(float(passed[-1])))
     even = np.linspace(0.0, 1.0, count + 1)
-    if random is None:
-        return even
-    waves = int(random.integers(1, 4))
-    size = min(0.3 / count, 0.15 / (2 * math.pi * waves)) * float(random.uniform(-1.0, 1.0))
-    shifted = even + size * np.sin(2 * math.pi * waves * even)
-    shifted[0], shifted[-1] = 0.0, 1.0
-    return shifted
+    if random is not None:
+        waves = int(random.integers(1, 4))
+        reach = min(0.3 / count, 0.15 / (2 * math.pi * waves)) * float(random.uniform(-1.0, 1.0))
+        even = even + reach * np.sin(2 * math.pi * waves * even)
+    shares = np.interp(even * passed[-1], passed, along) if size.min() < edge_length else even
+    shares[0], shares[-1] = 0.0, 1.0
+    return shares
 
 
 def _along(points: np.ndarray, shares: np.ndarray) -> np.ndarray:

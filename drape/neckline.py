@@ -41,13 +41,16 @@ from drape.errors import DraftError
 if TYPE_CHECKING:
     from drape.figure import Figure
 
-ARC_STEP = math.radians(0.5)  # spacing of outline points on a round neck; chord error 3e-6 of the length
+ARC_STEP = math.radians(0.25)  # spacing of outline points on a round neck; chord error 8e-7 of the length
 CURVE_COUNT = 161  # points on each quarter of a tailored neck; chord error about 1e-5 of the length
 LEAST_HALF_WIDTH = 0.015  # m; a neck edge narrower than this from the centre line is no neck; ours
-LEAST_HOLLOW = 0.25  # share of the half width that a developed neck point drops at least; bites only without wedges; ours
+LEAST_HOLLOW = (
+    0.25  # share of the half width that a developed neck point drops at least; bites only without wedges; ours
+)
 LEAST_DROP = 0.004  # m; a neck point less below the side neck point leaves no hollow; ours
 HANDLES = (0.2, 2.0)  # limits of a quarter's centre tangent in its half width, so that it stays full; ours, by eye
 STEEPEST_SHOULDER = math.radians(60)  # past it there is no shoulder to hang from; ours
+WIDE_SWEEP = math.radians(300)  # past it unequal wedges are placed one by one: their legs hardly meet; ours
 LARGEST_TURN = math.radians(120)  # of a wedge; past it the two legs are nearly one straight line
 
 
@@ -92,7 +95,7 @@ class Wedge:
         widest = 2 * length * math.sin(LARGEST_TURN / 2)
         if self.intake > widest:
             raise DraftError(
-                f"{self.name}_intake_cm: the intake cannot fit a wedge {100 * length:.4g} long, got {100 * self.intake:.4g}, "
+                f"{self.name}intake_cm: the intake cannot fit a wedge {100 * length:.4g} long, got {100 * self.intake:.4g}, "
                 f"allowed at most {100 * widest:.4g}. Take less intake or lengthen the wedge."
             )
         return length, 2 * math.asin(self.intake / (2 * length))
@@ -206,7 +209,7 @@ def round_neck(sweep: float, radius: float, body: Shoulders, left: Wedge, right:
         half = length * math.sin(turn / 2)
         if half > 0.9 * radius:
             raise DraftError(
-                f"{wedge.name}_intake_cm: the intake does not fit the round neck, got {200 * half:.4g}, allowed at most "
+                f"{wedge.name}intake_cm: the intake does not fit the round neck, got {200 * half:.4g}, allowed at most "
                 f"{180 * radius:.4g} (0.9 of twice the radius). Take less intake or widen the neck."
             )
         points[side] = length * math.cos(turn / 2) + math.sqrt(radius**2 - half**2) if turn else None
@@ -255,7 +258,7 @@ def tailored_neck(
         "left": direction(sweep / 2 + math.pi + turns["left"] / 2),
     }
     tips = {"right": rho["right"] * direction(0.0), "left": rho["left"] * direction(sweep / 2)}
-    apex = tips["right"] + legs["right"] * inward["right"]
+    apex = (tips["right"] + legs["right"] * inward["right"] + tips["left"] + legs["left"] * inward["left"]) / 2
     sides = {side: tips[side] + sizes[side][0] * inward[side] for side in tips}
     front_end, back_end = (
         _centre_point(apex, ray, reach, depth) for reach, depth in zip(developed, depths, strict=True)
@@ -320,24 +323,24 @@ def _check_room(
     for name, side, used in ((right.name, "right", start), (left.name, "left", sweep / 2 - end)):
         if used > sweep / 4 - least:
             raise DraftError(
-                f"{name}_intake_cm: the intake takes the whole neck edge as far as the centre line, got {100 * sizes[side][1]:.4g}, "
+                f"{name}intake_cm: the intake takes the whole neck edge as far as the centre line, got {100 * sizes[side][1]:.4g}, "
                 f"allowed less than about {100 * sizes[side][1] * (sweep / 4 - least) / used:.3g}. Take less intake or widen the neck."
             )
 
 
 def _wedge_distances(sweep: float, turns: dict[str, float], legs: dict[str, float]) -> dict[str, float]:
-    """Return each wedge point's distance from O [m] (step 2 above)."""
-    if turns["left"] == turns["right"] and abs(legs["left"] - legs["right"]) < 1e-12 or not any(turns.values()):
+    """Return each wedge point's distance from O [m] (step 1 above)."""
+    alike = turns["left"] == turns["right"] and abs(legs["left"] - legs["right"]) < 1e-12
+    if alike or not any(turns.values()) or sweep > WIDE_SWEEP:
         return {side: legs[side] * math.sin(sweep / 4 + turns[side] / 2) / math.sin(sweep / 4) for side in turns}
     matrix = np.column_stack([direction(0.0), -direction(sweep / 2)])
-    legs_apart = legs["left"] * direction(sweep / 2 + math.pi + turns["left"] / 2) - legs["right"] * direction(
-        math.pi - turns["right"] / 2
-    )
-    rho, *_ = np.linalg.lstsq(matrix, legs_apart, rcond=0.05)
-    if min(rho) <= 0.02 or sweep > math.radians(330):
+    right = legs["right"] * direction(math.pi - turns["right"] / 2)
+    left = legs["left"] * direction(sweep / 2 + math.pi + turns["left"] / 2)
+    rho = np.linalg.solve(matrix, left - right)
+    if min(rho) <= 0.02:
         raise DraftError(
-            f"draft: the two shoulders' wedges differ too much for this sweep, got angles {math.degrees(turns['left']):.4g} and "
-            f"{math.degrees(turns['right']):.4g} deg at {math.degrees(sweep):.4g}, allowed equal ones there. Make dart and cut alike."
+            f"draft: dart and shoulder cuts differ too much, got angles {math.degrees(turns['left']):.4g} and "
+            f"{math.degrees(turns['right']):.4g} deg, allowed nearer ones at this sweep. Make their intakes alike."
         )
     return {"right": float(rho[0]), "left": float(rho[1])}
 

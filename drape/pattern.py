@@ -80,9 +80,9 @@ def _whole_piece(draft: Draft, view: View) -> list[str]:
     sweep, radius = draft.style.sweep, draft.dimensions["hem_radius"]
     marks = draft.marks
     parts = [_path(view.at(edge.points), STITCH if "dart" in edge.name else CUT) for edge in draft.edges]
-    for name, end in (("front", "front hem"), ("back", "back hem")):
-        parts.append(_path(view.at(np.array([marks[f"{name} neck"], marks[end]])), CENTRE))
-    top = marks.get("dart point", marks.get("left side neck"))
+    for name in ("front", "back"):
+        parts.append(_path(view.at(np.array([marks[f"{name} neck"], marks[f"{name} hem"]])), CENTRE))
+    top = marks["dart point" if "dart point" in marks else "left side neck"]
     parts.append(_path(view.at(np.array([top, marks["left hem"]])), CENTRE))
     parts += _along(view, top, marks["left hem"], ("left shoulder and arm", "left"), 30)
     parts += _notches(draft, view)
@@ -102,9 +102,19 @@ def _whole_piece(draft: Draft, view: View) -> list[str]:
         f"hem {100 * draft.dimensions['hem_length']:.1f}",
     )
     parts += _straight_edges(draft, view)
-    parts += _grain(view, (0.64 * radius) * direction(0.625 * sweep), radius * min(1.0, sweep / math.pi), draft.grain)
+    parts += _grain(
+        view,
+        0.72 * radius * direction((_angle_of(marks["back neck"]) + sweep) / 2),
+        radius * min(1.0, sweep / math.pi),
+        draft.grain,
+    )
     parts += _cross(view.at(start), "O", -32, 42)
     return parts
+
+
+def _angle_of(point: np.ndarray) -> float:
+    """Return phi of a flat point [rad], 0 to 360 deg."""
+    return math.atan2(point[1], point[0]) % (2 * math.pi)
 
 
 def _straight_edges(draft: Draft, view: View) -> list[str]:
@@ -254,7 +264,7 @@ def chalk_points(draft: Draft) -> list[tuple[str, str, np.ndarray]]:
     lettered = [("ABCDEFGHJKLMNP"[i], label, point) for i, (label, point) in enumerate(rows)]
     if draft.style.neck == "round":
         return lettered
-    numbered = []
+    numbered: list[tuple[str, str, np.ndarray]] = []
     for side in ("front", "back"):
         run = run_of(draft, f"{side} neck")
         middle = int(np.argmin(np.linalg.norm(run - marks[f"{side} neck"], axis=1)))
@@ -319,7 +329,9 @@ def _column(draft: Draft, title: str, left: float, top: float) -> tuple[list[str
 def _table(draft: Draft, left: float, y: float, parts: list[str]) -> tuple[list[str], float]:
     """Return the parts with the chalk table added, and where it ends [mm]."""
     columns = (left, left + 70, left + 640, left + 860)
-    for x, label, anchor in zip(columns[1:], ("chalk points, from O", "along", "up"), ("start", "end", "end"), strict=True):
+    for x, label, anchor in zip(
+        columns[1:], ("chalk points, from O", "along", "up"), ("start", "end", "end"), strict=True
+    ):
         parts += _text(x, y, label, SMALL, anchor=anchor, bold=True)
     y += ROW
     parts += _text(columns[1], y, "along the front edge, up square to it", SMALL)

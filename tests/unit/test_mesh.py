@@ -1,0 +1,257 @@
+"""mesh: every edge keeps its vertices, the triangles fill the outline and are well shaped, seams match, seeds differ."""
+
+from __future__ import annotations
+
+import math
+import subprocess
+import sys
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from drape import mesh as meshing
+from drape.draft import Dart, Draft, Style, area_of, draft_cloak, length_of, outline_of, run_of
+from drape.errors import MeshError
+from drape.mesh import Mesh, quality_of, triangulate
+
+STYLES = {
+    "round": Style("round", 1.1),
+    "tailored": Style("tailored", 1.1, darts=(Dart(),)),
+    "round with dart and cuts": Style("round", 1.1, darts=(Dart(),), shoulder_cut_intake=0.08),
+    "fastened past the cut": Style("tailored", 1.1, darts=(Dart(),), fastened_length=0.157),
+    "fastened short of the cut": Style("tailored", 1.1, fastened_length=0.146),
+    "quarter": Style("tailored", 1.1, sweep=math.pi / 2, darts=(Dart(),)),
+    "three quarters": Style("tailored", 1.0, sweep=1.5 * math.pi),
+    "full": Style("round", 1.0, sweep=2 * math.pi),
+}
+
+
+def body() -> SimpleNamespace:
+    """Landmarks from the men's means of the 1988 US Army survey (NATICK/TR-89/044); forward distances are ours."""
+    height, half, shoulder, slope = 1.5095, 0.0637, 0.1505, math.radians(26.4)
+    marks = {
+        "front_neck": np.array([0.0, 0.035, height - 0.0711]),
+        "back_neck": np.array([0.0, -0.055, height + 0.0099]),
+    }
+    for side, sign in (("left", -1.0), ("right", 1.0)):
+        start = np.array([sign * half, 0.0, height])
+        marks[f"side_neck_{side}"] = start
+        marks[f"shoulder_point_{side}"] = start + shoulder * np.array([sign * math.cos(slope), 0.0, -math.sin(slope)])
+    return SimpleNamespace(landmarks=marks, tape={"neck_base_girth": 0.4084})
+
+
+@pytest.fixture(scope="module")
+def drafts() -> dict[str, Draft]:
+    """One draft of each style."""
+    return {name: draft_cloak(style, body()) for name, style in STYLES.items()}
+
+
+def sides_of(mesh: Mesh) -> tuple[np.ndarray, np.ndarray]:
+    """All sides (low index, high index), once each, and how many triangles have each."""
+    t = mesh.triangles
+    both = np.sort(np.concatenate([t[:, [0, 1]], t[:, [1, 2]], t[:, [2, 0]]]), axis=1)
+    return np.unique(both, axis=0, return_counts=True)
+
+
+@pytest.mark.parametrize("seed", [0, 1, 2])
+@pytest.mark.parametrize("name", STYLES)
+def test_mesh_fills_the_outline_with_good_triangles(drafts: dict[str, Draft], name: str, seed: int) -> None:
+    """Anticlockwise, one piece without holes (Euler), worst shape at least 0.5, area that of the outline's vertices."""
+    mesh = triangulate(drafts[name], edge_length=0.03, seed=seed)
+    corners = mesh.flat[mesh.triangles]
+    first, second = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    areas = 0.5 * (first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0])
+    assert areas.min() > 0
+    assert quality_of(mesh.flat, mesh.triangles).min() >= 0.5
+    sides, times = sides_of(mesh)
+    assert set(times) == {1, 2}
+    assert len(mesh.flat) - len(sides) + len(mesh.triangles) == 1
+    assert np.array_equal(np.unique(mesh.triangles), np.arange(len(mesh.flat)))
+    loop = np.concatenate(
+        [mesh.edges[edge.name][:: 1 if _onward(drafts[name], edge.name) else -1][:-1] for edge in drafts[name].edges]
+    )
+    assert areas.sum() == pytest.approx(area_of(mesh.flat[loop]), rel=1e-12)
+    boundary = {tuple(side) for side in sides[times == 1]}
+    assert boundary == {tuple(sorted(pair)) for pair in zip(loop.tolist(), np.roll(loop, -1).tolist(), strict=True)}
+
+
+def _onward(draft: Draft, name: str) -> bool:
+    """Whether an edge's workshop order is the loop's."""
+    edge = next(edge for edge in draft.edges if edge.name == name)
+    return bool(np.array_equal(run_of(draft, name)[0], edge.points[0]))
+
+
+@pytest.mark.parametrize("seed", [0, 3])
+@pytest.mark.parametrize("name", STYLES)
+def test_edges_keep_their_vertices_in_order(drafts: dict[str, Draft], name: str, seed: int) -> None:
+    """Every vertex of an edge lies on it within 2e-6 m, in workshop order, from its first point to its last, corners kept."""
+    draft = drafts[name]
+    mesh = triangulate(draft, edge_length=0.03, seed=seed)
+    assert set(mesh.edges) == {edge.name for edge in draft.edges}
+    for edge, index in mesh.edges.items():
+        run, points = run_of(draft, edge), mesh.flat[index]
+        assert np.linalg.norm(points[0] - run[0]) < 1e-12
+        assert np.linalg.norm(points[-1] - run[-1]) < 1e-12
+        assert length_of(points) == pytest.approx(length_of(run), rel=1e-2)  # chords of 3 cm on a radius of 6.7: 0.8 %
+        along = []
+        start, step = run[:-1], np.diff(run, axis=0)
+        passed = np.concatenate([[0.0], np.cumsum(np.linalg.norm(step, axis=1))])
+        for point in points:
+            share = np.clip(((point - start) * step).sum(1) / (step**2).sum(1), 0, 1)
+            distance = np.linalg.norm(start + share[:, None] * step - point, axis=1)
+            nearest = int(distance.argmin())
+            assert distance[nearest] < 2e-6
+            along.append(passed[nearest] + share[nearest] * np.linalg.norm(step[nearest]))
+        assert np.all(np.diff(along) > 0)
+        if len(run) == 3:
+            assert np.linalg.norm(points - run[1], axis=1).min() < 1e-12
+
+
+@pytest.mark.parametrize("seed", [0, 5])
+@pytest.mark.parametrize("name", STYLES)
+def test_seam_partners_match(drafts: dict[str, Draft], name: str, seed: int) -> None:
+    """Both sides have as many vertices at the same distances from the neck; a dart's point is one vertex, not a pair."""
+    draft = drafts[name]
+    mesh = triangulate(draft, edge_length=0.03, seed=seed)
+    wanted = 0
+    for seam in draft.seams:
+        first, second = mesh.edges[seam.first], mesh.edges[seam.second]
+        assert len(first) == len(second)
+        gaps = [np.linalg.norm(np.diff(mesh.flat[index], axis=0), axis=1) for index in (first, second)]
+        assert gaps[0] == pytest.approx(gaps[1], abs=1e-9)
+        wanted += len(first) - (1 if "dart" in seam.first else 0)
+    assert mesh.seams.shape == (wanted, 2)
+    assert np.all(mesh.seams[:, 0] != mesh.seams[:, 1])
+    assert len(np.unique(mesh.seams)) == 2 * wanted
+    if "dart point" in draft.marks:
+        legs = mesh.edges["dart front leg"], mesh.edges["dart back leg"]
+        assert legs[0][-1] == legs[1][-1]
+        assert legs[0][-1] not in mesh.seams
+
+
+def test_same_seed_same_bytes_other_seed_other_mesh(drafts: dict[str, Draft]) -> None:
+    """Equal to the byte, also from another process; another seed moves inner vertices and keeps the quality."""
+    draft = drafts["tailored"]
+    once, again, other = (triangulate(draft, edge_length=0.03, seed=seed) for seed in (4, 4, 5))
+    assert once.flat.tobytes() == again.flat.tobytes()
+    assert once.triangles.tobytes() == again.triangles.tobytes()
+    assert once.flat.shape != other.flat.shape or not np.allclose(once.flat, other.flat, atol=1e-3)
+    assert abs(len(once.flat) - len(other.flat)) < 0.05 * len(once.flat)
+
+
+def test_mesh_is_the_same_in_another_process_and_prints_nothing() -> None:
+    """The mesher keeps quiet on stdout and stderr, and does not depend on the process."""
+    code = (
+        "import sys, hashlib; sys.path.insert(0, sys.argv[1]); import test_mesh as t; from drape.draft import draft_cloak;"
+        "from drape.mesh import triangulate; import pathlib;"
+        "m = triangulate(draft_cloak(t.STYLES['tailored'], t.body()), edge_length=0.03, seed=4);"
+        "pathlib.Path(sys.argv[2]).write_text(hashlib.sha256(m.flat.tobytes() + m.triangles.tobytes()).hexdigest())"
+    )
+    import hashlib
+    import tempfile
+    from pathlib import Path
+
+    with tempfile.TemporaryDirectory() as folder:
+        out = Path(folder) / "digest"
+        run = subprocess.run(
+            [sys.executable, "-c", code, str(Path(__file__).parent), str(out)],
+            capture_output=True,
+            text=True,
+            check=True,
+            timeout=120,
+        )
+        mesh = triangulate(draft_cloak(STYLES["tailored"], body()), edge_length=0.03, seed=4)
+        assert out.read_text() == hashlib.sha256(mesh.flat.tobytes() + mesh.triangles.tobytes()).hexdigest()
+    assert run.stdout == ""
+    assert run.stderr == ""
+
+
+def test_edge_length_is_met(drafts: dict[str, Draft]) -> None:
+    """The mean side is within 10 % of the edge length asked, and vertices number about area / (sqrt(3)/2 h^2)."""
+    draft = drafts["tailored"]
+    for edge_length in (0.06, 0.03, 0.02):
+        mesh = triangulate(draft, edge_length=edge_length)
+        sides, _ = sides_of(mesh)
+        lengths = np.linalg.norm(mesh.flat[sides[:, 0]] - mesh.flat[sides[:, 1]], axis=1)
+        assert lengths.mean() == pytest.approx(edge_length, rel=0.1)
+        count = draft.dimensions["area"] / (math.sqrt(3) / 2 * edge_length**2)
+        assert len(mesh.flat) == pytest.approx(count, rel=0.2)
+
+
+def test_meshed_area_is_that_of_its_chords_and_converges_as_the_square() -> None:
+    """n chords on the hem's arc enclose R^2 n sin(S/n) / 2; less the neck hole that is the meshed area.
+
+    Even chords on hem and neck lose the same, S h^2 / 12, so the hole is added back; the hem's error must fall as h^2.
+    """
+    draft = draft_cloak(STYLES["round"], body())
+    outer = 0.4184 / math.pi + 1.1
+    sizes, errors = [0.12, 0.06, 0.03], []
+    for size in sizes:
+        mesh = triangulate(draft, edge_length=size)
+        corners = mesh.flat[mesh.triangles]
+        first, second = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+        area = 0.5 * (first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]).sum()
+        hem = len(mesh.edges["hem"]) - 1
+        neck = np.concatenate([mesh.edges["front neck"], mesh.edges["back neck"][1:]])
+        hole = area_of(np.vstack([mesh.flat[neck], np.zeros((1, 2))]))
+        assert area == pytest.approx(outer**2 / 2 * hem * math.sin(math.pi / hem) - hole, rel=5e-6)
+        errors.append(math.pi * outer**2 / 2 - hole - area)
+    slope = np.polyfit(np.log(sizes), np.log(errors), 1)[0]
+    assert slope == pytest.approx(2.0, abs=0.1)
+    assert errors[-1] == pytest.approx(math.pi * 0.03**2 / 12, rel=0.1)
+
+
+def test_quality_of_known_triangles() -> None:
+    """2 inradius / circumradius: equilateral 1; right isosceles 2 (sqrt 2 - 1); flat 0."""
+    flat = np.array([[0.0, 0.0], [1.0, 0.0], [0.5, math.sqrt(3) / 2], [0.0, 1.0], [2.0, 0.0]])
+    found = quality_of(flat, np.array([[0, 1, 2], [0, 1, 3], [0, 1, 4]]))
+    assert found == pytest.approx([1.0, 2 * (math.sqrt(2) - 1), 0.0], abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("edge_length", "wanted"),
+    [(0.0005, "got 0.05, allowed 0.2 to 20"), (0.5, "got 50, allowed"), (math.nan, "got nan")],
+)
+def test_edge_lengths_out_of_range_are_refused(drafts: dict[str, Draft], edge_length: float, wanted: str) -> None:
+    """One line with the value and the range."""
+    with pytest.raises(MeshError, match=wanted):
+        triangulate(drafts["round"], edge_length=edge_length)
+
+
+def test_too_many_vertices_are_refused(drafts: dict[str, Draft]) -> None:
+    """0.2 cm on 2.3 m2 would be about 670,000 vertices."""
+    with pytest.raises(MeshError, match=r"which makes about \d{6} vertices, allowed 400000\. Try 0\.\d+"):
+        triangulate(drafts["round"], edge_length=0.002)
+
+
+def test_a_mesher_that_moves_our_vertices_is_refused(drafts: dict[str, Draft], monkeypatch: pytest.MonkeyPatch) -> None:
+    """Negative control: a moved or added outline vertex, or a triangle left out, is found."""
+    honest = meshing._run_netgen
+
+    def moved(outline: np.ndarray, edge_length: float) -> tuple[np.ndarray, np.ndarray]:
+        points, triangles = honest(outline, edge_length)
+        return points + np.eye(len(points), 2) * 1e-4, triangles
+
+    def lacking(outline: np.ndarray, edge_length: float) -> tuple[np.ndarray, np.ndarray]:
+        points, triangles = honest(outline, edge_length)
+        return points, triangles[1:]
+
+    def turned(outline: np.ndarray, edge_length: float) -> tuple[np.ndarray, np.ndarray]:
+        points, triangles = honest(outline, edge_length)
+        return points, np.vstack([triangles[:1, ::-1], triangles[1:]])
+
+    for broken, wanted in ((moved, "moved the outline"), (lacking, "the triangles fill"), (turned, "turned over")):
+        monkeypatch.setattr(meshing, "_run_netgen", broken)
+        with pytest.raises(MeshError, match=wanted):
+            triangulate(drafts["round"], edge_length=0.06)
+
+
+def test_outline_area_is_the_drafts(drafts: dict[str, Draft]) -> None:
+    """The mesh's outline, with chords of 3 cm, keeps the draft's area within 0.1 %."""
+    for draft in drafts.values():
+        mesh = triangulate(draft, edge_length=0.03)
+        corners = mesh.flat[mesh.triangles]
+        first, second = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+        total = 0.5 * (first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]).sum()
+        assert total == pytest.approx(area_of(outline_of(draft)), rel=1e-3)

@@ -1,0 +1,156 @@
+"""pattern: the sheet is at true scale, nothing runs out of it, no two words overlap, and its bytes repeat."""
+
+from __future__ import annotations
+
+import math
+import re
+from pathlib import Path
+from types import SimpleNamespace
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+from shapely import Polygon, box
+from shapely.affinity import rotate
+
+from drape.draft import Dart, Draft, Style, draft_cloak, run_of
+from drape.pattern import chalk_points, write_draft_svg
+
+SVG = "{http://www.w3.org/2000/svg}"
+STYLES = {
+    "round": Style("round", 1.12),
+    "tailored": Style("tailored", 1.12, darts=(Dart(),)),
+    "tailored without dart": Style("tailored", 1.12),
+    "round with dart and cuts": Style("round", 1.12, darts=(Dart(),), shoulder_cut_intake=0.08),
+    "quarter": Style("tailored", 1.12, sweep=math.pi / 2, darts=(Dart(),)),
+    "230 degrees": Style("tailored", 1.2, sweep=math.radians(230), darts=(Dart(),)),
+    "full": Style("round", 1.12, sweep=2 * math.pi),
+    "short": Style("tailored", 0.45, darts=(Dart(),), fastened_length=0.08),
+}
+LETTER = 0.58  # mean width of a letter in type heights, DejaVu Sans; measured on the captions
+
+
+def body() -> SimpleNamespace:
+    """Landmarks from the men's means of the 1988 US Army survey (NATICK/TR-89/044); forward distances are ours."""
+    height, half, shoulder, slope = 1.5095, 0.0637, 0.1505, math.radians(26.4)
+    marks = {
+        "front_neck": np.array([0.0, 0.031, height - 0.0711]),
+        "back_neck": np.array([0.0, -0.055, height + 0.0099]),
+    }
+    for side, sign in (("left", -1.0), ("right", 1.0)):
+        start = np.array([sign * half, 0.0, height])
+        marks[f"side_neck_{side}"] = start
+        marks[f"shoulder_point_{side}"] = start + shoulder * np.array([sign * math.cos(slope), 0.0, -math.sin(slope)])
+    return SimpleNamespace(landmarks=marks, tape={"neck_base_girth": 0.4084})
+
+
+@pytest.fixture(params=STYLES)
+def sheet(request: pytest.FixtureRequest, tmp_path: Path) -> tuple[Draft, ElementTree.Element]:
+    """A draft and its sheet, read back."""
+    draft = draft_cloak(STYLES[request.param], body())
+    path = tmp_path / "draft.svg"
+    write_draft_svg(draft, path, title="Lamp bearer's cloak & hood <first>")
+    return draft, ElementTree.parse(path).getroot()
+
+
+def words_of(root: ElementTree.Element) -> list[tuple[str, Polygon]]:
+    """Every line of type with the box it takes."""
+    found = []
+    for node in root.iter(f"{SVG}text"):
+        x, y, size = (float(node.get(name, "nan")) for name in ("x", "y", "font-size"))
+        width = LETTER * size * len(node.text or "")
+        left = x - {"start": 0.0, "middle": 0.5, "end": 1.0}[node.get("text-anchor", "start")] * width
+        area = box(left, y - 0.76 * size, left + width, y + 0.1 * size)
+        turn = re.fullmatch(r"rotate\((\S+) (\S+) (\S+)\)", node.get("transform", "rotate(0 0 0)"))
+        assert turn is not None
+        found.append((node.text or "", rotate(area, float(turn[1]), origin=(float(turn[2]), float(turn[3])))))
+    return found
+
+
+def points_of(node: ElementTree.Element) -> np.ndarray:
+    """The points of a polyline or polygon."""
+    return np.array([[float(v) for v in pair.split(",")] for pair in node.get("points", "").split()])
+
+
+def test_sheet_is_in_millimetres_and_drawn_full_size(sheet: tuple[Draft, ElementTree.Element]) -> None:
+    """Width and height in mm equal the view box; each edge is drawn 1000 mm to the metre; the square is 10 cm."""
+    draft, root = sheet
+    view = [float(v) for v in root.get("viewBox", "").split()]
+    assert view[:2] == [0.0, 0.0]
+    assert root.get("width") == f"{view[2]:.1f}mm"
+    assert root.get("height") == f"{view[3]:.1f}mm"
+    lines = [points_of(node) for node in root.iter(f"{SVG}polyline")]
+    for edge in draft.edges:
+        wanted = 1000 * (edge.points - edge.points[0]) * np.array([1, -1])
+        drawn = [line for line in lines if line.shape == wanted.shape and np.abs(line - line[0] - wanted).max() < 0.02]
+        assert drawn, edge.name
+    squares = [node for node in root.iter(f"{SVG}rect") if node.get("width") == "100" and node.get("height") == "100"]
+    assert len(squares) == 1
+
+
+def test_everything_is_inside_the_sheet(sheet: tuple[Draft, ElementTree.Element]) -> None:
+    """No line, square or word leaves the frame."""
+    _, root = sheet
+    width, height = (float(v) for v in root.get("viewBox", "").split()[2:])
+    frame = box(0, 0, width, height)
+    for words, area in words_of(root):
+        assert frame.contains(area), words
+    for kind in ("polyline", "polygon"):
+        for node in root.iter(f"{SVG}{kind}"):
+            points = points_of(node)
+            assert points.min() >= 0
+            assert points[:, 0].max() <= width
+            assert points[:, 1].max() <= height
+
+
+def test_no_two_words_overlap(sheet: tuple[Draft, ElementTree.Element]) -> None:
+    """The box of each line of type is clear of every other."""
+    words = words_of(sheet[1])
+    assert len(words) > 20
+    for i, (first, area) in enumerate(words):
+        for second, other in words[i + 1 :]:
+            assert area.intersection(other).area < 1.0, (first, second)
+
+
+def test_sheet_says_what_a_maker_needs(sheet: tuple[Draft, ElementTree.Element]) -> None:
+    """Title, neck edge, cloth, area, grain, centre lines and every chalk point with its two figures."""
+    draft, root = sheet
+    text = [words for words, _ in words_of(root)]
+    whole = "\n".join(text)
+    assert "Lamp bearer's cloak & hood <first>" in text
+    assert f"neck edge {100 * draft.dimensions['neck_edge_length']:.1f} cm sewn" in whole
+    assert f"area {draft.dimensions['area']:.2f} m²" in whole
+    assert f"hem radius {100 * draft.dimensions['hem_radius']:.1f}" in whole
+    assert "grain, warp" in text
+    high = np.ptp(np.vstack([edge.points for edge in draft.edges]), axis=0) * 100
+    assert f"cloth in one width: {high[1]:.1f} cm wide, {high[0]:.1f} cm long" in whole
+    for sign, label, point in chalk_points(draft):
+        assert sign in text
+        assert label in text
+        for value in point:
+            assert re.search(rf"^{re.escape(f'{100 * value:.1f}'.replace('-0.0', '0.0'))}$", whole, re.MULTILINE)
+
+
+def test_chalk_points_lie_on_the_outline(sheet: tuple[Draft, ElementTree.Element]) -> None:
+    """Numbered points are on the neck edge; letters are corners, centre points or ends of the fastening; none twice."""
+    draft, _ = sheet
+    rows = chalk_points(draft)
+    assert len({sign for sign, _, _ in rows}) == len(rows)
+    neck = np.vstack([run_of(draft, "front neck"), run_of(draft, "back neck")])
+    outline = np.vstack([edge.points for edge in draft.edges])
+    for sign, _, point in rows:
+        cloud = neck if sign.isdigit() else outline
+        assert np.linalg.norm(cloud - point, axis=1).min() < 2e-3
+    if draft.style.neck == "tailored":
+        assert sum(sign.isdigit() for sign, _, _ in rows) == 8
+
+
+def test_same_draft_same_bytes(tmp_path: Path) -> None:
+    """Nothing of the day, the machine or the path enters the file."""
+    draft = draft_cloak(STYLES["tailored"], body())
+    first, second = tmp_path / "a.svg", tmp_path / "b.svg"
+    for path in (first, second):
+        write_draft_svg(draft, path, title="Lamp bearer")
+    assert first.read_bytes() == second.read_bytes()
+    write_draft_svg(draft, second, title="Toll-house clerk")
+    assert first.read_bytes() != second.read_bytes()
