@@ -96,7 +96,7 @@ def sew(mesh: Mesh, cloth: Cloth, *, grain: float = 0.0) -> Sheet:
     membrane = membrane_springs(corners, areas, cloth)
     area = np.bincount(triangles.ravel(), np.repeat(areas / 3, 3), minlength=point_count)
     bending = bending_matrix(triangles, corners, areas, point_count, cloth)
-    bound = membrane_bound(triangles, corners, membrane, point_count)
+    bound = membrane_bound(triangles, edge_vectors(corners), membrane, point_count)
     bound += np.asarray(abs(bending).sum(axis=1)).ravel()
     order = np.argsort(triangles.ravel(), kind="stable")
     counts = np.bincount(triangles.ravel(), minlength=point_count)
@@ -169,17 +169,18 @@ def membrane_springs(corners: Floats, areas: Floats, cloth: Cloth) -> Floats:
     return areas[:, None, None] / 4 * np.swapaxes(inverse, 1, 2) @ c @ inverse
 
 
-def membrane_bound(
-    triangles: Ints, corners: Floats, membrane: Floats, point_count: int
-) -> Floats:
-    """Gershgorin bound of each point's membrane stiffness [N/m] in the flat state."""
-    edges = edge_vectors(corners)
-    gradient = np.zeros((len(triangles), 3, 3, 2))  # dΔ_k / d corner
+def membrane_bound(triangles: Ints, edges: Floats, membrane: Floats, point_count: int) -> Floats:
+    """Gershgorin bound of each point's membrane stiffness [N/m], shape (p,), without tension's part.
+
+    edges: edge vectors as the cloth lies or is worn [m], (t, 3, d); stretched edges are stiffer.
+    The block between corners i and j is Σ K_kl gᵢₖ gⱼₗᵀ with gᵢₖ = ∂Δₖ/∂xᵢ = ±2 eₖ.
+    """
+    gradient = np.zeros((len(triangles), 3, 3, edges.shape[2]))
     for k in range(3):
         gradient[:, k, (k + 2) % 3] = 2 * edges[:, k]
         gradient[:, k, (k + 1) % 3] = -2 * edges[:, k]
-    hessian = np.einsum("tkia,tkl,tljb->tijab", gradient, membrane, gradient)
-    rows = np.linalg.norm(hessian, ord=2, axis=(3, 4)).sum(axis=2)
+    blocks = np.einsum("tkia,tkl,tljb->tijab", gradient, membrane, gradient, optimize=True)
+    rows = np.sqrt(np.sum(blocks**2, axis=(3, 4))).sum(axis=2)
     return np.bincount(triangles.ravel(), rows.ravel(), minlength=point_count)
 
 

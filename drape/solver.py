@@ -17,7 +17,7 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from drape.cloth import Sheet, bending_force, triangle_force
+from drape.cloth import Sheet, bending_force, edge_vectors, membrane_bound, triangle_force
 from drape.contact import FIGURE_STIFFNESS, TANGENT_SHARE, figure_force
 from drape.distance import DistanceField
 from drape.errors import BlewUpError
@@ -27,6 +27,7 @@ from drape.units import STANDARD_GRAVITY
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+FLUNG = 1e7  # kinetic measure no cloth reaches unless the step has become unstable
 STEP_SAFETY = 0.9  # share of the largest stable step's square
 CHUNK = 250  # steps between looks at the residual, the clock and the caller
 
@@ -143,7 +144,7 @@ def relax_steps(
         )  # fmt: skip
         push(velocity, force, inverse_mass, kinetic)
         energy = kinetic.sum()
-        if not np.isfinite(energy):
+        if not energy < FLUNG:
             memory[1] = 1.0
             return step + 1
         if energy < memory[0]:
@@ -192,15 +193,18 @@ class Relaxation:
         self.sheet = sheet
         self.x = np.array(start, dtype=np.float64)
         self.thickness = thickness
-        self.friction = friction
-        self.gravity = gravity
+        self.friction = float(friction)
+        self.gravity = float(gravity)
         self.field = field if field is not None else nowhere()
         self.rest_squared = sheet.rest_squared
         self.pull = np.zeros((points, 3)) if pull is None else pull
         self.velocity = np.zeros((points, 3))
-        contact = FIGURE_STIFFNESS * sheet.area * (1 + TANGENT_SHARE) if field is not None else 0.0
-        bound = 1.1 * sheet.stiffness_bound + contact + (4 * LAYER_STIFFNESS if layers else 0.0)
-        self.inverse_mass = 2.0 * STEP_SAFETY / bound
+        self.side_stiffness = np.zeros(points)  # what contact may add to a point's stiffness
+        if field is not None:
+            self.side_stiffness += FIGURE_STIFFNESS * sheet.area * (1 + TANGENT_SHARE)
+        if layers:
+            self.side_stiffness += 4 * LAYER_STIFFNESS
+        self.inverse_mass = self.step_mass(sheet.stiffness_bound)
         self.free = np.ones(points, dtype=bool)
         if fixed is not None:
             self.inverse_mass[fixed] = 0.0
@@ -217,6 +221,10 @@ class Relaxation:
         self.pairs = NO_PAIRS
         self.found_at = self.x.copy()
         self.steps = 0
+
+    def step_mass(self, bound: Floats) -> Floats:
+        """Inverse fictitious masses: with a step of 1, the stiffest mode stays below λ = 2."""
+        return 2.0 * STEP_SAFETY / (1.1 * bound + self.side_stiffness)
 
     def find_pairs(self) -> None:
         """Near pairs afresh, sides remembered."""
@@ -259,11 +267,17 @@ class Relaxation:
 
     def tighten(self, rest_from: Floats, *, steps: int, slices: int = 60) -> None:
         """Brings the rest lengths² from `rest_from` to the cloth's own in equal slices."""
+        edges = edge_vectors(self.x[self.sheet.triangles])
+        wide = membrane_bound(
+            self.sheet.triangles, edges, self.sheet.membrane, len(self.sheet.mass)
+        )
+        usual = self.inverse_mass
+        self.inverse_mass = np.minimum(usual, self.step_mass(wide))
         for k in range(slices):
             share = (k + 1) / slices
             self.rest_squared = (1 - share) * rest_from + share * self.sheet.rest_squared
             self.advance(steps // slices)
-        self.rest_squared = self.sheet.rest_squared
+        self.rest_squared, self.inverse_mass = self.sheet.rest_squared, usual
 
 
 def relax(
