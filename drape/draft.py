@@ -115,8 +115,8 @@ def draft_cloak(style: Style, figure: Figure) -> Draft:
     Its point is the shoulder point, so its length is the shoulder length.
 
     Either neck may carry a dart and shoulder cuts. By default the round neck has straight closure edges and the
-    tailored one has cuts; darts are only those in `style.darts`. The hem is an arc about O of radius
-    back neck depth + length. A given depth or width replaces the fitted one and the others stay as fitted, so that
+    tailored one has cuts; darts are only those in `style.darts`. The hem is an arc about O, `length`
+    from the back neck point down centre back (radius back neck depth + length where the shoulders are alike). A given depth or width replaces the fitted one and the others stay as fitted, so that
     the neck edge is then longer or shorter than girth + ease; `dimensions["neck_edge_length"]` says how long.
 
     Raises
@@ -129,7 +129,7 @@ def draft_cloak(style: Style, figure: Figure) -> Draft:
     body = neckline.read_shoulders(figure)
     neck = _round_neck(style, body) if style.neck == "round" else _tailored_neck(style, body)
     _check_neck(neck, body)
-    hem_radius = float(np.linalg.norm(neck.back_point)) + style.length
+    hem_radius = float(np.linalg.norm(neck.back_point + style.length * neck.back_heading))
     _check_reach(neck, hem_radius)
     edges = _outline(style, neck, hem_radius, body.right.length)
     _check_simple(edges, style.sweep)
@@ -417,9 +417,9 @@ def _marks(style: Style, neck: Neckline, hem_radius: float) -> dict[str, np.ndar
         "centre": np.zeros(2),
         "front neck": neck.front_point.copy(),
         "back neck": neck.back_point.copy(),
-        "front hem": hem_radius * neck.front_point / np.linalg.norm(neck.front_point),
+        "front hem": _on_hem(neck.front_point, neck.front_heading, hem_radius),
         "left hem": hem_radius * direction(style.sweep / 2),
-        "back hem": hem_radius * neck.back_point / np.linalg.norm(neck.back_point),
+        "back hem": _on_hem(neck.back_point, neck.back_heading, hem_radius),
         "right side neck front": neck.front[0].copy(),
         "right side neck back": neck.back[-1].copy(),
     }
@@ -437,3 +437,10 @@ def _marks(style: Style, neck: Neckline, hem_radius: float) -> dict[str, np.ndar
             "back cut point": mirrored(neck.cut_point, style.sweep),
         }
     return marks
+
+
+def _on_hem(start: np.ndarray, heading: np.ndarray, hem_radius: float) -> np.ndarray:
+    """Return where a line from inside the hem meets it."""
+    along = float(start @ heading)
+    reach = math.sqrt(along**2 + hem_radius**2 - float(start @ start)) - along
+    return np.asarray(start + reach * heading)

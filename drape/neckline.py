@@ -105,13 +105,15 @@ class Wedge:
 class Neckline:
     """A neck edge on the flat. `front` and `back`: points [m], shape (k, 2), by increasing phi; lengths [m].
 
-    `front_point` and `back_point` are the neck points; `dart_point` and `cut_point` (the front one) are None where there is no wedge.
+    `front_point` and `back_point` are the neck points, the headings the directions of the centre lines from there; `dart_point` and `cut_point` (the front one) are None where there is no wedge.
     """
 
     front: np.ndarray
     back: np.ndarray
     front_point: np.ndarray
     back_point: np.ndarray
+    front_heading: np.ndarray
+    back_heading: np.ndarray
     width: float
     dart_point: np.ndarray | None
     cut_point: np.ndarray | None
@@ -218,12 +220,14 @@ def round_neck(sweep: float, radius: float, body: Shoulders, left: Wedge, right:
     start, end = angles["right"], sweep / 2 - angles["left"]
     _check_room(start, end, sweep, left, right, sizes)
     front = radius * direction(np.linspace(start, end, max(3, math.ceil((end - start) / ARC_STEP) + 1)))
-    centres = (radius * direction(sweep / 4), radius * direction(3 * sweep / 4))
+    headings = (direction(sweep / 4), direction(3 * sweep / 4))
+    centres = (radius * headings[0], radius * headings[1])
     return _assembled(
         sweep,
         front,
         mirrored(front[::-1], sweep),
         centres,
+        headings,
         radius * 2 * (end - start) / math.pi,
         points,
         sizes,
@@ -273,6 +277,7 @@ def tailored_neck(
         np.vstack([front[0], front[1][-2::-1]]),
         mirrored(np.vstack([back[0], back[1][-2::-1]])[::-1], sweep),
         (front_end, mirrored(back_end, sweep)),
+        (direction(ray), direction(sweep - ray)),
         flat_width,
         {side: rho[side] if turns[side] else None for side in rho},
         sizes,
@@ -429,6 +434,7 @@ def _assembled(
     front: np.ndarray,
     back: np.ndarray,
     centre_points: tuple[np.ndarray, np.ndarray],
+    headings: tuple[np.ndarray, np.ndarray],
     width: float,
     points: dict[str, float | None],
     sizes: dict[str, tuple[float, float]],
@@ -441,6 +447,8 @@ def _assembled(
         back=back,
         front_point=centre_points[0],
         back_point=centre_points[1],
+        front_heading=headings[0],
+        back_heading=headings[1],
         width=width,
         dart_point=None if points["left"] is None else points["left"] * direction(sweep / 2),
         cut_point=None if points["right"] is None else points["right"] * direction(0.0),
