@@ -17,9 +17,10 @@ FloatArray = np.ndarray
 IntArray = np.ndarray
 
 OUTSIDE_GRID = 1.0e3  # m, the distance reported for a point the grid does not cover
-EXACT_BAND = 0.061  # m, every node nearer than this holds the exact distance to the mesh
+BAND_OUTSIDE = 0.061  # m, every node nearer than this outside holds the exact distance to the mesh
+BAND_INSIDE = 0.031  # m, the same inside, where nothing but a slight overlap is ever measured
 COARSE = 4  # fine spacings in one coarse spacing
-LEAF_SIZE = 4  # triangles in a leaf of the box tree
+LEAF_SIZE = 8  # triangles in a leaf of the box tree
 
 
 @dataclass(frozen=True)
@@ -40,7 +41,7 @@ def distance_field(
     mesh with consistent outward triangles, sharp corners included.
 
     Parameters: vertices [m] (n, 3); triangles (m, 3), counter-clockwise seen from outside; spacing and margin [m].
-    Returns: a `DistanceField`; exact within 6 cm of the surface, blended beyond.
+    Returns: a `DistanceField`; exact within 6 cm outside and 3 cm inside the surface, blended beyond.
     Raises: ValueError if an array has the wrong shape.
     Source: sign by angle-weighted pseudonormals, J. A. Baerentzen and H. Aanaes, Signed distance computation
     using the angle weighted pseudonormal, IEEE TVCG 11(3), 2005.
@@ -53,14 +54,14 @@ def distance_field(
         raise ValueError(f"distance: triangles: got shape {triangles.shape}, allowed (m, 3). Give one per row.")
     origin = vertices.min(axis=0) - margin
     coarse_shape = np.ceil((vertices.max(axis=0) + margin - origin) / (COARSE * spacing)).astype(np.int64) + 1
-    order, low, high = _box_tree(vertices, triangles)
+    order, boxes = _box_tree(vertices, triangles)
     corners = vertices[triangles[order]]
     normals = _pseudonormals(vertices, triangles)[order]
     coarse = np.empty(tuple(coarse_shape))
     nearest = np.empty(tuple(coarse_shape), dtype=np.int64)
-    _fill_exact(coarse, nearest, origin, COARSE * spacing, corners, normals, low, high)
+    _fill_exact(coarse, nearest, origin, COARSE * spacing, corners, normals, boxes)
     values = np.empty(tuple((coarse_shape - 1) * COARSE + 1))
-    _fill_band(values, coarse, nearest, origin, spacing, corners, normals, low, high)
+    _fill_band(values, coarse, nearest, origin, spacing, corners, normals, boxes)
     return DistanceField(origin=origin, spacing=float(spacing), values=values)
 
 
@@ -147,16 +148,18 @@ def _sample_many(
 
 
 @njit(cache=True)
-def closest_on_triangle(px: float, py: float, pz: float, corner: FloatArray) -> tuple[float, float, float, int]:
-    """Return the point nearest to p of the triangle with corners a, b, c (rows of `corner`), and its feature.
+def closest_on_triangle(
+    px: float, py: float, pz: float, corners: FloatArray, t: int
+) -> tuple[float, float, float, int]:
+    """Return the point nearest to p of triangle t with corners a, b, c (corners[t]), and its feature.
 
     Features: 0 face; 1, 2, 3 vertex a, b, c; 4, 5, 6 edge ab, bc, ca. Which of the seven regions p lies in follows
     from the signs of dot products of p - corner with the two edges at that corner.
     Source: the regions as in C. Ericson, Real-Time Collision Detection, 2005, section 5.1.5.
     """
-    ax, ay, az = corner[0, 0], corner[0, 1], corner[0, 2]
-    bx, by, bz = corner[1, 0], corner[1, 1], corner[1, 2]
-    cx, cy, cz = corner[2, 0], corner[2, 1], corner[2, 2]
+    ax, ay, az = corners[t, 0, 0], corners[t, 0, 1], corners[t, 0, 2]
+    bx, by, bz = corners[t, 1, 0], corners[t, 1, 1], corners[t, 1, 2]
+    cx, cy, cz = corners[t, 2, 0], corners[t, 2, 1], corners[t, 2, 2]
     ux, uy, uz = bx - ax, by - ay, bz - az
     vx, vy, vz = cx - ax, cy - ay, cz - az
     u_a = ux * (px - ax) + uy * (py - ay) + uz * (pz - az)
@@ -169,24 +172,24 @@ def closest_on_triangle(px: float, py: float, pz: float, corner: FloatArray) -> 
         return bx, by, bz, 2
     at_c = u_a * v_b - u_b * v_a
     if at_c <= 0.0 and u_a >= 0.0 and u_b <= 0.0:
-        t = u_a / (u_a - u_b)
-        return ax + t * ux, ay + t * uy, az + t * uz, 4
+        s = u_a / (u_a - u_b)
+        return ax + s * ux, ay + s * uy, az + s * uz, 4
     u_c = ux * (px - cx) + uy * (py - cy) + uz * (pz - cz)
     v_c = vx * (px - cx) + vy * (py - cy) + vz * (pz - cz)
     if v_c >= 0.0 and u_c <= v_c:
         return cx, cy, cz, 3
     at_b = u_c * v_a - u_a * v_c
     if at_b <= 0.0 and v_a >= 0.0 and v_c <= 0.0:
-        t = v_a / (v_a - v_c)
-        return ax + t * vx, ay + t * vy, az + t * vz, 6
+        s = v_a / (v_a - v_c)
+        return ax + s * vx, ay + s * vy, az + s * vz, 6
     at_a = u_b * v_c - u_c * v_b
     if at_a <= 0.0 and v_b - u_b >= 0.0 and u_c - v_c >= 0.0:
-        t = (v_b - u_b) / ((v_b - u_b) + (u_c - v_c))
-        return bx + t * (cx - bx), by + t * (cy - by), bz + t * (cz - bz), 5
+        s = (v_b - u_b) / ((v_b - u_b) + (u_c - v_c))
+        return bx + s * (cx - bx), by + s * (cy - by), bz + s * (cz - bz), 5
     whole = at_a + at_b + at_c
     s = at_b / whole
-    t = at_c / whole
-    return ax + s * ux + t * vx, ay + s * uy + t * vy, az + s * uz + t * vz, 0
+    r = at_c / whole
+    return ax + s * ux + r * vx, ay + s * uy + r * vy, az + s * uz + r * vz, 0
 
 
 def _pseudonormals(vertices: FloatArray, triangles: IntArray) -> FloatArray:
@@ -212,8 +215,8 @@ def _pseudonormals(vertices: FloatArray, triangles: IntArray) -> FloatArray:
     return np.concatenate([face[:, None], vertex[triangles], total[where].reshape(-1, 3, 3)], axis=1)
 
 
-def _box_tree(vertices: FloatArray, triangles: IntArray) -> tuple[IntArray, FloatArray, FloatArray]:
-    """Return a complete binary tree of boxes over the triangles: order (m,), lower and upper corners (2^d - 1, 3)."""
+def _box_tree(vertices: FloatArray, triangles: IntArray) -> tuple[IntArray, FloatArray]:
+    """Return a complete binary tree of boxes over the triangles: order (m,), lower and upper corners (2^d - 1, 6)."""
     corner = vertices[triangles]
     lower, upper = corner.min(axis=1), corner.max(axis=1)
     depth = max(1, int(np.ceil(np.log2(max(2, len(triangles)) / LEAF_SIZE))) + 1)
@@ -221,7 +224,7 @@ def _box_tree(vertices: FloatArray, triangles: IntArray) -> tuple[IntArray, Floa
     nodes = 2**depth - 1
     low, high = np.full((nodes, 3), np.inf), np.full((nodes, 3), -np.inf)
     _grow_tree(order, 0.5 * (lower + upper), lower, upper, low, high, depth)
-    return order, low, high
+    return order, np.concatenate([low, high], axis=1)
 
 
 @njit(cache=True)
@@ -248,33 +251,31 @@ def _grow_tree(
                 order[start:stop] = part[rank]
 
 
-@njit(cache=True)
-def _box_squared(p: FloatArray, low: FloatArray, high: FloatArray, node: int) -> float:
-    """Squared distance from p to a box of the tree."""
-    total = 0.0
-    for axis in range(3):
-        gap = max(low[node, axis] - p[axis], p[axis] - high[node, axis])
-        if gap > 0.0:
-            total += gap * gap
-    return total
+@njit(cache=True, inline="always")
+def _box_squared(x: float, y: float, z: float, boxes: FloatArray, node: int) -> float:
+    """Squared distance from a point to a box of the tree."""
+    gx = max(boxes[node, 0] - x, x - boxes[node, 3], 0.0)
+    gy = max(boxes[node, 1] - y, y - boxes[node, 4], 0.0)
+    gz = max(boxes[node, 2] - z, z - boxes[node, 5], 0.0)
+    return gx * gx + gy * gy + gz * gz
 
 
 @njit(cache=True)
 def _nearest(
-    p: FloatArray, hint: int, stack: IntArray, gaps: FloatArray, corners: FloatArray, normals: FloatArray,
-    low: FloatArray, high: FloatArray,
+    x: float, y: float, z: float, hint: int, stack: IntArray, gaps: FloatArray, corners: FloatArray, normals: FloatArray,
+    boxes: FloatArray,
 ) -> tuple[float, int]:  # fmt: skip
-    """Return the signed distance from p and the nearest triangle, trying triangle `hint` first."""
+    """Return the signed distance of a point and the nearest triangle, trying triangle `hint` first."""
     count = corners.shape[0]
-    leaves = (low.shape[0] + 1) // 2
+    leaves = (boxes.shape[0] + 1) // 2
     first_leaf = leaves - 1
-    qx, qy, qz, at = closest_on_triangle(p[0], p[1], p[2], corners[hint])
-    rx, ry, rz = p[0] - qx, p[1] - qy, p[2] - qz
+    qx, qy, qz, at = closest_on_triangle(x, y, z, corners, hint)
+    rx, ry, rz = x - qx, y - qy, z - qz
     best = rx * rx + ry * ry + rz * rz
     best_index = hint
     sign_by = rx * normals[hint, at, 0] + ry * normals[hint, at, 1] + rz * normals[hint, at, 2]
     stack[0] = 0
-    gaps[0] = _box_squared(p, low, high, 0)
+    gaps[0] = _box_squared(x, y, z, boxes, 0)
     size = 1
     while size > 0:
         size -= 1
@@ -284,8 +285,8 @@ def _nearest(
         if node < first_leaf:
             one = 2 * node + 1
             other = one + 1
-            near = _box_squared(p, low, high, one)
-            far = _box_squared(p, low, high, other)
+            near = _box_squared(x, y, z, boxes, one)
+            far = _box_squared(x, y, z, boxes, other)
             if far < near:
                 near, far = far, near
                 one, other = other, one
@@ -300,8 +301,8 @@ def _nearest(
             continue
         leaf = node - first_leaf
         for t in range(leaf * count // leaves, (leaf + 1) * count // leaves):
-            qx, qy, qz, at = closest_on_triangle(p[0], p[1], p[2], corners[t])
-            rx, ry, rz = p[0] - qx, p[1] - qy, p[2] - qz
+            qx, qy, qz, at = closest_on_triangle(x, y, z, corners, t)
+            rx, ry, rz = x - qx, y - qy, z - qz
             squared = rx * rx + ry * ry + rz * rz
             if squared < best:
                 best = squared
@@ -313,21 +314,20 @@ def _nearest(
 @njit(cache=True, parallel=True)
 def _fill_exact(
     values: FloatArray, nearest: IntArray, origin: FloatArray, spacing: float, corners: FloatArray,
-    normals: FloatArray, low: FloatArray, high: FloatArray,
+    normals: FloatArray, boxes: FloatArray,
 ) -> None:  # fmt: skip
     """Exact distance and nearest triangle at every node; each node tries its predecessor's triangle first."""
     shape_x, shape_y, shape_z = values.shape
     for i in prange(shape_x):
-        p = np.empty(3)
         stack = np.empty(64, dtype=np.int64)
         gaps = np.empty(64)
         hint = 0
         for j in range(shape_y):
             for k in range(shape_z):
-                p[0] = origin[0] + i * spacing
-                p[1] = origin[1] + j * spacing
-                p[2] = origin[2] + k * spacing
-                d, hint = _nearest(p, hint, stack, gaps, corners, normals, low, high)
+                d, hint = _nearest(
+                    origin[0] + i * spacing, origin[1] + j * spacing, origin[2] + k * spacing, hint, stack, gaps,
+                    corners, normals, boxes,
+                )  # fmt: skip
                 values[i, j, k] = d
                 nearest[i, j, k] = hint
 
@@ -335,7 +335,7 @@ def _fill_exact(
 @njit(cache=True, parallel=True)
 def _fill_band(
     values: FloatArray, coarse: FloatArray, nearest: IntArray, origin: FloatArray, spacing: float,
-    corners: FloatArray, normals: FloatArray, low: FloatArray, high: FloatArray,
+    corners: FloatArray, normals: FloatArray, boxes: FloatArray,
 ) -> None:  # fmt: skip
     """Exact distance in the band, trilinear blend of the coarse grid beyond it.
 
@@ -343,7 +343,6 @@ def _fill_band(
     """
     shape_x, shape_y, shape_z = values.shape
     for i in prange(shape_x):
-        p = np.empty(3)
         stack = np.empty(64, dtype=np.int64)
         gaps = np.empty(64)
         ci = min(i // COARSE, coarse.shape[0] - 2)
@@ -367,14 +366,14 @@ def _fill_band(
                             blend += wx * wy * wz * node
                             away = COARSE * spacing * np.sqrt((a - fx) ** 2 + (b - fy) ** 2 + (c - fz) ** 2)
                             least = max(least, abs(node) - away)
-                if least > EXACT_BAND:
+                if least > (BAND_OUTSIDE if blend > 0.0 else BAND_INSIDE):
                     values[i, j, k] = blend
                     hint = -1
                     continue
                 if hint < 0:
                     hint = nearest[ci, cj, ck]
-                p[0] = origin[0] + i * spacing
-                p[1] = origin[1] + j * spacing
-                p[2] = origin[2] + k * spacing
-                d, hint = _nearest(p, hint, stack, gaps, corners, normals, low, high)
+                d, hint = _nearest(
+                    origin[0] + i * spacing, origin[1] + j * spacing, origin[2] + k * spacing, hint, stack, gaps,
+                    corners, normals, boxes,
+                )  # fmt: skip
                 values[i, j, k] = d

@@ -16,9 +16,8 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from drape.distance import DistanceField, distance_field
-from drape.errors import FigureError
 from drape.shape import (
-    ARMLESS_COUNT, PART_NAMES, Curves, build_parts, crotch_height, draw_curves, mid_neck_place, ring_length,
+    ARMLESS_COUNT, PART_NAMES, Curves, armpits, build_parts, crotch_height, draw_curves, mid_neck_place, ring_length,
 )  # fmt: skip
 from drape.surface import Parts, cast, evaluate_each, onto_surface, pull_through, skin
 from drape.tape import fill_tape
@@ -29,7 +28,11 @@ IntArray = np.ndarray
 REGIONS = ("neck", "shoulder_left", "shoulder_right", "arm_left", "arm_right", "torso", "head", "leg")
 GIRTH_LEVELS = ("chest", "waist", "hip")
 FITTING_ROUNDS = 5
+MESH_ROUNDS = 3
+MESH_GIRTH_ERROR = 0.005
+UP = np.array([0.0, 0.0, 1.0])
 PULL_REACH = 0.085  # m, how far a landmark bends the surface round it
+BODY_PARTS = [i for i, part in enumerate(PART_NAMES) if part not in ("neck", "head", "jaw", "right arm", "left arm")]
 SHOULDER_DEPTH = 0.06  # m, how far below the shoulder line the shoulder region reaches
 
 
@@ -65,9 +68,7 @@ def build_figure(tape: Mapping[str, float], *, name: str = "figure", sex: str = 
     """
     full, filled = fill_tape(tape, sex=sex)
     curves = draw_curves(full)
-    parts = _fit_girths(full, curves, sex)
-    parts = pull_through(parts, _pull_points(curves), reach=PULL_REACH)
-    vertices, triangles = skin(parts)
+    parts, vertices, triangles = _fit_surface(full, curves, sex)
     neck_centre, neck_base = _by_azimuth(curves.neck_base)
     neck_base = _settle(parts, neck_base)
     left, right = _settle(parts, curves.shoulder_line_left), _settle(parts, curves.shoulder_line_right)
@@ -79,7 +80,7 @@ def build_figure(tape: Mapping[str, float], *, name: str = "figure", sex: str = 
     return Figure(
         name=name, sex=sex, tape=full, filled=filled, vertices=vertices, triangles=triangles, landmarks=landmarks,
         levels=_levels(full), neck_base=neck_base, neck_centre=neck_centre, shoulder_line_left=left,
-        shoulder_line_right=right, vertex_regions=_vertex_regions(parts, vertices, full, neck_base, neck_centre, left, right),
+        shoulder_line_right=right, vertex_regions=_vertex_regions(parts, vertices, full, curves, neck_base, neck_centre),
         field=distance_field(vertices, triangles),
     )  # fmt: skip
 
@@ -104,7 +105,6 @@ def measure_figure(figure: Figure) -> dict[str, float]:
     girth is the hull of the section square to the neck's axis; the neck-base girth is the length of `neck_base`.
     """
     marks = figure.landmarks
-    up = np.array([0.0, 0.0, 1.0])
     got = {"stature": float(np.ptp(figure.vertices[:, 2]))}
     for key in ("back_neck", "front_neck"):
         got[f"{key}_height"] = float(marks[key][2])
@@ -114,10 +114,12 @@ def measure_figure(figure: Figure) -> dict[str, float]:
     got["neck_base_girth"] = ring_length(figure.neck_base)
     arms = np.isin(figure.vertex_regions, (REGIONS.index("arm_left"), REGIONS.index("arm_right")))
     for level in GIRTH_LEVELS:
-        got[f"{level}_girth"] = _section_girth(figure, np.array([0.0, 0.0, figure.levels[level]]), up, ~arms)
+        got[f"{level}_girth"] = section_girth(
+            figure.vertices, figure.triangles, np.array([0.0, 0.0, figure.levels[level]]), UP, ~arms
+        )
     centre, axis = mid_neck_place(figure.tape)
     near = np.linalg.norm(figure.vertices - centre, axis=1) < 0.13
-    got["neck_girth"] = _section_girth(figure, centre, axis, near)
+    got["neck_girth"] = section_girth(figure.vertices, figure.triangles, centre, axis, near)
     for side in ("left", "right"):
         line = getattr(figure, f"shoulder_line_{side}")
         got[f"shoulder_slope_{side}"] = float(np.arcsin((line[0, 2] - line[-1, 2]) / np.linalg.norm(line[-1] - line[0])))
@@ -127,17 +129,43 @@ def measure_figure(figure: Figure) -> dict[str, float]:
     return got
 
 
-def _fit_girths(tape: Mapping[str, float], curves: Curves, sex: str) -> Parts:
-    """Stretch the trunk's sections until their hulls have the girths asked."""
-    scales = np.ones(3)
+def _fit_surface(
+    tape: Mapping[str, float], curves: Curves, sex: str
+) -> tuple[Parts, FloatArray, IntArray]:
+    """Return parts and mesh whose chest, waist and hip carry the girths asked.
+
+    The sections are fitted by rays before the joints are drawn; where a joint still swells a girth (an armpit close to
+    the chest line), the mesh itself is measured and the section stretched again.
+    """
     asked = np.array([tape[f"{level}_girth"] for level in GIRTH_LEVELS])
+    goal = asked.copy()
+    scales = np.ones(3)
+    for _ in range(MESH_ROUNDS):
+        parts, scales = _fit_girths(tape, curves, sex, goal, scales)
+        parts = pull_through(parts, _pull_points(curves), reach=PULL_REACH)
+        vertices, triangles = skin(parts, soften=armpits(parts))
+        arms = _arm_vertices(parts, vertices, curves).any(axis=0)
+        got = np.array([
+            section_girth(vertices, triangles, np.array([0.0, 0.0, tape[f"{level}_height"]]), UP, ~arms)
+            for level in GIRTH_LEVELS
+        ])  # fmt: skip
+        if (np.abs(got / asked - 1.0) < MESH_GIRTH_ERROR).all():
+            break
+        goal = goal * asked / got
+    return parts, vertices, triangles
+
+
+def _fit_girths(
+    tape: Mapping[str, float], curves: Curves, sex: str, asked: FloatArray, scales: FloatArray
+) -> tuple[Parts, FloatArray]:
+    """Stretch the trunk's sections until their hulls have the girths asked."""
     for _ in range(FITTING_ROUNDS):
         parts = build_parts(tape, curves, sex, scales)
         got = np.array([_ray_girth(parts, tape[f"{level}_height"]) for level in GIRTH_LEVELS])
         if (np.abs(got / asked - 1.0) < 5e-4).all():
             break
         scales = scales * (asked / got)
-    return build_parts(tape, curves, sex, scales)
+    return build_parts(tape, curves, sex, scales), scales
 
 
 def _ray_girth(parts: Parts, height: float) -> float:
@@ -167,17 +195,19 @@ def _turn(a: FloatArray, b: FloatArray, c: FloatArray) -> float:
     return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
 
 
-def _section_girth(figure: Figure, point: FloatArray, normal: FloatArray, wanted: FloatArray) -> float:
+def section_girth(
+    vertices: FloatArray, triangles: IntArray, point: FloatArray, normal: FloatArray, wanted: FloatArray
+) -> float:
     """Return the hull girth of the mesh's section by a plane, over triangles whose vertices are all wanted."""
-    triangles = figure.triangles[wanted[figure.triangles].all(axis=1)]
-    side = (figure.vertices - point) @ normal
+    triangles = triangles[wanted[triangles].all(axis=1)]
+    side = (vertices - point) @ normal
     across = np.cross(normal, [1.0, 0.0, 0.0])
     cuts = []
     for i in range(3):
         a, b = triangles[:, i], triangles[:, (i + 1) % 3]
         crossed = (side[a] < 0.0) & (side[b] >= 0.0)
         t = side[a[crossed]] / (side[a[crossed]] - side[b[crossed]])
-        cuts.append(figure.vertices[a[crossed]] * (1.0 - t[:, None]) + figure.vertices[b[crossed]] * t[:, None])
+        cuts.append(vertices[a[crossed]] * (1.0 - t[:, None]) + vertices[b[crossed]] * t[:, None])
     cut = np.vstack(cuts)
     return hull_length(np.stack([cut[:, 0], cut @ across], axis=1))
 
@@ -216,35 +246,45 @@ def _levels(tape: Mapping[str, float]) -> dict[str, float]:
     }  # fmt: skip
 
 
+def _arm_vertices(parts: Parts, vertices: FloatArray, curves: Curves) -> FloatArray:
+    """Return which vertices lie beyond the left and the right armhole, (2, n) bool; the armpit's joint counts as arm."""
+    each = evaluate_each(parts, vertices)
+    body = each[:, BODY_PARTS].min(axis=1)
+    found = []
+    for side, sign, end in (("left", -1.0, curves.shoulder_line_left[-1]), ("right", 1.0, curves.shoulder_line_right[-1])):
+        x, below = sign * vertices[:, 0], end[2] - vertices[:, 2]
+        reach = 0.002 + np.clip(0.3 * (below - 0.07), 0.0, 0.008)
+        arm = (each[:, PART_NAMES.index(f"{side} arm")] < body + reach) & (x > sign * end[0] - 0.25 * np.maximum(below, 0.0))
+        arm |= (x > sign * end[0] + 0.002 + 0.9 * np.maximum(-below, 0.0)) & (below < 0.10)
+        found.append(arm & (below > -0.02))
+    return np.array(found)
+
+
 def _vertex_regions(
-    parts: Parts, vertices: FloatArray, tape: Mapping[str, float], neck_base: FloatArray, neck_centre: FloatArray,
-    left: FloatArray, right: FloatArray,
+    parts: Parts, vertices: FloatArray, tape: Mapping[str, float], curves: Curves, neck_base: FloatArray,
+    neck_centre: FloatArray,
 ) -> IntArray:  # fmt: skip
     """Name the region of every vertex."""
-    each = evaluate_each(parts, vertices)
-    part = {name: i for i, name in enumerate(PART_NAMES)}
     regions = np.full(len(vertices), REGIONS.index("torso"))
     regions[vertices[:, 2] < crotch_height(tape)] = REGIONS.index("leg")
-    body = np.delete(each[:, :ARMLESS_COUNT], [part["neck"], part["head"], part["jaw"]], axis=1).min(axis=1)
-    for side, sign, line in (("left", -1.0, left), ("right", 1.0, right)):
-        x, z = sign * vertices[:, 0], vertices[:, 2]
-        end_x, end_z = sign * line[-1, 0], line[-1, 2]
-        arm = (each[:, part[f"{side} arm"]] < body + 0.002) & (x > end_x - 0.25 * np.maximum(end_z - z, 0.0))
-        arm |= x > end_x + 0.002 + 0.9 * np.maximum(z - end_z, 0.0)
-        arm &= z < end_z + 0.02
+    arms = _arm_vertices(parts, vertices, curves)
+    for side, sign, line, arm in (
+        ("left", -1.0, curves.shoulder_line_left, arms[0]), ("right", 1.0, curves.shoulder_line_right, arms[1]),
+    ):  # fmt: skip
+        x = sign * vertices[:, 0]
         ridge = np.interp(x, sign * line[:, 0], line[:, 2])
-        shoulder = (x > 0.02) & (z > ridge - SHOULDER_DEPTH) & ~arm & (x > 0.6 * sign * line[0, 0])
-        shoulder &= vertices[:, 2] > tape["waist_height"]
+        shoulder = (x > 0.6 * sign * line[0, 0]) & (vertices[:, 2] > ridge - SHOULDER_DEPTH)
         regions[shoulder] = REGIONS.index(f"shoulder_{side}")
         regions[arm] = REGIONS.index(f"arm_{side}")
     away = vertices - neck_centre
     azimuth = np.degrees(np.arctan2(-away[:, 0], away[:, 1])) % 360.0
-    steps = np.append(np.arange(0.0, 360.0, 5.0), 360.0)
-    base = np.interp(azimuth, steps, np.append(neck_base[:, 2], neck_base[0, 2]))
-    reach = np.hypot(*(neck_base - neck_centre)[:, :2].T)
-    within = np.hypot(away[:, 0], away[:, 1]) < np.interp(azimuth, steps, np.append(reach, reach[0])) + 0.08
-    above = (vertices[:, 2] > base) & within & (vertices[:, 2] > tape["front_neck_height"] - 0.001)
-    regions[above] = REGIONS.index("neck")
-    head = np.minimum(each[:, part["head"]], each[:, part["jaw"]]) < each[:, part["neck"]]
+    steps = np.arange(0.0, 365.0, 5.0)
+    ring = np.vstack([neck_base, neck_base[:1]])
+    base = np.interp(azimuth, steps, ring[:, 2])
+    reach = np.interp(azimuth, steps, np.hypot(*(ring - neck_centre)[:, :2].T))
+    within = np.hypot(away[:, 0], away[:, 1]) < reach + 0.08
+    regions[(vertices[:, 2] > base) & within] = REGIONS.index("neck")
+    each = evaluate_each(parts, vertices)
+    head = np.minimum(each[:, PART_NAMES.index("head")], each[:, PART_NAMES.index("jaw")]) < each[:, PART_NAMES.index("neck")]
     regions[head & (vertices[:, 2] > tape["side_neck_height"])] = REGIONS.index("head")
     return regions

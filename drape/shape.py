@@ -18,11 +18,13 @@ from scipy.optimize import brentq
 
 from drape.errors import FigureError
 from drape.surface import BACK, BLEND, CENTRE_X, CENTRE_Y, FRONT, LEFT, RIGHT, SQUARENESS, Parts, join
-from drape.tape import SURVEY, neck_half_width
+from drape.tape import NECK_WIDTH_RANGE, SURVEY, neck_half_width
 
 FloatArray = np.ndarray
 
 ROWS = 256  # rows of a part's table
+ARMPIT_GAP = 0.012  # m between arm and trunk where the armpit is taken to open; less is filled by the joint
+LEAST_ROUNDNESS = 0.82  # depth over breadth of the neck at its base, square to its axis is 0.94 of it (ours)
 NECK_LEAN = np.radians(20.0)  # forward of vertical; clothing forms are drawn at 15 to 25 degrees (from memory)
 MIDDLE_Y = -0.012  # m, middle of the chord from back to front neck point
 PART_NAMES = (
@@ -59,32 +61,50 @@ def draw_curves(tape: Mapping[str, float]) -> Curves:
 
 def _neck_base(tape: Mapping[str, float], width: float) -> FloatArray:
     """Return 360 points of the neck base; its height is a cosine series through the four neck points."""
+    radius = tape["neck_base_girth"] / (2.0 * np.pi)
+
+    def roundness(half: float) -> float:
+        ring = _neck_ring(tape, half)
+        return -1.0 if ring is None else np.ptp(ring[:, 1] - neck_axis(tape, ring[:, 2])) / (2.0 * half)
+
+    least = roundness(width)
+    if least < LEAST_ROUNDNESS:
+        narrow = NECK_WIDTH_RANGE[0] * radius
+        widths = np.linspace(width, min(narrow, width), 25)
+        fitting = [half for half in widths if roundness(half) >= LEAST_ROUNDNESS]
+        width = fitting[0] if fitting else narrow
+    ring = _neck_ring(tape, width)
+    if ring is None or roundness(width) < 0.8 * LEAST_ROUNDNESS:
+        heights = ", ".join(f"{100 * tape[f'{key}_neck_height']:.1f} ({key})" for key in ("back", "side", "front"))
+        flat = ring_length(_ring_of(tape, width, LEAST_ROUNDNESS * width))
+        raise FigureError(
+            f"figure: neck_base_girth: got {100 * tape['neck_base_girth']:.1f} cm, allowed from {100 * flat:.1f} with the neck "
+            f"points at {heights}. Measure the three heights again."
+        )
+    return ring
+
+
+def _ring_of(tape: Mapping[str, float], width: float, depth: float) -> FloatArray:
+    """Return the neck base of a half-width and half-depth, 360 points by equal steps of the turn."""
     turn = np.radians(np.arange(360.0))
     back, side, front = (tape[f"{key}_neck_height"] for key in ("back", "side", "front"))
     second = 0.25 * (front + back) - 0.5 * side
     odd = 0.5 * (front - back)
-    third = min(0.0, (odd - 4.0 * second + 0.01) / -8.0 if odd - 4.0 * second < 0 else 0.0)
-    third = min(0.0, (4.0 * second - odd) / 8.0) if 4.0 * second - odd < 0 else third
-    mean = side + second
-    height = mean + (odd - third) * np.cos(turn) + second * np.cos(2 * turn) + third * np.cos(3 * turn)
-    middle = 0.5 * (front + back)
+    third = min(0.0, (4.0 * second - odd) / 8.0) if 4.0 * second < odd else 0.0  # no hump beside the back neck point
+    height = side + second + (odd - third) * np.cos(turn) + second * np.cos(2 * turn) + third * np.cos(3 * turn)
+    return np.stack([-width * np.sin(turn), neck_axis(tape, height) + depth * np.cos(turn), height], axis=1)
 
-    def ring(depth: float) -> FloatArray:
-        y = MIDDLE_Y + depth * np.cos(turn) + (height - middle) * np.tan(NECK_LEAN)
-        return np.stack([-width * np.sin(turn), y, height], axis=1)
+
+def _neck_ring(tape: Mapping[str, float], width: float) -> FloatArray | None:
+    """Return the neck base of a half-width whose length is the neck-base girth; None if none is long or short enough."""
 
     def excess(depth: float) -> float:
-        return ring_length(ring(depth)) - tape["neck_base_girth"]
+        return ring_length(_ring_of(tape, width, depth)) - tape["neck_base_girth"]
 
-    low, high = 0.55 * width, 1.75 * width
+    low, high = 0.6 * width, 2.0 * width
     if excess(low) > 0.0 or excess(high) < 0.0:
-        least, most = excess(low) + tape["neck_base_girth"], excess(high) + tape["neck_base_girth"]
-        raise FigureError(
-            f"figure: neck_base_girth: got {100 * tape['neck_base_girth']:.1f} cm, allowed {100 * least:.1f} to "
-            f"{100 * most:.1f} with the neck points at {100 * back:.1f} (back), {100 * side:.1f} (side) and "
-            f"{100 * front:.1f} (front). Measure the heights again."
-        )
-    return ring(brentq(excess, low, high, xtol=1e-7))
+        return None
+    return _ring_of(tape, width, brentq(excess, low, high, xtol=1e-7))
 
 
 def ring_length(points: FloatArray) -> float:
@@ -131,7 +151,7 @@ def build_parts(tape: Mapping[str, float], curves: Curves, sex: str, scales: Seq
     parts += _legs(tape, scales)
     parts.append(_neck(tape, curves))
     parts += _head(tape)
-    parts += _arms(tape, curves, sex)
+    parts += _arms(tape, curves, sex, scales)
     tables, spans, caps, upright = (list(column) for column in zip(*parts, strict=True))
     return join(np.array(tables), np.array(spans), np.array(caps), np.array(upright, dtype=np.int64))
 
@@ -173,10 +193,11 @@ def _trunk(tape: Mapping[str, float], curves: Curves, sex: str, scales: Sequence
         for key, scale in zip(levels, (chest_scale, waist_scale, hip_scale), strict=True)
     }
     crotch = crotch_height(tape)
-    chest_depth = half["chest"][1] * (0.86 if sex == "woman" else 0.95)
+    chest_depth = half["chest"][1] * (0.87 if sex == "woman" else 0.95)
     rows = [
         # place, centre y, half-breadth, front, back, squareness
-        (crotch + 0.045 * unit, -0.012 * unit, 0.92 * half["hip"][0], 0.86 * half["hip"][1], 0.88 * half["hip"][1], 0.15),
+        (crotch + 0.030 * unit, -0.012 * unit, 0.92 * half["hip"][0], 0.86 * half["hip"][1], 0.88 * half["hip"][1], 0.15),
+        (crotch + 0.042 * unit, -0.012 * unit, 0.92 * half["hip"][0], 0.86 * half["hip"][1], 0.88 * half["hip"][1], 0.15),
         (levels["hip"], -0.012 * unit, 0.98 * half["hip"][0], 0.92 * half["hip"][1], 1.0 * half["hip"][1], square[2]),
         (0.5 * (levels["hip"] + levels["waist"]), -0.006 * unit, 0.5 * (half["hip"][0] + half["waist"][0]) * 1.015,
          0.5 * (0.95 * half["hip"][1] + half["waist"][1]), 0.5 * (0.97 * half["hip"][1] + 0.92 * half["waist"][1]), square[1]),
@@ -186,7 +207,7 @@ def _trunk(tape: Mapping[str, float], curves: Curves, sex: str, scales: Sequence
         (levels["chest"], 0.005 * unit, half["chest"][0], chest_depth, chest_depth, square[0]),
     ]  # fmt: skip
     place, table = _trunk_table(tape, curves, rows, half["chest"][0], chest_depth, square[0])
-    return table, (float(place[0]), float(place[-1])), (0.072 * unit, 0.02), 1
+    return table, (float(place[0]), float(place[-1])), (0.060 * unit, 0.02), 1
 
 
 def crotch_height(tape: Mapping[str, float]) -> float:
@@ -259,9 +280,10 @@ def _fullness(tape: Mapping[str, float], curves: Curves, sex: str, scales: Seque
     parts = []
     for sign in (1.0, -1.0):
         if sex == "woman":
-            size = 0.50 * half_breadth
-            centre = (sign * 0.56 * half_breadth, 1.10 * half_depth - 0.72 * size, chest - 0.004)
-            parts.append(_ball(centre, (0.95 * size, 0.85 * size, 0.95 * size), 0.055 * unit, caps=(0.85 * size, 1.35 * size)))
+            size = 0.55 * half_breadth
+            deep = 0.55 * half_depth
+            centre = (sign * 0.49 * half_breadth, 1.10 * half_depth - deep, chest - 0.006)
+            parts.append(_ball(centre, (size, deep, 0.0), 0.07 * unit, caps=(0.95 * size, 1.35 * size)))
         else:
             centre = (sign * 0.44 * half_breadth, 0.42 * half_depth, chest + 0.16 * rise)
             parts.append(_ball(centre, (0.52 * half_breadth, 0.52 * half_depth, 0.55 * rise), 0.07 * unit))
@@ -295,14 +317,14 @@ def _legs(tape: Mapping[str, float], scales: Sequence[float]) -> list[Part]:
             (ankle + 0.66 * (knee - ankle), 0.60, -0.026 * unit, 0.056 * slim, 0.050 * slim, 0.064 * slim),
             (ankle + 0.25 * (knee - ankle), 0.62, -0.030 * unit, 0.040 * slim, 0.041 * slim, 0.044 * slim),
             (ankle + 0.01 * unit, 0.63, -0.032 * unit, 0.034 * slim, 0.040 * slim, 0.042 * slim),
-            (0.45 * ankle, 0.63, -0.030 * unit, 0.034 * slim, 0.046 * slim, 0.042 * slim),
+            (0.62 * ankle, 0.63, -0.030 * unit, 0.030 * slim, 0.042 * slim, 0.040 * slim),
         ]  # fmt: skip
         stations = [
             (z, sign * (share * 0.1716 * (0.4 * full + 0.6 * unit) if z < crotch - 0.01 else share * breadth), y, a, a, f, b, 0.0,
-             0.05 if z > crotch - 0.01 else 0.02)
+             0.05 if z > crotch - 0.01 else 0.03)
             for z, share, y, a, f, b in rows
         ]  # fmt: skip
-        legs.append(_loft(stations, (0.2 * ankle, 0.07 * unit), smooth=0.02))
+        legs.append(_loft(stations, (0.3 * ankle, 0.07 * unit), smooth=0.02))
         x = stations[-1][1]
         heel, toe = -0.078 * unit, 0.165 * unit
         top = ankle + 0.005 * unit
@@ -366,7 +388,7 @@ def _head(tape: Mapping[str, float]) -> list[Part]:
     return [egg, jaw]
 
 
-def _arms(tape: Mapping[str, float], curves: Curves, sex: str) -> list[Part]:
+def _arms(tape: Mapping[str, float], curves: Curves, sex: str, scales: Sequence[float]) -> list[Part]:
     """Return right arm and left arm, deltoid to mitten hand, hanging clear of the body."""
     unit = tape["stature"] / 1.7558
     reference = SURVEY["woman" if sex == "woman" else "man"]
@@ -374,7 +396,6 @@ def _arms(tape: Mapping[str, float], curves: Curves, sex: str) -> list[Part]:
     if sex == "woman":
         thick *= 0.90
     length = tape["arm_length"]
-    widest = 0.5 * max(tape["hip_breadth"], tape["waist_breadth"], 0.94 * tape["chest_breadth"])
     outer = 0.5 * tape["upper_arm_breadth"]
     arms = []
     for sign, line in ((1.0, curves.shoulder_line_right), (-1.0, curves.shoulder_line_left)):
@@ -384,21 +405,17 @@ def _arms(tape: Mapping[str, float], curves: Curves, sex: str) -> list[Part]:
         head = outer - radius
         wrist = end[2] - 0.985 * length
         elbow = end[2] - 0.555 * length
-        out = max(np.tan(np.radians(11.0)) * (full - wrist), widest + 0.075 - head)
+        out = _arm_reach(tape, scales, head, full, wrist, 0.046 * thick)
         finger = wrist - 0.0945 * tape["stature"]
         y = end[1] - 0.004
-
-        def across(z: float) -> float:
-            share = (full - z) / (full - wrist)
-            return head + out * (1.12 * share - 0.12 * share * share if share < 1.2 else 1.1713)
 
         rows = [
             # place, y, half-breadth, half-depth, squareness, blend
             (end[2] - 0.055 * unit, y, 0.92 * radius, 1.02 * radius, 0.0, 0.065),
             (full, y - 0.002, radius, 1.10 * radius, 0.0, 0.055),
-            (end[2] - 0.12 * unit, y - 0.004, 0.5 * radius + 0.0235 * thick, 0.54 * radius + 0.027 * thick, 0.0, 0.045),
-            (end[2] - 0.17 * unit, y - 0.007, 0.0455 * thick, 0.053 * thick, 0.0, 0.032),
-            (elbow + 0.06 * unit, y - 0.014 * unit, 0.043 * thick, 0.047 * thick, 0.0, 0.01),
+            (end[2] - 0.12 * unit, y - 0.004, 0.5 * radius + 0.0235 * thick, 0.54 * radius + 0.027 * thick, 0.0, 0.055),
+            (end[2] - 0.17 * unit, y - 0.007, 0.0455 * thick, 0.053 * thick, 0.0, 0.042),
+            (elbow + 0.06 * unit, y - 0.014 * unit, 0.043 * thick, 0.047 * thick, 0.0, 0.02),
             (elbow - 0.01 * unit, y - 0.016 * unit, 0.040 * thick, 0.043 * thick, 0.0, 0.01),
             (elbow - 0.06 * unit, y - 0.008 * unit, 0.041 * thick, 0.044 * thick, 0.0, 0.01),
             (wrist + 0.03 * unit, y + 0.020 * unit, 0.026 * thick, 0.032 * thick, 0.0, 0.01),
@@ -406,6 +423,41 @@ def _arms(tape: Mapping[str, float], curves: Curves, sex: str) -> list[Part]:
             (wrist - 0.07 * unit, y + 0.034 * unit, 0.022 * unit, 0.044 * unit, 0.1, 0.01),
             (finger + 0.03 * unit, y + 0.040 * unit, 0.016 * unit, 0.038 * unit, 0.1, 0.01),
         ]  # fmt: skip
-        stations = [(z, sign * across(z), cy, a, a, b, b, m, k) for z, cy, a, b, m, k in rows]
+        stations = [
+            (z, sign * (head + out * _arm_share((full - z) / (full - wrist))), cy, a, a, b, b, m, k) for z, cy, a, b, m, k in rows
+        ]
         arms.append(_loft(stations, (0.03 * unit, 0.052 * unit), smooth=0.012))
     return arms
+
+
+def armpits(parts: Parts) -> FloatArray:
+    """Return the two places [m] (2, 3), right then left, where an arm's inner side leaves the trunk."""
+    found = []
+    trunk = PART_NAMES.index("trunk")
+    for name, inner, outer, sign in (("right arm", LEFT, RIGHT, 1.0), ("left arm", RIGHT, LEFT, -1.0)):
+        arm = PART_NAMES.index(name)
+        place = np.linspace(*parts.spans[arm], ROWS)
+        side = np.interp(place, np.linspace(*parts.spans[trunk], ROWS), parts.tables[trunk, :, outer])
+        gap = sign * parts.tables[arm, :, CENTRE_X] - parts.tables[arm, :, inner] - side
+        row = np.nonzero(gap > ARMPIT_GAP)[0].max()
+        found.append([sign * side[row], parts.tables[arm, row, CENTRE_Y], place[row] + 0.012])
+    return np.array(found)
+
+
+def _arm_share(share: float) -> float:
+    """Return how far out of its whole reach the arm is, a share of the way down from deltoid to wrist."""
+    return 1.12 * share - 0.12 * share * share if share < 1.2 else 1.1713
+
+
+def _arm_reach(
+    tape: Mapping[str, float], scales: Sequence[float], head: float, full: float, wrist: float, radius: float
+) -> float:
+    """Return how far out the wrist hangs from the deltoid: at 12 degrees, or wider where the body is in the way."""
+    reach = np.tan(np.radians(12.0)) * (full - wrist)
+    half = {key: 0.5 * scale * tape[f"{key}_breadth"] for key, scale in zip(("chest", "waist", "hip"), scales, strict=True)}
+    rib = 0.5 * (half["chest"] + half["waist"])
+    heights = (0.5 * (tape["chest_height"] + tape["waist_height"]), tape["waist_height"], tape["hip_height"])
+    for height, breadth, gap in zip(heights, (rib, half["waist"], half["hip"]), (0.018, 0.03, 0.035), strict=True):
+        share = _arm_share(max(0.2, (full - height) / (full - wrist)))
+        reach = max(reach, (breadth + radius + gap - head) / share)
+    return min(reach, np.tan(np.radians(30.0)) * (full - wrist))

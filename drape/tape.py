@@ -43,12 +43,12 @@ HEIGHT_RATIO = {
 # Breadth and depth over girth: waist and hip are means of six records each of ANSUR 1988. Chest breadth in that survey
 # takes in the muscles beside the arms, in ANSUR II it does not; the figure stands between the two (ours).
 SECTION_RATIO = {
-    "man": {"chest": (0.318, 0.247), "waist": (0.361, 0.258), "hip": (0.349, 0.249)},
+    "man": {"chest": (0.308, 0.248), "waist": (0.361, 0.258), "hip": (0.349, 0.249)},
     "woman": {"chest": (0.297, 0.262), "waist": (0.369, 0.254), "hip": (0.355, 0.236)},
 }
 NECK_GROWTH = 0.6  # neck-base girth grows as chest girth to this power: ours, tested on twelve records of ANSUR 1988
 HEAD_GROWTH = 0.35  # head measures grow as stature to this power among adults: ours
-NECK_WIDTH_RANGE = (0.86, 1.14)  # half-width of the neck base over girth/2 pi; beyond this no neck stands on it (ours)
+NECK_WIDTH_RANGE = (0.82, 1.14)  # half-width of the neck base over girth/2 pi; beyond this no neck stands on it (ours)
 
 GIRTH_RANGE = {  # m; outside these the unit is wrong or it is no body (ours)
     "stature": (0.85, 2.30), "chest_girth": (0.45, 1.80), "waist_girth": (0.40, 1.80), "hip_girth": (0.45, 1.90),
