@@ -54,21 +54,21 @@ preset = "heavy melton"           # see: drape cloths
 sweep_deg = 180.0                 # 180: half circle
 neck = "tailored"                 # "round": one arc; "tailored": shaped for the figure
 length_cm = 110.0                 # neck edge to hem, down the centre back
-# front_neck_depth_cm = 16.0      # left out: worked out from the figure
-# back_neck_depth_cm = 8.0
-# neck_width_cm = 15.0
+# front_neck_depth_cm = 22.5      # left out: worked out from the figure
+# back_neck_depth_cm = 18.0
+# neck_width_cm = 15.5
 # neck_ease_cm = 1.0              # instead of the three above: slack beyond the neck-base girth
 
 [closure]
 place = "right shoulder"
-# shoulder_cut_intake_cm = 8.0    # taken out at the neck edge, half from each side; 0: straight
-# shoulder_cut_length_cm = 14.0
-# fastened_length_cm = 14.0       # how far down from the neck edge it is fastened
+# shoulder_cut_intake_cm = 9.5    # taken out at the neck edge, half from each side; 0: straight
+# shoulder_cut_length_cm = 15.0
+# fastened_length_cm = 15.0       # how far down from the neck edge it is fastened
 
 [[dart]]
 place = "left shoulder"
-# intake_cm = 8.0
-# length_cm = 14.0
+# intake_cm = 9.5
+# length_cm = 15.0
 
 [settle]
 edge_length_cm = 2.0              # size of the triangles: smaller is finer and slower

@@ -174,13 +174,20 @@ def test_new_writes_a_scene_that_loads_and_never_overwrites(tmp_path: Path) -> N
 
 
 def test_every_note_in_a_new_scene_can_be_uncommented(tmp_path: Path) -> None:
-    """The commented keys are real ones, at values that are let through."""
-    opened = [line.removeprefix("# ") if " = " in line else line for line in cli.STARTER_SCENE.splitlines()]
-    assert sum(line.startswith("# ") and " = " in line for line in cli.STARTER_SCENE.splitlines()) >= 10
+    """The commented keys are real ones, and together they make a draft (ease stands in for depths)."""
+    lines = cli.STARTER_SCENE.splitlines()
+    notes = [line for line in lines if line.startswith("# ") and " = " in line and "neck_ease" not in line]
+    assert len(notes) >= 9
+    opened = [line.removeprefix("# ") if line in notes else line for line in lines]
     (tmp_path / "all.toml").write_text("\n".join(opened), encoding="utf-8")
-    style = load_scene(tmp_path / "all.toml").style
-    assert style.neck_width == pytest.approx(0.15)
-    assert style.darts[0].intake == pytest.approx(0.08)
+    done = drape("draft", "all.toml", "--json", where=tmp_path)
+    assert done.returncode == 0, done.stderr
+    dimensions = json.loads(done.stdout)
+    assert dimensions["neck_width_cm"] == pytest.approx(15.5)
+    assert dimensions["dart_intake_cm"] == pytest.approx(9.5)
+    eased = cli.STARTER_SCENE.replace("# neck_ease_cm", "neck_ease_cm")
+    (tmp_path / "eased.toml").write_text(eased, encoding="utf-8")
+    assert drape("draft", "eased.toml", where=tmp_path).returncode == 0
 
 
 WRONG = [
