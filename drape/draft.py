@@ -116,7 +116,8 @@ def draft_cloak(style: Style, figure: Figure) -> Draft:
 
     Either neck may carry a dart and shoulder cuts. By default the round neck has straight closure edges and the
     tailored one has cuts; darts are only those in `style.darts`. The hem is an arc about O, `length`
-    from the back neck point down centre back (radius back neck depth + length where the shoulders are alike). A given depth or width replaces the fitted one and the others stay as fitted, so that
+    from the back neck point down centre back (radius back neck depth + length where the shoulders are alike). A
+    given depth or width replaces the fitted one and the others stay as fitted, so that
     the neck edge is then longer or shorter than girth + ease; `dimensions["neck_edge_length"]` says how long.
 
     Raises
@@ -291,7 +292,8 @@ def _check_neck(neck: Neckline, body: neckline.Shoulders) -> None:
     least = body.neck_base_girth - LEAST_NECK_SHORTFALL
     if length < least - 1e-9:
         raise DraftError(
-            f"draft: the neck edge is too short to close, got {100 * length:.4g} cm sewn, allowed at least {100 * least:.4g} "
+            f"draft: the neck edge is too short to close, got {100 * length:.4g} cm sewn, allowed at least "
+            f"{100 * least:.4g} "
             f"(neck-base girth {100 * body.neck_base_girth:.4g} less 1). Deepen or widen the neck, or take less intake."
         )
 
@@ -302,7 +304,8 @@ def _check_reach(neck: Neckline, hem_radius: float) -> None:
     if hole >= hem_radius - 0.01:
         raise DraftError(
             f"draft: the neck hole is wider than the draft, got {100 * hole:.4g} cm from the centre, allowed less than "
-            f"{100 * (hem_radius - 0.01):.4g} (hem radius {100 * hem_radius:.4g} less 1). Lengthen the cloak or raise the neck."
+            f"{100 * (hem_radius - 0.01):.4g} (hem radius {100 * hem_radius:.4g} less 1). Lengthen the cloak or "
+            f"raise the neck."
         )
     for what, where, point in (
         ("dart reaches the hem", "dart.length_cm", neck.dart_point),

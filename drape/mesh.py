@@ -89,12 +89,14 @@ def _check_size(draft: Draft, edge_length: float) -> None:
     """Refuse edge lengths that make no sense for this draft."""
     if not FINEST <= edge_length <= COARSEST:
         raise MeshError(
-            f"mesh.edge_length_cm: got {100 * edge_length:.6g}, allowed {100 * FINEST:.6g} to {100 * COARSEST:.6g}. Try 2."
+            f"mesh.edge_length_cm: got {100 * edge_length:.6g}, allowed {100 * FINEST:.6g} to "
+            f"{100 * COARSEST:.6g}. Try 2."
         )
     count = area_of(outline_of(draft)) / (math.sqrt(3) / 2 * edge_length**2)
     if count > LARGEST_COUNT:
         raise MeshError(
-            f"mesh.edge_length_cm: got {100 * edge_length:.6g}, which makes about {count:.0f} vertices, allowed {LARGEST_COUNT}. "
+            f"mesh.edge_length_cm: got {100 * edge_length:.6g}, which makes about {count:.0f} vertices, allowed "
+            f"{LARGEST_COUNT}. "
             f"Try {100 * edge_length * math.sqrt(count / LARGEST_COUNT) * 1.05:.2g}."
         )
 
@@ -137,7 +139,8 @@ def _pieces(points: np.ndarray) -> list[np.ndarray]:
 def _end_sizes(
     draft: Draft, pieces: Mapping[str, list[np.ndarray]], target: Mapping[str, float]
 ) -> dict[str, list[tuple[float, float]]]:
-    """Return the spacing [m] at both ends of every piece: no more than the shorter of the two pieces that meet there."""
+    """Return the spacing [m] at both ends of every piece: no more than the shorter of the two pieces that meet
+    there."""
     onward = {edge.name: np.array_equal(run_of(draft, edge.name)[0], edge.points[0]) for edge in draft.edges}
     loop = [
         (edge.name, i) for edge in draft.edges for i in range(len(pieces[edge.name]))[:: 1 if onward[edge.name] else -1]
@@ -205,7 +208,8 @@ def _fill(boundary: np.ndarray, edge_length: float, turn: float, sweep: float) -
     kept = points[: len(boundary)]
     if len(kept) != len(boundary) or np.abs(kept - outline).max() > 1e-9:
         raise MeshError(
-            f"mesh: the mesher moved the outline, got {len(points)} vertices, wanted ours kept. Try another edge length."
+            f"mesh: the mesher moved the outline, got {len(points)} vertices, wanted ours kept. Try another edge "
+            f"length."
         )
     inside = points[len(boundary) :] @ _rotation(-turn)
     return _opened(inside, 1.0 / squeeze, sweep * squeeze), triangles
@@ -259,12 +263,14 @@ def _check_triangles(flat: np.ndarray, triangles: np.ndarray, boundary: np.ndarr
     _, times = np.unique(sides, axis=0, return_counts=True)
     if times.max() > 2 or int((times == 1).sum()) != len(boundary):
         raise MeshError(
-            f"mesh: the outline has {int((times == 1).sum())} sides, wanted our {len(boundary)}. Try another edge length."
+            f"mesh: the outline has {int((times == 1).sum())} sides, wanted our {len(boundary)}. Try another "
+            f"edge length."
         )
     worst = float(quality_of(flat, triangles).min())
     if worst < WORST_QUALITY:
         raise MeshError(
-            f"mesh: the worst triangle's shape is {worst:.3g}, allowed at least {WORST_QUALITY}. Try a shorter edge length."
+            f"mesh: the worst triangle's shape is {worst:.3g}, allowed at least {WORST_QUALITY}. Try a shorter "
+            f"edge length."
         )
 
 

@@ -1,7 +1,8 @@
 """The neck edge of a flat draft, with the dart and the shoulder cuts that run into it.
 
 In: the figure's neck points and shoulder points, the sweep, and what is asked of each wedge.
-Out: a `Neckline`: the neck edge's two halves, the wedge points, the dimensions. SI, angles in radians, flat axes of `draft`.
+Out: a `Neckline`: the neck edge's two halves, the wedge points, the dimensions. SI, angles in radians, flat axes of
+`draft`.
 
 How the tailored neck is developed from the figure (ours), for shoulder slopes s, sweep S, shoulder length L:
 
@@ -12,12 +13,14 @@ How the tailored neck is developed from the figure (ours), for shoulder slopes s
    two linear equations for rho_r and rho_l. With equal shoulders this is the triangle O, O_f, D:
        a = rho sin(S/4) / sin(S/4 + delta/2).
    The back is the mirror image, with O_b. Centre front runs from O_f so that it shares out the panel's angle as on
-   the body, (90 deg - s_r) : (90 deg - s_l); phi = S/4 when the shoulders are alike. It makes the angle theta with a leg.
+   the body, (90 deg - s_r) : (90 deg - s_l); phi = S/4 when the shoulders are alike. It makes the angle theta with a
+   leg.
 2. Side neck point N, shoulder point and front neck point P are a triangle on the body; laid flat on the leg in true
    size, with c = |NP| and gamma the angle at N, it puts P at
        w = c sin(gamma - theta) towards the centre line,     d = c cos(gamma - theta) along it.
    So does the back neck point. Front and back ask for different half widths w, since no flat panel fits both; the
-   mean is taken and both drops d are kept (but at least a quarter of w, which only a draft without wedges meets). Then N lies n = w / sin(theta) from the apex, P lies n cos(theta) + d from it,
+   mean is taken and both drops d are kept (but at least a quarter of w, which only a draft without wedges meets).
+   Then N lies n = w / sin(theta) from the apex, P lies n cos(theta) + d from it,
    and the wedge's point a = n + L: the seam over the shoulder is as long as the shoulder.
 3. The neck edge leaves each leg at the angle at which, on the body, the shoulder line leaves the line from back to
    front neck point, and behind at 180 deg less that, so that front and back run on smoothly once sewn. It meets
@@ -95,7 +98,8 @@ class Wedge:
         widest = 2 * length * math.sin(LARGEST_TURN / 2)
         if self.intake > widest:
             raise DraftError(
-                f"{self.name}intake_cm: the intake cannot fit a wedge {100 * length:.4g} long, got {100 * self.intake:.4g}, "
+                f"{self.name}intake_cm: the intake cannot fit a wedge {100 * length:.4g} long, got "
+                f"{100 * self.intake:.4g}, "
                 f"allowed at most {100 * widest:.4g}. Take less intake or lengthen the wedge."
             )
         return length, 2 * math.asin(self.intake / (2 * length))
@@ -105,7 +109,8 @@ class Wedge:
 class Neckline:
     """A neck edge on the flat. `front` and `back`: points [m], shape (k, 2), by increasing phi; lengths [m].
 
-    `front_point` and `back_point` are the neck points, the headings the directions of the centre lines from there; `dart_point` and `cut_point` (the front one) are None where there is no wedge.
+    `front_point` and `back_point` are the neck points, the headings the directions of the centre lines from there;
+    `dart_point` and `cut_point` (the front one) are None where there is no wedge.
     """
 
     front: np.ndarray
@@ -246,7 +251,8 @@ def tailored_neck(
 ) -> Neckline:
     """Return the neck developed from the figure (steps 1 to 3 above), its widths and drops multiplied by `scale`.
 
-    `depths` (front, back; from O along the centre lines) and `width` (between side neck points, across the panel) replace
+    `depths` (front, back; from O along the centre lines) and `width` (between side neck points, across the panel)
+    replace
     what the figure gives [m].
     """
     sizes, turns = {}, {}
@@ -304,7 +310,8 @@ def _developed(
     total = halves["left"] + halves["right"]
     if min(halves.values()) < LEAST_HALF_WIDTH:
         raise DraftError(
-            f"draft: the neck does not come out wide enough for this sweep, got {100 * total:.4g} cm between side neck points, "
+            f"draft: the neck does not come out wide enough for this sweep, got {100 * total:.4g} cm between "
+            f"side neck points, "
             f"allowed more than {200 * LEAST_HALF_WIDTH:.4g}. Take a smaller sweep or less intake."
         )
     widening = 1.0 if width is None else width / total
@@ -328,8 +335,10 @@ def _check_room(
     for name, side, used in ((right.name, "right", start), (left.name, "left", sweep / 2 - end)):
         if used > sweep / 4 - least:
             raise DraftError(
-                f"{name}intake_cm: the intake takes the whole neck edge as far as the centre line, got {100 * sizes[side][1]:.4g}, "
-                f"allowed less than about {100 * sizes[side][1] * (sweep / 4 - least) / used:.3g}. Take less intake or widen the neck."
+                f"{name}intake_cm: the intake takes the whole neck edge as far as the centre line, got "
+                f"{100 * sizes[side][1]:.4g}, "
+                f"allowed less than about {100 * sizes[side][1] * (sweep / 4 - least) / used:.3g}. Take less "
+                f"intake or widen the neck."
             )
 
 
@@ -353,7 +362,8 @@ def _wedge_distances(sweep: float, turns: dict[str, float], legs: dict[str, floa
 def _centre_front(sweep: float, body: Shoulders, turns: dict[str, float]) -> float:
     """Return the direction of centre front from the front apex [rad]; sweep/4 when both shoulders are alike.
 
-    The angle between front cut and front leg is shared out as it is on the body, (90 deg - s_right) : (90 deg - s_left).
+    The angle between front cut and front leg is shared out as it is on the body, (90 deg - s_right) : (90 deg -
+    s_left).
     """
     right, left = math.pi / 2 - body.right.slope, math.pi / 2 - body.left.slope
     opening = sweep / 2 + (turns["left"] + turns["right"]) / 2
@@ -388,14 +398,16 @@ def _quarters(
 ) -> tuple[np.ndarray, np.ndarray]:
     """Return front and back quarters of the neck edge from one side neck point, both drawn on the front half.
 
-    `leg` points from side neck to wedge point; `ends` are the front and back neck points; `sense` is +1 for the right side (neck edge at larger phi), -1 for the left.
+    `leg` points from side neck to wedge point; `ends` are the front and back neck points; `sense` is +1 for the
+    right side (neck edge at larger phi), -1 for the left.
     """
     onward, across = direction(ray), -sense * direction(ray + math.pi / 2)  # down the centre line, and to this side
     for where, end in (("front", ends[0]), ("back", ends[1])):
         if float((end - side) @ onward) < LEAST_DROP:
             raise DraftError(
                 f"draft.{where}_neck_depth_cm: the neck edge cannot be drawn as one hollow curve, got "
-                f"{100 * float(np.linalg.norm(end)):.4g}, allowed more than {100 * (float(side @ onward) + LEAST_DROP):.4g} "
+                f"{100 * float(np.linalg.norm(end)):.4g}, allowed more than "
+                f"{100 * (float(side @ onward) + LEAST_DROP):.4g} "
                 f"with this width. Deepen the {where} neck or narrow it."
             )
     angle = math.atan2(leg[1], leg[0])
@@ -409,7 +421,8 @@ def _quarters(
 def _corner(
     side: np.ndarray, tangent: np.ndarray, end: np.ndarray, onward: np.ndarray, across: np.ndarray
 ) -> np.ndarray:
-    """Return where the tangent from the side neck point meets the centre tangent, kept within HANDLES of the half width."""
+    """Return where the tangent from the side neck point meets the centre tangent, kept within HANDLES of the half
+    width."""
     half, drop = float((side - end) @ across), float((end - side) @ onward)
     fall, spread = float(tangent @ onward), float(tangent @ across)
     aside = half + drop / fall * spread if fall > 1e-6 else math.copysign(math.inf, spread)

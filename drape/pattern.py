@@ -373,7 +373,8 @@ def _text(
     weight = ' font-weight="bold"' if bold else ""
     turned = f' transform="rotate({turn:.2f} {x:.2f} {y:.2f})"' if abs(turn) > 1e-9 else ""
     return [
-        f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size:.1f}" text-anchor="{anchor}"{weight}{turned}>{escape(words)}</text>'
+        f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size:.1f}" '
+        f'text-anchor="{anchor}"{weight}{turned}>{escape(words)}</text>'
     ]
 
 
@@ -383,7 +384,8 @@ def _text_on(place: np.ndarray, turn: float, words: str, *, size: float = TEXT, 
     parts = []
     if halo:
         parts.append(
-            f'<rect x="{place[0] - half:.2f}" y="{place[1] - 0.6 * size:.2f}" width="{2 * half:.2f}" height="{1.2 * size:.2f}" '
+            f'<rect x="{place[0] - half:.2f}" y="{place[1] - 0.6 * size:.2f}" width="{2 * half:.2f}" '
+            f'height="{1.2 * size:.2f}" '
             f'fill="#fff" transform="rotate({turn:.2f} {place[0]:.2f} {place[1]:.2f})"/>'
         )
     angle = math.radians(turn)

@@ -2,7 +2,8 @@
 
 *Cone.* A sector of angle A closed along its straight edges is a cone of half apex angle arcsin(A / 360 deg): a half
 circle has 30 deg, its sides fall 60 deg below the level and its hem is a ring of half the slant. Elementary geometry
-(development of the cone; for instance Bronshtein and Semendyayev, Handbook of Mathematics, section on solids; from memory).
+(development of the cone; for instance Bronshtein and Semendyayev, Handbook of Mathematics, section on solids; from
+memory).
 
 *Angle defect.* Cloth sewn to a point from less than 360 deg has there a curvature equal to what is missing (Descartes,
 De solidorum elementis, about 1630; the discrete Gauss-Bonnet theorem).

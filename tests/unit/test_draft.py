@@ -59,7 +59,8 @@ def angle_at(corner: np.ndarray, a: np.ndarray, b: np.ndarray) -> float:
 
 def uneven(slope: float, difference: float, **measures: object) -> SimpleNamespace:
     """A stand-in whose two shoulder slopes [deg] differ."""
-    return stand_in(slope_left=slope + difference / 2, slope_right=slope - difference / 2, **measures)  # type: ignore[arg-type]
+    half = difference / 2
+    return stand_in(slope_left=slope + half, slope_right=slope - half, **measures)  # type: ignore[arg-type]
 
 
 bodies = st.builds(
@@ -324,7 +325,8 @@ def test_round_neck_takes_dart_and_cuts() -> None:
 
 
 def test_fastening_is_as_long_as_the_shoulder_or_as_asked() -> None:
-    """Default: shoulder length on a straight edge, the cut's length with a cut; an asked one ends on or beyond the cut."""
+    """Default: shoulder length on a straight edge, the cut's length with a cut; an asked one ends on or beyond the
+    cut."""
     body = stand_in()
     assert draft_cloak(Style("round", 1.1), body).dimensions["fastened_length"] == pytest.approx(0.1505, abs=1e-12)
     assert draft_cloak(Style("tailored", 1.1), body).dimensions["fastened_length"] == pytest.approx(0.1505, abs=1e-12)

@@ -1,4 +1,5 @@
-"""mesh: every edge keeps its vertices, the triangles fill the outline and are well shaped, seams match, seeds differ."""
+"""mesh: every edge keeps its vertices, the triangles fill the outline and are well shaped, seams match, seeds
+differ."""
 
 from __future__ import annotations
 
@@ -85,7 +86,8 @@ def _onward(draft: Draft, name: str) -> bool:
 @pytest.mark.parametrize("seed", [0, 3])
 @pytest.mark.parametrize("name", STYLES)
 def test_edges_keep_their_vertices_in_order(drafts: dict[str, Draft], name: str, seed: int) -> None:
-    """Every vertex of an edge lies on it within 2e-6 m, in workshop order, from its first point to its last, corners kept."""
+    """Every vertex of an edge lies on it within 2e-6 m, in workshop order, from its first point to its last, corners
+    kept."""
     draft = drafts[name]
     mesh = triangulate(draft, edge_length=0.03, seed=seed)
     assert set(mesh.edges) == {edge.name for edge in draft.edges}
@@ -111,7 +113,8 @@ def test_edges_keep_their_vertices_in_order(drafts: dict[str, Draft], name: str,
 @pytest.mark.parametrize("seed", [0, 5])
 @pytest.mark.parametrize("name", STYLES)
 def test_seam_partners_match(drafts: dict[str, Draft], name: str, seed: int) -> None:
-    """Both sides have as many vertices at the same distances from the neck; a dart's point is one vertex, not a pair."""
+    """Both sides have as many vertices at the same distances from the neck; a dart's point is one vertex, not a
+    pair."""
     draft = drafts[name]
     mesh = triangulate(draft, edge_length=0.03, seed=seed)
     wanted = 0
@@ -143,7 +146,8 @@ def test_same_seed_same_bytes_other_seed_other_mesh(drafts: dict[str, Draft]) ->
 def test_mesh_is_the_same_in_another_process_and_prints_nothing() -> None:
     """The mesher keeps quiet on stdout and stderr, and does not depend on the process."""
     code = (
-        "import sys, hashlib; sys.path.insert(0, sys.argv[1]); import test_mesh as t; from drape.draft import draft_cloak;"
+        "import sys, hashlib; sys.path.insert(0, sys.argv[1]); import test_mesh as t; from drape.draft import "
+        "draft_cloak;"
         "from drape.mesh import triangulate; import pathlib;"
         "m = triangulate(draft_cloak(t.STYLES['tailored'], t.body()), edge_length=0.03, seed=4);"
         "pathlib.Path(sys.argv[2]).write_text(hashlib.sha256(m.flat.tobytes() + m.triangles.tobytes()).hexdigest())"
