@@ -247,7 +247,7 @@ def run_sit(chosen: argparse.Namespace) -> int:
         started = time.monotonic()
         failure = _picture([fitting], out, out / f"{scene.name}.png")
         fitting = _with_picture_seconds(fitting, time.monotonic() - started)
-        _save_json(fitting, out)
+        _save_numbers(fitting, out)
     text = _table([scene], [fitting])
     print(json_text(fitting.readings) if chosen.json else text, end="")
     _say_saved(out)
@@ -352,18 +352,25 @@ def _settle(
         fitting, complaint = error.fitting, error
     finally:
         line.close()
+    fitting = _with_picture_seconds(fitting, 0.0)
     _save(scene, fitting, out)
     return fitting, complaint
 
 
 def _save(scene: Scene, fitting: Fitting, out: Path) -> None:
     """Everything but the picture, each file whole or not at all."""
-    from drape.fitting import save_fitting
-
     (out / f"{scene.name}.png").unlink(missing_ok=True)  # an older picture would not match
-    save_fitting(fitting, out)
+    _save_numbers(fitting, out)
     _write_text(out / f"{scene.name}.txt", _table([scene], [fitting]))
     _write_draft(scene, _draft_of(scene), out)
+
+
+def _save_numbers(fitting: Fitting, out: Path) -> None:
+    from drape.fitting import save_fitting
+    from drape.report import json_text
+
+    save_fitting(fitting, out)
+    _write_text(out / f"{fitting.name}.json", json_text(fitting.readings))
 
 
 def _draft_of(scene: Scene) -> Draft:
@@ -389,12 +396,6 @@ def _picture(fittings: Sequence[Fitting], out: Path, path: Path) -> PictureError
     except PictureError as error:
         return error
     return None
-
-
-def _save_json(fitting: Fitting, out: Path) -> None:
-    from drape.report import json_text
-
-    _write_text(out / f"{fitting.name}.json", json_text(fitting.readings))
 
 
 def _with_picture_seconds(fitting: Fitting, seconds: float) -> Fitting:

@@ -74,7 +74,9 @@ GROUPS: Final = (
     Group(
         "Shoulder stand-off",
         "the air between cloth and shoulder line, from the neck to the shoulder point",
-        _both_shoulders("mean", "stand_off_mean_cm") + _both_shoulders("largest", "stand_off_max_cm"),
+        _both_shoulders("mean", "stand_off_mean_cm")
+        + _both_shoulders("largest", "stand_off_max_cm")
+        + _both_shoulders("from the neck", "stand_off_at_cm"),
     ),
     Group(
         "Lie",
@@ -84,16 +86,16 @@ GROUPS: Final = (
     Group(
         "Crowding",
         "cloth in excess round the neck and shoulders, level by level below the side of the neck",
-        (Row("most", "crowding.max_percent"),),
+        (Row("most", "crowding.max_percent"), Row("mean", "crowding.mean_percent")),
     ),
     Group(
         "Dart",
         "how the wedge on the shoulder lies: against the shoulder line, and where it ends",
         (
             Row("intake sewn", "dart.0.intake_cm"),
-            Row("angle to shoulder line", "dart.0.angle_deg"),
-            Row("short of shoulder point", "dart.0.short_cm"),
-            Row("fullness at its point", "dart.0.fullness_percent"),
+            Row("off the shoulder line", "dart.0.angle_to_shoulder_deg"),
+            Row("short of shoulder point", "dart.0.point_short_cm"),
+            Row("gap at its point", "dart.0.point_gap_cm"),
         ),
     ),
     Group(
@@ -110,6 +112,7 @@ GROUPS: Final = (
         "height of the hem above the floor; level: highest less lowest",
         (
             *(Row(side, f"fall.{side}_cm") for side in ("front", "left", "back", "right")),
+            Row("mean", "fall.mean_cm"),
             Row("lowest", "fall.lowest_cm"),
             Row("highest", "fall.highest_cm"),
             Row("level", "fall.level_cm"),
@@ -134,6 +137,8 @@ GROUPS: Final = (
             Row("on the neck", "weight.neck_percent", 0),
             Row("on the left shoulder", "weight.shoulder_left_percent", 0),
             Row("on the right shoulder", "weight.shoulder_right_percent", 0),
+            Row("on the arms", "weight.arms_percent", 0),
+            Row("on the trunk", "weight.torso_percent", 0),
             Row("unaccounted for", "weight.balance_error_percent", 2),
         ),
     ),
@@ -144,6 +149,7 @@ GROUPS: Final = (
         (
             Row("residual", "residual", 5),
             Row("still to move", "remaining_mm", 2),
+            Row("steps", "steps", 0),
             Row("vertices", "vertices", 0),
             Row("edge length", "edge_length_cm", 2),
             Row("cloth crossing itself", "crossings", 0),
@@ -152,11 +158,20 @@ GROUPS: Final = (
     ),
 )
 
+LEVEL_READINGS: Final = (  # words, key under crowding, decimals: one number for each level
+    ("fullness", "fullness_percent", 1),
+    ("folds", "folds", 0),
+    ("deepest fold", "fold_depth_cm", 1),
+)
+
 KEY_ORDER: Final = (
-    "scene", "settled", "residual", "remaining_mm", "vertices", "edge_length_cm", "seconds",
+    "scene", "settled", "residual", "remaining_mm", "steps", "vertices", "edge_length_cm", "seconds",
     "crossings", "deepest_mm", "neck", "shoulder_left", "shoulder_right", "crowding", "dart",
     "closure", "fall", "balance", "weight", "verdicts",
 )  # fmt: skip
+
+# Printed level by level, or no reading of how the cloak sits.
+LEFT_OUT: Final = ("seconds.", "crowding.at_cm.", *(f"crowding.{key}." for _, key, _ in LEVEL_READINGS))
 
 NOT_SETTLED: Final = "NOT SETTLED"
 
@@ -238,7 +253,7 @@ def table(readings: Sequence[Readings], *, titles: Sequence[str] = (), expects: 
     if len(columns) > 1:
         lines += ["", " " * LABEL_WIDTH + "".join(f"{h[: CELL_WIDTH - 1]:>{CELL_WIDTH}}" for h in heads)]
     for group in GROUPS:
-        lines += _group_lines(group, columns)
+        lines += _group_lines(group, columns, names)
         if group.heading == "Crowding":
             lines += _level_lines(columns)
     lines += _other_lines(columns)
@@ -286,11 +301,22 @@ def _stamp(reading: Readings, number: int, count: int) -> list[str]:
     )]  # fmt: skip
 
 
-def _group_lines(group: Group, columns: Sequence[Readings]) -> list[str]:
+def _group_lines(group: Group, columns: Sequence[Readings], names: Sequence[str]) -> list[str]:
     rows = [row for row in group.rows if any(value_at(c, row.key) is not None for c in columns)]
     if not rows:
         return []
-    return ["", *_heading(group.heading, group.meaning), *(_row_line(row, columns) for row in rows)]
+    lines = ["", *_heading(group.heading, group.meaning)]
+    for row in rows:
+        is_words = any(isinstance(value_at(column, row.key), str) for column in columns)
+        lines += _words_lines(row, columns, names) if is_words else [_row_line(row, columns)]
+    return lines
+
+
+def _words_lines(row: Row, columns: Sequence[Readings], names: Sequence[str]) -> list[str]:
+    """A reading in words, too wide for a column: a line for each draft."""
+    whose = [f", {name}" for name in names] if len(columns) > 1 else [""]
+    said = zip(whose, columns, strict=True)
+    return [f"  {row.words}{who}: {value_at(column, row.key) or '-'}" for who, column in said]
 
 
 def _heading(heading: str, meaning: str) -> list[str]:
@@ -312,8 +338,8 @@ def _level_lines(columns: Sequence[Readings]) -> list[str]:
     """Fullness and folds at each level below the side neck points."""
     levels = next((c["crowding"]["at_cm"] for c in columns if value_at(c, "crowding.at_cm")), [])
     lines = []
-    for words, key, decimals in (("fullness", "fullness_percent", 1), ("folds", "folds", 0)):
-        unit = " [%]" if key.endswith("_percent") else ""
+    for words, key, decimals in LEVEL_READINGS:
+        unit = f" [{_unit_symbol(key)}]" if ending_of(key) else ""
         for place, level in enumerate(levels):
             row = Row(f"{words} {level:g} cm down{unit}", f"crowding.{key}.{place}", decimals)
             if any(value_at(column, row.key) is not None for column in columns):
@@ -327,7 +353,7 @@ def _other_lines(columns: Sequence[Readings]) -> list[str]:
     found: dict[str, None] = {}
     for column in columns:
         for key in _number_keys(column):
-            skip = key.startswith(("seconds.", "crowding.")) or key.endswith("_spread")
+            skip = key.startswith(LEFT_OUT) or key.endswith("_spread")
             if key not in known and not skip:
                 found[key] = None
     if not found:
@@ -384,8 +410,6 @@ def _cell_with_spread(column: Readings, row: Row) -> str:
 
 
 def _cell(value: Any, decimals: int) -> str:
-    if isinstance(value, str):
-        return value
     return f"{value:.{decimals}f}" if _is_number(value) else "-"
 
 

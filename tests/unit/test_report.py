@@ -38,6 +38,7 @@ def readings(name: str = "pageant-plain", *, shift: float = 0.0) -> dict[str, An
         "settled": True,
         "residual": 0.0004,
         "remaining_mm": 0.31,
+        "steps": 4100,
         "vertices": 2537,
         "edge_length_cm": 2.0,
         "seconds": {"figure": 0.5, "settle": 12.0},
@@ -49,23 +50,27 @@ def readings(name: str = "pageant-plain", *, shift: float = 0.0) -> dict[str, An
             **some("throat_load_n", "throat_line_load_n_m"),
             "gap_back_cm_spread": 0.3,
         },
-        "shoulder_left": some("stand_off_mean_cm", "stand_off_max_cm", "lie_percent"),
-        "shoulder_right": some("stand_off_mean_cm", "stand_off_max_cm", "lie_percent"),
+        "shoulder_left": some("stand_off_mean_cm", "stand_off_max_cm", "stand_off_at_cm", "lie_percent"),
+        "shoulder_right": some("stand_off_mean_cm", "stand_off_max_cm", "stand_off_at_cm", "lie_percent"),
         "crowding": {
             "at_cm": LEVELS,
             "fullness_percent": [next(number) + 0.5 + shift for _ in LEVELS],
             "folds": [next(number) for _ in LEVELS],
-            **some("max_percent"),
+            "fold_depth_cm": [next(number) + 0.5 for _ in LEVELS],
+            **some("max_percent", "mean_percent"),
         },
-        "dart": [some("intake_cm", "angle_deg", "short_cm", "fullness_percent")],
+        "dart": [some("intake_cm", "angle_to_shoulder_deg", "point_short_cm", "point_gap_cm")],
         "closure": some("shift_cm", "gape_cm", "pull_n"),
         "fall": {
-            **some("front_cm", "left_cm", "back_cm", "right_cm", "lowest_cm", "highest_cm", "level_cm"),
-            "reaches": "mid-calf",
+            **some("front_cm", "left_cm", "back_cm", "right_cm", "mean_cm", "lowest_cm", "highest_cm", "level_cm"),
+            "reaches": "3 cm below the middle of the calf",
             **some("clearance_cm"),
         },
         "balance": some("forward_cm", "left_cm", "turn_deg"),
-        "weight": some("cloth_kg", "neck_percent", "shoulder_left_percent", "shoulder_right_percent", "balance_error_percent"),
+        "weight": some(
+            "cloth_kg", "neck_percent", "shoulder_left_percent", "shoulder_right_percent",
+            "arms_percent", "torso_percent", "balance_error_percent",
+        ),
         "verdicts": [{"where": "neck, back", "finding": "gapes by 2.1 cm", "mend": "raise the back neck by 1 cm"}],
     }  # fmt: skip
 
@@ -184,7 +189,7 @@ def test_differences_are_second_minus_first_for_every_number() -> None:
     assert "seconds" not in changes and "verdicts" not in changes and "settled" not in changes and "scene" not in changes
     assert changes["neck"]["gap_front_cm"] == 2.5
     assert changes["neck"]["gap_back_cm_spread"] == pytest.approx(math.hypot(0.3, 0.3), abs=1e-6)
-    assert changes["crowding"] == {"at_cm": LEVELS, "fullness_percent": [2.5] * 6, "folds": [0] * 6, "max_percent": 2.5}
+    assert changes["crowding"] == {"at_cm": LEVELS, "fullness_percent": [2.5] * 6, "folds": [0] * 6, "fold_depth_cm": [0.0] * 6, "max_percent": 2.5, "mean_percent": 2.5}
     assert changes["dart"] == [{key: 2.5 for key in first["dart"][0]}]
     assert changes["fall"]["clearance_cm"] == 2.5 and "reaches" not in changes["fall"]
     assert found["vertices"] == 0
