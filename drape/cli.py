@@ -10,6 +10,7 @@ from __future__ import annotations
 import argparse
 import contextlib
 import io
+import math
 import os
 import re
 import shutil
@@ -532,7 +533,7 @@ class ProgressLine:
         parts = [f"{self.name}  {progress.part:<8} [{bar}]"]
         if progress.residual is not None:
             parts.append(f"residual {progress.residual:.2g}")
-        if progress.remaining is not None:
+        if progress.remaining is not None and math.isfinite(progress.remaining):
             parts.append(f"{from_si('remaining_mm', progress.remaining):.2g} mm to go")
         parts.append(f"{progress.seconds:.0f} s")
         if progress.note:

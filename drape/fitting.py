@@ -1,0 +1,282 @@
+"""Fitting: one run of the whole chain and its results.
+
+In: a `Scene`. Out: a `Fitting`, the worn shape with its readings; saved as one NAME.npz and loaded
+again. `sit` is the one function that runs the chain; everything above calls it.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from drape.cloth import Sheet, edge_vectors, sew
+from drape.distance import distance
+from drape.draft import Draft, draft_cloak
+from drape.dress import carry, dress
+from drape.errors import NotSettledError, SceneError
+from drape.figure import Figure, build_figure
+from drape.layers import crossing_count, weave
+from drape.mesh import Mesh, triangulate
+from drape.reading import Worn, read_worn
+from drape.scene import Scene
+from drape.solver import Relaxation, Rest, Settling, relax
+from drape.verdict import judge
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+START_EDGE = 0.06  # [m] edge length of the first, coarsest level
+COARSE = Settling(residual=0.2, remaining=5e-3, max_steps=20_000)  # of every level but the last
+FINE = Settling()
+TIGHTEN_STEPS = 3000
+ARRAYS = (
+    "flat", "worn", "triangles", "figure_vertices", "figure_triangles", "neck_base",
+    "shoulder_line_left", "shoulder_line_right",
+)  # fmt: skip
+WORDS = ("name", "title", "expect", "readings", "levels", "thickness", "colours")
+
+
+@dataclass(frozen=True)
+class Progress:
+    """How far a run has come: part of the chain, share of it done 0 to 1, and the residual.
+
+    remaining: estimated movement still to come [m]; None where it does not apply.
+    """
+
+    part: str
+    fraction: float
+    residual: float | None
+    remaining: float | None
+    seconds: float
+    note: str
+
+
+@dataclass(frozen=True)
+class Fitting:
+    """One draft worn by one figure. Arrays per mesh vertex; seam partners share a position [m].
+
+    readings: the JSON object of `drape sit`. colours: hex, keys outside, inside, figure.
+    """
+
+    name: str
+    title: str
+    expect: str
+    readings: Mapping[str, Any]
+    flat: Floats
+    worn: Floats
+    triangles: Ints
+    edges: Mapping[str, Ints]
+    figure_vertices: Floats
+    figure_triangles: Ints
+    landmarks: Mapping[str, Floats]
+    levels: Mapping[str, float]
+    neck_base: Floats
+    shoulder_line_left: Floats
+    shoulder_line_right: Floats
+    thickness: float
+    colours: Mapping[str, str]
+
+
+def sit(
+    scene: Scene,
+    *,
+    edge_length: float,
+    seed: int = 0,
+    progress: Callable[[Progress], None] | None = None,
+) -> Fitting:
+    """The scene's draft settled on its figure, read and judged.
+
+    edge_length [m] of the finest mesh; seed chooses among equally good meshes.
+    Raises: NotSettledError, its `fitting` holding the last state stamped not settled; and what
+    figure, draft, mesh and solver raise.
+    """
+    clock = Clock(progress)
+    figure = build_figure(scene.tape, name=scene.body, sex=scene.sex)
+    clock.done("figure")
+    draft = draft_cloak(scene.style, figure)
+    clock.done("draft")
+    settling = FINE if scene.max_steps is None else Settling(max_steps=scene.max_steps)
+    mesh, sheet, rest = settle(scene, figure, draft, edge_length, seed, settling, clock)
+    worn = Worn(figure, draft, mesh, sheet, rest.worn, rest.contact_force, scene.cloth.thickness)
+    groups = read_worn(worn)
+    groups["verdicts"] = judge(groups)
+    clock.done("readings")
+    head = evidence(scene, figure, sheet, rest, edge_length, clock.seconds)
+    fitting = fitting_of(scene, worn, rounded(head | groups))
+    if not rest.settled:
+        place = ", ".join(f"{100 * c:.0f}" for c in rest.worn[rest.worst])
+        raise NotSettledError(
+            f"{scene.name}: not settled after {rest.steps} steps: residual {rest.residual:.3g} of a "
+            f"point's weight, wanted {settling.residual:g}, largest at ({place}) cm; still to move "
+            f"{1000 * rest.remaining:.1f} mm, wanted {1000 * settling.remaining:g}. "
+            "Raise settle.max_steps or use a coarser --quality.",
+            fitting=fitting,
+        )
+    return fitting
+
+
+class Clock:
+    """Seconds of each part of the chain, and the caller's progress."""
+
+    def __init__(self, progress: Callable[[Progress], None] | None) -> None:
+        self.tell = progress or (lambda _: None)
+        self.began = self.last = time.perf_counter()
+        self.seconds: dict[str, float] = {}
+
+    def done(self, part: str) -> None:
+        """Books the time since the last call under a part."""
+        now = time.perf_counter()
+        self.seconds[part] = self.seconds.get(part, 0.0) + now - self.last
+        self.last = now
+        self.tell(Progress(part, 1.0, None, None, now - self.began, ""))
+
+    def relaxing(self, fraction: float, residual: float, remaining: float, note: str) -> None:
+        """Passes on how the relaxation goes."""
+        seconds = time.perf_counter() - self.began
+        self.tell(Progress("settle", fraction, residual, remaining, seconds, note))
+
+
+def level_lengths(edge_length: float) -> list[float]:
+    """Edge lengths [m] of the levels, coarse to fine, none more than half the one before."""
+    levels = max(0, math.ceil(math.log2(START_EDGE / edge_length) - 1e-9))
+    ratio = edge_length / max(START_EDGE, edge_length)
+    return [edge_length / ratio ** (1 - k / levels) for k in range(levels)] + [edge_length]
+
+
+def settle(
+    scene: Scene, figure: Figure, draft: Draft, edge_length: float, seed: int,
+    settling: Settling, clock: Clock,
+) -> tuple[Mesh, Sheet, Rest]:  # fmt: skip
+    """The draft dressed coarsely and settled level by level."""
+    cloth = scene.cloth
+    lengths = level_lengths(edge_length)
+    mesh, rest = None, None
+    for level, length in enumerate(lengths):
+        coarse, coarse_worn = mesh, None if rest is None else rest.worn[sheet.point_of_vertex]
+        mesh = triangulate(draft, edge_length=length, seed=seed)
+        sheet = sew(mesh, cloth, grain=draft.grain)
+        if coarse is None:
+            start = dress(draft, mesh, sheet, figure, thickness=cloth.thickness)
+        else:
+            start = carry(coarse, coarse_worn, mesh, sheet)
+        clock.done("mesh")
+        run = Relaxation(
+            sheet, start, thickness=cloth.thickness, friction=0.0, field=figure.field
+        )
+        if coarse is None:
+            run.tighten(np.sum(edge_vectors(start[sheet.triangles]) ** 2, axis=2), steps=TIGHTEN_STEPS)
+        run.friction = cloth.friction_on_figure
+        last = level == len(lengths) - 1
+        note = f"{len(sheet.mass)} points"
+
+        def tell(residual: float, remaining: float, steps: int, level: int = level, note: str = note) -> None:
+            clock.relaxing(level / len(lengths), residual, remaining, note)
+
+        rest = relax(run, settling=settling if last else COARSE, progress=tell)
+        clock.done("settle")
+    return mesh, sheet, rest
+
+
+def evidence(
+    scene: Scene, figure: Figure, sheet: Sheet, rest: Rest, edge_length: float,
+    seconds: Mapping[str, float],
+) -> dict[str, Any]:  # fmt: skip
+    """The head of the readings: is it settled, how well, on what mesh, in what time."""
+    deepest = max(0.0, -float(distance(figure.field, rest.worn).min()))
+    return {
+        "scene": scene.name,
+        "settled": rest.settled,
+        "residual": rest.residual,
+        "remaining_mm": 1000 * rest.remaining if math.isfinite(rest.remaining) else None,
+        "steps": rest.steps,
+        "vertices": len(sheet.mass),
+        "edge_length_cm": 100 * edge_length,
+        "seconds": dict(seconds),
+        "crossings": crossing_count(weave(sheet.triangles), rest.worn),
+        "deepest_mm": 1000 * deepest,
+    }
+
+
+def rounded(value: Any) -> Any:
+    """Readings to six significant figures, plain Python types: what no reading is surer than."""
+    if isinstance(value, Mapping):
+        return {key: rounded(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [rounded(item) for item in value]
+    if isinstance(value, (bool, np.bool_)):
+        return bool(value)
+    if isinstance(value, (float, np.floating)):
+        return float(f"{value:.6g}")
+    return int(value) if isinstance(value, np.integer) else value
+
+
+def fitting_of(scene: Scene, worn: Worn, readings: Mapping[str, Any]) -> Fitting:
+    """The fitting of a worn shape, arrays per mesh vertex."""
+    figure, mesh = worn.figure, worn.mesh
+    return Fitting(
+        name=scene.name,
+        title=scene.title,
+        expect=scene.expect,
+        readings=readings,
+        flat=mesh.flat,
+        worn=worn.points[worn.sheet.point_of_vertex],
+        triangles=mesh.triangles,
+        edges=dict(mesh.edges),
+        figure_vertices=figure.vertices,
+        figure_triangles=figure.triangles,
+        landmarks=dict(figure.landmarks),
+        levels=dict(figure.levels),
+        neck_base=figure.neck_base,
+        shoulder_line_left=figure.shoulder_line_left,
+        shoulder_line_right=figure.shoulder_line_right,
+        thickness=worn.thickness,
+        colours=dict(scene.colours),
+    )
+
+
+def save_fitting(fitting: Fitting, folder: Path) -> Path:
+    """Writes NAME.npz, arrays and readings together, whole or not at all; returns its path."""
+    path = folder / f"{fitting.name}.npz"
+    arrays = {name: getattr(fitting, name) for name in ARRAYS}
+    arrays |= {f"edge {name}": index for name, index in fitting.edges.items()}
+    arrays |= {f"landmark {name}": point for name, point in fitting.landmarks.items()}
+    words = {name: getattr(fitting, name) for name in WORDS}
+    passing = path.with_name(f".{path.stem}.{os.getpid()}.npz")
+    try:
+        np.savez(passing, words=np.array(json.dumps(words, allow_nan=False)), **arrays)
+        os.replace(passing, path)
+    finally:
+        passing.unlink(missing_ok=True)
+    return path
+
+
+def load_fitting(path: Path) -> Fitting:
+    """The fitting in a saved NAME.npz. Raises SceneError if the file is not one."""
+    try:
+        with np.load(path, allow_pickle=False) as stored:
+            arrays = {name: stored[name] for name in stored.files}
+        words = json.loads(str(arrays.pop("words")))
+        return Fitting(
+            **words,
+            **{name: arrays[name] for name in ARRAYS},
+            edges=named(arrays, "edge "),
+            landmarks=named(arrays, "landmark "),
+        )
+    except (OSError, KeyError, ValueError, TypeError) as error:
+        raise SceneError(
+            f"{path}: not a saved fitting ({error}). Give a .npz that `drape sit` wrote."
+        ) from None
+
+
+def named(arrays: Mapping[str, NDArray[Any]], prefix: str) -> dict[str, NDArray[Any]]:
+    """The arrays whose names begin with a prefix, without it."""
+    return {name.removeprefix(prefix): a for name, a in arrays.items() if name.startswith(prefix)}

@@ -1,0 +1,399 @@
+"""Readings: a worn shape → how neck, shoulders, dart, closure and hem sit.
+
+In: `Worn`, the settled cloth on its figure, SI. Out: the groups of readings of the JSON contract, with
+units in their names. The same definitions serve every draft: nothing here asks which draft it is.
+Azimuths go round the neck's centre: 0 front, 90° wearer's left, 180° back, 270° right.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from drape.cloth import Sheet, membrane_forces
+from drape.distance import distance, distance_and_normal
+from drape.draft import Draft
+from drape.figure import REGIONS, Figure, region_of
+from drape.mesh import Mesh
+from drape.section import folds, level_section
+from drape.units import STANDARD_GRAVITY
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Group = dict[str, object]
+
+SIDES = {"front": 0.0, "left": 0.5 * np.pi, "back": np.pi, "right": 1.5 * np.pi}
+WINDOW = np.radians(20.0)  # a reading "at the front" is the mean within this of it
+TOUCH = 0.003  # [m] cloth nearer than this lies
+ZONE = 0.12  # [m] shoulder zone: within this of the shoulder line
+LEVELS = (0.01, 0.02, 0.04, 0.06, 0.08, 0.10)  # [m] below the side neck points
+GAPE_BELOW = 0.10  # [m] below the fastening, where the opening's gape is read
+REACH = 0.40  # [m] furthest cloth looked for above a shoulder line
+
+
+@dataclass(frozen=True)
+class Worn:
+    """A shape to be read: cloth points (p, 3) [m] and the figure's force on each [N], (p, 3)."""
+
+    figure: Figure
+    draft: Draft
+    mesh: Mesh
+    sheet: Sheet
+    points: Floats
+    contact_force: Floats
+    thickness: float
+
+    def edge(self, name: str) -> Ints:
+        """Points along a named edge, in its order; empty if the draft has none of that name."""
+        vertices = self.mesh.edges.get(name)
+        if vertices is None:
+            return np.empty(0, dtype=np.int64)
+        return self.sheet.point_of_vertex[vertices]
+
+    @property
+    def neck_edge(self) -> Ints:
+        """Points of the sewn neck edge, from the closure round the front to the closure."""
+        both = np.concatenate([self.edge("front neck"), self.edge("back neck")])
+        return both[np.concatenate([[True], both[1:] != both[:-1]])]
+
+
+def azimuth_of(points: Floats, centre: Floats) -> Floats:
+    """Azimuth of points about a vertical through `centre`, 0 to 2π [rad]."""
+    return np.arctan2(-(points[:, 0] - centre[0]), points[:, 1] - centre[1]) % (2 * np.pi)
+
+
+def turn_between(a: Floats, b: float) -> Floats:
+    """Signed difference a − b of azimuths, −π to π [rad]."""
+    return (np.asarray(a) - b + np.pi) % (2 * np.pi) - np.pi
+
+
+def edge_share(points: Floats) -> Floats:
+    """Length of a polyline that belongs to each of its points: half of each neighbour [m]."""
+    steps = np.linalg.norm(np.diff(points, axis=0), axis=1)
+    return 0.5 * (np.concatenate([[0.0], steps]) + np.concatenate([steps, [0.0]]))
+
+
+def mean_at(values: Floats, azimuth: Floats, share: Floats, place: float) -> float:
+    """Mean of values, weighted by length, within WINDOW of a place; the nearest where none is."""
+    off = np.abs(turn_between(azimuth, place))
+    near = off <= WINDOW
+    if not near.any():
+        return float(values[np.argmin(off)])
+    return float(np.average(values[near], weights=share[near]))
+
+
+def read_neck(worn: Worn) -> Group:
+    """Neck gap, ride and throat load.
+
+    gap: from the cloth's inner face at the neck edge to the figure. ride: height of the neck edge
+    above the neck-base line at the same azimuth. throat load: the figure's neck, above its base
+    line, pressing on the cloth: sum of the forces [N], and the largest over 20° of the front
+    two thirds per length of neck-base line [N/m].
+    """
+    figure, index = worn.figure, worn.neck_edge
+    edge = worn.points[index]
+    share = edge_share(edge)
+    azimuth = azimuth_of(edge, figure.neck_centre)
+    gap = np.maximum(distance(figure.field, edge) - 0.5 * worn.thickness, 0.0)
+    ride = edge[:, 2] - neck_base_height(figure, azimuth)
+    group: Group = {}
+    for name, place in SIDES.items():
+        group[f"gap_{name}_cm"] = 100 * mean_at(gap, azimuth, share, place)
+    group["gap_max_cm"] = 100 * float(gap.max())
+    for name, place in SIDES.items():
+        group[f"ride_{name}_cm"] = 100 * mean_at(ride, azimuth, share, place)
+    group["throat_load_n"], group["throat_line_load_n_m"] = throat_load(worn)
+    return group
+
+
+def neck_base_height(figure: Figure, azimuth: Floats) -> Floats:
+    """Height of the figure's neck-base line at azimuths [m]."""
+    own = azimuth_of(figure.neck_base, figure.neck_centre)
+    return np.interp(azimuth, own, figure.neck_base[:, 2], period=2 * np.pi)
+
+
+def throat_load(worn: Worn) -> tuple[float, float]:
+    """Total force on the neck above its base line [N], and the largest line load in front [N/m]."""
+    figure = worn.figure
+    pressed = np.flatnonzero(np.linalg.norm(worn.contact_force, axis=1) > 0)
+    on_neck = pressed[at_regions(figure, worn.points[pressed], ("neck", "head"))]
+    force = np.linalg.norm(worn.contact_force[on_neck], axis=1)
+    if not len(on_neck):
+        return 0.0, 0.0
+    azimuth = azimuth_of(worn.points[on_neck], figure.neck_centre)
+    bins = np.radians(np.arange(-60.0, 60.0, 20.0))
+    largest = 0.0
+    for low in bins:
+        inside = np.abs(turn_between(azimuth, low + np.radians(10))) <= np.radians(10)
+        base = neck_base_at(figure, low + np.radians(np.linspace(0, 20, 9)))
+        length = np.linalg.norm(np.diff(base, axis=0), axis=1).sum()
+        largest = max(largest, float(force[inside].sum()) / length)
+    return float(force.sum()), largest
+
+
+def neck_base_at(figure: Figure, azimuth: Floats) -> Floats:
+    """Points of the neck-base line at azimuths [m], (k, 3)."""
+    own = azimuth_of(figure.neck_base, figure.neck_centre)
+    columns = [np.interp(azimuth, own, figure.neck_base[:, c], period=2 * np.pi) for c in range(3)]
+    return np.stack(columns, axis=1)
+
+
+def at_regions(figure: Figure, points: Floats, names: tuple[str, ...]) -> NDArray[np.bool_]:
+    """Which points' nearest figure surface is in one of the named regions."""
+    if not len(points):
+        return np.zeros(0, dtype=bool)
+    return np.isin(region_of(figure, points), [REGIONS.index(name) for name in names])
+
+
+def read_shoulder(worn: Worn, side: str) -> Group:
+    """Stand-off along one shoulder line and the share of its zone where the cloth lies.
+
+    stand-off: from the figure, along its normal, to the cloth's inner face; mean and largest over
+    the shoulder line where there is cloth above it. lie: share of the area of the cloth within 12 cm of the line
+    that is within 3 mm of touching.
+    """
+    line = getattr(worn.figure, f"shoulder_line_{side}")
+    _, normal = distance_and_normal(worn.figure.field, line)
+    hit = first_hit(line, normal, worn.points[worn.sheet.triangles])
+    found = np.isfinite(hit)
+    stand_off = np.maximum(hit[found] - 0.5 * worn.thickness, 0.0)
+    along = np.linalg.norm(line - line[0], axis=1)
+    group: Group = {"stand_off_mean_cm": None, "stand_off_max_cm": None, "stand_off_at_cm": None}
+    if found.any():
+        group["stand_off_mean_cm"] = 100 * float(stand_off.mean())
+        group["stand_off_max_cm"] = 100 * float(stand_off.max())
+        group["stand_off_at_cm"] = 100 * float(along[found][np.argmax(stand_off)])
+    group["lie_percent"] = 100 * lie_share(worn, line)
+    return group
+
+
+def first_hit(origin: Floats, direction: Floats, corners: Floats) -> Floats:
+    """Distance along each ray to the first triangle within REACH [m]; nan where there is none.
+
+    A ray starts TOUCH inside, so that cloth pressed into the surface is found (distance below 0).
+    origin, direction (k, 3); corners (t, 3, 3). Source: Möller and Trumbore (1997).
+    """
+    start = origin - TOUCH * direction
+    a, u, v = corners[:, 0], corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    nearest = np.full(len(origin), np.nan)
+    for k in range(len(origin)):
+        h = np.cross(direction[k], v)
+        det = np.sum(u * h, axis=1)
+        det = np.where(np.abs(det) < 1e-18, np.nan, det)
+        w = start[k] - a
+        b = np.sum(w * h, axis=1) / det
+        q = np.cross(w, u)
+        c = q @ direction[k] / det
+        s = np.sum(v * q, axis=1) / det
+        with np.errstate(invalid="ignore"):
+            good = (b >= 0) & (c >= 0) & (b + c <= 1) & (s >= 0) & (s <= REACH)
+        if good.any():
+            nearest[k] = s[good].min() - TOUCH
+    return nearest
+
+
+def lie_share(worn: Worn, line: Floats) -> float:
+    """Share of the cloth's area within ZONE of a line that is within TOUCH of touching."""
+    corners = worn.points[worn.sheet.triangles]
+    centre = corners.mean(axis=1)
+    reach = ZONE + np.linalg.norm(corners - centre[:, None], axis=2).max(axis=1)
+    close = polyline_distance(centre, line) < reach
+    parts = quarter(quarter(corners[close]))
+    places = parts.mean(axis=1)
+    area = np.repeat(worn.sheet.triangle_area[close] / 16, 16)
+    inside = polyline_distance(places, line) <= ZONE
+    gap = distance(worn.figure.field, places) - 0.5 * worn.thickness
+    total = area[inside].sum()
+    return float(area[inside & (gap <= TOUCH)].sum() / total) if total > 0 else 0.0
+
+
+def quarter(corners: Floats) -> Floats:
+    """Each triangle (t, 3, d) cut in four at its edges' middles, in order, (4t, 3, d)."""
+    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
+    ab, bc, ca = (a + b) / 2, (b + c) / 2, (c + a) / 2
+    parts = [(a, ab, ca), (ab, b, bc), (ca, bc, c), (ab, bc, ca)]
+    return np.stack([np.stack(p, axis=1) for p in parts], axis=1).reshape(-1, 3, corners.shape[2])
+
+
+def polyline_distance(points: Floats, line: Floats) -> Floats:
+    """Distance of points from a polyline [m]."""
+    a, edge = line[:-1], np.diff(line, axis=0)
+    offset = points[:, None] - a[None]
+    along = np.clip(np.sum(offset * edge, axis=2) / np.sum(edge**2, axis=1), 0, 1)
+    return np.linalg.norm(offset - along[..., None] * edge, axis=2).min(axis=1)
+
+
+def read_crowding(worn: Worn) -> Group:
+    """Fullness and folds of level sections below the side neck points."""
+    marks = worn.figure.landmarks
+    top = 0.5 * (marks["side_neck_left"][2] + marks["side_neck_right"][2])
+    fullness, counts, depths = [], [], []
+    for below in LEVELS:
+        section = level_section(worn.points, worn.sheet.triangles, top - below)
+        found = folds(section) if section else []
+        fullness.append(100 * section.fullness if section else 0.0)
+        counts.append(len(found))
+        depths.append(100 * max(found, default=0.0))
+    return {
+        "at_cm": [round(100 * level, 6) for level in LEVELS],
+        "fullness_percent": fullness,
+        "folds": counts,
+        "fold_depth_cm": depths,
+        "max_percent": max(fullness),
+        "mean_percent": float(np.mean(fullness)),
+    }
+
+
+def read_darts(worn: Worn) -> list[Group]:
+    """Each sewn dart: intake, angle to the shoulder line, place of its point, what stands there."""
+    leg = worn.edge("dart front leg")
+    if not len(leg):
+        return []
+    line = worn.figure.shoulder_line_left
+    seam = worn.points[leg]
+    chord, shoulder = seam[-1] - seam[0], line[-1] - line[0]
+    cosine = chord @ shoulder / (np.linalg.norm(chord) * np.linalg.norm(shoulder))
+    along = shoulder / np.linalg.norm(shoulder)
+    gap = distance(worn.figure.field, seam[-1:])[0] - 0.5 * worn.thickness
+    return [
+        {
+            "place": "left shoulder",
+            "intake_cm": 100 * worn.draft.dimensions["dart_intake"],
+            "angle_to_shoulder_deg": float(np.degrees(np.arccos(np.clip(cosine, -1, 1)))),
+            "point_short_cm": 100 * float((line[-1] - seam[-1]) @ along),
+            "point_gap_cm": 100 * float(max(gap, 0.0)),
+        }
+    ]
+
+
+def read_closure(worn: Worn) -> Group:
+    """Shift of the closure from the shoulder line, the opening's gape, the pull on the fastening.
+
+    shift: mean distance of the closure seam from the vertical plane of the right shoulder line,
+    forward positive. gape: width of the opening 10 cm below the fastening. pull: force with which
+    the front half draws on the closure, across the seam.
+    """
+    line, seam = worn.figure.shoulder_line_right, worn.points[worn.edge("front closure")]
+    level = (line[-1] - line[0])[:2]
+    forward = np.array([-level[1], level[0]]) / np.linalg.norm(level)
+    shift = (seam[:, :2] - line[0, :2]) @ forward
+    front, back = (worn.points[worn.edge(f"{half} opening")] for half in ("front", "back"))
+    gape = np.linalg.norm(at_run(front, GAPE_BELOW) - at_run(back, GAPE_BELOW))
+    return {
+        "shift_cm": 100 * float(np.average(shift, weights=edge_share(seam))),
+        "gape_cm": 100 * float(gape),
+        "pull_n": closure_pull(worn),
+    }
+
+
+def at_run(curve: Floats, run: float) -> Floats:
+    """Point of a polyline at a distance along it [m]."""
+    along = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(curve, axis=0), axis=1))])
+    return np.array([np.interp(run, along, curve[:, c]) for c in range(3)])
+
+
+def closure_pull(worn: Worn) -> float:
+    """Force of the front half's membrane on the closure seam, across the seam [N]."""
+    vertices = worn.mesh.edges["front closure"]
+    sheet = worn.sheet
+    corner_force = np.empty((len(sheet.triangles), 3, 3))
+    membrane_forces(worn.points, sheet.triangles, sheet.rest_squared, sheet.membrane, corner_force)
+    total = corner_force[np.isin(worn.mesh.triangles, vertices)].sum(axis=0)
+    seam = worn.points[sheet.point_of_vertex[vertices]]
+    along = (seam[-1] - seam[0]) / np.linalg.norm(seam[-1] - seam[0])
+    return float(np.linalg.norm(total - (total @ along) * along))
+
+
+def read_fall(worn: Worn) -> Group:
+    """Hem height by azimuth, how level, the landmark reached, the clearance.
+
+    level: highest less lowest of the hem further than 20° from the opening's azimuth.
+    """
+    hem = worn.points[worn.edge("hem")]
+    share = edge_share(hem)
+    azimuth = azimuth_of(hem, worn.figure.neck_centre)
+    group: Group = {}
+    for name, place in SIDES.items():
+        group[f"{name}_cm"] = 100 * mean_at(hem[:, 2], azimuth, share, place)
+    closed = np.abs(turn_between(azimuth, SIDES["right"])) > WINDOW
+    rim = hem[closed, 2] if closed.any() else hem[:, 2]
+    mean = float(np.average(hem[:, 2], weights=share))
+    return group | {
+        "mean_cm": 100 * mean,
+        "lowest_cm": 100 * float(hem[:, 2].min()),
+        "highest_cm": 100 * float(hem[:, 2].max()),
+        "level_cm": 100 * float(rim.max() - rim.min()),
+        "reaches": reaches(worn.figure.levels, mean),
+        "clearance_cm": 100 * float(hem[:, 2].min()),
+    }
+
+
+def reaches(levels: Mapping[str, float], height: float) -> str:
+    """The figure's level nearest a height, and how far off: `3 cm below the knee`."""
+    name = min(levels, key=lambda level: abs(levels[level] - height))
+    off = round(100 * (height - levels[name]))
+    plain = name.replace("_", " ")
+    return f"the {plain}" if off == 0 else f"{abs(off)} cm {'above' if off > 0 else 'below'} the {plain}"
+
+
+def read_balance(worn: Worn) -> Group:
+    """Shift of the neck edge's centre from the neck base's, and the cloak's turn about the vertical.
+
+    turn: azimuth of the line from the neck edge's back mark to its front one, to the left positive.
+    """
+    figure, index = worn.figure, worn.neck_edge
+    edge = worn.points[index]
+    centre = np.average(edge, axis=0, weights=edge_share(edge))
+    base = np.average(figure.neck_base, axis=0)
+    across = mark_point(worn, "front neck") - mark_point(worn, "back neck")
+    return {
+        "forward_cm": 100 * float(centre[1] - base[1]),
+        "left_cm": 100 * float(base[0] - centre[0]),
+        "turn_deg": float(np.degrees(np.arctan2(-across[0], across[1]))),
+    }
+
+
+def mark_point(worn: Worn, mark: str) -> Floats:
+    """Where the neck-edge point nearest a mark of the draft is worn [m], (3,)."""
+    vertices = np.concatenate([worn.mesh.edges["front neck"], worn.mesh.edges["back neck"]])
+    off = np.linalg.norm(worn.mesh.flat[vertices] - worn.draft.marks[mark], axis=1)
+    return worn.points[worn.sheet.point_of_vertex[vertices[np.argmin(off)]]]
+
+
+def read_weight(worn: Worn) -> Group:
+    """Cloth mass, and what share of the weight each part of the figure carries."""
+    mass = float(worn.sheet.mass.sum())
+    up = worn.contact_force[:, 2]
+    pressed = np.flatnonzero(up != 0)
+    region = region_of(worn.figure, worn.points[pressed]) if len(pressed) else np.empty(0)
+    carried = {
+        name: float(up[pressed][region == k].sum()) / (mass * STANDARD_GRAVITY)
+        for k, name in enumerate(REGIONS)
+    }
+    return {
+        "cloth_kg": mass,
+        "neck_percent": 100 * (carried["neck"] + carried["head"]),
+        "shoulder_left_percent": 100 * carried["shoulder_left"],
+        "shoulder_right_percent": 100 * carried["shoulder_right"],
+        "arms_percent": 100 * (carried["arm_left"] + carried["arm_right"]),
+        "torso_percent": 100 * (carried["torso"] + carried["leg"]),
+        "balance_error_percent": 100 * abs(sum(carried.values()) - 1.0),
+    }
+
+
+def read_worn(worn: Worn) -> Group:
+    """Every reading of a worn shape, by group, as the JSON contract names them."""
+    return {
+        "neck": read_neck(worn),
+        "shoulder_left": read_shoulder(worn, "left"),
+        "shoulder_right": read_shoulder(worn, "right"),
+        "crowding": read_crowding(worn),
+        "dart": read_darts(worn),
+        "closure": read_closure(worn),
+        "fall": read_fall(worn),
+        "balance": read_balance(worn),
+        "weight": read_weight(worn),
+    }
