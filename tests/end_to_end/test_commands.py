@@ -11,13 +11,16 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from PIL import Image
 
 from drape import cli
 from drape.errors import PictureError
+from drape.fitting import load_fitting
 from drape.report import KEY_ORDER
 from drape.scene import load_scene, shipped_bodies, shipped_cloths
 
-COARSE = ("--edge-length-cm", "5", "--no-pictures")
+COARSE = ("--edge-length-cm", "6", "--no-pictures")
+Run = tuple[Path, subprocess.CompletedProcess[str]]
 
 
 def drape(*arguments: str, where: Path, **environment: str) -> subprocess.CompletedProcess[str]:
@@ -29,23 +32,33 @@ def drape(*arguments: str, where: Path, **environment: str) -> subprocess.Comple
 
 
 @pytest.fixture(scope="module")
-def coarse_sit(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, subprocess.CompletedProcess[str]]:
+def coarse_sit(tmp_path_factory: pytest.TempPathFactory) -> Run:
     """One coarse run that several tests look at."""
     where = tmp_path_factory.mktemp("sit")
     return where, drape("sit", "ferry-warden-tailored", "--json", "--seed", "3", *COARSE, where=where)
 
 
+@pytest.fixture
+def hasty(tmp_path: Path) -> Path:
+    """A folder with a scene that is allowed far too few steps."""
+    short = "[settle]\nmax_steps = 5\nedge_length_cm = 6.0"
+    scene = cli.STARTER_SCENE.replace("[settle]\nedge_length_cm = 2.0", short)
+    assert short in scene
+    (tmp_path / "hasty.toml").write_text(scene, encoding="utf-8")
+    return tmp_path
+
+
 # --- settling ---------------------------------------------------------------------------------
 
 
-def test_sit_prints_one_json_object_and_saves_the_rest(coarse_sit: tuple[Path, subprocess.CompletedProcess[str]]) -> None:
+def test_sit_prints_one_json_object_and_saves_the_rest(coarse_sit: Run) -> None:
     where, done = coarse_sit
     assert done.returncode == 0, done.stderr
     readings = json.loads(done.stdout)
     assert set(KEY_ORDER) <= set(readings)
     assert readings["scene"] == "ferry-warden-tailored"
     assert readings["settled"] is True
-    assert readings["edge_length_cm"] == pytest.approx(5.0)
+    assert readings["edge_length_cm"] == pytest.approx(6.0)
     assert set(readings["seconds"]) == {"figure", "draft", "mesh", "settle", "readings", "pictures"}
     out = where / "ferry-warden-tailored-fitting"
     names = {f"ferry-warden-tailored.{ending}" for ending in ("json", "npz", "txt", "svg")}
@@ -55,23 +68,12 @@ def test_sit_prints_one_json_object_and_saves_the_rest(coarse_sit: tuple[Path, s
     assert xml.parse(out / "ferry-warden-tailored.svg").getroot().tag.endswith("svg")
 
 
-def test_progress_without_a_terminal_is_plain_lines_on_stderr(
-    coarse_sit: tuple[Path, subprocess.CompletedProcess[str]],
-) -> None:
+def test_progress_without_a_terminal_is_plain_lines_on_stderr(coarse_sit: Run) -> None:
     lines = coarse_sit[1].stderr.splitlines()
     assert "\r" not in coarse_sit[1].stderr and "\x1b" not in coarse_sit[1].stderr
     parts = [line.split()[1] for line in lines if "[" in line]
     assert {"settle", "mesh", "readings"} <= set(parts)
     assert lines[-1] == f"Saved in ferry-warden-tailored-fitting{os.sep}"
-
-
-def test_the_same_run_twice_gives_the_same_numbers(
-    coarse_sit: tuple[Path, subprocess.CompletedProcess[str]], tmp_path: Path
-) -> None:
-    again = drape("sit", "ferry-warden-tailored", "--json", "--seed", "3", *COARSE, where=tmp_path)
-    first, second = (json.loads(done.stdout) for done in (coarse_sit[1], again))
-    assert first.pop("seconds") and second.pop("seconds")
-    assert first == second
 
 
 def test_compare_saves_each_and_their_differences(tmp_path: Path) -> None:
@@ -90,24 +92,45 @@ def test_compare_saves_each_and_their_differences(tmp_path: Path) -> None:
         assert json.loads((out / f"{name}.json").read_text(encoding="utf-8"))["scene"] == name
 
 
-def test_not_settled_is_code_three_and_everything_is_stamped(tmp_path: Path) -> None:
-    short = "[settle]\nmax_steps = 5\nedge_length_cm = 5.0"
-    scene = cli.STARTER_SCENE.replace("[settle]\nedge_length_cm = 2.0", short)
-    assert short in scene
-    (tmp_path / "hasty.toml").write_text(scene, encoding="utf-8")
-    done = drape("sit", "hasty.toml", "--json", "--no-pictures", where=tmp_path)
+def test_not_settled_is_code_three_and_everything_is_stamped(hasty: Path) -> None:
+    done = drape("sit", "hasty.toml", "--json", "--no-pictures", where=hasty)
     assert done.returncode == 3, done.stderr
     readings = json.loads(done.stdout)
     assert readings["settled"] is False
     assert readings["residual"] > 0
     assert "not settled" in done.stderr.splitlines()[-1]
-    out = tmp_path / "hasty-fitting"
+    out = hasty / "hasty-fitting"
     assert "*** NOT SETTLED ***" in (out / "hasty.txt").read_text(encoding="utf-8")
     assert json.loads((out / "hasty.json").read_text(encoding="utf-8"))["settled"] is False
 
+    again = json.loads(drape("sit", "hasty.toml", "--json", "--no-pictures", where=hasty).stdout)
+    assert readings.pop("seconds") and again.pop("seconds")
+    assert again == readings, "the same run twice gives the same numbers"
+
+
+@pytest.fixture
+def settled_already(coarse_sit: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> str:
+    """In an empty folder, with `sit` giving back the coarse run instead of settling it again."""
+    fitting = load_fitting(coarse_sit[0] / "ferry-warden-tailored-fitting" / "ferry-warden-tailored.npz")
+    monkeypatch.setattr("drape.fitting.sit", lambda *_, **__: fitting)
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "kept").mkdir()
+    (tmp_path / "kept" / "ferry-warden-tailored.png").write_bytes(b"an older picture")
+    return "ferry-warden-tailored"
+
+
+def test_a_picture_is_drawn_after_the_numbers(settled_already: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli.main(["sit", settled_already, "--out", "kept"]) == 0
+    capsys.readouterr()
+    with Image.open(f"kept/{settled_already}.png") as picture:
+        extrema = picture.convert("L").getextrema()
+    assert extrema[1] - extrema[0] > 100
+    readings = json.loads(Path(f"kept/{settled_already}.json").read_text(encoding="utf-8"))
+    assert readings["seconds"]["pictures"] > 0
+
 
 def test_a_picture_that_fails_loses_no_results(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    settled_already: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """The numbers are saved, an older picture is not left beside them, and the code says so."""
 
@@ -115,17 +138,13 @@ def test_a_picture_that_fails_loses_no_results(
         raise PictureError("picture: the drawing process stopped (signal 11); the results are saved.")
 
     monkeypatch.setattr("drape.picture.draw_in_child", no_driver)
-    monkeypatch.chdir(tmp_path)
-    out = tmp_path / "kept"
-    out.mkdir()
-    (out / "ferry-warden-round.png").write_bytes(b"an older picture")
-    code = cli.main(["sit", "ferry-warden-round", "--edge-length-cm", "5", "--out", "kept", "--json"])
+    code = cli.main(["sit", settled_already, "--out", "kept", "--json"])
     shown = capsys.readouterr()
     assert code == 1
-    assert json.loads(shown.out)["scene"] == "ferry-warden-round"
+    assert json.loads(shown.out)["scene"] == settled_already
     assert shown.err.splitlines()[-1].startswith("picture: the drawing process stopped")
-    assert json.loads((out / "ferry-warden-round.json").read_text(encoding="utf-8"))["settled"] is True
-    assert not (out / "ferry-warden-round.png").exists()
+    assert json.loads(Path(f"kept/{settled_already}.json").read_text(encoding="utf-8"))["settled"] is True
+    assert not Path(f"kept/{settled_already}.png").exists()
 
 
 # --- the rest ---------------------------------------------------------------------------------
