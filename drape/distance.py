@@ -20,6 +20,7 @@ OUTSIDE_GRID = 1.0e3  # m, the distance reported for a point the grid does not c
 BAND_OUTSIDE = 0.061  # m, every node nearer than this outside holds the exact distance to the mesh
 BAND_INSIDE = 0.031  # m, the same inside, where nothing but a slight overlap is ever measured
 COARSE = 4  # fine spacings in one coarse spacing
+CLOSE = 0.05  # m, how far beyond its points `closest_on_mesh` looks for triangles
 LEAF_SIZE = 8  # triangles in a leaf of the box tree
 
 
@@ -190,6 +191,37 @@ def closest_on_triangle(
     s = at_b / whole
     r = at_c / whole
     return ax + s * ux + r * vx, ay + s * uy + r * vy, az + s * uz + r * vz, 0
+
+
+def closest_on_mesh(vertices: FloatArray, triangles: IntArray, points: FloatArray) -> FloatArray:
+    """Return for each point (k, 3) [m] the nearest point of the mesh, shape (k, 3).
+
+    For a few hundred points not far from the mesh: every triangle near their common box is tried.
+    Raises: ValueError if no triangle lies within `CLOSE` of the points' box.
+    """
+    points = np.ascontiguousarray(points, dtype=np.float64)
+    corners = vertices[triangles]
+    low, high = points.min(axis=0) - CLOSE, points.max(axis=0) + CLOSE
+    near = corners[((corners.max(axis=1) > low) & (corners.min(axis=1) < high)).all(axis=1)]
+    if len(near) == 0:
+        raise ValueError(f"distance: points: got none within {100 * CLOSE:.0f} cm of the mesh. Check the unit.")
+    return _closest_of_all(np.ascontiguousarray(near), points)
+
+
+@njit(cache=True, parallel=True)
+def _closest_of_all(corners: FloatArray, points: FloatArray) -> FloatArray:
+    """Nearest of all triangles, one after the other."""
+    out = np.empty_like(points)
+    for i in prange(points.shape[0]):
+        x, y, z = points[i, 0], points[i, 1], points[i, 2]
+        best = np.inf
+        for t in range(corners.shape[0]):
+            qx, qy, qz, _ = closest_on_triangle(x, y, z, corners, t)
+            squared = (x - qx) ** 2 + (y - qy) ** 2 + (z - qz) ** 2
+            if squared < best:
+                best = squared
+                out[i, 0], out[i, 1], out[i, 2] = qx, qy, qz
+    return out
 
 
 def _pseudonormals(vertices: FloatArray, triangles: IntArray) -> FloatArray:

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial import cKDTree
 
-from drape.distance import DistanceField, distance_field
+from drape.distance import DistanceField, closest_on_mesh, distance_field
 from drape.shape import (
     ARMLESS_COUNT, PART_NAMES, Curves, armpits, build_parts, crotch_height, draw_curves, mid_neck_place, ring_length,
 )  # fmt: skip
@@ -31,7 +31,7 @@ FITTING_ROUNDS = 5
 MESH_ROUNDS = 3
 MESH_GIRTH_ERROR = 0.005
 UP = np.array([0.0, 0.0, 1.0])
-PULL_REACH = 0.085  # m, how far a landmark bends the surface round it
+PULL_REACH = 0.070  # m, how far a landmark bends the surface round it
 BODY_PARTS = [i for i, part in enumerate(PART_NAMES) if part not in ("neck", "head", "jaw", "right arm", "left arm")]
 SHOULDER_DEPTH = 0.06  # m, how far below the shoulder line the shoulder region reaches
 
@@ -70,9 +70,9 @@ def build_figure(tape: Mapping[str, float], *, name: str = "figure", sex: str = 
     curves = draw_curves(full)
     parts, vertices, triangles = _fit_surface(full, curves, sex)
     neck_centre, neck_base = _by_azimuth(curves.neck_base)
-    neck_base = _settle(parts, neck_base)
-    left, right = _settle(parts, curves.shoulder_line_left), _settle(parts, curves.shoulder_line_right)
-    four = _settle(parts, curves.neck_base[[0, 180, 90, 270]])
+    drawn = (neck_base, curves.shoulder_line_left, curves.shoulder_line_right, curves.neck_base[[0, 180, 90, 270]])
+    settled = closest_on_mesh(vertices, triangles, onto_surface(parts, np.vstack(drawn), rounds=3))
+    neck_base, left, right, four = np.split(settled, np.cumsum([len(points) for points in drawn])[:-1])
     landmarks = {
         "front_neck": four[0], "back_neck": four[1], "side_neck_left": four[2], "side_neck_right": four[3],
         "shoulder_point_left": left[-1], "shoulder_point_right": right[-1], "crown": vertices[vertices[:, 2].argmax()],
@@ -118,7 +118,7 @@ def measure_figure(figure: Figure) -> dict[str, float]:
             figure.vertices, figure.triangles, np.array([0.0, 0.0, figure.levels[level]]), UP, ~arms
         )
     centre, axis = mid_neck_place(figure.tape)
-    near = np.linalg.norm(figure.vertices - centre, axis=1) < 0.13
+    near = np.linalg.norm(figure.vertices - centre, axis=1) < 1.6 * figure.tape["neck_girth"] / (2.0 * np.pi)
     got["neck_girth"] = section_girth(figure.vertices, figure.triangles, centre, axis, near)
     for side in ("left", "right"):
         line = getattr(figure, f"shoulder_line_{side}")
@@ -142,7 +142,7 @@ def _fit_surface(
     scales = np.ones(3)
     for _ in range(MESH_ROUNDS):
         parts, scales = _fit_girths(tape, curves, sex, goal, scales)
-        parts = pull_through(parts, _pull_points(curves), reach=PULL_REACH)
+        parts = _pulled(parts, curves, tape["neck_girth"])
         vertices, triangles = skin(parts, soften=armpits(parts))
         arms = _arm_vertices(parts, vertices, curves).any(axis=0)
         got = np.array([
@@ -212,17 +212,22 @@ def section_girth(
     return hull_length(np.stack([cut[:, 0], cut @ across], axis=1))
 
 
-def _pull_points(curves: Curves) -> FloatArray:
-    """The points the surface is drawn through: neck base each 15 degrees, mid-neck ring, shoulder lines."""
-    inner = slice(3, 31, 3)
-    return np.vstack([
-        curves.neck_base[::15], curves.mid_neck[::2], curves.shoulder_line_left[inner], curves.shoulder_line_right[inner],
-    ])  # fmt: skip
+def _pulled(parts: Parts, curves: Curves, neck_girth: float) -> Parts:
+    """Draw the surface through neck base (each 15 degrees), mid-neck ring and shoulder lines.
 
-
-def _settle(parts: Parts, points: FloatArray) -> FloatArray:
-    """Move points the last fraction of a mm onto the surface, along its normal."""
-    return onto_surface(parts, points, rounds=3)
+    The ring is drawn in until the neck's section there, which swells between the points, has its girth.
+    """
+    outer = slice(3, 31, 3)
+    fixed = np.vstack([curves.neck_base[::15], curves.shoulder_line_left[outer], curves.shoulder_line_right[outer]])
+    centre = curves.mid_neck.mean(axis=0)
+    spokes = curves.mid_neck - centre
+    rays = spokes / np.linalg.norm(spokes, axis=1)[:, None]
+    plane = np.stack([rays[0], rays[len(rays) // 4]], axis=1)
+    for _ in range(3):
+        pulled = pull_through(parts, np.vstack([fixed, centre + spokes[::2]]), reach=PULL_REACH)
+        reach = cast(pulled, centre, rays, reach=0.2)
+        spokes = spokes * neck_girth / hull_length((reach[:, None] * rays) @ plane)
+    return pulled
 
 
 def _by_azimuth(ring: FloatArray) -> tuple[FloatArray, FloatArray]:

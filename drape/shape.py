@@ -140,7 +140,7 @@ def _mid_neck(tape: Mapping[str, float], neck_base: FloatArray) -> FloatArray:
     across = np.cross(axis, [1.0, 0.0, 0.0])
     turn = np.linspace(0.0, 2.0 * np.pi, 36, endpoint=False)
     radius = tape["neck_girth"] / (2.0 * np.pi)
-    ring = np.cos(turn)[:, None] * np.array([0.96 * radius, 0.0, 0.0]) + np.sin(turn)[:, None] * 1.04 * radius * across
+    ring = np.cos(turn)[:, None] * np.array([0.93 * radius, 0.0, 0.0]) + np.sin(turn)[:, None] * 1.07 * radius * across
     return centre + ring * tape["neck_girth"] / ring_length(ring)
 
 
@@ -237,8 +237,8 @@ def _trunk_table(
     upper = [
         (lowest_end - 0.55 * (lowest_end - chest_height), side[1] - 0.010, 0.0, 0.93 * chest_depth + 0.004, 1.02 * chest_depth - 0.006, 0.8 * square),
         (lowest_end, side[1] - 0.012, 0.0, front_at_pit + 0.006, 0.68 * chest_depth + 0.009, 0.25),
-        (lowest_end + 0.5 * drop, side[1] - 0.006, 0.0, np.sqrt(0.55 * 0.034 * scale * mid_half * slope),
-         0.45 * chest_depth + 0.012, 0.45),
+        (lowest_end + 0.5 * drop, side[1] - 0.006, 0.0, np.sqrt(0.75 * 0.037 * scale * mid_half * slope),
+         0.45 * chest_depth + 0.012, 0.25),
         (side[2], side[1], 0.0, np.sqrt(0.7 * 0.024 * scale * abs(side[0]) * slope), 0.78 * back_at_neck, 0.3),
         (top + 0.01, side[1], 0.0, 0.02, 0.03, 0.0),
     ]  # fmt: skip
@@ -351,7 +351,7 @@ def _neck(tape: Mapping[str, float], curves: Curves) -> Part:
     half_breadth = np.ptp(ring[:, 0]) / 2.0
     half_depth = np.linalg.norm(ring[9] - ring[27]) / 2.0 / np.cos(NECK_LEAN)
     base = curves.neck_base
-    base_half = 0.90 * abs(base[90, 0])
+    base_half = 0.85 * abs(base[90, 0])
     base_depth = 0.5 * (base[0, 1] - base[180, 1]) + np.tan(NECK_LEAN) * 0.5 * (base[180, 2] - base[0, 2])
     middle = ring[:, 2].mean()
     low, high = tape["front_neck_height"] - 0.03, tape["side_neck_height"] + 0.45 * (tape["stature"] - tape["side_neck_height"])

@@ -62,7 +62,7 @@ def join(
     return Parts(tables, spans, caps, upright, boxes, np.zeros((0, 3)), np.zeros(0), 0.1)
 
 
-def pull_through(parts: Parts, points: FloatArray, *, reach: float, softness: float = 0.02) -> Parts:
+def pull_through(parts: Parts, points: FloatArray, *, reach: float, softness: float = 0.005) -> Parts:
     """Return parts whose surface also passes (closely) through the points.
 
     Adds the sum of w_i (1 - r/reach)^4 (4 r/reach + 1) over the points, r the distance to point i, the weights

@@ -46,7 +46,8 @@ SECTION_RATIO = {
     "man": {"chest": (0.308, 0.248), "waist": (0.361, 0.258), "hip": (0.349, 0.249)},
     "woman": {"chest": (0.297, 0.262), "waist": (0.369, 0.254), "hip": (0.355, 0.236)},
 }
-NECK_GROWTH = 0.6  # neck-base girth grows as chest girth to this power: ours, tested on twelve records of ANSUR 1988
+NECK_GROWTH = 0.37  # neck-base girth grows as chest girth to this power: least squares over twelve records of ANSUR 1988
+CHILD_NECK_GROWTH = 0.5  # the same from adult mean down to a child (ours, from memory of growth charts)
 HEAD_GROWTH = 0.35  # head measures grow as stature to this power among adults: ours
 NECK_WIDTH_RANGE = (0.82, 1.14)  # half-width of the neck base over girth/2 pi; beyond this no neck stands on it (ours)
 
@@ -83,9 +84,8 @@ def fill_tape(tape: Mapping[str, float], *, sex: str) -> tuple[dict[str, float],
     mean = _survey_mean(sex, stature)
     scale = stature / mean["stature"]
     _fill_neck_heights(got, mean, scale)
-    got.setdefault(
-        "neck_base_girth", mean["neck_base_girth"] * scale * (got["chest_girth"] / scale / mean["chest_girth"]) ** NECK_GROWTH
-    )  # fmt: skip
+    growth = CHILD_NECK_GROWTH if sex == "child" else NECK_GROWTH
+    got.setdefault("neck_base_girth", mean["neck_base_girth"] * (got["chest_girth"] / mean["chest_girth"]) ** growth)
     got.setdefault("neck_girth", got["neck_base_girth"] * mean["neck_girth"] / mean["neck_base_girth"])
     _fill_shoulders(got, mean, scale, sex)
     for level in ("chest", "waist", "hip"):
@@ -146,7 +146,6 @@ def _survey_mean(sex: str, stature: float) -> Mapping[str, float]:
         return SURVEY[sex]
     middle = {key: 0.5 * (SURVEY["man"][key] + SURVEY["woman"][key]) for key in SURVEY["man"]}
     young = min(1.0, max(0.0, (1.60 - stature) / 0.70))
-    size = middle["stature"] / stature
     head_girth = 0.55 - 0.05 * young
     for key in ("head_length", "head_breadth"):
         middle[key] *= head_girth / middle["head_girth"]
@@ -156,8 +155,6 @@ def _survey_mean(sex: str, stature: float) -> Mapping[str, float]:
         middle[key] -= lower
     for key in ("knee_height", "arm_length"):
         middle[key] *= 1.0 - 0.05 * young
-    middle["neck_base_girth"] *= 1.0 + 0.06 * young * min(1.5, size)
-    middle["neck_girth"] *= 1.0 + 0.06 * young * min(1.5, size)
     return middle
 
 

@@ -1,0 +1,264 @@
+"""The mannequin: closed, smooth, the same each time, carrying its measures, and refusing what makes no body."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+import pytest
+
+from drape.distance import distance
+from drape.errors import FigureError
+from drape.figure import REGIONS, Figure, build_figure, hull_length, measure_figure, region_of
+from drape.tape import TAPE_KEYS, fill_tape
+
+MAN = {"stature": 1.7558, "chest_girth": 0.9914, "waist_girth": 0.8399, "hip_girth": 0.9837}
+BODIES = {
+    "man": (MAN, "man"),
+    "woman": ({"stature": 1.6294, "chest_girth": 0.9071, "waist_girth": 0.7255, "hip_girth": 0.9669}, "woman"),
+    "full man": ({"stature": 1.649, "chest_girth": 1.114, "waist_girth": 0.97, "hip_girth": 1.087}, "man"),
+    "very full man": ({"stature": 1.72, "chest_girth": 1.25, "waist_girth": 1.25, "hip_girth": 1.22}, "man"),
+    "full woman": ({"stature": 1.60, "chest_girth": 1.15, "waist_girth": 1.02, "hip_girth": 1.20}, "woman"),
+    "child": ({"stature": 1.20, "chest_girth": 0.61, "waist_girth": 0.56, "hip_girth": 0.66}, "child"),
+    "uneven shoulders": ({**MAN, "shoulder_slope_left": np.radians(22.0), "shoulder_slope_right": np.radians(29.0)}, "man"),
+}
+HEIGHTS = ("stature", "back_neck_height", "side_neck_height", "front_neck_height", "shoulder_point_height")
+GIRTHS = ("neck_base_girth", "neck_girth", "chest_girth", "waist_girth", "hip_girth", "shoulder_length")
+
+
+@cache
+def figure(name: str) -> Figure:
+    tape, sex = BODIES[name]
+    return build_figure(tape, name=name, sex=sex)
+
+
+def directed_edges(triangles: np.ndarray) -> np.ndarray:
+    return np.stack([triangles, np.roll(triangles, -1, axis=1)], axis=2).reshape(-1, 2)
+
+
+@pytest.mark.parametrize("name", BODIES)
+def test_surface_is_closed_one_piece_and_outward(name: str) -> None:
+    """Every directed edge once each way; V - E + F = 2: a sphere's topology, so no arm has grown to the hip."""
+    body = figure(name)
+    edges = directed_edges(body.triangles)
+    assert len(np.unique(edges, axis=0)) == len(edges)
+    assert {tuple(e) for e in edges.tolist()} == {tuple(e[::-1]) for e in edges.tolist()}
+    assert len(np.unique(body.triangles)) == len(body.vertices)
+    assert len(body.vertices) - len(edges) // 2 + len(body.triangles) == 2
+    a, b, c = (body.vertices[body.triangles[:, i]] for i in range(3))
+    volume = np.einsum("ij,ij->i", a, np.cross(b, c)).sum() / 6.0
+    assert 0.75 < volume / (0.012 * body.tape["stature"] * body.tape["chest_girth"] * body.tape["hip_girth"] / 0.30) < 6.0
+    assert volume > 0.0
+
+
+def test_mean_man_has_the_volume_of_his_weight() -> None:
+    """Survey mean mass 1988 men about 78 kg (ANSUR 1988 test record M1: 78.9) over body density 1.03 to 1.07: 73-77 l.
+
+    A mannequin without face, fingers and muscles may differ by 12 %.
+    """
+    body = figure("man")
+    a, b, c = (body.vertices[body.triangles[:, i]] for i in range(3))
+    litres = 1000.0 * np.einsum("ij,ij->i", a, np.cross(b, c)).sum() / 6.0
+    assert litres == pytest.approx(75.0, rel=0.12)
+
+
+@pytest.mark.parametrize("name", BODIES)
+def test_measures_asked_are_measures_got(name: str) -> None:
+    body = figure(name)
+    got = measure_figure(body)
+    for key in HEIGHTS:
+        assert got[key] == pytest.approx(body.tape[key], abs=0.003), key
+    for key in GIRTHS:
+        assert got[key] == pytest.approx(body.tape[key], rel=0.01), key
+    for key in ("shoulder_slope_left", "shoulder_slope_right"):
+        assert np.degrees(got[key]) == pytest.approx(np.degrees(body.tape[key]), abs=1.0), key
+
+
+@pytest.mark.parametrize("name", BODIES)
+def test_landmarks_and_curves_lie_on_the_surface(name: str) -> None:
+    body = figure(name)
+    marks = np.array(list(body.landmarks.values()))
+    points = np.vstack([marks, body.neck_base, body.shoulder_line_left, body.shoulder_line_right])
+    corner = body.vertices[body.triangles]
+    for point in points:
+        near = np.linalg.norm(corner.mean(axis=1) - point, axis=1) < 0.02
+        assert near.any()
+        assert nearest(point, corner[near]) < 0.0002
+
+
+def nearest(point: np.ndarray, corner: np.ndarray) -> float:
+    """Distance to the nearest of some triangles, by a fine sampling of each: an upper bound good to 0.1 mm."""
+    steps = np.linspace(0.0, 1.0, 41)
+    u, v = np.meshgrid(steps, steps)
+    u, v = u[u + v <= 1.0 + 1e-12], v[u + v <= 1.0 + 1e-12]
+    sampled = corner[:, None, 0] + u[:, None] * (corner[:, None, 1] - corner[:, None, 0]) + v[:, None] * (
+        corner[:, None, 2] - corner[:, None, 0]
+    )  # fmt: skip
+    return float(np.linalg.norm(sampled - point, axis=2).min())
+
+
+def test_neck_base_runs_by_azimuth_about_its_centroid() -> None:
+    body = figure("man")
+    assert body.neck_base.shape == (72, 3)
+    away = body.neck_base - body.neck_centre
+    azimuth = np.degrees(np.arctan2(-away[:, 0], away[:, 1])) % 360.0
+    off = (azimuth - np.arange(0.0, 360.0, 5.0) + 180.0) % 360.0 - 180.0
+    assert np.abs(off).max() < 0.5
+    assert np.linalg.norm(body.neck_base.mean(axis=0) - body.neck_centre) < 0.0005
+    assert body.neck_base[0, 2] == pytest.approx(body.tape["front_neck_height"], abs=0.001)
+    assert body.neck_base[36, 2] == pytest.approx(body.tape["back_neck_height"], abs=0.001)
+    assert (np.diff(body.neck_base[:37, 2]) > -1e-4).all()
+
+
+def test_neck_leans_forward_about_twenty_degrees() -> None:
+    """Clothing forms are drawn with the neck 15 to 25 degrees forward (from memory; common practice, no source)."""
+    body = figure("man")
+    middle = body.vertices[np.abs(body.vertices[:, 0]) < 0.006]
+    lean = []
+    for key, side, low, high in (("front_neck", 1.0, 0.015, 0.060), ("back_neck", -1.0, 0.008, 0.040)):
+        rise = middle[:, 2] - body.tape[f"{key}_height"]
+        line = middle[(side * (middle[:, 1] - body.neck_centre[1]) > 0.02) & (rise > low) & (rise < high)]
+        assert len(line) > 5
+        lean.append(np.degrees(np.arctan(np.polyfit(line[:, 2], line[:, 1], 1)[0])))
+    assert 15.0 < np.mean(lean) < 25.0
+
+
+@pytest.mark.parametrize("name", ["man", "woman", "full man", "uneven shoulders"])
+def test_shoulder_is_a_straight_ridge_in_front_view(name: str) -> None:
+    """From a quarter of the way to the shoulder point the highest surface at each breadth is the shoulder line."""
+    body = figure(name)
+    for line in (body.shoulder_line_left, body.shoulder_line_right):
+        straight = line[0] + np.linspace(0.0, 1.0, 31)[:, None] * (line[-1] - line[0])
+        assert np.abs(line - straight).max() < 0.002
+        for point in line[8::4]:
+            slice_ = body.vertices[
+                (np.abs(body.vertices[:, 0] - point[0]) < 0.005) & (body.vertices[:, 2] > point[2] - 0.05)
+            ]
+            top = slice_[slice_[:, 2].argmax()]
+            leeway = 0.003 + 0.005 * np.tan(body.tape["shoulder_slope"])
+            assert abs(top[2] - point[2]) < leeway
+            assert abs(top[1] - point[1]) < 0.03
+
+
+@pytest.mark.parametrize("name", BODIES)
+def test_no_sharp_fold_where_the_cloth_hangs(name: str) -> None:
+    """Above the chest, outside the armpit, neighbouring triangles (8 mm) turn by under 35 degrees outward, 50 inward.
+
+    Outward is what bends cloth; inward is the corner between neck and shoulder, which cloth bridges.
+    """
+    body = figure(name)
+    corner = body.vertices[body.triangles]
+    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    normal /= np.linalg.norm(normal, axis=1)[:, None]
+    edges = np.sort(directed_edges(body.triangles), axis=1)
+    order = np.lexsort((edges[:, 1], edges[:, 0]))
+    pairs = (order // 3).reshape(-1, 2)
+    middle = body.vertices[edges[order[::2]]].mean(axis=1)
+    bend = np.degrees(np.arccos(np.clip(np.einsum("ij,ij->i", normal[pairs[:, 0]], normal[pairs[:, 1]]), -1.0, 1.0)))
+    faces = corner.mean(axis=1)
+    inward = np.einsum("ij,ij->i", faces[pairs[:, 1]] - faces[pairs[:, 0]], normal[pairs[:, 0]]) > 0.0
+    upper = (middle[:, 2] > body.tape["shoulder_point_height"] - 0.06) & (middle[:, 2] < body.tape["stature"])
+    assert upper.sum() > 3000
+    assert bend[upper & ~inward].max() < 35.0
+    assert bend[upper & inward].max() < 50.0
+
+
+def test_left_and_right_mirror_when_the_slopes_are_equal() -> None:
+    body = figure("man")
+    rng = np.random.default_rng(6)
+    points = body.vertices[rng.integers(0, len(body.vertices), 400)]
+    assert np.abs(distance(body.field, points * [-1.0, 1.0, 1.0])).max() < 0.003
+
+
+def test_the_wearers_right_is_plus_x() -> None:
+    body = figure("uneven shoulders")
+    assert body.landmarks["shoulder_point_right"][0] > 0.0 > body.landmarks["shoulder_point_left"][0]
+    assert body.landmarks["shoulder_point_right"][2] < body.landmarks["shoulder_point_left"][2]
+    toes = body.vertices[body.vertices[:, 2] < 0.02]
+    assert toes[:, 1].max() > -toes[:, 1].min()
+
+
+def test_same_tape_same_bytes() -> None:
+    first, second = build_figure(MAN), build_figure(dict(MAN))
+    assert first.vertices.tobytes() == second.vertices.tobytes()
+    assert first.triangles.tobytes() == second.triangles.tobytes()
+    assert first.field.values.tobytes() == second.field.values.tobytes()
+
+
+def test_filled_names_what_was_not_given() -> None:
+    body = figure("man")
+    assert set(body.filled) == set(TAPE_KEYS) - set(MAN)
+    assert set(body.tape) == set(TAPE_KEYS)
+
+
+def test_each_part_answers_to_its_region() -> None:
+    body = figure("man")
+    above = np.array([0.0, 0.0, 0.01])
+    places = {
+        "head": body.landmarks["crown"] + above,
+        "shoulder_left": body.shoulder_line_left[15] + above,
+        "shoulder_right": body.shoulder_line_right[15] + above,
+        "torso": np.array([0.0, 0.2, body.levels["chest"]]),
+        "leg": np.array([0.1, 0.1, body.levels["knee"]]),
+        "arm_right": body.landmarks["shoulder_point_right"] + [0.08, 0.0, -0.10],
+        "arm_left": body.landmarks["shoulder_point_left"] + [-0.08, 0.0, -0.10],
+        "neck": body.landmarks["front_neck"] + [0.0, 0.02, 0.03],
+    }
+    got = region_of(body, np.array(list(places.values())))
+    assert [REGIONS[i] for i in got] == list(places)
+    with pytest.raises(ValueError, match="got shape"):
+        region_of(body, np.zeros(3))
+
+
+def test_levels_fall_in_order() -> None:
+    levels = figure("woman").levels
+    names = ("chest", "waist", "hip", "mid_thigh", "knee", "mid_calf", "ankle", "floor")
+    assert (np.diff([levels[name] for name in names]) < 0.0).all()
+
+
+def test_hull_length_is_that_of_a_taut_tape() -> None:
+    """A square with a dent: the tape bridges the dent, perimeter 4."""
+    points = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.5, 0.4], [0.0, 1.0], [0.5, 0.0]])
+    assert hull_length(points) == pytest.approx(4.0, abs=1e-12)
+
+
+def test_two_of_slope_length_and_drop_make_the_third() -> None:
+    """sin(slope) = drop / length: 15 cm at 30 degrees drops 7.5 cm; 12 cm with a 6 cm drop slopes 30 degrees."""
+    full, _ = fill_tape({**MAN, "shoulder_length": 0.15, "shoulder_slope": np.radians(30.0)}, sex="man")
+    assert full["side_neck_height"] - full["shoulder_point_height"] == pytest.approx(0.075, abs=1e-12)
+    full, _ = fill_tape(
+        {**MAN, "side_neck_height": 1.5, "shoulder_point_height": 1.44, "shoulder_length": 0.12}, sex="man"
+    )  # fmt: skip
+    assert np.degrees(full["shoulder_slope"]) == pytest.approx(30.0, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"chest_girth": None}, ("chest_girth", "nothing")),
+        ({"sholder_length": 0.15}, ("sholder_length", "shoulder_length")),
+        ({"chest_girth": 99.1}, ("chest_girth", "9910.0 cm", "45 to 180")),
+        ({"shoulder_slope": np.radians(60.0)}, ("shoulder_slope", "60.0 deg", "5 to 42")),
+        ({"shoulder_length": 0.15, "shoulder_slope": np.radians(20.0), "side_neck_height": 1.51,
+          "shoulder_point_height": 1.42}, ("20.0 deg", "9.0 cm", "5.1 cm")),
+        ({"front_neck_height": 1.53, "back_neck_height": 1.52}, ("front_neck_height", "153.0 cm")),
+        ({"shoulder_point_height": 1.53, "side_neck_height": 1.51}, ("shoulder_point_height", "153.0 cm", "151.0")),
+        ({"waist_height": 1.4}, ("waist_height", "140.0 cm", "chest_height")),
+        ({"neck_girth": 0.50, "neck_base_girth": 0.40}, ("neck_girth", "50.0 cm", "42.0")),
+        ({"neck_base_girth": 0.26, "front_neck_height": 1.40, "back_neck_height": 1.52}, ("neck_base_girth", "26.0 cm")),
+        ({"chest_breadth": 0.20, "chest_depth": 0.20}, ("chest", "20.0", "99.1")),
+    ],
+)  # fmt: skip
+def test_what_makes_no_body_is_refused_in_one_line(change: dict[str, float | None], words: tuple[str, ...]) -> None:
+    tape = {key: value for key, value in {**MAN, **change}.items() if value is not None}
+    with pytest.raises(FigureError) as caught:
+        build_figure(tape)
+    message = str(caught.value)
+    assert "\n" not in message and message.startswith("figure: ") and "got" in message and "allowed" in message
+    for word in words:
+        assert word in message
+
+
+def test_unknown_sex_is_refused() -> None:
+    with pytest.raises(FigureError, match="man, woman, child"):
+        build_figure(MAN, sex="other")
