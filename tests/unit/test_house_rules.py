@@ -32,7 +32,7 @@ ORDER = (
     ("draft",),
     ("mesh",),
     ("cloth",),
-    ("dress", "layers", "contact"),
+    ("dress", "layers", "contact", "metric"),
     ("solver",),
     ("section",),
     ("reading",),
