@@ -63,7 +63,7 @@ class Sheet:
     membrane: spring matrix K of each triangle [N/m³], (t, 3, 3), energy ½ Δᵀ K Δ.
     mass [kg], area [m²]: lumped, (p,). triangle_area [m²], (t,).
     bending_*: constant symmetric matrix Q [N/m] in CSR form; energy ½ Σ xᵀ Q x over x, y, z.
-    stiffness_bound: upper bound of each point's stiffness row sum, membrane and bending [N/m], (p,).
+    metric: a Laplacian of each triangle that bounds its membrane's stiffness [N/m], (t, 3, 3).
     incident_*: CSR list of (triangle * 3 + corner) round each point.
     """
 
@@ -77,7 +77,7 @@ class Sheet:
     bending_start: Ints
     bending_column: Ints
     bending_value: Floats
-    stiffness_bound: Floats
+    metric: Floats
     incident_start: Ints
     incident_corner: Ints
 
@@ -96,8 +96,6 @@ def sew(mesh: Mesh, cloth: Cloth, *, grain: float = 0.0) -> Sheet:
     membrane = membrane_springs(corners, areas, cloth)
     area = np.bincount(triangles.ravel(), np.repeat(areas / 3, 3), minlength=point_count)
     bending = bending_matrix(triangles, corners, areas, point_count, cloth)
-    bound = membrane_bound(triangles, edge_vectors(corners), membrane, point_count)
-    bound += np.asarray(abs(bending).sum(axis=1)).ravel()
     order = np.argsort(triangles.ravel(), kind="stable")
     counts = np.bincount(triangles.ravel(), minlength=point_count)
     return Sheet(
@@ -111,7 +109,7 @@ def sew(mesh: Mesh, cloth: Cloth, *, grain: float = 0.0) -> Sheet:
         bending_start=bending.indptr.astype(np.int64),
         bending_column=bending.indices.astype(np.int64),
         bending_value=bending.data.astype(np.float64),
-        stiffness_bound=bound,
+        metric=membrane_metric(corners, areas, cloth),
         incident_start=np.concatenate([[0], np.cumsum(counts)]).astype(np.int64),
         incident_corner=order.astype(np.int64),
     )
@@ -144,44 +142,47 @@ def edge_vectors(corners: Floats) -> Floats:
     return np.roll(corners, -2, axis=1) - np.roll(corners, -1, axis=1)
 
 
+def plane_stiffness(cloth: Cloth) -> Floats:
+    """Orthotropic plane stiffness C (3, 3) [N/m] for (E11, E22, 2E12), warp first."""
+    e1, e2 = cloth.tensile_stiffness_warp, cloth.tensile_stiffness_weft
+    nu12 = cloth.poisson_ratio
+    denominator = 1 - nu12 * nu12 * e2 / e1
+    coupled = nu12 * e2 / denominator
+    return np.array(
+        [
+            [e1 / denominator, coupled, 0],
+            [coupled, e2 / denominator, 0],
+            [0, 0, cloth.shear_stiffness],
+        ]
+    )
+
+
 def membrane_springs(corners: Floats, areas: Floats, cloth: Cloth) -> Floats:
-    """Spring matrices K (t, 3, 3) with energy ½ Δᵀ K Δ, Δᵢ = lᵢ² − Lᵢ², equal to ½ A E:C:E.
+    """Spring matrices K (t, 3, 3) [N/m³] with energy ½ Δᵀ K Δ, Δᵢ = lᵢ² − Lᵢ², equal to ½ A E:C:E.
 
     Green strain is linear in Δ: with rows [ex², ey², ex·ey] of M for the three edges,
     (E11, E22, 2E12) = ½ M⁻¹ Δ and K = A/4 · M⁻ᵀ C M⁻¹.
     Source: Delingette, Triangular springs for modeling nonlinear membranes, IEEE TVCG 14 (2008),
     isotropic; the orthotropic form is ours (tests/unit/test_cloth.py).
     """
-    e1, e2 = cloth.tensile_stiffness_warp, cloth.tensile_stiffness_weft
-    nu12 = cloth.poisson_ratio
-    nu21 = nu12 * e2 / e1
-    denominator = 1 - nu12 * nu21
-    c = np.array(
-        [
-            [e1 / denominator, nu12 * e2 / denominator, 0],
-            [nu12 * e2 / denominator, e2 / denominator, 0],
-            [0, 0, cloth.shear_stiffness],
-        ]
-    )
     edges = edge_vectors(corners)
     m = np.stack([edges[..., 0] ** 2, edges[..., 1] ** 2, edges[..., 0] * edges[..., 1]], axis=2)
     inverse = np.linalg.inv(m)
+    c = plane_stiffness(cloth)
     return areas[:, None, None] / 4 * np.swapaxes(inverse, 1, 2) @ c @ inverse
 
 
-def membrane_bound(triangles: Ints, edges: Floats, membrane: Floats, point_count: int) -> Floats:
-    """Gershgorin bound of each point's membrane stiffness [N/m], shape (p,), without tension's part.
+def membrane_metric(corners: Floats, areas: Floats, cloth: Cloth) -> Floats:
+    """Per triangle, A Bᵀ diag(a, b) B (t, 3, 3) [N/m], with B the gradients of its hat functions.
 
-    edges: edge vectors as the cloth lies or is worn [m], (t, 3, d); stretched edges are stiffer.
-    The block between corners i and j is Σ K_kl gᵢₖ gⱼₗᵀ with gᵢₖ = ∂Δₖ/∂xᵢ = ±2 eₖ.
+    For any displacement u, E:C:E ≤ a |∂₁u|² + b |∂₂u|² to second order, with a = max(C11 + C12, 2G)
+    and b = max(C22 + C12, 2G): one matrix for x, y and z that bounds the membrane's stiffness.
     """
-    gradient = np.zeros((len(triangles), 3, 3, edges.shape[2]))
-    for k in range(3):
-        gradient[:, k, (k + 2) % 3] = 2 * edges[:, k]
-        gradient[:, k, (k + 1) % 3] = -2 * edges[:, k]
-    blocks = np.einsum("tkia,tkl,tljb->tijab", gradient, membrane, gradient, optimize=True)
-    rows = np.sqrt(np.sum(blocks**2, axis=(3, 4))).sum(axis=2)
-    return np.bincount(triangles.ravel(), rows.ravel(), minlength=point_count)
+    c = plane_stiffness(cloth)
+    along = np.maximum(np.array([c[0, 0], c[1, 1]]) + c[0, 1], 2 * c[2, 2])
+    edges = edge_vectors(corners)
+    gradient = np.stack([-edges[..., 1], edges[..., 0]], axis=2) / (2 * areas[:, None, None])
+    return areas[:, None, None] * (gradient * along) @ np.swapaxes(gradient, 1, 2)
 
 
 def bending_matrix(

@@ -1,10 +1,10 @@
 """Solver: all forces → the settled shape, or `NotSettledError` with the evidence.
 
 In: a `Sheet`, a start [m], the figure's signed distance, friction. Out: `Rest`, positions at which
-every net force vanishes. Method: dynamic relaxation. Each point gets the smallest fictitious mass
-that keeps the step stable, and all velocities are zeroed at every peak of kinetic energy
-(Cundall 1976; Barnes, Form finding and analysis of tension structures by dynamic relaxation, 1999).
-It never factors a matrix and has never failed to come to rest on a scene of ours.
+every net force vanishes. Method: dynamic relaxation with kinetic damping (Cundall 1976; Barnes, Form
+finding and analysis of tension structures by dynamic relaxation, 1999): the cloth moves without
+friction of its own and is stopped at every peak of kinetic energy. Its fictitious mass is not lumped but
+the factored matrix of `metric`, so that a fold as wide as the cloak settles in as few steps as a small one.
 """
 
 from __future__ import annotations
@@ -17,18 +17,23 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from drape.cloth import Sheet, bending_force, edge_vectors, membrane_bound, triangle_force
+from drape.cloth import Sheet, bending_force, edge_vectors, triangle_force
 from drape.contact import FIGURE_STIFFNESS, TANGENT_SHARE, figure_force
-from drape.distance import DistanceField
+from drape.distance import DistanceField, distance
 from drape.errors import BlewUpError
-from drape.layers import LAYER_STIFFNESS, MARGIN, NO_PAIRS, find_pairs, pair_forces, weave
+from drape.layers import MARGIN, NO_PAIRS, find_pairs, pair_forces, weave
+from drape.metric import Factor, factor, membrane_laplacian, solve
 from drape.units import STANDARD_GRAVITY
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 FLUNG = 1e7  # kinetic measure no cloth reaches unless the step has become unstable
-STEP_SAFETY = 0.9  # share of the largest stable step's square
+STEP = 0.8  # share of the step at which the stiffest mode of the metric's bound would be critical
+KEEP = 1.0
+NEAR = 6e-3  # [m] points this near to touching are in the metric as if they touched
+DRESSING_FALL = 1e-4  # [m] fall of free cloth in the first step while dressing: gentle landings
+SETTLING_FALL = 1e-3  # [m] the same while settling
 CHUNK = 250  # steps between looks at the residual, the clock and the caller
 
 
@@ -107,21 +112,10 @@ def net_forces(
         force[i, 2] = fz + cz + extra[i, 2] - mass[i] * gravity
 
 
-@numba.njit(cache=True, parallel=True, error_model="numpy")
-def push(velocity, force, inverse_mass, kinetic):  # pragma: no cover - compiled
-    """Velocity from force; twice the kinetic energy of each point into `kinetic`."""
-    for i in numba.prange(len(velocity)):
-        energy = 0.0
-        for c in range(3):
-            v = velocity[i, c] + force[i, c] * inverse_mass[i]
-            velocity[i, c] = v
-            energy += v * v
-        kinetic[i] = energy / inverse_mass[i] if inverse_mass[i] > 0.0 else 0.0
-
-
 @numba.njit(cache=True, error_model="numpy")
 def relax_steps(
-    steps, reach_left, memory, x, velocity, inverse_mass, kinetic, pull,
+    steps, reach_left, memory, x, momentum, velocity, free, touching, pull, step_size, keep,
+    low_start, low_row, low_value, low_inverse, order, work,
     triangles, rest_squared, membrane, triangle_area, area, mass,
     bend_start, bend_column, bend_value, incident_start, incident_corner,
     values, origin, spacing, rest_gap, contact_stiffness, friction, gravity,
@@ -130,9 +124,11 @@ def relax_steps(
 ):  # pragma: no cover - compiled  # fmt: skip
     """Up to `steps` steps; returns how many were made.
 
-    Stops early when a point has moved `reach_left` [m] since its pairs were found. memory (2,):
-    kinetic energy at the last step, and a flag that positions ceased to be numbers.
+    Stops early when a point has moved `reach_left` [m] since its pairs were found, or when a point
+    touches the figure that is not in the metric as `touching`. memory (2,): kinetic energy at the
+    last step, and a flag that positions ceased to be numbers.
     """
+    moved = 0.0
     for step in range(steps):
         pair_forces(x, corners, is_edges, side, thickness, extra)
         extra += pull
@@ -142,22 +138,39 @@ def relax_steps(
             values, origin, spacing, rest_gap, contact_stiffness, friction, gravity,
             anchor, stuck, extra, corner_force, contact_force, force,
         )  # fmt: skip
-        push(velocity, force, inverse_mass, kinetic)
-        energy = kinetic.sum()
+        stranger = False
+        for i in range(len(x)):
+            if contact_force[i, 0] != 0.0 or contact_force[i, 2] != 0.0:
+                stranger = stranger or not touching[i]
+            for c in range(3):
+                momentum[i, c] = keep * momentum[i, c] + (step_size * force[i, c] if free[i] else 0.0)
+        solve(low_start, low_row, low_value, low_inverse, order, momentum, work, velocity)
+        energy = 0.0
+        for i in range(len(x)):
+            for c in range(3):
+                energy += momentum[i, c] * velocity[i, c]
         if not energy < FLUNG:
             memory[1] = 1.0
             return step + 1
-        if energy < memory[0]:
+        if stranger:
+            return step + 1
+        if energy < memory[0] and keep == 1.0:
             # Past the peak: stop without moving. Moving on first would let the stiffest modes,
             # whose period is two or three steps, grow from one stop to the next.
-            velocity[:] = 0.0
+            momentum[:] = 0.0
             memory[0] = 0.0
             continue
         memory[0] = energy
+        fastest = 0.0
         for i in range(len(x)):
-            for c in range(3):
-                x[i, c] += velocity[i, c]
-        if step % 10 == 9:
+            if free[i]:
+                square = 0.0
+                for c in range(3):
+                    x[i, c] += velocity[i, c]
+                    square += velocity[i, c] * velocity[i, c]
+                fastest = max(fastest, square)
+        moved += np.sqrt(fastest)
+        if moved > reach_left:
             furthest = 0.0
             for i in range(len(x)):
                 far = 0.0
@@ -165,7 +178,8 @@ def relax_steps(
                     d = x[i, c] - found_at[i, c]
                     far += d * d
                 furthest = max(furthest, far)
-            if furthest > reach_left * reach_left:
+            moved = np.sqrt(furthest)
+            if moved > 0.7 * reach_left:
                 return step + 1
     return steps
 
@@ -198,18 +212,17 @@ class Relaxation:
         self.field = field if field is not None else nowhere()
         self.rest_squared = sheet.rest_squared
         self.pull = np.zeros((points, 3)) if pull is None else pull
+        self.momentum = np.zeros((points, 3))
         self.velocity = np.zeros((points, 3))
-        self.side_stiffness = np.zeros(points)  # what contact may add to a point's stiffness
-        if field is not None:
-            self.side_stiffness += FIGURE_STIFFNESS * sheet.area * (1 + TANGENT_SHARE)
-        if layers:
-            self.side_stiffness += 4 * LAYER_STIFFNESS
-        self.inverse_mass = self.step_mass(sheet.stiffness_bound)
-        self.free = np.ones(points, dtype=bool)
+        self.work = np.zeros((points, 3))
+        self.laplacian = membrane_laplacian(sheet)
+        self.free = np.ones(points, dtype=np.bool_)
         if fixed is not None:
-            self.inverse_mass[fixed] = 0.0
             self.free[fixed] = False
-        self.kinetic = np.zeros(points)
+        self.touching = np.zeros(points, dtype=bool)
+        self.keep = KEEP
+        self.fall = SETTLING_FALL
+        self.factor = self.new_factor()
         self.memory = np.zeros(2)
         self.anchor = np.zeros((points + triangles, 3))
         self.stuck = np.zeros(points + triangles, dtype=np.bool_)
@@ -222,9 +235,38 @@ class Relaxation:
         self.found_at = self.x.copy()
         self.steps = 0
 
-    def step_mass(self, bound: Floats) -> Floats:
-        """Inverse fictitious masses: with a step of 1, the stiffest mode stays below λ = 2."""
-        return 2.0 * STEP_SAFETY / (1.1 * bound + self.side_stiffness)
+    def new_factor(self) -> Factor:
+        """The metric with the stiffness of the contacts there are; fixed points held.
+
+        Its Laplacian gives the cloth as a whole no mass; `fall` does, so that it sinks gently.
+        """
+        stiff = FIGURE_STIFFNESS * (1 + TANGENT_SHARE) * self.sheet.area
+        diagonal = self.laplacian.diagonal()
+        extra = self.sheet.mass * STANDARD_GRAVITY / self.fall + np.where(self.touching, stiff, 0.0)
+        return factor(self.laplacian, np.where(self.free, extra, 1e3 * diagonal))
+
+    def stable_step(self) -> float:
+        """The step that the cloth as stretched now allows: its stiffness grows with its edges².
+
+        With s = l²/L² of the most stretched edge, elasticity grows by s and tension adds (s − 1)/2.
+        """
+        edges = edge_vectors(self.x[self.sheet.triangles])
+        stretch = float(np.max(np.sum(edges**2, axis=2) / self.sheet.rest_squared))
+        return STEP / max(1.0, 1.5 * stretch - 0.5)
+
+    def take_in_contacts(self) -> None:
+        """Brings points that touch the figure, or soon may, into the metric; starts from rest.
+
+        Left out until they press, a patch of them would be stiffer than the metric allows for.
+        """
+        touch = np.any(self.contact_force != 0.0, axis=1)
+        if not np.any(touch & ~self.touching):
+            return
+        near = distance(self.field, self.x) < 0.5 * self.thickness + NEAR
+        self.touching = near | touch
+        self.factor = self.new_factor()
+        self.momentum[:] = 0.0
+        self.memory[0] = 0.0
 
     def find_pairs(self) -> None:
         """Near pairs afresh, sides remembered."""
@@ -239,10 +281,13 @@ class Relaxation:
         done = 0
         while done < steps:
             self.find_pairs()
+            self.take_in_contacts()
+            low, step_size = self.factor, self.stable_step()
             done += relax_steps(
-                steps - done, MARGIN / 3, self.memory, self.x, self.velocity, self.inverse_mass,
-                self.kinetic, self.pull, sheet.triangles, self.rest_squared, sheet.membrane,
-                sheet.triangle_area, sheet.area, sheet.mass, sheet.bending_start,
+                steps - done, MARGIN / 3, self.memory, self.x, self.momentum,
+                self.velocity, self.free, self.touching, self.pull, step_size, self.keep, low.start, low.row, low.value,
+                low.inverse_diagonal, low.order, self.work, sheet.triangles, self.rest_squared,
+                sheet.membrane, sheet.triangle_area, sheet.area, sheet.mass, sheet.bending_start,
                 sheet.bending_column, sheet.bending_value, sheet.incident_start,
                 sheet.incident_corner, field.values, field.origin, field.spacing,
                 0.5 * self.thickness, FIGURE_STIFFNESS, self.friction, self.gravity,
@@ -267,17 +312,14 @@ class Relaxation:
 
     def tighten(self, rest_from: Floats, *, steps: int, slices: int = 60) -> None:
         """Brings the rest lengths² from `rest_from` to the cloth's own in equal slices."""
-        edges = edge_vectors(self.x[self.sheet.triangles])
-        wide = membrane_bound(
-            self.sheet.triangles, edges, self.sheet.membrane, len(self.sheet.mass)
-        )
-        usual = self.inverse_mass
-        self.inverse_mass = np.minimum(usual, self.step_mass(wide))
+        self.fall = DRESSING_FALL
+        self.factor = self.new_factor()
         for k in range(slices):
             share = (k + 1) / slices
             self.rest_squared = (1 - share) * rest_from + share * self.sheet.rest_squared
             self.advance(steps // slices)
-        self.rest_squared, self.inverse_mass = self.sheet.rest_squared, usual
+        self.rest_squared, self.fall = self.sheet.rest_squared, SETTLING_FALL
+        self.factor = self.new_factor()
 
 
 def relax(
