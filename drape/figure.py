@@ -19,7 +19,7 @@ from drape.distance import DistanceField, closest_on_mesh, distance_field
 from drape.shape import (
     ARMLESS_COUNT, PART_NAMES, Curves, armpits, build_parts, crotch_height, draw_curves, mid_neck_place, ring_length,
 )  # fmt: skip
-from drape.surface import Parts, cast, evaluate_each, onto_surface, pull_through, skin
+from drape.surface import Parts, Softening, cast, evaluate_each, onto_surface, pull_through, skin
 from drape.tape import fill_tape
 
 FloatArray = np.ndarray
@@ -29,7 +29,7 @@ REGIONS = ("neck", "shoulder_left", "shoulder_right", "arm_left", "arm_right", "
 GIRTH_LEVELS = ("chest", "waist", "hip")
 FITTING_ROUNDS = 5
 MESH_ROUNDS = 3
-MESH_GIRTH_ERROR = 0.005
+MESH_GIRTH_ERROR = 0.005  # of a girth; beyond it the mesh is measured and the section stretched again
 UP = np.array([0.0, 0.0, 1.0])
 PULL_REACH = 0.070  # m, how far a landmark bends the surface round it
 BODY_PARTS = [i for i, part in enumerate(PART_NAMES) if part not in ("neck", "head", "jaw", "right arm", "left arm")]
@@ -143,7 +143,7 @@ def _fit_surface(
     for _ in range(MESH_ROUNDS):
         parts, scales = _fit_girths(tape, curves, sex, goal, scales)
         parts = _pulled(parts, curves, tape["neck_girth"])
-        vertices, triangles = skin(parts, soften=armpits(parts))
+        vertices, triangles = skin(parts, soften=_soft_corners(parts, curves))
         arms = _arm_vertices(parts, vertices, curves).any(axis=0)
         got = np.array([
             section_girth(vertices, triangles, np.array([0.0, 0.0, tape[f"{level}_height"]]), UP, ~arms)
@@ -153,6 +153,13 @@ def _fit_surface(
             break
         goal = goal * asked / got
     return parts, vertices, triangles
+
+
+def _soft_corners(parts: Parts, curves: Curves) -> tuple[Softening, ...]:
+    """The armpits, slits without it, and the corners between shoulder and neck, which bend within two grid cells."""
+    unit = curves.neck_base[180, 2] / 1.52
+    corners = np.array([curves.neck_base[turn] + [0.0, y, 0.006] for turn in (90, 270) for y in (-0.018, 0.0)])
+    return Softening(armpits(parts), 0.06 * unit, 28), Softening(corners, 0.024 * unit, 4)
 
 
 def _fit_girths(

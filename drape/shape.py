@@ -25,6 +25,8 @@ FloatArray = np.ndarray
 ROWS = 256  # rows of a part's table
 ARMPIT_GAP = 0.012  # m between arm and trunk where the armpit is taken to open; less is filled by the joint
 LEAST_ROUNDNESS = 0.82  # depth over breadth of the neck at its base, square to its axis is 0.94 of it (ours)
+CHIN_BELOW_CROWN = 0.228  # m, for a head of mean length: how low the jaw reaches (ours)
+CHIN_ABOVE_RING = 0.010  # m, least height of the chin above the mid-neck ring in front; a short neck lifts the jaw (ours)
 NECK_LEAN = np.radians(20.0)  # forward of vertical; clothing forms are drawn at 15 to 25 degrees (from memory)
 MIDDLE_Y = -0.012  # m, middle of the chord from back to front neck point
 PART_NAMES = (
@@ -113,7 +115,7 @@ def ring_length(points: FloatArray) -> float:
 
 
 def _shoulder_line(tape: Mapping[str, float], side_neck: FloatArray, slope: float) -> FloatArray:
-    """Return 31 points straight from side neck point to shoulder point, 12 mm further back at the shoulder point."""
+    """Return 31 points straight from side neck point to shoulder point, which lies 8 % of the length further back."""
     length = tape["shoulder_length"]
     back = 0.08 * length
     out = np.sqrt((length * np.cos(slope)) ** 2 - back**2)
@@ -128,10 +130,18 @@ def neck_axis(tape: Mapping[str, float], height: FloatArray | float) -> FloatArr
 
 
 def mid_neck_place(tape: Mapping[str, float]) -> tuple[FloatArray, FloatArray]:
-    """Return a point on the neck's axis at the larynx and the axis direction: the plane of the mid-neck girth."""
-    height = tape["side_neck_height"] + 0.16 * (tape["stature"] - tape["side_neck_height"])
+    """Return a point on the neck's axis at the larynx and the axis direction: the plane of the mid-neck girth.
+
+    It lies an eighth of the way from the side neck point to the crown (ours).
+    """
+    height = tape["side_neck_height"] + 0.12 * (tape["stature"] - tape["side_neck_height"])
     centre = np.array([0.0, neck_axis(tape, height), height])
     return centre, np.array([0.0, np.sin(NECK_LEAN), np.cos(NECK_LEAN)])
+
+
+def head_size(tape: Mapping[str, float]) -> float:
+    """Return the head's length over the survey's mean for men."""
+    return tape["head_length"] / SURVEY["man"]["head_length"]
 
 
 def _mid_neck(tape: Mapping[str, float], neck_base: FloatArray) -> FloatArray:
@@ -140,7 +150,7 @@ def _mid_neck(tape: Mapping[str, float], neck_base: FloatArray) -> FloatArray:
     across = np.cross(axis, [1.0, 0.0, 0.0])
     turn = np.linspace(0.0, 2.0 * np.pi, 36, endpoint=False)
     radius = tape["neck_girth"] / (2.0 * np.pi)
-    ring = np.cos(turn)[:, None] * np.array([0.93 * radius, 0.0, 0.0]) + np.sin(turn)[:, None] * 1.07 * radius * across
+    ring = np.cos(turn)[:, None] * np.array([0.97 * radius, 0.0, 0.0]) + np.sin(turn)[:, None] * 1.03 * radius * across
     return centre + ring * tape["neck_girth"] / ring_length(ring)
 
 
@@ -373,14 +383,17 @@ def _head(tape: Mapping[str, float]) -> list[Part]:
     Carriage: Raine and Twomey, Arch. Phys. Med. Rehabil. 78(11), 1215-1223, 1997.
     """
     breadth, length = 0.5 * tape["head_breadth"], 0.5 * tape["head_length"]
-    size = length / 0.0986
+    size = head_size(tape)
     crown = tape["stature"]
     ear = crown - 0.131 * size
     back = MIDDLE_Y - 0.053 * tape["neck_base_girth"] / 0.408
     y = back + (ear - tape["back_neck_height"]) / np.tan(np.radians(48.9)) + 0.002
     egg_height = crown - 0.098 * size
-    egg = _ball((0.0, y, egg_height), (breadth, length, length, 0.098 * size), 0.045, caps=(0.112 * size, 0.098 * size))
-    jaw_height = crown - 0.152 * size
+    egg = _ball((0.0, y, egg_height), (breadth, length, length, 0.098 * size), 0.032, caps=(0.103 * size, 0.098 * size))
+    centre, _ = mid_neck_place(tape)
+    throat = centre[2] - 1.03 * tape["neck_girth"] / (2.0 * np.pi) * np.sin(NECK_LEAN)
+    chin = max(crown - CHIN_BELOW_CROWN * size, throat + CHIN_ABOVE_RING)
+    jaw_height = chin + 0.076 * size
     jaw = _ball(
         (0.0, y + 0.036 * size, jaw_height), (0.84 * breadth, 0.0575 * size, 0.07 * size, 0.07 * size), 0.05 * size,
         caps=(0.073 * size, 0.08 * size),

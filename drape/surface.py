@@ -7,6 +7,7 @@ and the same function at any point. What the parts mean, and their sizes, is lef
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,8 +24,6 @@ BLOCK = 4  # grid cells along one side of a block that is looked at or passed ov
 CELL = 0.008  # m
 FAR = 1.0e3
 SMOOTHING_ROUNDS = 3
-SOFTEN_REACH = 0.06  # m
-SOFTEN_ROUNDS = 28
 GRID_SHIFTS = (0.37, 0.61, 0.13, 0.83)  # cells; the next is tried when a thin gap joins two sheets in one cell
 
 
@@ -45,6 +44,15 @@ class Parts:
     pull_points: FloatArray  # (c, 3)
     pull_weights: FloatArray  # (c,) [m]
     pull_reach: float  # [m]
+
+
+@dataclass(frozen=True)
+class Softening:
+    """Corners narrower than a grid cell to round off: where, how far round, how many times over."""
+
+    places: FloatArray  # (k, 3) [m]
+    reach: float  # [m]
+    rounds: int
 
 
 def join(
@@ -306,7 +314,7 @@ def _cast_many(
     return out
 
 
-def skin(parts: Parts, *, soften: FloatArray, cell: float = CELL) -> tuple[FloatArray, IntArray]:
+def skin(parts: Parts, *, soften: Sequence[Softening] = (), cell: float = CELL) -> tuple[FloatArray, IntArray]:
     """Return the closed mesh of the joined parts: vertices [m] (n, 3), triangles (m, 3) outward.
 
     One vertex per grid cell the surface crosses, one quadrilateral per crossed grid edge (surface nets); vertices are
@@ -332,7 +340,10 @@ def skin(parts: Parts, *, soften: FloatArray, cell: float = CELL) -> tuple[Float
     for _ in range(SMOOTHING_ROUNDS):
         vertices = onto_surface(parts, vertices, rounds=1)
         vertices += 0.6 * _along_surface(vertices, triangles)
-    return _soften(onto_surface(parts, vertices, rounds=2), triangles, soften), triangles
+    vertices = onto_surface(parts, vertices, rounds=2)
+    for softening in soften:
+        vertices = _soften(vertices, triangles, softening)
+    return vertices, triangles
 
 
 @njit(cache=True, parallel=True)
@@ -453,17 +464,17 @@ def _along_surface(vertices: FloatArray, triangles: IntArray) -> FloatArray:
     return step - np.einsum("ij,ij->i", step, normal)[:, None] * normal
 
 
-def _soften(vertices: FloatArray, triangles: IntArray, places: FloatArray) -> FloatArray:
-    """Round off slits narrower than a cell round the places: vertices move towards the mean of their neighbours."""
-    away = np.linalg.norm(vertices[:, None] - places[None], axis=2).min(axis=1)
-    share = np.clip(1.6 * (1.0 - away / SOFTEN_REACH), 0.0, 1.0)
+def _soften(vertices: FloatArray, triangles: IntArray, softening: Softening) -> FloatArray:
+    """Move vertices round the places towards the mean of their neighbours, so many times."""
+    away = np.linalg.norm(vertices[:, None] - softening.places[None], axis=2).min(axis=1)
+    share = np.clip(1.6 * (1.0 - away / softening.reach), 0.0, 1.0)
     share = share * share * (3.0 - 2.0 * share)
     near = triangles[(share[triangles] > 0.0).any(axis=1)]
     index, local = np.unique(near, return_inverse=True)
     local = local.reshape(-1, 3)
     piece, weight = vertices[index], share[index]
     count = np.bincount(local.ravel(), minlength=len(index)) * 2.0
-    for _ in range(SOFTEN_ROUNDS):
+    for _ in range(softening.rounds):
         total = np.zeros_like(piece)
         for i in range(3):
             others = piece[local[:, (i + 1) % 3]] + piece[local[:, (i + 2) % 3]]

@@ -48,6 +48,7 @@ SECTION_RATIO = {
 }
 NECK_GROWTH = 0.37  # neck-base girth grows as chest girth to this power: least squares over twelve records of ANSUR 1988
 CHILD_NECK_GROWTH = 0.5  # the same from adult mean down to a child (ours, from memory of growth charts)
+CHILD_TRUNK_DROP = {"chest": 0.8, "waist": 0.5, "hip": 0.2}  # share of a child's lower neck at each level (ours)
 HEAD_GROWTH = 0.35  # head measures grow as stature to this power among adults: ours
 NECK_WIDTH_RANGE = (0.82, 1.14)  # half-width of the neck base over girth/2 pi; beyond this no neck stands on it (ours)
 
@@ -89,7 +90,10 @@ def fill_tape(tape: Mapping[str, float], *, sex: str) -> tuple[dict[str, float],
     got.setdefault("neck_girth", got["neck_base_girth"] * mean["neck_girth"] / mean["neck_base_girth"])
     _fill_shoulders(got, mean, scale, sex)
     for level in ("chest", "waist", "hip"):
-        got.setdefault(f"{level}_height", stature * _ratio(HEIGHT_RATIO, sex, f"{level}_height"))
+        height = stature * _ratio(HEIGHT_RATIO, sex, f"{level}_height")
+        if sex == "child":
+            height -= CHILD_TRUNK_DROP[level] * _child_drop(stature) * scale
+        got.setdefault(f"{level}_height", height)
         breadth, depth = _section_ratio(sex, level)
         got.setdefault(f"{level}_breadth", breadth * got[f"{level}_girth"])
         got.setdefault(f"{level}_depth", depth * got[f"{level}_girth"])
@@ -150,12 +154,18 @@ def _survey_mean(sex: str, stature: float) -> Mapping[str, float]:
     for key in ("head_length", "head_breadth"):
         middle[key] *= head_girth / middle["head_girth"]
     middle["head_girth"] = head_girth
-    lower = young * 0.055 * middle["stature"]
+    lower = _child_drop(stature)
     for key in ("back_neck_height", "side_neck_height", "front_neck_height", "shoulder_point_height"):
         middle[key] -= lower
     for key in ("knee_height", "arm_length"):
         middle[key] *= 1.0 - 0.05 * young
     return middle
+
+
+def _child_drop(stature: float) -> float:
+    """Return how much lower a child's neck points sit, scaled up to adult stature [m]: 5.5 % of it at 0.9 m (ours)."""
+    young = min(1.0, max(0.0, (1.60 - stature) / 0.70))
+    return young * 0.055 * 0.5 * (SURVEY["man"]["stature"] + SURVEY["woman"]["stature"])
 
 
 def _ratio(table: Mapping[str, Mapping[str, float]], sex: str, key: str) -> float:
