@@ -65,6 +65,8 @@ class Sheet:
     bending_*: constant symmetric matrix Q [N/m] in CSR form; energy ½ Σ xᵀ Q x over x, y, z.
     metric: a Laplacian of each triangle that bounds its membrane's stiffness [N/m], (t, 3, 3).
     incident_*: CSR list of (triangle * 3 + corner) round each point.
+    edges: each edge once, its two points (e, 2). edge_area: a third of its triangles' areas [m²], (e,).
+    spoke_*: CSR list of the edges at each point.
     """
 
     point_of_vertex: Ints
@@ -80,6 +82,10 @@ class Sheet:
     metric: Floats
     incident_start: Ints
     incident_corner: Ints
+    edges: Ints
+    edge_area: Floats
+    spoke_start: Ints
+    spoke_edge: Ints
 
 
 def sew(mesh: Mesh, cloth: Cloth, *, grain: float = 0.0) -> Sheet:
@@ -96,8 +102,10 @@ def sew(mesh: Mesh, cloth: Cloth, *, grain: float = 0.0) -> Sheet:
     membrane = membrane_springs(corners, areas, cloth)
     area = np.bincount(triangles.ravel(), np.repeat(areas / 3, 3), minlength=point_count)
     bending = bending_matrix(triangles, corners, areas, point_count, cloth)
-    order = np.argsort(triangles.ravel(), kind="stable")
-    counts = np.bincount(triangles.ravel(), minlength=point_count)
+    incident_start, incident_corner = incidence(triangles, point_count)
+    ends = np.sort(np.stack([np.roll(triangles, -1, 1), np.roll(triangles, -2, 1)], 2), 2).reshape(-1, 2)
+    edges, owner = np.unique(ends, axis=0, return_inverse=True)
+    spoke_start, spoke_end = incidence(edges, point_count)
     return Sheet(
         point_of_vertex=point_of_vertex,
         triangles=triangles,
@@ -110,9 +118,20 @@ def sew(mesh: Mesh, cloth: Cloth, *, grain: float = 0.0) -> Sheet:
         bending_column=bending.indices.astype(np.int64),
         bending_value=bending.data.astype(np.float64),
         metric=membrane_metric(corners, areas, cloth),
-        incident_start=np.concatenate([[0], np.cumsum(counts)]).astype(np.int64),
-        incident_corner=order.astype(np.int64),
+        incident_start=incident_start,
+        incident_corner=incident_corner,
+        edges=edges,
+        edge_area=np.bincount(owner.ravel(), np.repeat(areas / 3, 3)),
+        spoke_start=spoke_start,
+        spoke_edge=spoke_end // 2,
     )
+
+
+def incidence(items: Ints, point_count: int) -> tuple[Ints, Ints]:
+    """CSR lists of the places (item * width + column) at which each point stands in items (k, width)."""
+    order = np.argsort(items.ravel(), kind="stable")
+    counts = np.bincount(items.ravel(), minlength=point_count)
+    return np.concatenate([[0], np.cumsum(counts)]).astype(np.int64), order.astype(np.int64)
 
 
 def join_seams(vertex_count: int, seams: Ints) -> tuple[Ints, int]:

@@ -2,7 +2,7 @@
 
 In: positions [m], the figure's signed distance, the cloth's thickness and friction. Out: forces [N]
 and the stick anchors of Coulomb friction. Every force is computed per sample (a point of the cloth,
-or the centre of a triangle) so that `solver` can gather them without order mattering.
+or the middle of an edge) so that `solver` can gather them without order mattering.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from drape.distance import sample_distance
+from drape.distance import sample_distance, sample_value
 
 Floats = NDArray[np.float64]
 
@@ -57,7 +57,9 @@ def figure_force(
     which slides when the spring would exceed `friction` times the normal force (Coulomb).
     Returns (fx, fy, fz, normal force) [N].
     """
-    if surely_clear(values, origin, spacing, px, py, pz, rest_gap):
+    if surely_clear(values, origin, spacing, px, py, pz, rest_gap) or (
+        sample_value(values, origin, spacing, px, py, pz) >= rest_gap
+    ):
         stuck[s] = False
         return 0.0, 0.0, 0.0, 0.0
     d, gx, gy, gz = sample_distance(values, origin, spacing, px, py, pz)

@@ -133,6 +133,37 @@ def sample_distance(
     return d, gx / spacing, gy / spacing, gz / spacing
 
 
+@njit(cache=True)
+def sample_value(
+    values: FloatArray, origin: FloatArray, spacing: float, x: float, y: float, z: float
+) -> float:
+    """Return the distance alone [m] as `sample_distance` does, at a third of its cost."""
+    u = (x - origin[0]) / spacing
+    v = (y - origin[1]) / spacing
+    w = (z - origin[2]) / spacing
+    shape_x, shape_y, shape_z = values.shape
+    if not (0.5 <= u < shape_x - 1.5 and 0.5 <= v < shape_y - 1.5 and 0.5 <= w < shape_z - 1.5):
+        return OUTSIDE_GRID
+    i = int(u + 0.5)
+    j = int(v + 0.5)
+    k = int(w + 0.5)
+    x0, x1, x2, _, _, _ = _spline(u - i)
+    y0, y1, y2, _, _, _ = _spline(v - j)
+    z0, z1, z2, _, _, _ = _spline(w - k)
+    d = 0.0
+    for a in range(3):
+        wx = x0 if a == 0 else (x1 if a == 1 else x2)
+        for b in range(3):
+            wy = y0 if b == 0 else (y1 if b == 1 else y2)
+            line = (
+                z0 * values[i + a - 1, j + b - 1, k - 1]
+                + z1 * values[i + a - 1, j + b - 1, k]
+                + z2 * values[i + a - 1, j + b - 1, k + 1]
+            )
+            d += wx * wy * line
+    return d
+
+
 @njit(cache=True, parallel=True)
 def _sample_many(
     values: FloatArray, origin: FloatArray, spacing: float, points: FloatArray

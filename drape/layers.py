@@ -17,8 +17,9 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-LAYER_STIFFNESS = 200.0  # [N/m] of one pair; a cloak's layers press with well under 0.1 N a point
-MARGIN = 6e-3  # [m] beyond the thickness within which pairs are kept
+LAYER_STIFFNESS = 1000.0  # [N/m] of one pair: folds jammed at the neck press with 1 N, a third of the thickness
+POINT_TRIANGLE, EDGE_EDGE, EDGE_THROUGH_TRIANGLE = 0, 1, 2  # what `search` looks for
+CHUNKS = 8  # parts a search is cut into, whatever the number of threads
 WINDOW = 0.08  # share of a triangle or edge over which a pair's force fades at its ends
 
 
@@ -75,11 +76,13 @@ def weave(triangles: Ints) -> Weave:
     return Weave(np.ascontiguousarray(triangles), edges.astype(np.int64), sides)
 
 
-def find_pairs(sheet: Weave, x: Floats, *, reach: float, before: Pairs | None = None) -> Pairs:
-    """All pairs nearer than `reach` [m] that share no point; sides kept from `before`."""
-    cell = cell_size(sheet, x, reach)
-    faces = search(x, sheet.triangles, sheet.edges, reach, cell, False)
-    sides = search(x, sheet.triangles, sheet.edges, reach, cell, True)
+def find_pairs(
+    sheet: Weave, x: Floats, *, thickness: float, margin: float, before: Pairs = NO_PAIRS
+) -> Pairs:
+    """All pairs nearer than thickness + margin [m] that share no point; sides kept from `before`."""
+    reach = thickness + margin
+    faces = search(x, sheet.triangles, sheet.edges, reach, POINT_TRIANGLE)
+    sides = search(x, sheet.triangles, sheet.edges, reach, EDGE_EDGE)
     t_count, e_count = len(sheet.triangles), len(sheet.edges)
     face_key = faces[:, 0] * t_count + faces[:, 1]
     edge_key = sheet.point_count * t_count + sides[:, 0] * e_count + sides[:, 1]
@@ -91,27 +94,20 @@ def find_pairs(sheet: Weave, x: Floats, *, reach: float, before: Pairs | None = 
         ]
     )
     is_edges = np.arange(len(key)) >= len(faces)
-    order = np.argsort(key)
-    key, corners, is_edges = key[order], np.ascontiguousarray(corners[order]), is_edges[order]
+    key, order = np.unique(key, return_index=True)
+    corners, is_edges = np.ascontiguousarray(corners[order]), is_edges[order]
     side = np.empty(len(key))
     remembered = np.zeros(len(key))
-    if before is not None and len(before.key):
+    if len(before.key):
         at = np.minimum(np.searchsorted(before.key, key), len(before.key) - 1)
         remembered = np.where(before.key[at] == key, before.side[at], 0.0)
-    set_sides(x, corners, is_edges, remembered, reach - MARGIN, side)
+    set_sides(x, corners, is_edges, remembered, thickness, side)
     return Pairs(corners, is_edges, side, key)
-
-
-def cell_size(sheet: Weave, x: Floats, reach: float) -> float:
-    """Cell of the search grid [m]: a typical edge and the reach."""
-    lengths = np.linalg.norm(x[sheet.edges[:, 0]] - x[sheet.edges[:, 1]], axis=1)
-    return float(np.mean(lengths) * 1.5 + reach)
 
 
 def crossing_count(sheet: Weave, x: Floats) -> int:
     """Number of pairs of triangles, sharing no point, that cross each other."""
-    cell = cell_size(sheet, x, 0.0)
-    hits = crossing_edges(x, sheet.triangles, sheet.edges, cell)
+    hits = search(x, sheet.triangles, sheet.edges, 0.0, EDGE_THROUGH_TRIANGLE)
     pairs = set()
     for edge, triangle in hits:
         for owner in sheet.edge_triangles[edge]:
@@ -124,14 +120,15 @@ def crossing_count(sheet: Weave, x: Floats) -> int:
 
 @numba.njit(cache=True, error_model="numpy")
 def hash_cell(i, j, k, size):  # pragma: no cover - compiled
-    """Bucket of a grid cell."""
-    return ((i * 73856093) ^ (j * 19349663) ^ (k * 83492791)) % size
+    """Bucket of a grid cell; size a power of two."""
+    return ((i * 73856093) ^ (j * 19349663) ^ (k * 83492791)) & (size - 1)
 
 
 @numba.njit(cache=True, error_model="numpy")
-def boxes(x, items, grow):  # pragma: no cover - compiled
-    """Axis-aligned boxes of items (k, m), grown; (k, 6)."""
-    out = np.empty((len(items), 6))
+def boxes(x, items):  # pragma: no cover - compiled
+    """Centres (k, 3) and half extents (k, 3) of the axis-aligned boxes of items (k, m) [m]."""
+    centre = np.empty((len(items), 3))
+    half = np.empty((len(items), 3))
     for e in range(len(items)):
         for c in range(3):
             low = x[items[e, 0], c]
@@ -140,136 +137,156 @@ def boxes(x, items, grow):  # pragma: no cover - compiled
                 v = x[items[e, m], c]
                 low = min(low, v)
                 high = max(high, v)
-            out[e, c] = low - grow
-            out[e, 3 + c] = high + grow
-    return out
+            centre[e, c] = 0.5 * (low + high)
+            half[e, c] = 0.5 * (high - low)
+    return centre, half
 
 
 @numba.njit(cache=True, error_model="numpy")
-def fill_buckets(box, cell, size):  # pragma: no cover - compiled
-    """Buckets of the grid cells each box touches, as CSR (start, item)."""
+def fill_buckets(centre, cell, size):  # pragma: no cover - compiled
+    """Items in the bucket of the grid cell their centre lies in, as CSR (start, item)."""
     start = np.zeros(size + 1, dtype=np.int64)
-    for sweep in range(2):
-        if sweep == 1:
-            for b in range(size):
-                start[b + 1] += start[b]
-            item = np.empty(start[size], dtype=np.int64)
-            cursor = start[:-1].copy()
-        for e in range(len(box)):
-            for i in range(int(np.floor(box[e, 0] / cell)), int(np.floor(box[e, 3] / cell)) + 1):
-                for j in range(
-                    int(np.floor(box[e, 1] / cell)), int(np.floor(box[e, 4] / cell)) + 1
-                ):
-                    for k in range(
-                        int(np.floor(box[e, 2] / cell)), int(np.floor(box[e, 5] / cell)) + 1
-                    ):
-                        b = hash_cell(i, j, k, size)
-                        if sweep == 0:
-                            start[b + 1] += 1
-                        else:
-                            item[cursor[b]] = e
-                            cursor[b] += 1
+    bucket = np.empty(len(centre), dtype=np.int64)
+    for e in range(len(centre)):
+        bucket[e] = hash_cell(
+            int(np.floor(centre[e, 0] / cell)),
+            int(np.floor(centre[e, 1] / cell)),
+            int(np.floor(centre[e, 2] / cell)),
+            size,
+        )
+        start[bucket[e] + 1] += 1
+    for b in range(size):
+        start[b + 1] += start[b]
+    item = np.empty(len(centre), dtype=np.int64)
+    cursor = start[:-1].copy()
+    for e in range(len(centre)):
+        item[cursor[bucket[e]]] = e
+        cursor[bucket[e]] += 1
     return start, item
 
 
-@numba.njit(cache=True, error_model="numpy")
-def apart(a, b):  # pragma: no cover - compiled
-    """Whether two boxes are apart."""
-    for c in range(3):
-        if a[c] > b[3 + c] or b[c] > a[3 + c]:
-            return True
-    return False
+def search(x: Floats, triangles: Ints, edges: Ints, reach: float, kind: int) -> Ints:
+    """Pairs that share no point, by kind; (k, 2), a pair now and then twice.
 
-
-@numba.njit(cache=True, error_model="numpy")
-def search(x, triangles, edges, reach, cell, want_edges):  # pragma: no cover - compiled
-    """Pairs (point, triangle) or (edge, edge) nearer than `reach`, sharing no point; (k, 2)."""
+    POINT_TRIANGLE: (point, triangle) nearer than `reach` [m]. EDGE_EDGE: (edge, edge) nearer than
+    that, the lower first. EDGE_THROUGH_TRIANGLE: (edge, triangle) where the edge passes through.
+    """
     points = np.arange(len(x)).reshape(-1, 1)
-    first = edges if want_edges else points
-    second = edges if want_edges else triangles
-    box = boxes(x, second, reach)
-    own = boxes(x, first, 0.0)
-    size = 2 * len(second) + 1
-    start, item = fill_buckets(box, cell, size)
-    seen = np.full(len(second), -1, dtype=np.int64)
-    out = np.empty((max(64, 4 * len(x)), 2), dtype=np.int64)
-    count = 0
-    for e in range(len(first)):
-        for i in range(int(np.floor(own[e, 0] / cell)), int(np.floor(own[e, 3] / cell)) + 1):
-            for j in range(int(np.floor(own[e, 1] / cell)), int(np.floor(own[e, 4] / cell)) + 1):
-                for k in range(
-                    int(np.floor(own[e, 2] / cell)), int(np.floor(own[e, 5] / cell)) + 1
-                ):
-                    b = hash_cell(i, j, k, size)
-                    for m in range(start[b], start[b + 1]):
-                        s = item[m]
-                        if seen[s] == e or (want_edges and s <= e):
-                            continue
-                        seen[s] = e
-                        if apart(own[e], box[s]) or shares(first[e], second[s]):
-                            continue
-                        if want_edges:
-                            _, _, d = edge_edge(
-                                x, edges[e, 0], edges[e, 1], edges[s, 0], edges[s, 1]
-                            )
-                        else:
-                            d = point_triangle(x, e, triangles[s])
-                        if d > reach:
-                            continue
-                        if count == len(out):
-                            grown = np.empty((2 * count, 2), dtype=np.int64)
-                            grown[:count] = out
-                            out = grown
-                        out[count, 0] = e
-                        out[count, 1] = s
-                        count += 1
-    return out[:count].copy()
+    first = points if kind == POINT_TRIANGLE else edges
+    second = edges if kind == EDGE_EDGE else triangles
+    room = max(64, len(first) // 2)
+    while True:
+        out, count = search_chunks(x, first, second, reach, kind, room)
+        if count.max() <= room:
+            return np.concatenate([out[c, : count[c]] for c in range(len(out))])
+        room = 2 * int(count.max())
+
+
+@numba.njit(cache=True, parallel=True, error_model="numpy")
+def search_chunks(x, first, second, reach, kind, room):  # pragma: no cover - compiled
+    """What `search` finds, in CHUNKS parts: (chunks, room, 2) and how many each part wanted.
+
+    Items lie in cells by their boxes' centres, cells so wide that only neighbours can be near.
+    """
+    own, own_half = boxes(x, first)
+    centre, half = boxes(x, second)
+    cell = own_half.max() + half.max() + reach + 1e-9
+    size = 1
+    while size < 2 * len(second):
+        size *= 2
+    start, item = fill_buckets(centre, cell, size)
+    centre = centre[item]
+    half = half[item]
+    out = np.empty((CHUNKS, room, 2), dtype=np.int64)
+    count = np.zeros(CHUNKS, dtype=np.int64)
+    for c in numba.prange(CHUNKS):
+        for e in range(c * len(first) // CHUNKS, (c + 1) * len(first) // CHUNKS):
+            i0 = int(np.floor(own[e, 0] / cell))
+            j0 = int(np.floor(own[e, 1] / cell))
+            k0 = int(np.floor(own[e, 2] / cell))
+            for n in range(27):
+                b = hash_cell(i0 + n // 9 - 1, j0 + (n // 3) % 3 - 1, k0 + n % 3 - 1, size)
+                for m in range(start[b], start[b + 1]):
+                    if (
+                        abs(own[e, 0] - centre[m, 0]) > own_half[e, 0] + half[m, 0] + reach
+                        or abs(own[e, 1] - centre[m, 1]) > own_half[e, 1] + half[m, 1] + reach
+                        or abs(own[e, 2] - centre[m, 2]) > own_half[e, 2] + half[m, 2] + reach
+                    ):
+                        continue
+                    s = item[m]
+                    if (kind == EDGE_EDGE and s <= e) or shares(first, e, second, s):
+                        continue
+                    if kind == POINT_TRIANGLE:
+                        near = point_triangle(x, e, second, s) <= reach
+                    elif kind == EDGE_EDGE:
+                        near = edge_edge(x, first[e, 0], first[e, 1], second[s, 0], second[s, 1]) <= reach
+                    else:
+                        near = edge_hits(x, first[e], second[s])
+                    if not near:
+                        continue
+                    if count[c] < room:
+                        out[c, count[c], 0] = e
+                        out[c, count[c], 1] = s
+                    count[c] += 1
+    return out, count
 
 
 @numba.njit(cache=True, error_model="numpy")
-def shares(a, b):  # pragma: no cover - compiled
-    """Whether two lists of points have one in common."""
-    for i in a:
-        for j in b:
-            if i == j:
+def shares(a, e, b, s):  # pragma: no cover - compiled
+    """Whether item e of a and item s of b have a point in common."""
+    for i in range(a.shape[1]):
+        for j in range(b.shape[1]):
+            if a[e, i] == b[s, j]:
                 return True
     return False
 
 
 @numba.njit(cache=True, error_model="numpy")
-def point_triangle(x, p, triangle):  # pragma: no cover - compiled
-    """Distance of point p from a triangle [m].
+def point_triangle(x, p, triangles, t):  # pragma: no cover - compiled
+    """Distance of point p from triangle t [m].
 
-    Source: region tests after Ericson, Real-Time Collision Detection (2005), §5.1.5.
+    Source: the nearest point is inside, or on an edge; tests after Ericson, Real-Time Collision
+    Detection (2005), §5.1.5.
     """
-    a, b, c = x[triangle[0]], x[triangle[1]], x[triangle[2]]
-    ab, ac, ap = b - a, c - a, x[p] - a
-    d1, d2 = dot(ab, ap), dot(ac, ap)
-    if d1 <= 0 and d2 <= 0:
-        return np.sqrt(dot(ap, ap))
-    bp = x[p] - b
-    d3, d4 = dot(ab, bp), dot(ac, bp)
-    if d3 >= 0 and d4 <= d3:
-        return np.sqrt(dot(bp, bp))
-    cp = x[p] - c
-    d5, d6 = dot(ab, cp), dot(ac, cp)
-    if d6 >= 0 and d5 <= d6:
-        return np.sqrt(dot(cp, cp))
-    vc = d1 * d4 - d3 * d2
-    if vc <= 0 and d1 >= 0 and d3 <= 0:
-        away = ap - ab * (d1 / (d1 - d3))
-        return np.sqrt(dot(away, away))
-    vb = d5 * d2 - d1 * d6
-    if vb <= 0 and d2 >= 0 and d6 <= 0:
-        away = ap - ac * (d2 / (d2 - d6))
-        return np.sqrt(dot(away, away))
-    va = d3 * d6 - d5 * d4
-    if va <= 0 and d4 - d3 >= 0 and d5 - d6 >= 0:
-        away = bp - (c - b) * ((d4 - d3) / ((d4 - d3) + (d5 - d6)))
-        return np.sqrt(dot(away, away))
-    total = va + vb + vc
-    away = ap - ab * (vb / total) - ac * (vc / total)
-    return np.sqrt(dot(away, away))
+    i, j, k = triangles[t, 0], triangles[t, 1], triangles[t, 2]
+    abx, aby, abz = x[j, 0] - x[i, 0], x[j, 1] - x[i, 1], x[j, 2] - x[i, 2]
+    acx, acy, acz = x[k, 0] - x[i, 0], x[k, 1] - x[i, 1], x[k, 2] - x[i, 2]
+    apx, apy, apz = x[p, 0] - x[i, 0], x[p, 1] - x[i, 1], x[p, 2] - x[i, 2]
+    bb = abx * abx + aby * aby + abz * abz
+    cc = acx * acx + acy * acy + acz * acz
+    bc = abx * acx + aby * acy + abz * acz
+    d1 = abx * apx + aby * apy + abz * apz
+    d2 = acx * apx + acy * apy + acz * apz
+    determinant = bb * cc - bc * bc
+    v = (cc * d1 - bc * d2) / determinant
+    w = (bb * d2 - bc * d1) / determinant
+    if v < 0.0 or w < 0.0 or v + w > 1.0:
+        v, w = nearest_on_rim(bb, cc, bc, d1, d2)
+    dx = apx - v * abx - w * acx
+    dy = apy - v * aby - w * acy
+    dz = apz - v * abz - w * acz
+    return np.sqrt(dx * dx + dy * dy + dz * dz)
+
+
+@numba.njit(cache=True, error_model="numpy")
+def nearest_on_rim(bb, cc, bc, d1, d2):  # pragma: no cover - compiled
+    """Coordinates (v, w) of the nearest point on a triangle's rim, from its inner products.
+
+    Compares |v ab + w ac|² − 2 (v d1 + w d2) on the three edges.
+    """
+    v = min(1.0, max(0.0, d1 / bb))
+    best_v, best_w, best = v, 0.0, v * (v * bb - 2.0 * d1)
+    w = min(1.0, max(0.0, d2 / cc))
+    value = w * (w * cc - 2.0 * d2)
+    if value < best:
+        best_v, best_w, best = 0.0, w, value
+    side = bb + cc - 2.0 * bc  # from b (v = 1) to c (w = 1)
+    w = min(1.0, max(0.0, (bb - bc + d2 - d1) / side))
+    v = 1.0 - w
+    value = v * (v * bb - 2.0 * d1) + w * (w * cc - 2.0 * d2) + 2.0 * v * w * bc
+    if value < best:
+        best_v, best_w = v, w
+    return best_v, best_w
 
 
 @numba.njit(cache=True, error_model="numpy")
@@ -279,13 +296,18 @@ def dot(a, b):  # pragma: no cover - compiled
 
 @numba.njit(cache=True, error_model="numpy")
 def edge_edge(x, a, b, c, d):  # pragma: no cover - compiled
-    """Nearest places s, t in [0, 1] on edges ab and cd, and their distance [m].
+    """Distance of edges ab and cd [m].
 
     Source: clamped normal equations after Ericson (2005), §5.1.9.
     """
-    u, v, r = x[b] - x[a], x[d] - x[c], x[a] - x[c]
-    uu, vv, uv = dot(u, u), dot(v, v), dot(u, v)
-    ur, vr = dot(u, r), dot(v, r)
+    ux, uy, uz = x[b, 0] - x[a, 0], x[b, 1] - x[a, 1], x[b, 2] - x[a, 2]
+    vx, vy, vz = x[d, 0] - x[c, 0], x[d, 1] - x[c, 1], x[d, 2] - x[c, 2]
+    rx, ry, rz = x[a, 0] - x[c, 0], x[a, 1] - x[c, 1], x[a, 2] - x[c, 2]
+    uu = ux * ux + uy * uy + uz * uz
+    vv = vx * vx + vy * vy + vz * vz
+    uv = ux * vx + uy * vy + uz * vz
+    ur = ux * rx + uy * ry + uz * rz
+    vr = vx * rx + vy * ry + vz * rz
     determinant = uu * vv - uv * uv
     s = 0.5
     if determinant > 1e-12 * uu * vv:
@@ -297,8 +319,10 @@ def edge_edge(x, a, b, c, d):  # pragma: no cover - compiled
     elif t > 1.0:
         t = 1.0
         s = min(1.0, max(0.0, (uv - ur) / uu))
-    away = r + s * u - t * v
-    return s, t, np.sqrt(dot(away, away))
+    wx = rx + s * ux - t * vx
+    wy = ry + s * uy - t * vy
+    wz = rz + s * uz - t * vz
+    return np.sqrt(wx * wx + wy * wy + wz * wz)
 
 
 @numba.njit(cache=True, error_model="numpy")
@@ -317,7 +341,7 @@ def pair_state(x, corner, two_edges, thickness):  # pragma: no cover - compiled
     For two edges nearly parallel, or well apart, the common normal may turn over: no memory.
     """
     gap, weight, _, _, _, _, _, _, _ = pair_geometry(x, corner, two_edges)
-    return gap, weight, two_edges and abs(gap) > thickness
+    return gap, weight, two_edges and abs(gap) > 2.0 * thickness
 
 
 @numba.njit(cache=True, error_model="numpy")
@@ -394,34 +418,6 @@ def pair_forces(x, corners, is_edges, side, thickness, out):  # pragma: no cover
             out[i, 0] += push * shares[m] * nx
             out[i, 1] += push * shares[m] * ny
             out[i, 2] += push * shares[m] * nz
-
-
-@numba.njit(cache=True, error_model="numpy")
-def crossing_edges(x, triangles, edges, cell):  # pragma: no cover - compiled
-    """(edge, triangle) pairs, sharing no point, where the edge passes through the triangle."""
-    box = boxes(x, triangles, 0.0)
-    own = boxes(x, edges, 0.0)
-    size = 2 * len(triangles) + 1
-    start, item = fill_buckets(box, cell, size)
-    seen = np.full(len(triangles), -1, dtype=np.int64)
-    out = []
-    for e in range(len(edges)):
-        for i in range(int(np.floor(own[e, 0] / cell)), int(np.floor(own[e, 3] / cell)) + 1):
-            for j in range(int(np.floor(own[e, 1] / cell)), int(np.floor(own[e, 4] / cell)) + 1):
-                for k in range(
-                    int(np.floor(own[e, 2] / cell)), int(np.floor(own[e, 5] / cell)) + 1
-                ):
-                    b = hash_cell(i, j, k, size)
-                    for m in range(start[b], start[b + 1]):
-                        s = item[m]
-                        if seen[s] == e:
-                            continue
-                        seen[s] = e
-                        if apart(own[e], box[s]) or shares(edges[e], triangles[s]):
-                            continue
-                        if edge_hits(x, edges[e], triangles[s]):
-                            out.append((e, s))
-    return out
 
 
 @numba.njit(cache=True, error_model="numpy")

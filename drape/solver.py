@@ -21,7 +21,7 @@ from drape.cloth import Sheet, bending_force, edge_vectors, triangle_force
 from drape.contact import FIGURE_STIFFNESS, TANGENT_SHARE, figure_force
 from drape.distance import DistanceField, distance
 from drape.errors import BlewUpError
-from drape.layers import MARGIN, NO_PAIRS, find_pairs, pair_forces, weave
+from drape.layers import LAYER_STIFFNESS, NO_PAIRS, find_pairs, pair_forces, weave
 from drape.metric import Factor, factor, membrane_laplacian, solve
 from drape.units import STANDARD_GRAVITY
 
@@ -30,11 +30,12 @@ Ints = NDArray[np.int64]
 
 FLUNG = 1e7  # kinetic measure no cloth reaches unless the step has become unstable
 STEP = 0.8  # share of the step at which the stiffest mode of the metric's bound would be critical
-KEEP = 1.0
+MARGIN_SHARE, MARGIN_MOST = 0.3, 0.012  # margin of the pairs' search, of an edge and [m]
+MOVE_SHARE = 0.4  # of that margin two points may each move before pairs are found again
 NEAR = 6e-3  # [m] points this near to touching are in the metric as if they touched
 DRESSING_FALL = 1e-4  # [m] fall of free cloth in the first step while dressing: gentle landings
 SETTLING_FALL = 1e-3  # [m] the same while settling
-CHUNK = 250  # steps between looks at the residual, the clock and the caller
+CHUNK = 100  # steps between looks at the residual, the clock and the caller
 
 
 @dataclass(frozen=True)
@@ -67,33 +68,34 @@ class Rest:
 
 @numba.njit(cache=True, parallel=True, error_model="numpy")
 def net_forces(
-    x, triangles, rest_squared, membrane, triangle_area, area, mass,
-    bend_start, bend_column, bend_value, incident_start, incident_corner,
+    x, triangles, rest_squared, membrane, edges, edge_area, contact_area, mass,
+    bend_start, bend_column, bend_value, incident_start, incident_corner, spoke_start, spoke_edge,
     values, origin, spacing, rest_gap, contact_stiffness, friction, gravity,
-    anchor, stuck, extra, corner_force, contact_force, force,
+    anchor, stuck, extra, corner_force, edge_force, contact_force, force,
 ):  # pragma: no cover - compiled  # fmt: skip
-    """Net force on every point [N] into `force`, and the figure's part into `contact_force`."""
+    """Net force on every point [N] into `force`, and the figure's part into `contact_force`.
+
+    The figure is felt at every point and at the middle of every edge, each for half the area.
+    """
     point_count = len(x)
     for t in numba.prange(len(triangles)):
         triangle_force(x, triangles, rest_squared, membrane, t, corner_force)
-        a = triangles[t, 0]
-        b = triangles[t, 1]
-        c = triangles[t, 2]
-        px = (x[a, 0] + x[b, 0] + x[c, 0]) / 3.0
-        py = (x[a, 1] + x[b, 1] + x[c, 1]) / 3.0
-        pz = (x[a, 2] + x[b, 2] + x[c, 2]) / 3.0
+    for e in numba.prange(len(edges)):
+        i = edges[e, 0]
+        j = edges[e, 1]
         fx, fy, fz, _ = figure_force(
-            values, origin, spacing, px, py, pz, rest_gap,
-            0.5 * contact_stiffness * triangle_area[t], friction, anchor, stuck, point_count + t,
+            values, origin, spacing, 0.5 * (x[i, 0] + x[j, 0]), 0.5 * (x[i, 1] + x[j, 1]),
+            0.5 * (x[i, 2] + x[j, 2]), rest_gap, 0.5 * contact_stiffness * edge_area[e],
+            friction, anchor, stuck, point_count + e,
         )  # fmt: skip
-        corner_force[t, 3, 0] = fx / 3.0
-        corner_force[t, 3, 1] = fy / 3.0
-        corner_force[t, 3, 2] = fz / 3.0
+        edge_force[e, 0] = 0.5 * fx
+        edge_force[e, 1] = 0.5 * fy
+        edge_force[e, 2] = 0.5 * fz
     for i in numba.prange(point_count):
         fx, fy, fz = bending_force(x, bend_start, bend_column, bend_value, i)
         cx, cy, cz, _ = figure_force(
             values, origin, spacing, x[i, 0], x[i, 1], x[i, 2], rest_gap,
-            0.5 * contact_stiffness * area[i], friction, anchor, stuck, i,
+            0.5 * contact_stiffness * contact_area[i], friction, anchor, stuck, i,
         )  # fmt: skip
         for k in range(incident_start[i], incident_start[i + 1]):
             t = incident_corner[k] // 3
@@ -101,9 +103,11 @@ def net_forces(
             fx += corner_force[t, corner, 0]
             fy += corner_force[t, corner, 1]
             fz += corner_force[t, corner, 2]
-            cx += corner_force[t, 3, 0]
-            cy += corner_force[t, 3, 1]
-            cz += corner_force[t, 3, 2]
+        for k in range(spoke_start[i], spoke_start[i + 1]):
+            e = spoke_edge[k]
+            cx += edge_force[e, 0]
+            cy += edge_force[e, 1]
+            cz += edge_force[e, 2]
         contact_force[i, 0] = cx
         contact_force[i, 1] = cy
         contact_force[i, 2] = cz
@@ -114,13 +118,13 @@ def net_forces(
 
 @numba.njit(cache=True, error_model="numpy")
 def relax_steps(
-    steps, reach_left, memory, x, momentum, velocity, free, touching, pull, step_size, keep,
+    steps, reach_left, memory, x, momentum, velocity, free, touching, pull, step_size,
     low_start, low_row, low_value, low_inverse, order, work,
-    triangles, rest_squared, membrane, triangle_area, area, mass,
-    bend_start, bend_column, bend_value, incident_start, incident_corner,
+    triangles, rest_squared, membrane, edges, edge_area, contact_area, mass,
+    bend_start, bend_column, bend_value, incident_start, incident_corner, spoke_start, spoke_edge,
     values, origin, spacing, rest_gap, contact_stiffness, friction, gravity,
     anchor, stuck, corners, is_edges, side, thickness, found_at,
-    extra, corner_force, contact_force, force,
+    extra, corner_force, edge_force, contact_force, force,
 ):  # pragma: no cover - compiled  # fmt: skip
     """Up to `steps` steps; returns how many were made.
 
@@ -133,17 +137,17 @@ def relax_steps(
         pair_forces(x, corners, is_edges, side, thickness, extra)
         extra += pull
         net_forces(
-            x, triangles, rest_squared, membrane, triangle_area, area, mass,
-            bend_start, bend_column, bend_value, incident_start, incident_corner,
-            values, origin, spacing, rest_gap, contact_stiffness, friction, gravity,
-            anchor, stuck, extra, corner_force, contact_force, force,
+            x, triangles, rest_squared, membrane, edges, edge_area, contact_area, mass,
+            bend_start, bend_column, bend_value, incident_start, incident_corner, spoke_start,
+            spoke_edge, values, origin, spacing, rest_gap, contact_stiffness, friction, gravity,
+            anchor, stuck, extra, corner_force, edge_force, contact_force, force,
         )  # fmt: skip
         stranger = False
         for i in range(len(x)):
             if contact_force[i, 0] != 0.0 or contact_force[i, 2] != 0.0:
                 stranger = stranger or not touching[i]
             for c in range(3):
-                momentum[i, c] = keep * momentum[i, c] + (step_size * force[i, c] if free[i] else 0.0)
+                momentum[i, c] += step_size * force[i, c] if free[i] else 0.0
         solve(low_start, low_row, low_value, low_inverse, order, momentum, work, velocity)
         energy = 0.0
         for i in range(len(x)):
@@ -154,7 +158,7 @@ def relax_steps(
             return step + 1
         if stranger:
             return step + 1
-        if energy < memory[0] and keep == 1.0:
+        if energy < memory[0]:
             # Past the peak: stop without moving. Moving on first would let the stiffest modes,
             # whose period is two or three steps, grow from one stop to the next.
             momentum[:] = 0.0
@@ -203,7 +207,7 @@ class Relaxation:
         gravity: float = STANDARD_GRAVITY,
         layers: bool = True,
     ) -> None:
-        points, triangles = len(sheet.mass), len(sheet.triangles)
+        points = len(sheet.mass)
         self.sheet = sheet
         self.x = np.array(start, dtype=np.float64)
         self.thickness = thickness
@@ -212,6 +216,7 @@ class Relaxation:
         self.field = field if field is not None else nowhere()
         self.rest_squared = sheet.rest_squared
         self.pull = np.zeros((points, 3)) if pull is None else pull
+        self.contact_area = np.maximum(sheet.area, sheet.area.mean())  # edges press as hard as the middle
         self.momentum = np.zeros((points, 3))
         self.velocity = np.zeros((points, 3))
         self.work = np.zeros((points, 3))
@@ -220,17 +225,20 @@ class Relaxation:
         if fixed is not None:
             self.free[fixed] = False
         self.touching = np.zeros(points, dtype=bool)
-        self.keep = KEEP
+        self.layered = np.zeros(points, dtype=bool)
         self.fall = SETTLING_FALL
         self.factor = self.new_factor()
         self.memory = np.zeros(2)
-        self.anchor = np.zeros((points + triangles, 3))
-        self.stuck = np.zeros(points + triangles, dtype=np.bool_)
+        self.anchor = np.zeros((points + len(sheet.edges), 3))
+        self.stuck = np.zeros(points + len(sheet.edges), dtype=np.bool_)
         self.extra = np.zeros((points, 3))
-        self.corner_force = np.zeros((triangles, 4, 3))
+        self.corner_force = np.zeros((len(sheet.triangles), 3, 3))
+        self.edge_force = np.zeros((len(sheet.edges), 3))
         self.contact_force = np.zeros((points, 3))
         self.force = np.zeros((points, 3))
         self.weave = weave(sheet.triangles) if layers else None
+        typical_edge = float(np.sqrt(np.mean(sheet.rest_squared)))
+        self.margin = min(MARGIN_MOST, MARGIN_SHARE * typical_edge)  # of the search for near pairs
         self.pairs = NO_PAIRS
         self.found_at = self.x.copy()
         self.steps = 0
@@ -240,9 +248,10 @@ class Relaxation:
 
         Its Laplacian gives the cloth as a whole no mass; `fall` does, so that it sinks gently.
         """
-        stiff = FIGURE_STIFFNESS * (1 + TANGENT_SHARE) * self.sheet.area
+        stiff = FIGURE_STIFFNESS * (1 + TANGENT_SHARE) * self.contact_area
         diagonal = self.laplacian.diagonal()
         extra = self.sheet.mass * STANDARD_GRAVITY / self.fall + np.where(self.touching, stiff, 0.0)
+        extra += np.where(self.layered, 2 * LAYER_STIFFNESS, 0.0)
         return factor(self.laplacian, np.where(self.free, extra, 1e3 * diagonal))
 
     def stable_step(self) -> float:
@@ -255,24 +264,26 @@ class Relaxation:
         return STEP / max(1.0, 1.5 * stretch - 0.5)
 
     def take_in_contacts(self) -> None:
-        """Brings points that touch the figure, or soon may, into the metric; starts from rest.
+        """Brings points that touch figure or cloth, or soon may, into the metric.
 
         Left out until they press, a patch of them would be stiffer than the metric allows for.
         """
         touch = np.any(self.contact_force != 0.0, axis=1)
-        if not np.any(touch & ~self.touching):
+        layered = np.zeros(len(touch), dtype=bool)
+        layered[self.pairs.corners.ravel()] = True
+        if not (np.any(touch & ~self.touching) or np.any(layered & ~self.layered)):
             return
         near = distance(self.field, self.x) < 0.5 * self.thickness + NEAR
-        self.touching = near | touch
+        self.touching, self.layered = near | touch, layered
         self.factor = self.new_factor()
-        self.momentum[:] = 0.0
         self.memory[0] = 0.0
 
     def find_pairs(self) -> None:
         """Near pairs afresh, sides remembered."""
         if self.weave is not None:
-            reach = self.thickness + MARGIN
-            self.pairs = find_pairs(self.weave, self.x, reach=reach, before=self.pairs)
+            self.pairs = find_pairs(
+                self.weave, self.x, thickness=self.thickness, margin=self.margin, before=self.pairs
+            )
         self.found_at = self.x.copy()
 
     def advance(self, steps: int) -> None:
@@ -284,15 +295,16 @@ class Relaxation:
             self.take_in_contacts()
             low, step_size = self.factor, self.stable_step()
             done += relax_steps(
-                steps - done, MARGIN / 3, self.memory, self.x, self.momentum,
-                self.velocity, self.free, self.touching, self.pull, step_size, self.keep, low.start, low.row, low.value,
+                steps - done, MOVE_SHARE * self.margin, self.memory, self.x, self.momentum,
+                self.velocity, self.free, self.touching, self.pull, step_size, low.start, low.row, low.value,
                 low.inverse_diagonal, low.order, self.work, sheet.triangles, self.rest_squared,
-                sheet.membrane, sheet.triangle_area, sheet.area, sheet.mass, sheet.bending_start,
+                sheet.membrane, sheet.edges, sheet.edge_area, self.contact_area, sheet.mass, sheet.bending_start,
                 sheet.bending_column, sheet.bending_value, sheet.incident_start,
-                sheet.incident_corner, field.values, field.origin, field.spacing,
+                sheet.incident_corner, sheet.spoke_start, sheet.spoke_edge, field.values, field.origin, field.spacing,
                 0.5 * self.thickness, FIGURE_STIFFNESS, self.friction, self.gravity,
                 self.anchor, self.stuck, self.pairs.corners, self.pairs.is_edges,
                 self.pairs.side, self.thickness, self.found_at, self.extra, self.corner_force,
+                self.edge_force,
                 self.contact_force, self.force,
             )  # fmt: skip
             if self.memory[1]:
@@ -331,18 +343,18 @@ def relax(
     """The settled shape of a run, or its last state with `settled` false.
 
     Settled means: residual and the estimate of movement still to come are both below what
-    `settling` asks. The estimate compares the movement of the last quarter of the steps with that
-    of the quarter before and sums the geometric series they begin; while the movement does not
+    `settling` asks. The estimate compares the movement of the last tenth of the steps with that
+    of the tenth before and sums the geometric series they begin; while the movement does not
     shrink there is no estimate and the run goes on.
     progress(residual, remaining, steps) is called every `CHUNK` steps.
     """
     began = time.perf_counter()
-    track: list[tuple[int, Floats]] = [(0, run.x.copy())]
+    track = [run.x.copy()]
     first = run.steps
     settled, residual, remaining, worst = False, np.inf, np.inf, 0
     while run.steps - first < settling.max_steps and not settled:
         run.advance(CHUNK)
-        track.append((run.steps - first, run.x.copy()))
+        track.append(run.x.copy())
         residual, worst = run.residual()
         remaining = movement_to_come(track)
         settled = residual <= settling.residual and remaining <= settling.remaining
@@ -360,18 +372,17 @@ def relax(
     )
 
 
-def movement_to_come(track: list[tuple[int, Floats]]) -> float:
+def movement_to_come(track: list[Floats]) -> float:
     """Estimate of the movement still to come anywhere [m] from positions at equal intervals.
 
-    With m₁ the largest movement in the quarter of the steps before the last, m₂ in the last, and
-    ratio q = m₂/m₁ < 1, the quarters to come add up to m₂ q/(1 − q); never less than m₂ itself.
-    Infinite while the movement grows, or before four intervals have passed.
+    With m₁ the largest movement in the tenth of the run before the last, m₂ in the last, and
+    ratio q = m₂/m₁ < 1, the tenths to come add up to m₂ q/(1 − q); never less than m₂ itself.
+    Infinite while the movement grows, or in the first ten intervals.
     """
-    count = len(track)
-    if count < 5:
+    if len(track) <= 10:
         return np.inf
-    quarter = max(1, (count - 1) // 4)
-    now, before, earlier = track[-1][1], track[-1 - quarter][1], track[-1 - 2 * quarter][1]
+    tenth = (len(track) - 1) // 10
+    now, before, earlier = track[-1], track[-1 - tenth], track[-1 - 2 * tenth]
     last = float(np.sqrt(np.max(np.sum((now - before) ** 2, axis=1))))
     previous = float(np.sqrt(np.max(np.sum((before - earlier) ** 2, axis=1))))
     if last == 0.0:
