@@ -363,7 +363,7 @@ def _save(scene: Scene, fitting: Fitting, out: Path) -> None:
     (out / f"{scene.name}.png").unlink(missing_ok=True)  # an older picture would not match
     _save_numbers(fitting, out)
     _write_text(out / f"{scene.name}.txt", _table([scene], [fitting]))
-    _write_draft(scene, _draft_of(scene), out)
+    _write_draft(scene, fitting.draft, out)
 
 
 def _save_numbers(fitting: Fitting, out: Path) -> None:

@@ -30,22 +30,6 @@ def ramp(depth):  # pragma: no cover - compiled
     return depth - 0.5 * RAMP
 
 
-@numba.njit(cache=True, error_model="numpy", inline="always")
-def surely_clear(values, origin, spacing, px, py, pz, rest_gap):  # pragma: no cover - compiled
-    """Whether the nearest grid node alone shows the point is out of reach.
-
-    A distance changes by no more than one walks: half a cell's diagonal, 0.87 spacings.
-    """
-    i = int((px - origin[0]) / spacing + 0.5)
-    j = int((py - origin[1]) / spacing + 0.5)
-    k = int((pz - origin[2]) / spacing + 0.5)
-    if i < 0 or j < 0 or k < 0:
-        return True
-    if i >= values.shape[0] or j >= values.shape[1] or k >= values.shape[2]:
-        return True
-    return values[i, j, k] > rest_gap + 0.9 * spacing
-
-
 @numba.njit(cache=True, error_model="numpy")
 def figure_force(
     values, origin, spacing, px, py, pz, rest_gap, stiffness, friction, anchor, stuck, s
@@ -57,9 +41,7 @@ def figure_force(
     which slides when the spring would exceed `friction` times the normal force (Coulomb).
     Returns (fx, fy, fz, normal force) [N].
     """
-    if surely_clear(values, origin, spacing, px, py, pz, rest_gap) or (
-        sample_value(values, origin, spacing, px, py, pz) >= rest_gap
-    ):
+    if sample_value(values, origin, spacing, px, py, pz) >= rest_gap:
         stuck[s] = False
         return 0.0, 0.0, 0.0, 0.0
     d, gx, gy, gz = sample_distance(values, origin, spacing, px, py, pz)

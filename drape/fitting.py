@@ -37,7 +37,8 @@ Ints = NDArray[np.int64]
 START_EDGE = 0.06  # [m] edge length of the first, coarsest level
 COARSE = Settling(residual=0.2, remaining=5e-3, max_steps=20_000)  # of every level but the last
 FINE = Settling()
-TIGHTEN_STEPS = 3000
+TIGHTEN_STEPS = 600
+SHAKEN = Settling(residual=0.1, remaining=3e-3, max_steps=4000)  # settled on a slippery figure
 ARRAYS = (
     "flat", "worn", "triangles", "figure_vertices", "figure_triangles", "neck_base",
     "shoulder_line_left", "shoulder_line_right",
@@ -84,6 +85,7 @@ class Fitting:
     shoulder_line_right: Floats
     thickness: float
     colours: Mapping[str, str]
+    draft: Draft | None = None  # not saved
 
 
 def sit(
@@ -132,17 +134,25 @@ class Clock:
         self.began = self.last = time.perf_counter()
         self.seconds: dict[str, float] = {}
 
-    def done(self, part: str) -> None:
+    def book(self, part: str) -> None:
         """Books the time since the last call under a part."""
         now = time.perf_counter()
         self.seconds[part] = self.seconds.get(part, 0.0) + now - self.last
         self.last = now
-        self.tell(Progress(part, 1.0, None, None, now - self.began, ""))
 
-    def relaxing(self, fraction: float, residual: float, remaining: float, note: str) -> None:
-        """Passes on how the relaxation goes."""
-        seconds = time.perf_counter() - self.began
-        self.tell(Progress("settle", fraction, residual, remaining, seconds, note))
+    def done(self, part: str) -> None:
+        """Books the time and tells the caller that the part is done."""
+        self.book(part)
+        self.tell(Progress(part, 1.0, None, None, self.last - self.began, ""))
+
+    def relaxing(self, fraction: float, note: str) -> Callable[[float, float, int], None]:
+        """What the solver calls to say how a level goes."""
+
+        def tell(residual: float, remaining: float, steps: int) -> None:
+            seconds = time.perf_counter() - self.began
+            self.tell(Progress("settle", fraction, residual, remaining, seconds, note))
+
+        return tell
 
 
 def level_lengths(edge_length: float) -> list[float]:
@@ -168,21 +178,19 @@ def settle(
             start = dress(draft, mesh, sheet, figure, thickness=cloth.thickness)
         else:
             start = carry(coarse, coarse_worn, mesh, sheet)
-        clock.done("mesh")
+        clock.book("mesh")
         run = Relaxation(
             sheet, start, thickness=cloth.thickness, friction=0.0, field=figure.field
         )
-        if coarse is None:
+        tell = clock.relaxing(level / len(lengths), f"{len(sheet.mass)} points")
+        if coarse is None:  # put on: sunk, then shaken down without friction, then let stick
             run.tighten(np.sum(edge_vectors(start[sheet.triangles]) ** 2, axis=2), steps=TIGHTEN_STEPS)
+            relax(run, settling=SHAKEN, progress=tell)
         run.friction = cloth.friction_on_figure
         last = level == len(lengths) - 1
-        note = f"{len(sheet.mass)} points"
-
-        def tell(residual: float, remaining: float, steps: int, level: int = level, note: str = note) -> None:
-            clock.relaxing(level / len(lengths), residual, remaining, note)
-
         rest = relax(run, settling=settling if last else COARSE, progress=tell)
-        clock.done("settle")
+        clock.book("settle")
+    clock.done("settle")
     return mesh, sheet, rest
 
 
@@ -240,6 +248,7 @@ def fitting_of(scene: Scene, worn: Worn, readings: Mapping[str, Any]) -> Fitting
         shoulder_line_right=figure.shoulder_line_right,
         thickness=worn.thickness,
         colours=dict(scene.colours),
+        draft=worn.draft,
     )
 
 

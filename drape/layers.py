@@ -18,6 +18,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 LAYER_STIFFNESS = 1000.0  # [N/m] of one pair: folds jammed at the neck press with 1 N, a third of the thickness
+SOFT = 1e-3  # [m] of approach over which the repulsion sets in, so that layers lie without chatter
 POINT_TRIANGLE, EDGE_EDGE, EDGE_THROUGH_TRIANGLE = 0, 1, 2  # what `search` looks for
 CHUNKS = 8  # parts a search is cut into, whatever the number of threads
 WINDOW = 0.08  # share of a triangle or edge over which a pair's force fades at its ends
@@ -201,17 +202,19 @@ def search_chunks(x, first, second, reach, kind, room):  # pragma: no cover - co
     count = np.zeros(CHUNKS, dtype=np.int64)
     for c in numba.prange(CHUNKS):
         for e in range(c * len(first) // CHUNKS, (c + 1) * len(first) // CHUNKS):
-            i0 = int(np.floor(own[e, 0] / cell))
-            j0 = int(np.floor(own[e, 1] / cell))
-            k0 = int(np.floor(own[e, 2] / cell))
+            ox, oy, oz = own[e, 0], own[e, 1], own[e, 2]
+            hx, hy, hz = own_half[e, 0] + reach, own_half[e, 1] + reach, own_half[e, 2] + reach
+            i0 = int(np.floor(ox / cell))
+            j0 = int(np.floor(oy / cell))
+            k0 = int(np.floor(oz / cell))
             for n in range(27):
                 b = hash_cell(i0 + n // 9 - 1, j0 + (n // 3) % 3 - 1, k0 + n % 3 - 1, size)
                 for m in range(start[b], start[b + 1]):
-                    if (
-                        abs(own[e, 0] - centre[m, 0]) > own_half[e, 0] + half[m, 0] + reach
-                        or abs(own[e, 1] - centre[m, 1]) > own_half[e, 1] + half[m, 1] + reach
-                        or abs(own[e, 2] - centre[m, 2]) > own_half[e, 2] + half[m, 2] + reach
-                    ):
+                    if abs(ox - centre[m, 0]) > hx + half[m, 0]:
+                        continue
+                    if abs(oy - centre[m, 1]) > hy + half[m, 1]:
+                        continue
+                    if abs(oz - centre[m, 2]) > hz + half[m, 2]:
                         continue
                     s = item[m]
                     if (kind == EDGE_EDGE and s <= e) or shares(first, e, second, s):
@@ -404,14 +407,15 @@ def pair_geometry(x, corner, two_edges):  # pragma: no cover - compiled
 
 @numba.njit(cache=True, error_model="numpy")
 def pair_forces(x, corners, is_edges, side, thickness, out):  # pragma: no cover - compiled
-    """Repulsion of all pairs into out (p, 3) [N], overwritten; linear below the thickness."""
+    """Repulsion of all pairs into out (p, 3) [N], overwritten; it sets in softly at the thickness."""
     out[:] = 0.0
     for k in range(len(corners)):
         gap, weight, nx, ny, nz, s0, s1, s2, s3 = pair_geometry(x, corners[k], is_edges[k])
         depth = thickness - side[k] * gap
         if depth <= 0.0 or weight <= 0.0:
             continue
-        push = side[k] * weight * LAYER_STIFFNESS * depth
+        soft = depth * depth / (2.0 * SOFT) if depth < SOFT else depth - 0.5 * SOFT
+        push = side[k] * weight * LAYER_STIFFNESS * soft
         shares = (s0, s1, s2, s3)
         for m in range(4):
             i = corners[k, m]

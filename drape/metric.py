@@ -60,7 +60,7 @@ def factor(matrix: csr_array, extra: Floats) -> Factor:
         raise ValueError("metric: the factor pivoted off its diagonal, allowed only a positive matrix.")
     return Factor(
         start=lower.indptr.astype(np.int64),
-        row=lower.indices.astype(np.int64),
+        row=lower.indices.astype(np.int32),
         value=lower.data,
         inverse_diagonal=1.0 / lu.U.diagonal(),
         order=np.argsort(lu.perm_c).astype(np.int64),

@@ -10,7 +10,8 @@ the factored matrix of `metric`, so that a fold as wide as the cloak settles in 
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections import deque
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numba
@@ -32,10 +33,13 @@ FLUNG = 1e7  # kinetic measure no cloth reaches unless the step has become unsta
 STEP = 0.8  # share of the step at which the stiffest mode of the metric's bound would be critical
 MARGIN_SHARE, MARGIN_MOST = 0.3, 0.012  # margin of the pairs' search, of an edge and [m]
 MOVE_SHARE = 0.4  # of that margin two points may each move before pairs are found again
+SINK = 0.97  # of its peak: energy below that stops the cloth; smaller dips are the chatter of contacts
+STRANGERS = 0.005  # share of the points that may touch figure or cloth before the metric knows of it
 NEAR = 6e-3  # [m] points this near to touching are in the metric as if they touched
 DRESSING_FALL = 1e-4  # [m] fall of free cloth in the first step while dressing: gentle landings
 SETTLING_FALL = 1e-3  # [m] the same while settling
 CHUNK = 100  # steps between looks at the residual, the clock and the caller
+LOOK_BACK = 8  # such intervals in a stretch whose movement is compared with the one before
 
 
 @dataclass(frozen=True)
@@ -43,7 +47,7 @@ class Settling:
     """What the solver is asked: when to call the cloth settled and when to give up."""
 
     residual: float = 0.02  # largest net force over a point's weight
-    remaining: float = 5e-4  # estimated movement still to come, anywhere [m]
+    remaining: float = 1e-3  # estimated movement still to come, anywhere [m]
     max_steps: int = 60_000
 
 
@@ -71,16 +75,21 @@ def net_forces(
     x, triangles, rest_squared, membrane, edges, edge_area, contact_area, mass,
     bend_start, bend_column, bend_value, incident_start, incident_corner, spoke_start, spoke_edge,
     values, origin, spacing, rest_gap, contact_stiffness, friction, gravity,
-    anchor, stuck, extra, corner_force, edge_force, contact_force, force,
+    anchor, stuck, watched, extra, corner_force, edge_force, contact_force, force,
 ):  # pragma: no cover - compiled  # fmt: skip
     """Net force on every point [N] into `force`, and the figure's part into `contact_force`.
 
-    The figure is felt at every point and at the middle of every edge, each for half the area.
+    The figure is felt at every watched point and middle of an edge, each for half the area.
     """
     point_count = len(x)
     for t in numba.prange(len(triangles)):
         triangle_force(x, triangles, rest_squared, membrane, t, corner_force)
     for e in numba.prange(len(edges)):
+        if not watched[point_count + e]:
+            edge_force[e, 0] = 0.0
+            edge_force[e, 1] = 0.0
+            edge_force[e, 2] = 0.0
+            continue
         i = edges[e, 0]
         j = edges[e, 1]
         fx, fy, fz, _ = figure_force(
@@ -93,10 +102,14 @@ def net_forces(
         edge_force[e, 2] = 0.5 * fz
     for i in numba.prange(point_count):
         fx, fy, fz = bending_force(x, bend_start, bend_column, bend_value, i)
-        cx, cy, cz, _ = figure_force(
-            values, origin, spacing, x[i, 0], x[i, 1], x[i, 2], rest_gap,
-            0.5 * contact_stiffness * contact_area[i], friction, anchor, stuck, i,
-        )  # fmt: skip
+        cx = 0.0
+        cy = 0.0
+        cz = 0.0
+        if watched[i]:
+            cx, cy, cz, _ = figure_force(
+                values, origin, spacing, x[i, 0], x[i, 1], x[i, 2], rest_gap,
+                0.5 * contact_stiffness * contact_area[i], friction, anchor, stuck, i,
+            )  # fmt: skip
         for k in range(incident_start[i], incident_start[i + 1]):
             t = incident_corner[k] // 3
             corner = incident_corner[k] % 3
@@ -118,18 +131,18 @@ def net_forces(
 
 @numba.njit(cache=True, error_model="numpy")
 def relax_steps(
-    steps, reach_left, memory, x, momentum, velocity, free, touching, pull, step_size,
+    steps, reach_left, memory, x, momentum, velocity, free, touching, strangers_allowed, pull, step_size,
     low_start, low_row, low_value, low_inverse, order, work,
     triangles, rest_squared, membrane, edges, edge_area, contact_area, mass,
     bend_start, bend_column, bend_value, incident_start, incident_corner, spoke_start, spoke_edge,
     values, origin, spacing, rest_gap, contact_stiffness, friction, gravity,
-    anchor, stuck, corners, is_edges, side, thickness, found_at,
+    anchor, stuck, watched, corners, is_edges, side, thickness, found_at,
     extra, corner_force, edge_force, contact_force, force,
 ):  # pragma: no cover - compiled  # fmt: skip
     """Up to `steps` steps; returns how many were made.
 
-    Stops early when a point has moved `reach_left` [m] since its pairs were found, or when a point
-    touches the figure that is not in the metric as `touching`. memory (2,): kinetic energy at the
+    Stops early when a point has moved `reach_left` [m] since its pairs were found, or when more points
+    than allowed touch the figure that are not in the metric as `touching`. memory (2,): kinetic energy at the
     last step, and a flag that positions ceased to be numbers.
     """
     moved = 0.0
@@ -140,12 +153,12 @@ def relax_steps(
             x, triangles, rest_squared, membrane, edges, edge_area, contact_area, mass,
             bend_start, bend_column, bend_value, incident_start, incident_corner, spoke_start,
             spoke_edge, values, origin, spacing, rest_gap, contact_stiffness, friction, gravity,
-            anchor, stuck, extra, corner_force, edge_force, contact_force, force,
+            anchor, stuck, watched, extra, corner_force, edge_force, contact_force, force,
         )  # fmt: skip
-        stranger = False
+        strangers = 0
         for i in range(len(x)):
-            if contact_force[i, 0] != 0.0 or contact_force[i, 2] != 0.0:
-                stranger = stranger or not touching[i]
+            if not touching[i] and (contact_force[i, 0] != 0.0 or contact_force[i, 2] != 0.0):
+                strangers += 1
             for c in range(3):
                 momentum[i, c] += step_size * force[i, c] if free[i] else 0.0
         solve(low_start, low_row, low_value, low_inverse, order, momentum, work, velocity)
@@ -156,15 +169,13 @@ def relax_steps(
         if not energy < FLUNG:
             memory[1] = 1.0
             return step + 1
-        if stranger:
-            return step + 1
-        if energy < memory[0]:
+        if energy < SINK * memory[0]:
             # Past the peak: stop without moving. Moving on first would let the stiffest modes,
             # whose period is two or three steps, grow from one stop to the next.
             momentum[:] = 0.0
             memory[0] = 0.0
             continue
-        memory[0] = energy
+        memory[0] = max(energy, memory[0])
         fastest = 0.0
         for i in range(len(x)):
             if free[i]:
@@ -173,6 +184,8 @@ def relax_steps(
                     x[i, c] += velocity[i, c]
                     square += velocity[i, c] * velocity[i, c]
                 fastest = max(fastest, square)
+        if strangers > strangers_allowed:
+            return step + 1
         moved += np.sqrt(fastest)
         if moved > reach_left:
             furthest = 0.0
@@ -226,6 +239,7 @@ class Relaxation:
             self.free[fixed] = False
         self.touching = np.zeros(points, dtype=bool)
         self.layered = np.zeros(points, dtype=bool)
+        self.strangers_allowed = STRANGERS * points
         self.fall = SETTLING_FALL
         self.factor = self.new_factor()
         self.memory = np.zeros(2)
@@ -266,12 +280,13 @@ class Relaxation:
     def take_in_contacts(self) -> None:
         """Brings points that touch figure or cloth, or soon may, into the metric.
 
-        Left out until they press, a patch of them would be stiffer than the metric allows for.
+        A patch of them left out would be stiffer than the metric allows for; a few are not.
         """
         touch = np.any(self.contact_force != 0.0, axis=1)
         layered = np.zeros(len(touch), dtype=bool)
         layered[self.pairs.corners.ravel()] = True
-        if not (np.any(touch & ~self.touching) or np.any(layered & ~self.layered)):
+        strangers = max(np.sum(touch & ~self.touching), np.sum(layered & ~self.layered))
+        if strangers <= self.strangers_allowed:
             return
         near = distance(self.field, self.x) < 0.5 * self.thickness + NEAR
         self.touching, self.layered = near | touch, layered
@@ -279,12 +294,16 @@ class Relaxation:
         self.memory[0] = 0.0
 
     def find_pairs(self) -> None:
-        """Near pairs afresh, sides remembered."""
+        """Near pairs afresh, sides remembered; and which samples may touch the figure before the next."""
         if self.weave is not None:
             self.pairs = find_pairs(
                 self.weave, self.x, thickness=self.thickness, margin=self.margin, before=self.pairs
             )
         self.found_at = self.x.copy()
+        a, b = self.x[self.sheet.edges[:, 0]], self.x[self.sheet.edges[:, 1]]
+        gap = distance(self.field, np.concatenate([self.x, 0.5 * (a + b)]))
+        self.watched = gap < 0.5 * self.thickness + self.margin
+        self.stuck[~self.watched] = False
 
     def advance(self, steps: int) -> None:
         """Makes `steps` steps. Raises BlewUpError with step and place."""
@@ -296,13 +315,13 @@ class Relaxation:
             low, step_size = self.factor, self.stable_step()
             done += relax_steps(
                 steps - done, MOVE_SHARE * self.margin, self.memory, self.x, self.momentum,
-                self.velocity, self.free, self.touching, self.pull, step_size, low.start, low.row, low.value,
+                self.velocity, self.free, self.touching, self.strangers_allowed, self.pull, step_size, low.start, low.row, low.value,
                 low.inverse_diagonal, low.order, self.work, sheet.triangles, self.rest_squared,
                 sheet.membrane, sheet.edges, sheet.edge_area, self.contact_area, sheet.mass, sheet.bending_start,
                 sheet.bending_column, sheet.bending_value, sheet.incident_start,
                 sheet.incident_corner, sheet.spoke_start, sheet.spoke_edge, field.values, field.origin, field.spacing,
                 0.5 * self.thickness, FIGURE_STIFFNESS, self.friction, self.gravity,
-                self.anchor, self.stuck, self.pairs.corners, self.pairs.is_edges,
+                self.anchor, self.stuck, self.watched, self.pairs.corners, self.pairs.is_edges,
                 self.pairs.side, self.thickness, self.found_at, self.extra, self.corner_force,
                 self.edge_force,
                 self.contact_force, self.force,
@@ -343,13 +362,13 @@ def relax(
     """The settled shape of a run, or its last state with `settled` false.
 
     Settled means: residual and the estimate of movement still to come are both below what
-    `settling` asks. The estimate compares the movement of the last tenth of the steps with that
-    of the tenth before and sums the geometric series they begin; while the movement does not
+    `settling` asks. The estimate compares the movement of the last stretch of steps with that
+    of the stretch before and sums the geometric series they begin; while the movement does not
     shrink there is no estimate and the run goes on.
     progress(residual, remaining, steps) is called every `CHUNK` steps.
     """
     began = time.perf_counter()
-    track = [run.x.copy()]
+    track = deque([run.x.copy()], maxlen=2 * LOOK_BACK + 1)
     first = run.steps
     settled, residual, remaining, worst = False, np.inf, np.inf, 0
     while run.steps - first < settling.max_steps and not settled:
@@ -372,17 +391,17 @@ def relax(
     )
 
 
-def movement_to_come(track: list[Floats]) -> float:
-    """Estimate of the movement still to come anywhere [m] from positions at equal intervals.
+def movement_to_come(track: Sequence[Floats]) -> float:
+    """Estimate of the movement still to come anywhere [m] from positions CHUNK steps apart.
 
-    With m₁ the largest movement in the tenth of the run before the last, m₂ in the last, and
-    ratio q = m₂/m₁ < 1, the tenths to come add up to m₂ q/(1 − q); never less than m₂ itself.
-    Infinite while the movement grows, or in the first ten intervals.
+    With m₁ the largest movement in the last LOOK_BACK intervals but as many, m₂ in the last, and
+    ratio q = m₂/m₁ < 1, the stretches to come add up to m₂ q/(1 − q); never less than m₂ itself.
+    Infinite while the movement grows, or before 2 LOOK_BACK intervals.
+    Source: ours; held against runs three times longer by tests/bench.
     """
-    if len(track) <= 10:
+    if len(track) <= 2 * LOOK_BACK:
         return np.inf
-    tenth = (len(track) - 1) // 10
-    now, before, earlier = track[-1], track[-1 - tenth], track[-1 - 2 * tenth]
+    now, before, earlier = track[-1], track[-1 - LOOK_BACK], track[-1 - 2 * LOOK_BACK]
     last = float(np.sqrt(np.max(np.sum((now - before) ** 2, axis=1))))
     previous = float(np.sqrt(np.max(np.sum((before - earlier) ** 2, axis=1))))
     if last == 0.0:
