@@ -240,19 +240,19 @@ def run_sit(chosen: argparse.Namespace) -> int:
 
     scene = load_scene(chosen.scene)
     edge_length = _edge_length(chosen, scene)
-    out = _make_folder(chosen.out or Path(f"{scene.name}-fitting"))
-    _say_compiling()
-    fitting, complaint = _settle(scene, edge_length, chosen.seed, out)
-    failure = None
-    if not chosen.no_pictures:
-        started = time.monotonic()
-        failure = _picture([fitting], out, out / f"{scene.name}.png")
-        fitting = _with_picture_seconds(fitting, time.monotonic() - started)
-        _save_numbers(fitting, out)
-    text = _table([scene], [fitting])
-    print(json_text(fitting.readings) if chosen.json else text, end="")
-    _say_saved(out)
-    return _finish([complaint], failure)
+    with _folder(chosen.out or Path(f"{scene.name}-fitting")) as out:
+        _say_compiling()
+        fitting, complaint = _settle(scene, edge_length, chosen.seed, out)
+        failure = None
+        if not chosen.no_pictures:
+            started = time.monotonic()
+            failure = _picture([fitting], out, out / f"{scene.name}.png")
+            fitting = _with_picture_seconds(fitting, time.monotonic() - started)
+            _save_numbers(fitting, out)
+        text = _table([scene], [fitting])
+        print(json_text(fitting.readings) if chosen.json else text, end="")
+        _say_saved(out)
+        return _finish([complaint], failure)
 
 
 def run_compare(chosen: argparse.Namespace) -> int:
@@ -265,22 +265,22 @@ def run_compare(chosen: argparse.Namespace) -> int:
     scenes = _distinct([load_scene(name) for name in chosen.scenes])
     lengths = [_edge_length(chosen, scene) for scene in scenes]
     name = f"{scenes[0].name}-and-{scenes[-1].name}"
-    out = _make_folder(chosen.out or Path(f"{name}-fitting"))
-    (out / "compare.png").unlink(missing_ok=True)
-    _say_compiling()
-    settled = [_settle(scene, length, chosen.seed, out) for scene, length in zip(scenes, lengths, strict=True)]
-    fittings = [fitting for fitting, _ in settled]
-    both = {
-        "drafts": [fitting.readings for fitting in fittings],
-        "differences": differences(fittings[0].readings, fittings[-1].readings),
-    }
-    text = _table(scenes, fittings)
-    _write_text(out / "compare.json", json_text(both))
-    _write_text(out / "compare.txt", text)
-    failure = None if chosen.no_pictures else _picture(fittings, out, out / "compare.png")
-    print(json_text(both) if chosen.json else text, end="")
-    _say_saved(out)
-    return _finish([complaint for _, complaint in settled], failure)
+    with _folder(chosen.out or Path(f"{name}-fitting")) as out:
+        (out / "compare.png").unlink(missing_ok=True)
+        _say_compiling()
+        settled = [_settle(scene, length, chosen.seed, out) for scene, length in zip(scenes, lengths, strict=True)]
+        fittings = [fitting for fitting, _ in settled]
+        both = {
+            "drafts": [fitting.readings for fitting in fittings],
+            "differences": differences(fittings[0].readings, fittings[-1].readings),
+        }
+        text = _table(scenes, fittings)
+        _write_text(out / "compare.json", json_text(both))
+        _write_text(out / "compare.txt", text)
+        failure = None if chosen.no_pictures else _picture(fittings, out, out / "compare.png")
+        print(json_text(both) if chosen.json else text, end="")
+        _say_saved(out)
+        return _finish([complaint for _, complaint in settled], failure)
 
 
 def run_draft(chosen: argparse.Namespace) -> int:
@@ -289,14 +289,14 @@ def run_draft(chosen: argparse.Namespace) -> int:
     from drape.scene import load_scene
 
     scene = load_scene(chosen.scene)
-    out = _make_folder(chosen.out or Path(f"{scene.name}-fitting"))
-    _say_compiling()
-    draft = _draft_of(scene)
-    _write_draft(scene, draft, out)
-    dimensions = {"scene": scene.name, **edge_dimensions(draft.dimensions)}
-    print(json_text(dimensions) if chosen.json else dimensions_table(scene.title, dimensions), end="")
-    _say_saved(out)
-    return DONE
+    with _folder(chosen.out or Path(f"{scene.name}-fitting")) as out:
+        _say_compiling()
+        draft = _draft_of(scene)
+        _write_draft(scene, draft, out)
+        dimensions = {"scene": scene.name, **edge_dimensions(draft.dimensions)}
+        print(json_text(dimensions) if chosen.json else dimensions_table(scene.title, dimensions), end="")
+        _say_saved(out)
+        return DONE
 
 
 def run_bodies(chosen: argparse.Namespace) -> int:
@@ -363,7 +363,8 @@ def _save(scene: Scene, fitting: Fitting, out: Path) -> None:
     (out / f"{scene.name}.png").unlink(missing_ok=True)  # an older picture would not match
     _save_numbers(fitting, out)
     _write_text(out / f"{scene.name}.txt", _table([scene], [fitting]))
-    _write_draft(scene, fitting.draft, out)
+    if fitting.draft is not None:  # a loaded fitting has none
+        _write_draft(scene, fitting.draft, out)
 
 
 def _save_numbers(fitting: Fitting, out: Path) -> None:
@@ -460,14 +461,22 @@ def _edge_length(chosen: argparse.Namespace, scene: Scene) -> float:
 # --- files ------------------------------------------------------------------------------------
 
 
-def _make_folder(path: Path) -> Path:
+@contextlib.contextmanager
+def _folder(path: Path) -> Iterator[Path]:
+    """A folder to write results in; if the work fails before anything is in it, it goes again."""
+    new = not path.exists()
     try:
         path.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryFile(dir=path):
-            return path
+            pass
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise SceneError(f"--out: got {path}, cannot be written: {reason}. Give another folder.") from None
+    try:
+        yield path
+    finally:
+        if new and not any(path.iterdir()):
+            path.rmdir()
 
 
 def _write_text(path: Path, text: str) -> None:

@@ -129,7 +129,8 @@ def draft_cloak(style: Style, figure: Figure) -> Draft:
     _check_style(style)
     body = neckline.read_shoulders(figure)
     neck = _round_neck(style, body) if style.neck == "round" else _tailored_neck(style, body)
-    _check_neck(neck, body)
+    points = (figure.landmarks[f"shoulder_point_{side}"] for side in ("left", "right"))
+    _check_neck(neck, body, float(np.linalg.norm(np.subtract(*points))))
     hem_radius = float(np.linalg.norm(neck.back_point + style.length * neck.back_heading))
     _check_reach(neck, hem_radius)
     edges = _outline(style, neck, hem_radius, body.right.length)
@@ -286,8 +287,11 @@ def _tailored_neck(style: Style, body: neckline.Shoulders) -> Neckline:
     return neckline.tailored_neck(style.sweep, scale, body, left, right, depths=depths, width=style.neck_width)
 
 
-def _check_neck(neck: Neckline, body: neckline.Shoulders) -> None:
-    """Refuse a neck edge that cannot be closed round the neck."""
+def _check_neck(neck: Neckline, body: neckline.Shoulders, breadth: float) -> None:
+    """Refuse a neck edge that cannot be closed round the neck, or is so long that the shoulders pass through it.
+
+    `breadth` [m]: between the shoulder points. Worn as a circle, the edge must be narrower than that.
+    """
     length = length_of(neck.front) + length_of(neck.back)
     least = body.neck_base_girth - LEAST_NECK_SHORTFALL
     if length < least - 1e-9:
@@ -295,6 +299,11 @@ def _check_neck(neck: Neckline, body: neckline.Shoulders) -> None:
             f"draft: the neck edge is too short to close, got {100 * length:.4g} cm sewn, allowed at least "
             f"{100 * least:.4g} "
             f"(neck-base girth {100 * body.neck_base_girth:.4g} less 1). Deepen or widen the neck, or take less intake."
+        )
+    if length / math.pi >= breadth:
+        raise DraftError(
+            f"draft: the neck hole lets the shoulders through, got {100 * length:.4g} cm sewn, allowed under "
+            f"{100 * math.pi * breadth:.4g} (shoulder points {100 * breadth:.4g} apart). Make the neck shallower."
         )
 
 

@@ -178,7 +178,7 @@ def settle(
             start = dress(draft, mesh, sheet, figure, thickness=cloth.thickness)
         else:
             start = carry(coarse, coarse_worn, mesh, sheet)
-        clock.book("mesh")
+        clock.done("mesh")
         run = Relaxation(
             sheet, start, thickness=cloth.thickness, friction=0.0, field=figure.field
         )

@@ -270,3 +270,15 @@ def test_ctrl_c_is_one_line(monkeypatch: pytest.MonkeyPatch, capsys: pytest.Capt
     monkeypatch.setattr(cli, "run_cloths", stopped)
     assert cli.main(["cloths"]) == 130
     assert capsys.readouterr().err == "\ndrape: stopped.\n"
+
+
+def test_a_draft_that_cannot_be_drawn_leaves_nothing_behind(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    scene = 'title = "t"\n[figure]\nbody = "ferry-warden"\n[cloth]\npreset = "heavy melton"\n'
+    scene += '[draft]\nneck = "round"\nlength_cm = 100.0\nfront_neck_depth_cm = 6.0\n[closure]\nplace = "right shoulder"\n'
+    Path("tight.toml").write_text(scene, encoding="utf-8")
+    assert cli.main(["sit", "tight.toml", "--no-pictures"]) == 2
+    assert "too short to close" in capsys.readouterr().err
+    assert [path.name for path in tmp_path.iterdir()] == ["tight.toml"]

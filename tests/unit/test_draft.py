@@ -424,6 +424,10 @@ REFUSED: Mapping[str, tuple[Style, str]] = {
         r"neck edge is too short to close, got 37\.7 cm sewn, allowed at least 39\.84",
     ),
     "too narrow": (Style("tailored", 1.1, neck_width=0.08), r"too short to close"),
+    "wider than the shoulders": (
+        Style("round", 1.1, front_neck_depth=0.45),
+        r"lets the shoulders through, got 141\.4 cm sewn, allowed under",
+    ),
     "fastened": (
         Style("round", 1.1, fastened_length=1.2),
         r"closure\.fastened_length_cm: got 120, allowed less than 109",
