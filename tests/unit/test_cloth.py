@@ -1,0 +1,112 @@
+"""Springs equal the continuum, forces are derivatives of their energy, seams bend like plain cloth."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+from scipy.sparse import csr_array
+
+from drape.cloth import bending_product, cloth_forces, join_seams, plane_stiffness, sew
+from drape.mesh import Mesh
+
+
+def matrix(sheet):
+    count = len(sheet.mass)
+    return csr_array((sheet.bending_value, sheet.bending_column, sheet.bending_start), shape=(count, count))
+
+
+def test_force_is_minus_the_gradient_of_the_energy(make_rectangle, melton):
+    mesh = make_rectangle(0.12, 0.1, 0.03, 1)
+    sheet = sew(mesh, melton, grain=0.4)
+    rng = np.random.default_rng(2)
+    worn = np.c_[mesh.flat, np.zeros(len(mesh.flat))] + rng.normal(0, 0.004, (len(mesh.flat), 3))
+    force, _ = cloth_forces(sheet, worn)
+    assert np.linalg.norm(force) > 1.0
+    step = 1e-6
+    for i, c in rng.integers(0, [len(worn), 3], (30, 2)):
+        up, down = worn.copy(), worn.copy()
+        up[i, c] += step
+        down[i, c] -= step
+        slope = (cloth_forces(sheet, up)[1] - cloth_forces(sheet, down)[1]) / (2 * step)
+        assert force[i, c] == pytest.approx(-slope, rel=1e-5, abs=1e-5)
+
+
+def test_a_rigid_move_changes_nothing(make_rectangle, melton):
+    mesh = make_rectangle(0.2, 0.15, 0.03, 0)
+    sheet = sew(mesh, melton)
+    turn = np.linalg.qr(np.random.default_rng(0).normal(size=(3, 3)))[0]
+    worn = np.c_[mesh.flat, np.zeros(len(mesh.flat))] @ turn.T + [1.0, 2.0, 3.0]
+    force, energy = cloth_forces(sheet, worn)
+    assert np.abs(force).max() < 1e-9
+    assert abs(energy) < 1e-12
+
+
+@pytest.mark.parametrize("grain", [0.0, 0.3, 1.2])
+def test_homogeneous_strain_costs_half_a_e_c_e(make_rectangle, melton, grain):
+    """Any affine stretch F: energy = A/2 E:C:E with E = (FᵀF − 1)/2 in the grain's frame, exactly."""
+    mesh = make_rectangle(0.2, 0.15, 0.03, 3)
+    stretch = np.array([[1.03, 0.04], [-0.02, 0.98]])
+    worn = np.c_[mesh.flat @ stretch.T, np.zeros(len(mesh.flat))]
+    flat_only = dataclasses.replace(melton, bending_length_warp=1e-4, bending_length_weft=1e-4)
+    _, energy = cloth_forces(sew(mesh, flat_only, grain=grain), worn)
+    c, s = np.cos(grain), np.sin(grain)
+    frame = np.array([[c, -s], [s, c]])
+    strain = frame.T @ (stretch.T @ stretch - np.eye(2)) @ frame / 2
+    voigt = np.array([strain[0, 0], strain[1, 1], 2 * strain[0, 1]])
+    exact = 0.5 * 0.2 * 0.15 * voigt @ plane_stiffness(melton) @ voigt
+    assert energy == pytest.approx(exact, rel=1e-6)
+
+
+@pytest.mark.parametrize(("along", "rigidity"), [(0, "rigidity_warp"), (1, "rigidity_weft")])
+@pytest.mark.parametrize("seed", [0, 1])
+def test_constant_curvature_costs_half_b_kappa_squared(make_rectangle, melton, along, rigidity, seed):
+    """z = κ x²/2 costs B κ²/2 per area on any mesh, except in the triangles at the ends.
+
+    At an end the row says that the edge carries no moment, which a constant curvature does not
+    obey; a sheet twice as long therefore costs more by exactly the middle's share.
+    """
+    curvature, energies = 2.0, []
+    for length in (0.3, 0.6):
+        size = (length, 0.2) if along == 0 else (0.2, length)
+        mesh = make_rectangle(*size, 0.02, seed)
+        worn = np.c_[np.zeros((len(mesh.flat), 2)), 0.5 * curvature * mesh.flat[:, along] ** 2]
+        sheet = sew(mesh, melton)
+        energies.append(0.5 * np.sum(worn * bending_product(sheet, worn)))
+    exact = 0.5 * getattr(melton, rigidity) * curvature**2 * 0.3 * 0.2
+    assert energies[1] - energies[0] == pytest.approx(exact, rel=0.02)
+
+
+def test_bending_matrix_is_symmetric_and_positive(make_rectangle, melton):
+    sheet = sew(make_rectangle(0.2, 0.15, 0.03, 5), melton)
+    q = matrix(sheet).toarray()
+    assert np.abs(q - q.T).max() < 1e-12 * np.abs(q).max()
+    assert np.linalg.eigvalsh(q).min() > -1e-10 * np.abs(q).max()
+    assert np.abs(q @ np.ones(len(q))).max() < 1e-10 * np.abs(q).max()
+
+
+def test_a_seam_bends_like_plain_cloth(make_rectangle, melton):
+    mesh = make_rectangle(0.2, 0.15, 0.03, 7)
+    right = mesh.flat[mesh.triangles].mean(axis=1)[:, 0] > 0.1
+    shared = np.intersect1d(mesh.triangles[right], mesh.triangles[~right])
+    twin = {int(v): len(mesh.flat) + k for k, v in enumerate(shared)}
+    triangles = mesh.triangles.copy()
+    triangles[right] = np.vectorize(lambda v: twin.get(v, v))(triangles[right])
+    cut = Mesh(
+        np.concatenate([mesh.flat, mesh.flat[shared]]), triangles, {}, np.array(list(twin.items()), dtype=np.int64)
+    )
+    plain, sewn = sew(mesh, melton), sew(cut, melton)
+    assert np.abs((matrix(plain) - matrix(sewn)).toarray()).max() < 1e-12 * np.abs(matrix(plain).toarray()).max()
+    assert sewn.mass == pytest.approx(plain.mass)
+
+
+def test_mass_is_area_times_areal_density(make_rectangle, melton):
+    assert sew(make_rectangle(0.3, 0.2, 0.03, 0), melton).mass.sum() == pytest.approx(0.6 * 0.06)
+
+
+def test_chains_of_seams_become_one_point():
+    point, count = join_seams(6, np.array([[0, 3], [3, 5]]))
+    assert count == 4
+    assert point[0] == point[3] == point[5]
+    assert len(set(point)) == 4

@@ -1,0 +1,53 @@
+"""Contact sets in smoothly, pushes along the normal, and friction is Coulomb's."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from drape.contact import RAMP, TANGENT_SHARE, figure_force, ramp
+
+STIFFNESS = 500.0
+
+
+def touch(field, point, friction, anchor=None):
+    anchors, stuck = np.zeros((1, 3)), np.zeros(1, dtype=np.bool_)
+    if anchor is not None:
+        anchors[0], stuck[0] = anchor, True
+    found = figure_force(
+        field.values, field.origin, field.spacing, *point, 0.0015, STIFFNESS, friction, anchors, stuck, 0
+    )
+    return np.array(found[:3]), found[3], anchors[0], bool(stuck[0])
+
+
+@pytest.mark.parametrize("at", [0.0, RAMP])
+def test_ramp_is_smooth(at):
+    low, high = ramp(at - 1e-9), ramp(at + 1e-9)
+    assert high - low == pytest.approx(2e-9 * at / RAMP, abs=1e-12)
+
+
+def test_ramp_is_linear_beyond():
+    assert ramp(2e-3) - ramp(1e-3) == pytest.approx(1e-3)
+
+
+@pytest.mark.parametrize("friction", [0, 0.0, 0.4])
+def test_nothing_outside_and_a_push_inside(make_plane, friction):
+    field = make_plane(0.0)
+    force, normal, _, stuck = touch(field, (0.1, 0.1, 0.0015 + 1e-12), friction)
+    assert normal == 0.0 and not force.any() and not stuck
+    force, normal, _, _ = touch(field, (0.1, 0.1, 0.0005), friction)
+    assert normal == pytest.approx(STIFFNESS * ramp(0.001), rel=1e-6)
+    assert force == pytest.approx([0.0, 0.0, normal], abs=1e-9)
+
+
+def test_it_sticks_below_the_limit_and_slides_at_it(make_plane):
+    field, point = make_plane(0.0), np.array([0.1, 0.1, 0.0005])
+    limit = 0.4 * STIFFNESS * ramp(0.001)
+    near = point - [1e-5, 0, 0]
+    force, _, anchor, _ = touch(field, point, 0.4, near)
+    assert force[0] == pytest.approx(-TANGENT_SHARE * STIFFNESS * 1e-5)
+    assert abs(force[0]) < limit
+    assert anchor == pytest.approx(near)
+    force, _, anchor, _ = touch(field, point, 0.4, point - [0.05, 0, 0])
+    assert force[0] == pytest.approx(-limit, rel=1e-9)
+    assert anchor[0] == pytest.approx(point[0] - limit / (TANGENT_SHARE * STIFFNESS))

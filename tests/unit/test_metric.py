@@ -1,0 +1,37 @@
+"""The metric's solve inverts it, and it bounds the membrane's stiffness."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from drape.cloth import cloth_forces, sew
+from drape.metric import factor, membrane_laplacian, solve
+
+
+def test_solve_inverts(make_rectangle, melton):
+    sheet = sew(make_rectangle(0.3, 0.2, 0.03, 0), melton)
+    laplacian = membrane_laplacian(sheet)
+    extra = np.random.default_rng(0).uniform(0.1, 1.0, len(sheet.mass))
+    low = factor(laplacian, extra)
+    right = np.random.default_rng(1).normal(size=(len(extra), 3))
+    out, work = np.empty_like(right), np.empty_like(right)
+    solve(low.start, low.row, low.value, low.inverse_diagonal, low.order, right, work, out)
+    assert np.abs(laplacian @ out + extra[:, None] * out - right).max() < 1e-8
+
+
+def test_it_bounds_the_flat_membrane(make_rectangle, melton):
+    mesh = make_rectangle(0.12, 0.09, 0.03, 2)
+    sheet = sew(mesh, melton, grain=0.5)
+    flat = np.c_[mesh.flat, np.zeros(len(mesh.flat))]
+    count, step = flat.size, 1e-6
+    hessian = np.empty((count, count))
+    for k in range(count):
+        up, down = flat.ravel().copy(), flat.ravel().copy()
+        up[k] += step
+        down[k] -= step
+        difference = cloth_forces(sheet, up.reshape(-1, 3))[0] - cloth_forces(sheet, down.reshape(-1, 3))[0]
+        hessian[:, k] = -difference.ravel() / (2 * step)
+    bound = np.kron(membrane_laplacian(sheet).toarray(), np.eye(3))
+    slack = np.linalg.eigvalsh(bound - (hessian + hessian.T) / 2)
+    assert slack.min() > -0.02 * np.abs(hessian).max()  # bending, left out of the metric, is below this
+    assert np.linalg.eigvalsh(0.4 * bound - hessian).min() < -0.02 * np.abs(hessian).max()  # and it is no idle bound
