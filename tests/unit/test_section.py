@@ -1,0 +1,72 @@
+"""Level sections against exact curves."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.integrate import quad
+
+from drape.section import folds, level_section
+
+
+def tube(radius, *, share=1.0, count=720):
+    """A wall of the given radius(azimuth) between z = ±5 cm; share of the full turn; points, triangles."""
+    azimuth = np.linspace(0, 2 * np.pi * share, count, endpoint=share < 1)
+    r = radius(azimuth)
+    rows = [np.c_[r * np.cos(azimuth), r * np.sin(azimuth), np.full(count, z)] for z in (-0.05, 0.0, 0.05)]
+    last = count if share == 1 else count - 1
+    triangles = [
+        t
+        for j in range(2)
+        for i in range(last)
+        for k in [(i + 1) % count]
+        for t in ((j * count + i, j * count + k, (j + 1) * count + i),
+                  (j * count + k, (j + 1) * count + k, (j + 1) * count + i))
+    ]  # fmt: skip
+    return np.concatenate(rows), np.array(triangles)
+
+
+def test_a_circle_has_no_fullness_and_no_folds():
+    section = level_section(*tube(lambda a: 0.2 + 0 * a), 0.013)
+    assert section.length == pytest.approx(0.4 * np.pi, rel=1e-4)
+    assert section.fullness == pytest.approx(0, abs=1e-9)
+    assert folds(section) == []
+
+
+@pytest.mark.parametrize("count", [6, 9])
+def test_sine_folds_of_known_fullness(count):
+    """r = r₀ + a cos nθ: length by quadrature, hull by its own support between the n crests."""
+    r0, a = 0.2, 0.02
+
+    def radius(t):
+        return r0 + a * np.cos(count * t)
+
+    length = quad(lambda t: np.hypot(radius(t), a * count * np.sin(count * t)), 0, 2 * np.pi, limit=400)[0]
+    theta = np.linspace(0, 2 * np.pi, 20001)
+    outline = np.c_[radius(theta) * np.cos(theta), radius(theta) * np.sin(theta)]
+    direction = np.linspace(0, 2 * np.pi, 4001)[:-1]
+    support = np.max(outline @ np.array([np.cos(direction), np.sin(direction)]), axis=0)
+    hull = support.mean() * 2 * np.pi  # Cauchy: perimeter of a convex curve is the mean support times 2π
+    section = level_section(*tube(radius), 0.013)
+    assert section.fullness == pytest.approx(length / hull - 1, abs=2e-4)
+    assert len(folds(section)) == count
+    assert section.fullness > 0.005
+
+
+def test_an_open_arc_is_closed_by_its_chord():
+    section = level_section(*tube(lambda a: 0.2 + 0 * a, share=0.5), 0.013)
+    assert section.gap == pytest.approx(0.4, rel=1e-4)
+    assert section.fullness == pytest.approx(0, abs=1e-9)
+
+
+def test_two_pieces_are_bridged():
+    one, triangles = tube(lambda a: 0.2 + 0 * a, share=0.4)
+    both = np.concatenate([one, one * [-1, -1, 1]])
+    section = level_section(both, np.concatenate([triangles, triangles + len(one)]), 0.013)
+    assert len(section.curves) == 2
+    assert section.gap == pytest.approx(2 * 0.4 * np.sin(0.1 * np.pi), rel=1e-3)
+    assert section.fullness == pytest.approx(0, abs=1e-6)
+
+
+def test_no_cloth_no_section():
+    assert level_section(*tube(lambda a: 0.2 + 0 * a), 0.2) is None

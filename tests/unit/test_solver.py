@@ -1,0 +1,90 @@
+"""Coming to rest: the estimate, the refusals, determinism, and Coulomb's angle on a slope."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numba
+import numpy as np
+import pytest
+
+from drape.cloth import sew
+from drape.errors import BlewUpError
+from drape.solver import CHUNK, LOOK_BACK, Relaxation, Settling, movement_to_come, relax
+
+
+def test_estimate_sums_a_geometric_series():
+    """Positions 1 − qᵏ come to rest at 1: what is left after k intervals is qᵏ."""
+    q, count = 0.97, 2 * LOOK_BACK + 1
+    track = [np.array([[1 - q**k, 0.0, 0.0]]) for k in range(count)]
+    assert movement_to_come(track) == pytest.approx(q ** (count - 1), rel=1e-9)
+    assert movement_to_come(track[:-1]) == np.inf
+    assert movement_to_come(track[::-1]) == np.inf
+    assert movement_to_come([track[0]] * count) == 0.0
+
+
+def hung(make_rectangle, melton, seed=0):
+    mesh = make_rectangle(0.3, 0.2, 0.03, seed)
+    sheet = sew(mesh, melton)
+    fixed = np.flatnonzero(mesh.flat[:, 0] < 1e-9)
+    start = np.c_[mesh.flat, np.zeros(len(mesh.flat))]
+    return Relaxation(sheet, start, thickness=melton.thickness, friction=0.0, fixed=fixed), start, fixed
+
+
+def test_hanging_cloth_settles_and_its_clamp_holds_still(make_rectangle, melton):
+    run, start, fixed = hung(make_rectangle, melton)
+    rest = relax(run, settling=Settling())
+    assert rest.settled and rest.residual <= 0.02 and rest.remaining <= 1e-3
+    assert np.array_equal(rest.worn[fixed], start[fixed])
+    assert rest.worn[:, 2].min() < -0.25
+
+
+def test_too_few_steps_is_said(make_rectangle, melton):
+    run, _, _ = hung(make_rectangle, melton)
+    rest = relax(run, settling=Settling(max_steps=CHUNK))
+    assert not rest.settled and rest.steps == CHUNK
+
+
+def test_same_bytes_on_one_thread_and_two(make_rectangle, melton):
+    shapes = []
+    before = numba.get_num_threads()
+    try:
+        for threads in (1, min(2, before), 1):
+            numba.set_num_threads(threads)
+            run, _, _ = hung(make_rectangle, melton)
+            run.advance(300)
+            shapes.append(run.x.tobytes())
+    finally:
+        numba.set_num_threads(before)
+    assert len(set(shapes)) == 1
+
+
+def test_nonsense_is_stopped(make_rectangle, melton):
+    mesh = make_rectangle(0.3, 0.2, 0.03, 0)
+    sheet = sew(mesh, melton)
+    sheet = dataclasses.replace(sheet, membrane=1e6 * sheet.membrane)
+    start = np.c_[mesh.flat, np.random.default_rng(0).normal(0, 0.01, len(mesh.flat))]
+    with pytest.raises(BlewUpError, match="ceased to be numbers after"):
+        Relaxation(sheet, start, thickness=0.003, friction=0.0, layers=False).advance(2000)
+
+
+@pytest.mark.parametrize(("share", "slides"), [(0.9, False), (1.1, True)])
+def test_cloth_on_a_slope_slides_beyond_the_friction_angle(make_rectangle, make_plane, melton, share, slides):
+    """Coulomb (1785): cloth on a plane falling by θ lies still if tan θ < μ and slides if tan θ > μ."""
+    friction = 0.4
+    slope = np.arctan(share * friction)
+    mesh = make_rectangle(0.12, 0.09, 0.03, 1)
+    along = np.array([np.cos(slope), 0.0, -np.sin(slope)])
+    normal = np.array([np.sin(slope), 0.0, np.cos(slope)])
+    start = mesh.flat[:, :1] * along + mesh.flat[:, 1:] * [0.0, 1.0, 0.0] + 0.0014 * normal
+    run = Relaxation(
+        sew(mesh, melton), start, thickness=melton.thickness, friction=friction, field=make_plane(slope), layers=False
+    )
+    run.advance(600)  # landed
+    before = run.x.copy()
+    run.advance(600)
+    slid = float(((run.x - before) @ along).mean())
+    if slides:
+        assert slid > 1e-3
+    else:
+        assert abs(slid) < 1e-6
