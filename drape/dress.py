@@ -94,6 +94,8 @@ def place_on_body(draft: Draft, mesh: Mesh) -> tuple[Floats, Floats]:
 def angle_along(draft: Draft, name: str, radius: Floats, beyond: float) -> Floats:
     """Draft angle [rad] of the named edge at each distance from the centre; `beyond` past its end."""
     points = run_of(draft, name)
+    along = np.linspace(0, len(points) - 1, 400)  # a straight edge has no even angle
+    points = np.stack([np.interp(along, np.arange(len(points)), points[:, c]) for c in range(2)], axis=1)
     r, angle = np.linalg.norm(points, axis=1), np.arctan2(points[:, 1], points[:, 0])
     if name.startswith("back closure") and beyond > np.pi:
         angle = angle % (2 * np.pi)

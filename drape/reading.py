@@ -357,10 +357,19 @@ def read_balance(worn: Worn) -> Group:
 
 
 def mark_point(worn: Worn, mark: str) -> Floats:
-    """Where the neck-edge point nearest a mark of the draft is worn [m], (3,)."""
-    vertices = np.concatenate([worn.mesh.edges["front neck"], worn.mesh.edges["back neck"]])
-    off = np.linalg.norm(worn.mesh.flat[vertices] - worn.draft.marks[mark], axis=1)
-    return worn.points[worn.sheet.point_of_vertex[vertices[np.argmin(off)]]]
+    """Where the place of the neck edge nearest a mark of the draft is worn [m], (3,)."""
+    place = worn.draft.marks[mark]
+    nearest, found = np.inf, np.zeros(3)
+    for name in ("front neck", "back neck"):
+        vertices = worn.mesh.edges[name]
+        flat, points = worn.mesh.flat[vertices], worn.points[worn.sheet.point_of_vertex[vertices]]
+        step = np.diff(flat, axis=0)
+        share = np.clip(np.sum((place - flat[:-1]) * step, axis=1) / np.sum(step**2, axis=1), 0, 1)
+        off = np.linalg.norm(flat[:-1] + share[:, None] * step - place, axis=1)
+        k = int(np.argmin(off))
+        if off[k] < nearest:
+            nearest, found = off[k], points[k] + share[k] * (points[k + 1] - points[k])
+    return found
 
 
 def read_weight(worn: Worn) -> Group:

@@ -1,0 +1,65 @@
+"""The start crosses nothing, seams are closed, azimuths are the body's; a coarse shape is carried over."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+
+from drape.cloth import sew
+from drape.distance import distance
+from drape.draft import draft_cloak
+from drape.dress import carry, dress, place_on_body
+from drape.errors import DraftError
+from drape.figure import build_figure
+from drape.layers import crossing_count, weave
+from drape.mesh import triangulate
+from drape.reading import Worn, azimuth_of, mark_point
+from drape.scene import load_scene
+
+SCENES = ("ferry-warden-round", "ferry-warden-tailored")
+
+
+@pytest.fixture(scope="module")
+def figure():
+    scene = load_scene(SCENES[0])
+    return build_figure(scene.tape, name=scene.body, sex=scene.sex)
+
+
+@pytest.mark.parametrize("name", SCENES)
+def test_the_start_is_clear_closed_and_the_right_way_round(figure, name):
+    scene = load_scene(name)
+    draft = draft_cloak(scene.style, figure)
+    mesh = triangulate(draft, edge_length=0.06)
+    sheet = sew(mesh, scene.cloth, grain=draft.grain)
+    start = dress(draft, mesh, sheet, figure, thickness=scene.cloth.thickness)
+    centres = start[sheet.triangles].mean(axis=1)
+    assert distance(figure.field, np.concatenate([start, centres])).min() >= 0.5 * scene.cloth.thickness
+    assert crossing_count(weave(sheet.triangles), start) == 0
+    azimuth, run = place_on_body(draft, mesh)
+    ends = azimuth[mesh.seams]
+    assert np.cos(ends[:, 0] - ends[:, 1]) == pytest.approx(1.0, abs=1e-9)
+    neck = np.concatenate([mesh.edges["front neck"], mesh.edges["back neck"]])
+    assert run[neck] == pytest.approx(0.0, abs=1e-3)
+    worn = Worn(figure, draft, mesh, sheet, start, np.zeros_like(start), scene.cloth.thickness)
+    for mark, place in (("front neck", 0.0), ("back neck", np.pi)):
+        found = azimuth_of(mark_point(worn, mark)[None], figure.neck_centre)[0]
+        assert np.cos(found - place) > np.cos(np.radians(6))
+
+
+def test_a_figure_that_fills_the_start_is_refused(figure):
+    scene = load_scene(SCENES[0])
+    draft = draft_cloak(scene.style, figure)
+    mesh = triangulate(draft, edge_length=0.06)
+    swollen = dataclasses.replace(figure.field, values=figure.field.values - 0.15)
+    with pytest.raises(DraftError, match="still cuts the figure by") as caught:
+        dress(draft, mesh, sew(mesh, scene.cloth), dataclasses.replace(figure, field=swollen), thickness=0.003)
+    assert "\n" not in str(caught.value)
+
+
+def test_carrying_a_flat_shape_is_exact(make_rectangle, melton):
+    coarse, fine = make_rectangle(0.4, 0.3, 0.06, 0), make_rectangle(0.4, 0.3, 0.03, 1)
+    lift = np.array([[1.0, 0.2, 0.5], [-0.3, 1.1, 0.7]])
+    carried = carry(coarse, coarse.flat @ lift, fine, sew(fine, melton))
+    assert carried == pytest.approx(fine.flat @ lift, abs=1e-12)

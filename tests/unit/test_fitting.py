@@ -1,0 +1,75 @@
+"""Runs are saved and loaded whole, unsettled ones say so, and the same input gives the same bytes."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+
+import numpy as np
+import pytest
+
+from drape.errors import NotSettledError, SceneError
+from drape.fitting import ARRAYS, level_lengths, load_fitting, rounded, save_fitting, sit
+from drape.scene import load_scene
+
+
+@pytest.fixture(scope="module")
+def unsettled():
+    scene = dataclasses.replace(load_scene("ferry-warden-round"), max_steps=200)
+    with pytest.raises(NotSettledError) as caught:
+        sit(scene, edge_length=0.06)
+    return caught.value
+
+
+@pytest.mark.parametrize("length", [0.06, 0.05, 0.03, 0.02, 0.012])
+def test_levels_halve_at_most_and_end_where_asked(length):
+    levels = level_lengths(length)
+    assert levels[-1] == length and levels[0] == pytest.approx(0.06)
+    assert all(2 + 1e-9 >= a / b > 1 for a, b in zip(levels, levels[1:]))
+
+
+def test_an_unsettled_run_says_where_and_carries_its_last_state(unsettled):
+    message = str(unsettled)
+    assert re.search(r"not settled after \d+ steps: residual .* largest at \(.*\) cm", message)
+    assert "\n" not in message
+    assert unsettled.fitting.readings["settled"] is False
+    assert unsettled.fitting.readings["residual"] > 0.02
+
+
+def test_saved_and_loaded_is_the_same(unsettled, tmp_path):
+    fitting = unsettled.fitting
+    again = load_fitting(save_fitting(fitting, tmp_path))
+    assert again.readings == fitting.readings
+    for name in ARRAYS:
+        assert np.array_equal(getattr(again, name), getattr(fitting, name))
+    for name, index in fitting.edges.items():
+        assert np.array_equal(again.edges[name], index)
+    assert [path.name for path in tmp_path.iterdir()] == ["ferry-warden-round.npz"]
+
+
+def test_the_same_scene_gives_the_same_bytes(unsettled):
+    scene = dataclasses.replace(load_scene("ferry-warden-round"), max_steps=200)
+    with pytest.raises(NotSettledError) as caught:
+        sit(scene, edge_length=0.06)
+    again, first = caught.value.fitting, unsettled.fitting
+    assert again.worn.tobytes() == first.worn.tobytes()
+    apart = {"seconds"}
+    assert {k: v for k, v in again.readings.items() if k not in apart} == {
+        k: v for k, v in first.readings.items() if k not in apart
+    }
+
+
+def test_what_is_not_a_fitting_is_refused(tmp_path):
+    path = tmp_path / "x.npz"
+    np.savez(path, flat=np.zeros(3))
+    with pytest.raises(SceneError, match="not a saved fitting") as caught:
+        load_fitting(path)
+    assert "\n" not in str(caught.value)
+    with pytest.raises(SceneError, match="not a saved fitting"):
+        load_fitting(tmp_path / "none.npz")
+
+
+def test_rounding_keeps_six_figures_and_plain_types():
+    value = rounded({"a": np.float64(1.23456789), "b": [np.int64(3), True], "c": {"d": 1e-9 / 3}})
+    assert value == {"a": 1.23457, "b": [3, True], "c": {"d": 3.33333e-10}}
+    assert type(value["b"][0]) is int and value["b"][1] is True
