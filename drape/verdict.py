@@ -49,8 +49,8 @@ def judge(readings: Readings) -> list[Verdict]:
     """Sentences for every part, faults first within a part, in the order a maker looks."""
     return [
         *judge_neck(readings["neck"]),
-        *judge_shoulder("left shoulder", readings["shoulder_left"], "the dart's intake"),
-        *judge_shoulder("right shoulder", readings["shoulder_right"], "the shoulder cuts' intake"),
+        *judge_shoulder("left shoulder", readings["shoulder_left"], "a dart"),
+        *judge_shoulder("right shoulder", readings["shoulder_right"], "the cuts at the closure"),
         *judge_crowding(readings["crowding"]),
         *[verdict for dart in readings["dart"] for verdict in judge_dart(dart)],
         *judge_closure(readings["closure"]),
@@ -95,7 +95,7 @@ def at(side: str) -> str:
     return {"front": "in front", "back": "behind"}.get(side, f"on the {side}")
 
 
-def judge_shoulder(where: str, shoulder: Readings, intake: str) -> list[Verdict]:
+def judge_shoulder(where: str, shoulder: Readings, wedge: str) -> list[Verdict]:
     """Stands off or lies."""
     mean = shoulder["stand_off_mean_cm"]
     if mean is None:
@@ -105,7 +105,7 @@ def judge_shoulder(where: str, shoulder: Readings, intake: str) -> list[Verdict]
             verdict(
                 where,
                 f"stands off by {mean:.1f} cm on average, {shoulder['stand_off_max_cm']:.1f} cm at most.",
-                f"Make {intake} larger.",
+                f"Take more out over this shoulder, in {wedge}.",
             )
         ]
     return [verdict(where, f"lies; the cloth is {mean:.1f} cm off on average.")]
@@ -151,8 +151,9 @@ def judge_closure(closure: Readings) -> list[Verdict]:
     """On the shoulder line or off it."""
     shift = closure["shift_cm"]
     if abs(shift) > limit("closure_cm"):
-        way = "forward" if shift > 0 else "back"
-        return [verdict("closure", f"lies {abs(shift):.1f} cm {way} of the shoulder line.", "Shift length from front to back." if shift > 0 else "Shift length from back to front.")]
+        way, from_to = ("forward", "front to back") if shift > 0 else ("back", "back to front")
+        finding = f"lies {abs(shift):.1f} cm {way} of the shoulder line."
+        return [verdict("closure", finding, f"Shift length from {from_to}.")]
     return [verdict("closure", "lies on the shoulder line.")]
 
 
