@@ -16,7 +16,8 @@ import pytest
 from drape.cloth import sew
 from drape.solver import Relaxation, Settling, relax
 
-TENSION = 2.0  # [N/m]
+TENSION = 0.5  # [N/m]: the formula is for small strain; what is left of second order is under 0.2 % of it
+LIMIT = 0.005
 LENGTH, WIDTH = 0.3, 0.1
 
 
@@ -28,7 +29,7 @@ def exact_strain(cloth, angle):
 
 
 def strain(make_rectangle, cloth, angle, seed):
-    """Both ends pulled evenly and free to shear; the mean stretch of the middle third."""
+    """Both ends pulled evenly and free to shear; the mean stretch of the middle two thirds."""
     mesh = make_rectangle(LENGTH, WIDTH, 0.02, seed)
     x, y = mesh.flat.T
     pull = np.zeros((len(x), 3))
@@ -55,11 +56,11 @@ def strain(make_rectangle, cloth, angle, seed):
 @pytest.mark.parametrize("seed", [0, 1])
 def test_strain_in_any_direction(make_rectangle, melton, degrees, seed):
     angle = np.radians(degrees)
-    assert strain(make_rectangle, melton, angle, seed) == pytest.approx(exact_strain(melton, angle), rel=0.02)
+    assert strain(make_rectangle, melton, angle, seed) == pytest.approx(exact_strain(melton, angle), rel=LIMIT)
 
 
 def test_a_wrong_shear_stiffness_fails(make_rectangle, melton):
-    """Negative control: on the bias, 10 % more shear stiffness is seen."""
-    wrong = dataclasses.replace(melton, shear_stiffness=1.1 * melton.shear_stiffness)
+    """Negative control: on the bias, 2 % more shear stiffness is seen."""
+    wrong = dataclasses.replace(melton, shear_stiffness=1.02 * melton.shear_stiffness)
     angle = np.radians(45)
-    assert strain(make_rectangle, wrong, angle, 0) != pytest.approx(exact_strain(melton, angle), rel=0.02)
+    assert strain(make_rectangle, wrong, angle, 0) != pytest.approx(exact_strain(melton, angle), rel=LIMIT)

@@ -44,9 +44,50 @@ def test_distances_against_minimisation(seed):
             assert layers.edge_edge(x, a, b, c, d) == pytest.approx(nearest(x[[a, b]], x[[c, d]]), abs=2e-5)
 
 
-@pytest.mark.parametrize("seed", range(4))
-def test_search_against_all_pairs(seed):
-    x, triangles = soup(seed)
+def crumpled(make_rectangle, seed):
+    """One piece of cloth crumpled so that it crosses itself: neighbours share points."""
+    mesh = make_rectangle(0.15, 0.12, 0.03, seed)
+    flat = np.c_[mesh.flat, np.zeros(len(mesh.flat))]
+    return flat * [0.5, 0.5, 1] + np.random.default_rng(seed).normal(0, 0.015, flat.shape), mesh.triangles
+
+
+def test_parallel_edges():
+    """Beside each other, and one beyond the other: distances by Pythagoras."""
+    x = np.array([[0, 0, 0], [1, 0, 0], [0.2, 0.3, 0.4], [0.9, 0.3, 0.4], [4, 4, 0], [7, 4, 0]], dtype=float)
+    assert layers.edge_edge(x, 0, 1, 2, 3) == pytest.approx(0.5)
+    assert layers.edge_edge(x, 0, 1, 3, 2) == pytest.approx(0.5)
+    assert layers.edge_edge(x, 0, 1, 4, 5) == pytest.approx(5.0)
+    assert layers.edge_edge(x, 4, 5, 1, 0) == pytest.approx(5.0)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_an_edge_through_a_triangle_by_volumes(seed):
+    """It passes through where its ends lie on two sides of the plane and the line keeps to one side of all three
+    edges: signs of five tetrahedra's volumes."""
+    rng = np.random.default_rng(seed)
+    x, triangles = rng.uniform(0, 1, (60, 3)), np.arange(60).reshape(-1, 3)
+    edges = weave(triangles).edges
+
+    def volume(*corners):
+        return np.linalg.det(x[list(corners[1:])] - x[corners[0]])
+
+    hits = 0
+    for e, t in rng.integers(0, [len(edges), len(triangles)], (600, 2)):
+        (p, q), (a, b, c) = edges[e], triangles[t]
+        if {p, q} & {a, b, c}:
+            continue
+        apart = volume(p, a, b, c) * volume(q, a, b, c) < 0
+        round_line = np.sign([volume(p, q, a, b), volume(p, q, b, c), volume(p, q, c, a)])
+        expected = bool(apart and abs(round_line.sum()) == 3)
+        assert bool(layers.edge_hits(x, edges[e], triangles[t])) == expected
+        hits += expected
+    assert hits > 10
+
+
+@pytest.mark.parametrize("connected", [False, True])
+@pytest.mark.parametrize("seed", range(3))
+def test_search_against_all_pairs(make_rectangle, seed, connected):
+    x, triangles = crumpled(make_rectangle, seed) if connected else soup(seed)
     edges, reach = weave(triangles).edges, 0.012
     brute = {
         layers.POINT_TRIANGLE: {
@@ -94,6 +135,41 @@ def test_layers_push_apart_without_net_force_or_moment():
     assert not force.any()
 
 
+@pytest.mark.parametrize("seed", range(3))
+def test_pairs_of_any_posture_leave_no_net_force_or_moment(make_rectangle, seed):
+    x, triangles = crumpled(make_rectangle, seed)
+    pairs = find_pairs(weave(triangles), x, thickness=0.008, margin=0.004)
+    assert pairs.is_edges.any() and not pairs.is_edges.all()
+    for kind in (pairs.is_edges, ~pairs.is_edges):
+        force = np.empty_like(x)
+        pair_forces(x, pairs.corners[kind], pairs.is_edges[kind], pairs.side[kind], 0.008, force)
+        size = np.abs(force).sum()
+        assert size > 1.0
+        assert np.abs(force.sum(axis=0)).max() < 1e-12 * size
+        assert np.abs(np.cross(x, force).sum(axis=0)).max() < 1e-12 * size
+
+
+def crossed_edges(gap):
+    """Two triangles of which only one edge each are near: crossed at their middles, the second's higher by `gap`."""
+    low = np.array([[-0.05, 0, 0], [0.05, 0, 0], [0, 0.001, -0.1]])
+    high = np.array([[0, -0.05, gap], [0, 0.05, gap], [0.001, 0, gap + 0.1]])
+    return np.concatenate([low, high]), np.array([[0, 1, 2], [3, 4, 5]])
+
+
+def test_crossed_edges_push_apart_and_keep_their_side():
+    x, triangles = crossed_edges(0.001)
+    sheet = weave(triangles)
+    pairs = find_pairs(sheet, x, thickness=THICKNESS, margin=0.004)
+    force = np.empty_like(x)
+    pair_forces(x, pairs.corners, pairs.is_edges, pairs.side, THICKNESS, force)
+    each = LAYER_STIFFNESS * (0.002 - layers.SOFT / 2) / 2  # half of the one pair's push on each end
+    assert force[:, 2] == pytest.approx([-each, -each, 0, each, each, 0])
+    x[3:, 2] -= 0.002
+    again = find_pairs(sheet, x, thickness=THICKNESS, margin=0.004, before=pairs)
+    pair_forces(x, again.corners, again.is_edges, again.side, THICKNESS, force)
+    assert force[3:, 2].sum() > 0
+
+
 def test_cloth_pushed_through_is_pushed_back():
     x, triangles = two_sheets(0.001)
     sheet = weave(triangles)
@@ -113,3 +189,14 @@ def test_crossings_are_counted():
     assert crossing_count(weave(triangles), x) == 0
     x[3, 2] = -0.01
     assert crossing_count(weave(triangles), x) == 1
+
+
+def test_neighbours_on_one_fold_do_not_cross(make_rectangle):
+    """Flat cloth touches itself all over, along its own edges only: no crossing. Folded through itself: some."""
+    mesh = make_rectangle(0.15, 0.12, 0.03, 0)
+    sheet = weave(mesh.triangles)
+    flat = np.c_[mesh.flat, np.zeros(len(mesh.flat))]
+    assert crossing_count(sheet, flat) == 0
+    x, y = mesh.flat.T
+    through = np.c_[np.abs(x - 0.075), y, 0.3 * (x - 0.075) * (0.04 - np.abs(x - 0.075))]
+    assert crossing_count(sheet, through) > 0

@@ -49,8 +49,17 @@ def test_sine_folds_of_known_fullness(count):
     hull = support.mean() * 2 * np.pi  # Cauchy: perimeter of a convex curve is the mean support times 2π
     section = level_section(*tube(radius), 0.013)
     assert section.fullness == pytest.approx(length / hull - 1, abs=2e-4)
-    assert len(folds(section)) == count
     assert section.fullness > 0.005
+    hollow = np.pi / count  # azimuth of a hollow's floor; the hull spans it square to that direction
+    across = np.max(outline @ np.array([np.cos(hollow), np.sin(hollow)]))
+    assert folds(section) == pytest.approx([across - (r0 - a)] * count, abs=3e-4)  # resampled every 5 mm
+
+
+def test_a_hollow_under_the_least_depth_is_no_fold():
+    """r = r₀ + a cos 15θ with a = 2 mm is hollow, but by less than the 5 mm from which a fold counts."""
+    section = level_section(*tube(lambda t: 0.2 + 0.002 * np.cos(15 * t)), 0.013)
+    assert section.fullness > 1e-4
+    assert folds(section) == []
 
 
 def test_an_open_arc_is_closed_by_its_chord():

@@ -59,6 +59,26 @@ def test_same_bytes_on_one_thread_and_two(make_rectangle, melton):
     assert len(set(shapes)) == 1
 
 
+def test_same_bytes_with_contacts_and_layers(make_rectangle, make_plane, melton):
+    """A sheet folded over on itself and laid on a table: figure, friction and layers all at work."""
+    mesh = make_rectangle(0.3, 0.2, 0.03, 3)
+    x, y = mesh.flat.T
+    round_fold = np.clip((x - 0.14) / 0.01, 0, np.pi)
+    along = np.where(x < 0.14, x, 0.14 + 0.01 * np.sin(round_fold) - np.maximum(x - 0.14 - 0.01 * np.pi, 0))
+    start = np.c_[along, y, 0.0014 + 0.01 * (1 - np.cos(round_fold))]
+    before, shapes = numba.get_num_threads(), []
+    try:
+        for threads in (1, min(2, before), 1):
+            numba.set_num_threads(threads)
+            run = Relaxation(sew(mesh, melton), start, thickness=0.003, friction=0.4, field=make_plane(0.0))
+            run.advance(300)
+            shapes.append(run.x.tobytes())
+    finally:
+        numba.set_num_threads(before)
+    assert run.stuck.any() and len(run.pairs.key) > 10
+    assert len(set(shapes)) == 1
+
+
 def test_nonsense_is_stopped(make_rectangle, melton):
     mesh = make_rectangle(0.3, 0.2, 0.03, 0)
     sheet = sew(mesh, melton)
@@ -68,7 +88,17 @@ def test_nonsense_is_stopped(make_rectangle, melton):
         Relaxation(sheet, start, thickness=0.003, friction=0.0, layers=False).advance(2000)
 
 
-@pytest.mark.parametrize(("share", "slides"), [(0.9, False), (1.1, True)])
+@pytest.mark.parametrize("layers", [False, True])
+def test_a_start_that_is_no_number_is_stopped_and_named(make_rectangle, make_plane, melton, layers):
+    mesh = make_rectangle(0.3, 0.2, 0.03, 0)
+    start = np.c_[mesh.flat, np.full(len(mesh.flat), 0.001)]
+    start[7, 1] = np.nan
+    run = Relaxation(sew(mesh, melton), start, thickness=0.003, friction=0.4, field=make_plane(0.0), layers=layers)
+    with pytest.raises(BlewUpError, match="after 1 steps, first at point 7"):
+        run.advance(100)
+
+
+@pytest.mark.parametrize(("share", "slides"), [(0.97, False), (1.03, True)])
 def test_cloth_on_a_slope_slides_beyond_the_friction_angle(make_rectangle, make_plane, melton, share, slides):
     """Coulomb (1785): cloth on a plane falling by θ lies still if tan θ < μ and slides if tan θ > μ."""
     friction = 0.4
