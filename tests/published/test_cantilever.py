@@ -9,7 +9,7 @@ quantity, J. Text. Inst. 21 (1930), T377.
 
 The strip is held along its middle line and droops on both sides, so its slope there is 0 as at a clamp.
 Known fault: on irregular meshes our bending is some 5.6 % too limp (it does not pass the patch test of
-forces), which makes chord angles 2 to 6 % too steep. The limit of 8 % holds it there; it is no claim
+forces), which makes chord angles 2 to 7 % too steep. The limit of 8 % holds it there; it is no claim
 of accuracy.
 """
 
