@@ -40,12 +40,36 @@ def test_the_start_is_clear_closed_and_the_right_way_round(figure, name):
     azimuth, run = place_on_body(draft, mesh)
     ends = azimuth[mesh.seams]
     assert np.cos(ends[:, 0] - ends[:, 1]) == pytest.approx(1.0, abs=1e-9)
-    neck = np.concatenate([mesh.edges["front neck"], mesh.edges["back neck"]])
+    assert run[mesh.seams[:, 0]] == pytest.approx(run[mesh.seams[:, 1]], abs=1e-9)
+    front, back = mesh.edges["front neck"], mesh.edges["back neck"]
+    ends = azimuth[[front[0], front[-1], back[0], back[-1]]]
+    assert np.degrees(ends) == pytest.approx([-90.0, 90.0, 90.0, 270.0], abs=1e-9)
+    neck = np.concatenate([front, back])
     assert run[neck] == pytest.approx(0.0, abs=1e-3)
     worn = Worn(figure, draft, mesh, sheet, start, np.zeros_like(start), scene.cloth.thickness)
     for mark, place in (("front neck", 0.0), ("back neck", np.pi)):
         found = azimuth_of(mark_point(worn, mark)[None], figure.neck_centre)[0]
         assert np.cos(found - place) > np.cos(np.radians(6))
+
+
+def test_without_dart_or_cuts_the_azimuth_is_the_draft_angle_spread_evenly(figure):
+    """-90° + φ · 360 / sweep: 0 at the centre front, 90 at the left shoulder, 180 at the centre back."""
+    draft = draft_cloak(load_scene(SCENES[0]).style, figure)
+    mesh = triangulate(draft, edge_length=0.06)
+    phi = np.degrees(np.arctan2(mesh.flat[:, 1], mesh.flat[:, 0]))
+    azimuth, _ = place_on_body(draft, mesh)
+    assert np.degrees(azimuth) == pytest.approx(-90.0 + 2.0 * phi, abs=1e-6)
+
+
+def test_a_ring_far_too_small_is_refused(figure):
+    """A neck base drawn in to a third puts the start inside the neck, however far it is raised."""
+    scene = load_scene(SCENES[0])
+    draft = draft_cloak(scene.style, figure)
+    mesh = triangulate(draft, edge_length=0.06)
+    shrunk = figure.neck_centre + (figure.neck_base - figure.neck_centre) / 3
+    with pytest.raises(DraftError, match="neck hole cannot be laid round the neck") as caught:
+        dress(draft, mesh, sew(mesh, scene.cloth), dataclasses.replace(figure, neck_base=shrunk), thickness=0.003)
+    assert "\n" not in str(caught.value)
 
 
 def test_a_figure_that_fills_the_start_is_refused(figure):

@@ -47,16 +47,34 @@ def test_saved_and_loaded_is_the_same(unsettled, tmp_path):
     assert [path.name for path in tmp_path.iterdir()] == ["ferry-warden-round.npz"]
 
 
-def test_the_same_scene_gives_the_same_bytes(unsettled):
-    scene = dataclasses.replace(load_scene("ferry-warden-round"), max_steps=200)
+def short_run(name, *, seed=0, progress=None):
+    """The last state of 200 steps on a 6 cm mesh, which is never settled."""
     with pytest.raises(NotSettledError) as caught:
-        sit(scene, edge_length=0.06)
-    again, first = caught.value.fitting, unsettled.fitting
+        sit(dataclasses.replace(load_scene(name), max_steps=200), edge_length=0.06, seed=seed, progress=progress)
+    return caught.value.fitting
+
+
+@pytest.mark.parametrize("name", ["ferry-warden-round", "ferry-warden-tailored"])
+def test_the_same_scene_gives_the_same_bytes(unsettled, name):
+    first = unsettled.fitting if name == unsettled.fitting.name else short_run(name)
+    again = short_run(name)
     assert again.worn.tobytes() == first.worn.tobytes()
     apart = {"seconds"}
     assert {k: v for k, v in again.readings.items() if k not in apart} == {
         k: v for k, v in first.readings.items() if k not in apart
     }
+
+
+def test_another_seed_gives_another_mesh_and_progress_is_told_in_order(unsettled):
+    told = []
+    other = short_run("ferry-warden-round", seed=1, progress=told.append)
+    first = unsettled.fitting
+    assert other.flat.shape != first.flat.shape or not np.allclose(other.flat, first.flat)
+    parts = list(dict.fromkeys(progress.part for progress in told))
+    assert parts == ["figure", "draft", "mesh", "settle", "readings"]
+    assert all(0.0 <= progress.fraction <= 1.0 for progress in told)
+    assert all(later.seconds >= earlier.seconds for earlier, later in zip(told, told[1:]))
+    assert set(other.readings["seconds"]) == set(parts)
 
 
 def test_what_is_not_a_fitting_is_refused(tmp_path):
@@ -67,6 +85,10 @@ def test_what_is_not_a_fitting_is_refused(tmp_path):
     assert "\n" not in str(caught.value)
     with pytest.raises(SceneError, match="not a saved fitting"):
         load_fitting(tmp_path / "none.npz")
+    path.write_text("not numbers")
+    with pytest.raises(SceneError, match="not a saved fitting") as caught:
+        load_fitting(path)
+    assert "\n" not in str(caught.value)
 
 
 def test_rounding_keeps_six_figures_and_plain_types():

@@ -7,26 +7,35 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from shapely import Point, Polygon
 
 from drape.cloth import sew
 from drape.distance import DistanceField
+from drape.figure import REGIONS
 from drape.mesh import Mesh
 from drape.reading import (
     SIDES,
     Worn,
+    at_run,
     azimuth_of,
+    closure_pull,
+    edge_share,
     first_hit,
     lie_share,
+    mean_at,
     polyline_distance,
     quarter,
     reaches,
     read_balance,
     read_closure,
+    read_crowding,
+    read_darts,
     read_fall,
     read_neck,
     read_shoulder,
     read_weight,
     throat_load,
+    turn_between,
 )
 
 POST = 0.06  # radius of the post that stands for the neck [m]
@@ -207,3 +216,237 @@ def test_small_geometry():
     up = np.array([[0.2, 0.2, -0.1], [2, 2, 0]], dtype=float)
     hit = first_hit(up, np.array([[0, 0, 1], [0, 0, 1]], dtype=float), corners)
     assert hit[0] == pytest.approx(0.1) and np.isnan(hit[1])
+
+
+def test_a_ray_finds_the_first_layer_pressed_cloth_and_nothing_out_of_reach():
+    layer = np.array([[[-1, -1, 0], [3, -1, 0], [-1, 3, 0]]], dtype=float)
+    up = np.array([[0.0, 0.0, 1.0]])
+    at_floor = np.zeros((1, 3))
+    assert first_hit(at_floor, up, np.concatenate([layer + [0, 0, 0.2], layer + [0, 0, 0.05]])) == pytest.approx([0.05])
+    assert first_hit(at_floor, up, layer - [0, 0, 0.001]) == pytest.approx([-0.001])
+    assert np.isnan(first_hit(at_floor, up, layer - [0, 0, 0.02])).all()
+    assert np.isnan(first_hit(at_floor, up, layer + [0, 0, 0.5])).all()
+
+
+def test_azimuths_go_front_left_back_right():
+    compass = np.array([[0, 1, 9], [-1, 0, 9], [0, -1, 9], [1, 0, 9]], dtype=float) + [5, 7, 0]
+    assert azimuth_of(compass, np.array([5.0, 7.0, 0.0])) == pytest.approx(list(SIDES.values()))
+
+
+def test_turns_are_the_short_way_round():
+    a, b = np.radians(10.0), np.radians(350.0)
+    assert turn_between(np.array([a]), b) == pytest.approx(np.radians([20.0]))
+    assert turn_between(np.array([b]), a) == pytest.approx(np.radians([-20.0]))
+    assert turn_between(np.array([np.radians(100.0)]), np.radians(10.0)) == pytest.approx(np.radians([90.0]))
+
+
+def test_means_are_weighted_by_length_within_the_window():
+    azimuth, values = np.radians([0.0, 10.0, 350.0, 90.0]), np.array([1.0, 2.0, 3.0, 100.0])
+    share = np.array([2.0, 1.0, 1.0, 5.0])
+    assert mean_at(values, azimuth, share, 0.0) == pytest.approx((2 * 1 + 2 + 3) / 4)
+    assert mean_at(values, azimuth, share, np.radians(200.0)) == 100.0  # none near: the nearest
+
+
+def test_lengths_along_a_polyline():
+    corner = np.array([[0, 0, 0], [1, 0, 0], [1, 2, 0]], dtype=float)
+    assert edge_share(corner) == pytest.approx([0.5, 1.5, 1.0])
+    assert at_run(corner, 2.0) == pytest.approx([1, 1, 0])
+
+
+def crooked(figure, melton):
+    """A cone pushed aside, tilted at neck and hem, no point of it on the edge of a reading's window."""
+    worn = cone(figure, melton, neck=POST + 0.03, turn=np.radians(2.0), shift=(0.004, 0.007))
+    points = worn.points.copy()
+    points[:, 2] += 0.15 * points[:, 1] + 0.1 * points[:, 0]
+    return dataclasses.replace(worn, points=points)
+
+
+@pytest.mark.parametrize("quarters", [1, 2, 3])
+def test_turned_cloth_reads_the_same_on_the_next_sides(figure, melton, quarters):
+    worn, angle = crooked(figure, melton), quarters * np.pi / 2
+    spin = np.array([[np.cos(angle), np.sin(angle), 0], [-np.sin(angle), np.cos(angle), 0], [0, 0, 1]])
+    turned = dataclasses.replace(worn, points=worn.points @ spin)
+    names = list(SIDES)
+    for k, name in enumerate(names):
+        onto = names[(k + quarters) % 4]
+        for kind in ("gap", "ride"):
+            before, after = read_neck(worn)[f"{kind}_{name}_cm"], read_neck(turned)[f"{kind}_{onto}_cm"]
+            assert after == pytest.approx(before, abs=1e-6)
+        assert read_fall(turned)[f"{onto}_cm"] == pytest.approx(read_fall(worn)[f"{name}_cm"], abs=1e-6)
+    gained = read_balance(turned)["turn_deg"] - read_balance(worn)["turn_deg"]
+    assert (gained - 90 * quarters) % 360 == pytest.approx(0.0, abs=1e-6) or gained % 360 == pytest.approx(90 * quarters)
+
+
+def test_mirrored_cloth_swaps_left_and_right(figure, melton):
+    worn = crooked(figure, melton)
+    mirrored = dataclasses.replace(worn, points=worn.points * [-1, 1, 1])
+    for name, other in (("front", "front"), ("left", "right"), ("back", "back"), ("right", "left")):
+        for kind in ("gap", "ride"):
+            before, after = read_neck(worn)[f"{kind}_{name}_cm"], read_neck(mirrored)[f"{kind}_{other}_cm"]
+            assert after == pytest.approx(before, abs=1e-6)
+        assert read_fall(mirrored)[f"{other}_cm"] == pytest.approx(read_fall(worn)[f"{name}_cm"], abs=1e-6)
+    a, b = read_balance(worn), read_balance(mirrored)
+    assert [b["forward_cm"], b["left_cm"], b["turn_deg"]] == pytest.approx([a["forward_cm"], -a["left_cm"], -a["turn_deg"]])
+    assert abs(a["left_cm"]) > 0.1 and abs(a["turn_deg"]) > 1
+
+
+def twice(worn):
+    """Figure, cloth and its thickness, all twice as large."""
+    f = worn.figure
+    field = DistanceField(2 * f.field.origin, 2 * f.field.spacing, 2 * f.field.values)
+    lengths = {name: 2 * value for name, value in vars(f).items() if isinstance(value, np.ndarray) and value.dtype == float}
+    figure = SimpleNamespace(**{**vars(f), **lengths, "field": field})
+    return dataclasses.replace(worn, figure=figure, points=2 * worn.points, thickness=2 * worn.thickness)
+
+
+def test_twice_as_large_reads_twice_as_far(figure, melton):
+    once, large = crooked(figure, melton), twice(crooked(figure, melton))
+    for side in SIDES:
+        for kind in ("gap", "ride"):
+            assert read_neck(large)[f"{kind}_{side}_cm"] == pytest.approx(2 * read_neck(once)[f"{kind}_{side}_cm"])
+        assert read_fall(large)[f"{side}_cm"] == pytest.approx(2 * read_fall(once)[f"{side}_cm"])
+    a, b = read_balance(once), read_balance(large)
+    assert [b["forward_cm"], b["left_cm"], b["turn_deg"]] == pytest.approx([2 * a["forward_cm"], 2 * a["left_cm"], a["turn_deg"]])
+    sheet = flat_over_line(melton, 0.02)
+    assert read_shoulder(twice(sheet), "left")["stand_off_mean_cm"] == pytest.approx(
+        2 * read_shoulder(sheet, "left")["stand_off_mean_cm"]
+    )
+
+
+def test_ride_is_above_the_neck_base_of_the_same_azimuth(figure, melton):
+    """A neck base that dips in front, and an edge 2 cm above it everywhere."""
+    worn = cone(figure, melton, neck=POST)
+    dip = -0.4 * worn.points[: COUNT + 1, 1]
+    points = worn.points.copy()
+    points[: COUNT + 1, 2] += dip + 0.02
+    base = figure.neck_base - np.outer(0.4 * figure.neck_base[:, 1], [0, 0, 1])
+    sloping = SimpleNamespace(**{**vars(figure), "neck_base": base})
+    neck = read_neck(dataclasses.replace(worn, figure=sloping, points=points))
+    assert [neck[f"ride_{side}_cm"] for side in SIDES] == pytest.approx([2.0] * 4, abs=1e-9)
+
+
+def test_shoulder_stand_off_says_how_much_at_most_and_where(melton):
+    """A sheet rising evenly outward, 1 cm off at the side neck point and 2.4 at the shoulder point."""
+    worn = flat_over_line(melton, 0.0)
+    points = worn.points.copy()
+    points[:, 2] += 0.01 + 0.1 * (-0.06 - points[:, 0])
+    shoulder = read_shoulder(dataclasses.replace(worn, points=points), "left")
+    assert shoulder["stand_off_mean_cm"] == pytest.approx(1.7 - 0.15, abs=1e-6)
+    assert shoulder["stand_off_max_cm"] == pytest.approx(2.4 - 0.15, abs=1e-6)
+    assert shoulder["stand_off_at_cm"] == pytest.approx(14.0, abs=1e-6)
+
+
+def test_throat_load_counts_the_neck_only_and_its_line_load_the_front_only(figure, melton):
+    worn = cone(figure, melton, neck=POST)
+    force = np.zeros_like(worn.points)
+    azimuth = azimuth_of(worn.points[: COUNT + 1], figure.neck_centre)
+    force[np.argmin(np.abs(azimuth - np.pi))] = [0.0, -4.0, 3.0]
+    assert throat_load(dataclasses.replace(worn, contact_force=force)) == (pytest.approx(5.0), 0.0)
+    shoulders = SimpleNamespace(**{**vars(figure), "vertex_regions": np.full(COUNT, REGIONS.index("shoulder_left"))})
+    assert throat_load(dataclasses.replace(worn, figure=shoulders, contact_force=force)) == (0.0, 0.0)
+
+
+def test_the_hem_near_the_opening_does_not_count_as_out_of_level(figure, melton):
+    worn = cone(figure, melton)
+    points = worn.points.copy()
+    points[[COUNT + 1, 2 * COUNT + 1], 2] -= 0.1
+    fall = read_fall(dataclasses.replace(worn, points=points))
+    assert fall["level_cm"] == pytest.approx(0.0, abs=1e-9)
+    assert fall["lowest_cm"] == pytest.approx(40.0) and fall["highest_cm"] == pytest.approx(50.0)
+
+
+def tube(figure, melton, radius_at):
+    """An upright tube of cloth, its radius given by azimuth, from 2 cm above the neck base down."""
+    worn = cone(figure, melton, neck=1.0, hem=1.0, ride=0.02)
+    radius = radius_at(azimuth_of(worn.points, figure.neck_centre))
+    marked = SimpleNamespace(**{**vars(figure), "landmarks": {f"side_neck_{s}": np.array([0, 0, BASE]) for s in ("left", "right")}})
+    return dataclasses.replace(worn, figure=marked, points=worn.points * np.c_[radius, radius, np.ones_like(radius)])
+
+
+def test_a_smooth_tube_is_not_crowded(figure, melton):
+    crowding = read_crowding(tube(figure, melton, lambda a: np.full_like(a, 0.2)))
+    assert crowding["at_cm"] == [1.0, 2.0, 4.0, 6.0, 8.0, 10.0]
+    assert crowding["fullness_percent"] == pytest.approx([0.0] * 6, abs=1e-9)
+    assert crowding["folds"] == [0] * 6 and crowding["max_percent"] == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_fluted_tube_reads_its_flutes(figure, melton):
+    """Six flutes of 3 cm on a radius of 20: lengths of the same polygon and its hull, from shapely."""
+    def radius_at(azimuth):
+        return 0.2 + 0.03 * np.cos(6 * (azimuth - SIDES["right"]))
+
+    crowding = read_crowding(tube(figure, melton, radius_at))
+    a = np.linspace(0, 2 * np.pi, COUNT, endpoint=False)
+    outline = Polygon(np.c_[-np.sin(a), np.cos(a)] * radius_at(a)[:, None])
+    hull = outline.convex_hull
+    trough = a[np.argmin(radius_at(a))]
+    depth = hull.exterior.distance(Point(0.17 * -np.sin(trough), 0.17 * np.cos(trough)))
+    assert crowding["fullness_percent"] == pytest.approx([100 * (outline.length / hull.length - 1)] * 6, abs=0.01)
+    assert crowding["mean_percent"] == pytest.approx(crowding["max_percent"], abs=0.01)
+    assert crowding["folds"] == [6] * 6
+    assert crowding["fold_depth_cm"] == pytest.approx([100 * depth] * 6, abs=0.05)
+
+
+def test_a_dart_at_a_known_angle(melton):
+    """10 cm of seam, 20° off a shoulder line of 14 cm, its point 1 cm off the figure."""
+    worn = flat_over_line(melton, 0.0)
+    assert read_darts(worn) == []
+    line, angle = worn.figure.shoulder_line_left, np.radians(20.0)
+    seam = line[0] + np.array([0, 0, 0.01]) + np.outer([0.0, 0.05, 0.1], [-np.cos(angle), np.sin(angle), 0])
+    mesh = dataclasses.replace(worn.mesh, edges={"dart front leg": np.arange(3)})
+    points = worn.points.copy()
+    points[worn.sheet.point_of_vertex[:3]] = seam
+    draft = SimpleNamespace(dimensions={"dart_intake": 0.08})
+    (dart,) = read_darts(dataclasses.replace(worn, draft=draft, mesh=mesh, points=points))
+    assert dart["intake_cm"] == pytest.approx(8.0)
+    assert dart["angle_to_shoulder_deg"] == pytest.approx(20.0)
+    assert dart["point_short_cm"] == pytest.approx(14.0 - 10.0 * np.cos(angle))
+    assert dart["point_gap_cm"] == pytest.approx(1.0 - 0.15, abs=1e-6)
+
+
+def test_gape_is_the_chord_between_opening_edges(figure, melton):
+    """Opening edges parting at 30° from one point: 10 cm down each, 2 · 10 sin 15° apart."""
+    worn = cone(figure, melton)
+    points = worn.points.copy()
+    tip = points[0]
+    points[COUNT] = tip
+    for half, index in ((-1, COUNT + 1), (1, 2 * COUNT + 1)):
+        swing = half * np.radians(15.0)
+        points[index] = tip + 0.6 * np.array([0.0, np.sin(swing), -np.cos(swing)])
+    closure = read_closure(dataclasses.replace(worn, points=points))
+    assert closure["gape_cm"] == pytest.approx(20 * np.sin(np.radians(15.0)))
+
+
+@pytest.mark.parametrize("strain", [0.0, 0.01])
+def test_pull_on_the_closure_is_the_tension_across_it(make_rectangle, melton, strain):
+    """A rectangle stretched along the warp with no sideways strain and ν = 0.
+
+    Hand sum: Green strain E = ε + ε²/2, pull per width of the unstretched cloth = stiffness · E · (1 + ε).
+    """
+    cloth = dataclasses.replace(melton, poisson_ratio=0.0)
+    mesh = make_rectangle(0.3, 0.2, 0.03, 3)
+    left = np.flatnonzero(mesh.flat[:, 0] < 1e-9)
+    left = left[np.argsort(mesh.flat[left, 1])]
+    mesh = dataclasses.replace(mesh, edges={"front closure": left})
+    points = np.c_[mesh.flat * [1 + strain, 1.0], np.zeros(len(mesh.flat))]
+    worn = Worn(None, None, mesh, sew(mesh, cloth), points, np.zeros_like(points), cloth.thickness)
+    pull = cloth.tensile_stiffness_warp * (strain + strain**2 / 2) * (1 + strain) * 0.2
+    assert closure_pull(worn) == pytest.approx(pull, rel=1e-9, abs=1e-9)
+
+
+def test_each_part_carries_what_rests_on_it(figure, melton):
+    """Eighths of the weight, 1 to 8 of 36, on the eight regions in turn; then a tenth of it missing."""
+    worn = cone(figure, melton)
+    spots = worn.points[COUNT + 1 : COUNT + 9]
+    parted = SimpleNamespace(**{**vars(figure), "vertices": spots, "vertex_regions": np.arange(8)})
+    parts = dict(zip(REGIONS, np.arange(1, 9) / 36))
+    force = np.zeros_like(worn.points)
+    force[COUNT + 1 : COUNT + 9, 2] = np.array(list(parts.values())) * worn.sheet.mass.sum() * 9.80665
+    weight = read_weight(dataclasses.replace(worn, figure=parted, contact_force=force))
+    assert weight["neck_percent"] == pytest.approx(100 * (parts["neck"] + parts["head"]))
+    assert weight["shoulder_left_percent"] == pytest.approx(100 * parts["shoulder_left"])
+    assert weight["shoulder_right_percent"] == pytest.approx(100 * parts["shoulder_right"])
+    assert weight["arms_percent"] == pytest.approx(100 * (parts["arm_left"] + parts["arm_right"]))
+    assert weight["torso_percent"] == pytest.approx(100 * (parts["torso"] + parts["leg"]))
+    lighter = read_weight(dataclasses.replace(worn, figure=parted, contact_force=0.9 * force))
+    assert lighter["balance_error_percent"] == pytest.approx(10.0)

@@ -53,6 +53,35 @@ def test_a_fault_is_named_beyond_its_threshold_only(name, place, words):
     assert words not in said(place, limit(name) * 0.99)
 
 
+@pytest.mark.parametrize("side", ["front", "left", "back", "right"])
+@pytest.mark.parametrize(("name", "kind"), [("gap_cm", "gap"), ("ride_cm", "ride"), ("fallen_cm", "ride")])
+def test_each_side_of_the_neck_is_judged(side, name, kind):
+    where = {"front": "in front.", "back": "behind."}.get(side, f"on the {side}.")
+    assert where in said(("neck", f"{kind}_{side}_cm"), limit(name) * 1.01)
+
+
+@pytest.mark.parametrize(
+    ("name", "place", "above", "below"),
+    [
+        ("closure_cm", ("closure", "shift_cm"), "forward of the shoulder line", "back of the shoulder line"),
+        ("closure_cm", ("dart", 0, "point_short_cm"), "short of the shoulder point", "beyond the shoulder point"),
+        ("shift_cm", ("balance", "forward_cm"), "cm forward", "cm back"),
+        ("turn_deg", ("balance", "turn_deg"), "to the left", "to the right"),
+    ],
+)
+def test_a_fault_names_its_direction(name, place, above, below):
+    assert above in said(place, limit(name) * 1.01) and below not in said(place, limit(name) * 1.01)
+    assert below in said(place, -limit(name) * 1.01) and above not in said(place, -limit(name) * 1.01)
+
+
+@pytest.mark.parametrize("side", ["left", "right"])
+def test_each_shoulder_is_judged_by_its_own_name(side):
+    readings = copy.deepcopy(QUIET)
+    readings[f"shoulder_{side}"]["stand_off_mean_cm"] = limit("stand_off_cm") * 1.01
+    standing = [verdict["where"] for verdict in judge(readings) if "stands off" in verdict["finding"]]
+    assert standing == [f"{side} shoulder"]
+
+
 def test_every_threshold_has_a_reason_and_a_case():
     assert {name for name, _, _ in CASES} == set(THRESHOLDS)
     assert all(len(threshold.reason) > 15 for threshold in THRESHOLDS.values())
