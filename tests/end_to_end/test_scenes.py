@@ -40,6 +40,12 @@ def test_it_settles_honestly(worn, name):
     assert np.isfinite(worn[name].worn).all()
 
 
+@pytest.mark.parametrize("name", SCENES)
+def test_no_cloth_passes_through_cloth(worn, name):
+    """On this mesh. Others have ended with up to 3 crossings (DEVELOPERS.md, "What was measured")."""
+    assert worn[name].readings["crossings"] == 0
+
+
 def test_the_round_neck_does_what_its_header_says(round_neck):
     for side in ("left", "right"):
         assert 0.9 <= round_neck[f"shoulder_{side}"]["stand_off_mean_cm"] <= 2.5
