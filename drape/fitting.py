@@ -10,6 +10,7 @@ import json
 import math
 import os
 import time
+import zipfile
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -271,7 +272,7 @@ def save_fitting(fitting: Fitting, folder: Path) -> Path:
 def load_fitting(path: Path) -> Fitting:
     """The fitting in a saved NAME.npz. Raises SceneError if the file is not one."""
     try:
-        with np.load(path, allow_pickle=False) as stored:
+        with open(path, "rb") as file, np.load(file, allow_pickle=False) as stored:
             arrays = {name: stored[name] for name in stored.files}
         words = json.loads(str(arrays.pop("words")))
         return Fitting(
@@ -280,9 +281,9 @@ def load_fitting(path: Path) -> Fitting:
             edges=named(arrays, "edge "),
             landmarks=named(arrays, "landmark "),
         )
-    except (OSError, KeyError, ValueError, TypeError) as error:
+    except (OSError, EOFError, zipfile.BadZipFile, KeyError, ValueError, TypeError):
         raise SceneError(
-            f"{path}: not a saved fitting ({error}). Give a .npz that `drape sit` wrote."
+            f"{path}: not a saved fitting, or a damaged one. Give a .npz that `drape sit` wrote."
         ) from None
 
 

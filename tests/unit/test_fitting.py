@@ -95,3 +95,12 @@ def test_rounding_keeps_six_figures_and_plain_types():
     value = rounded({"a": np.float64(1.23456789), "b": [np.int64(3), True], "c": {"d": 1e-9 / 3}})
     assert value == {"a": 1.23457, "b": [3, True], "c": {"d": 3.33333e-10}}
     assert type(value["b"][0]) is int and value["b"][1] is True
+
+
+@pytest.mark.parametrize("content", [b"", b"PK\x03\x04 cut short", b"words"])
+def test_a_damaged_file_is_refused_in_one_line(tmp_path, content):
+    path = tmp_path / "x.npz"
+    path.write_bytes(content)
+    with pytest.raises(SceneError, match="not a saved fitting, or a damaged one") as caught:
+        load_fitting(path)
+    assert "\n" not in str(caught.value)
