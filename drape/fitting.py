@@ -187,7 +187,7 @@ def settle(
         if coarse is None:  # put on: sunk, then shaken down without friction, then let stick
             run.tighten(np.sum(edge_vectors(start[sheet.triangles]) ** 2, axis=2), steps=TIGHTEN_STEPS)
             relax(run, settling=SHAKEN, progress=tell)
-        run.friction = cloth.friction_on_figure
+        run.friction, run.layer_friction = cloth.friction_on_figure, cloth.friction_on_cloth
         last = level == len(lengths) - 1
         rest = relax(run, settling=settling if last else COARSE, progress=tell)
         clock.book("settle")

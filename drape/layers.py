@@ -14,13 +14,14 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from drape.near import EDGE_EDGE, EDGE_THROUGH_TRIANGLE, POINT_TRIANGLE, edge_edge, point_triangle, search
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 LAYER_STIFFNESS = 1000.0  # [N/m] of one pair: folds jammed at the neck press with 1 N, a third of the thickness
+LAYER_TANGENT_SHARE = 0.5  # tangential stiffness of two layers that stick over the normal one
 SOFT = 1e-3  # [m] of approach over which the repulsion sets in, so that layers lie without chatter
-POINT_TRIANGLE, EDGE_EDGE, EDGE_THROUGH_TRIANGLE = 0, 1, 2  # what `search` looks for
-CHUNKS = 8  # parts a search is cut into, whatever the number of threads
 WINDOW = 0.08  # share of a triangle or edge over which a pair's force fades at its ends
 
 
@@ -29,18 +30,24 @@ class Pairs:
     """Near pairs. corners (k, 4): point, triangle's three; or two edges' ends.
 
     is_edges (k,): two edges rather than point and triangle. side (k,): ±1, which side of the
-    triangle (or of the edges' common normal) the first lies. key (k,): identity, sorted.
+    triangle (or of the edges' common normal) the first lies. slide (k, 3): how far the two are
+    displaced along each other from where friction holds them [m]. apart (k,): distance when found [m],
+    ascending. key (k,): identity.
     """
 
     corners: Ints
     is_edges: NDArray[np.bool_]
     side: Floats
+    slide: Floats
+    apart: Floats
     key: Ints
 
 
 NO_PAIRS = Pairs(
     np.empty((0, 4), dtype=np.int64),
     np.empty(0, dtype=np.bool_),
+    np.empty(0),
+    np.empty((0, 3)),
     np.empty(0),
     np.empty(0, dtype=np.int64),
 )
@@ -80,7 +87,7 @@ def weave(triangles: Ints) -> Weave:
 def find_pairs(
     sheet: Weave, x: Floats, *, thickness: float, margin: float, before: Pairs = NO_PAIRS
 ) -> Pairs:
-    """All pairs nearer than thickness + margin [m] that share no point; sides kept from `before`."""
+    """All pairs nearer than thickness + margin [m] that share no point; sides and slides kept from `before`."""
     reach = thickness + margin
     faces = search(x, sheet.triangles, sheet.edges, reach, POINT_TRIANGLE)
     sides = search(x, sheet.triangles, sheet.edges, reach, EDGE_EDGE)
@@ -95,15 +102,19 @@ def find_pairs(
         ]
     )
     is_edges = np.arange(len(key)) >= len(faces)
-    key, order = np.unique(key, return_index=True)
-    corners, is_edges = np.ascontiguousarray(corners[order]), is_edges[order]
+    apart = pair_distances(x, corners, is_edges)
+    order = np.lexsort((key, apart))
+    corners, is_edges, key = np.ascontiguousarray(corners[order]), is_edges[order], key[order]
     side = np.empty(len(key))
-    remembered = np.zeros(len(key))
+    remembered, slide = np.zeros(len(key)), np.zeros((len(key), 3))
     if len(before.key):
-        at = np.minimum(np.searchsorted(before.key, key), len(before.key) - 1)
-        remembered = np.where(before.key[at] == key, before.side[at], 0.0)
+        sorted_at = np.argsort(before.key)
+        at = sorted_at[np.minimum(np.searchsorted(before.key, key, sorter=sorted_at), len(before.key) - 1)]
+        known = before.key[at] == key
+        remembered = np.where(known, before.side[at], 0.0)
+        slide[known] = before.slide[at[known]]
     set_sides(x, corners, is_edges, remembered, thickness, side)
-    return Pairs(corners, is_edges, side, key)
+    return Pairs(corners, is_edges, side, slide, apart[order], key)
 
 
 def crossing_count(sheet: Weave, x: Floats) -> int:
@@ -120,212 +131,25 @@ def crossing_count(sheet: Weave, x: Floats) -> int:
 
 
 @numba.njit(cache=True, error_model="numpy")
-def hash_cell(i, j, k, size):  # pragma: no cover - compiled
-    """Bucket of a grid cell; size a power of two."""
-    return ((i * 73856093) ^ (j * 19349663) ^ (k * 83492791)) & (size - 1)
+def pair_distances(x, corners, is_edges):  # pragma: no cover - compiled
+    """Least movement [m] that brings a pair in touch, thickness aside, (k,): its distance, less how far
+    its force reaches past the ends of triangle or edges."""
+    out = np.empty(len(corners))
+    for k in range(len(corners)):
+        c = corners[k]
+        size = max(length(x, c[0], c[1]), length(x, c[2], c[3]))
+        if is_edges[k]:
+            out[k] = edge_edge(x, c[0], c[1], c[2], c[3])
+        else:
+            out[k] = point_triangle(x, c[0], corners[:, 1:], k)
+            size = max(length(x, c[1], c[2]), length(x, c[1], c[3]), length(x, c[2], c[3]))
+        out[k] -= 2.0 * WINDOW * size
+    return out
 
 
 @numba.njit(cache=True, error_model="numpy")
-def boxes(x, items):  # pragma: no cover - compiled
-    """Centres (k, 3) and half extents (k, 3) of the axis-aligned boxes of items (k, m) [m]."""
-    centre = np.empty((len(items), 3))
-    half = np.empty((len(items), 3))
-    for e in range(len(items)):
-        for c in range(3):
-            low = x[items[e, 0], c]
-            high = low
-            for m in range(1, items.shape[1]):
-                v = x[items[e, m], c]
-                low = min(low, v)
-                high = max(high, v)
-            centre[e, c] = 0.5 * (low + high)
-            half[e, c] = 0.5 * (high - low)
-    return centre, half
-
-
-@numba.njit(cache=True, error_model="numpy")
-def fill_buckets(centre, cell, size):  # pragma: no cover - compiled
-    """Items in the bucket of the grid cell their centre lies in, as CSR (start, item)."""
-    start = np.zeros(size + 1, dtype=np.int64)
-    bucket = np.empty(len(centre), dtype=np.int64)
-    for e in range(len(centre)):
-        bucket[e] = hash_cell(
-            int(np.floor(centre[e, 0] / cell)),
-            int(np.floor(centre[e, 1] / cell)),
-            int(np.floor(centre[e, 2] / cell)),
-            size,
-        )
-        start[bucket[e] + 1] += 1
-    for b in range(size):
-        start[b + 1] += start[b]
-    item = np.empty(len(centre), dtype=np.int64)
-    cursor = start[:-1].copy()
-    for e in range(len(centre)):
-        item[cursor[bucket[e]]] = e
-        cursor[bucket[e]] += 1
-    return start, item
-
-
-def search(x: Floats, triangles: Ints, edges: Ints, reach: float, kind: int) -> Ints:
-    """Pairs that share no point, by kind; (k, 2), a pair now and then twice.
-
-    POINT_TRIANGLE: (point, triangle) nearer than `reach` [m]. EDGE_EDGE: (edge, edge) nearer than
-    that, the lower first. EDGE_THROUGH_TRIANGLE: (edge, triangle) where the edge passes through.
-    """
-    points = np.arange(len(x)).reshape(-1, 1)
-    first = points if kind == POINT_TRIANGLE else edges
-    second = edges if kind == EDGE_EDGE else triangles
-    room = max(64, len(first) // 2)
-    while True:
-        out, count = search_chunks(x, first, second, reach, kind, room)
-        if count.max() <= room:
-            return np.concatenate([out[c, : count[c]] for c in range(len(out))])
-        room = 2 * int(count.max())
-
-
-@numba.njit(cache=True, parallel=True, error_model="numpy")
-def search_chunks(x, first, second, reach, kind, room):  # pragma: no cover - compiled
-    """What `search` finds, in CHUNKS parts: (chunks, room, 2) and how many each part wanted.
-
-    Items lie in cells by their boxes' centres, cells so wide that only neighbours can be near.
-    """
-    own, own_half = boxes(x, first)
-    centre, half = boxes(x, second)
-    cell = own_half.max() + half.max() + reach + 1e-9
-    size = 1
-    while size < 2 * len(second):
-        size *= 2
-    start, item = fill_buckets(centre, cell, size)
-    centre = centre[item]
-    half = half[item]
-    out = np.empty((CHUNKS, room, 2), dtype=np.int64)
-    count = np.zeros(CHUNKS, dtype=np.int64)
-    for c in numba.prange(CHUNKS):
-        for e in range(c * len(first) // CHUNKS, (c + 1) * len(first) // CHUNKS):
-            ox, oy, oz = own[e, 0], own[e, 1], own[e, 2]
-            hx, hy, hz = own_half[e, 0] + reach, own_half[e, 1] + reach, own_half[e, 2] + reach
-            i0 = int(np.floor(ox / cell))
-            j0 = int(np.floor(oy / cell))
-            k0 = int(np.floor(oz / cell))
-            for n in range(27):
-                b = hash_cell(i0 + n // 9 - 1, j0 + (n // 3) % 3 - 1, k0 + n % 3 - 1, size)
-                for m in range(start[b], start[b + 1]):
-                    if abs(ox - centre[m, 0]) > hx + half[m, 0]:
-                        continue
-                    if abs(oy - centre[m, 1]) > hy + half[m, 1]:
-                        continue
-                    if abs(oz - centre[m, 2]) > hz + half[m, 2]:
-                        continue
-                    s = item[m]
-                    if (kind == EDGE_EDGE and s <= e) or shares(first, e, second, s):
-                        continue
-                    if kind == POINT_TRIANGLE:
-                        near = point_triangle(x, e, second, s) <= reach
-                    elif kind == EDGE_EDGE:
-                        near = edge_edge(x, first[e, 0], first[e, 1], second[s, 0], second[s, 1]) <= reach
-                    else:
-                        near = edge_hits(x, first[e], second[s])
-                    if not near:
-                        continue
-                    if count[c] < room:
-                        out[c, count[c], 0] = e
-                        out[c, count[c], 1] = s
-                    count[c] += 1
-    return out, count
-
-
-@numba.njit(cache=True, error_model="numpy")
-def shares(a, e, b, s):  # pragma: no cover - compiled
-    """Whether item e of a and item s of b have a point in common."""
-    for i in range(a.shape[1]):
-        for j in range(b.shape[1]):
-            if a[e, i] == b[s, j]:
-                return True
-    return False
-
-
-@numba.njit(cache=True, error_model="numpy")
-def point_triangle(x, p, triangles, t):  # pragma: no cover - compiled
-    """Distance of point p from triangle t [m].
-
-    Source: the nearest point is inside, or on an edge; tests after Ericson, Real-Time Collision
-    Detection (2005), §5.1.5.
-    """
-    i, j, k = triangles[t, 0], triangles[t, 1], triangles[t, 2]
-    abx, aby, abz = x[j, 0] - x[i, 0], x[j, 1] - x[i, 1], x[j, 2] - x[i, 2]
-    acx, acy, acz = x[k, 0] - x[i, 0], x[k, 1] - x[i, 1], x[k, 2] - x[i, 2]
-    apx, apy, apz = x[p, 0] - x[i, 0], x[p, 1] - x[i, 1], x[p, 2] - x[i, 2]
-    bb = abx * abx + aby * aby + abz * abz
-    cc = acx * acx + acy * acy + acz * acz
-    bc = abx * acx + aby * acy + abz * acz
-    d1 = abx * apx + aby * apy + abz * apz
-    d2 = acx * apx + acy * apy + acz * apz
-    determinant = bb * cc - bc * bc
-    v = (cc * d1 - bc * d2) / determinant
-    w = (bb * d2 - bc * d1) / determinant
-    if v < 0.0 or w < 0.0 or v + w > 1.0:
-        v, w = nearest_on_rim(bb, cc, bc, d1, d2)
-    dx = apx - v * abx - w * acx
-    dy = apy - v * aby - w * acy
-    dz = apz - v * abz - w * acz
-    return np.sqrt(dx * dx + dy * dy + dz * dz)
-
-
-@numba.njit(cache=True, error_model="numpy")
-def nearest_on_rim(bb, cc, bc, d1, d2):  # pragma: no cover - compiled
-    """Coordinates (v, w) of the nearest point on a triangle's rim, from its inner products.
-
-    Compares |v ab + w ac|² − 2 (v d1 + w d2) on the three edges.
-    """
-    v = min(1.0, max(0.0, d1 / bb))
-    best_v, best_w, best = v, 0.0, v * (v * bb - 2.0 * d1)
-    w = min(1.0, max(0.0, d2 / cc))
-    value = w * (w * cc - 2.0 * d2)
-    if value < best:
-        best_v, best_w, best = 0.0, w, value
-    side = bb + cc - 2.0 * bc  # from b (v = 1) to c (w = 1)
-    w = min(1.0, max(0.0, (bb - bc + d2 - d1) / side))
-    v = 1.0 - w
-    value = v * (v * bb - 2.0 * d1) + w * (w * cc - 2.0 * d2) + 2.0 * v * w * bc
-    if value < best:
-        best_v, best_w = v, w
-    return best_v, best_w
-
-
-@numba.njit(cache=True, error_model="numpy")
-def dot(a, b):  # pragma: no cover - compiled
-    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
-
-
-@numba.njit(cache=True, error_model="numpy")
-def edge_edge(x, a, b, c, d):  # pragma: no cover - compiled
-    """Distance of edges ab and cd [m].
-
-    Source: clamped normal equations after Ericson (2005), §5.1.9.
-    """
-    ux, uy, uz = x[b, 0] - x[a, 0], x[b, 1] - x[a, 1], x[b, 2] - x[a, 2]
-    vx, vy, vz = x[d, 0] - x[c, 0], x[d, 1] - x[c, 1], x[d, 2] - x[c, 2]
-    rx, ry, rz = x[a, 0] - x[c, 0], x[a, 1] - x[c, 1], x[a, 2] - x[c, 2]
-    uu = ux * ux + uy * uy + uz * uz
-    vv = vx * vx + vy * vy + vz * vz
-    uv = ux * vx + uy * vy + uz * vz
-    ur = ux * rx + uy * ry + uz * rz
-    vr = vx * rx + vy * ry + vz * rz
-    determinant = uu * vv - uv * uv
-    s = 0.5
-    if determinant > 1e-12 * uu * vv:
-        s = min(1.0, max(0.0, (uv * vr - ur * vv) / determinant))
-    t = (uv * s + vr) / vv
-    if t < 0.0:
-        t = 0.0
-        s = min(1.0, max(0.0, -ur / uu))
-    elif t > 1.0:
-        t = 1.0
-        s = min(1.0, max(0.0, (uv - ur) / uu))
-    wx = rx + s * ux - t * vx
-    wy = ry + s * uy - t * vy
-    wz = rz + s * uz - t * vz
-    return np.sqrt(wx * wx + wy * wy + wz * wz)
+def length(x, i, j):  # pragma: no cover - compiled
+    return np.sqrt((x[i, 0] - x[j, 0]) ** 2 + (x[i, 1] - x[j, 1]) ** 2 + (x[i, 2] - x[j, 2]) ** 2)
 
 
 @numba.njit(cache=True, error_model="numpy")
@@ -406,36 +230,56 @@ def pair_geometry(x, corner, two_edges):  # pragma: no cover - compiled
 
 
 @numba.njit(cache=True, error_model="numpy")
-def pair_forces(x, corners, is_edges, side, thickness, out):  # pragma: no cover - compiled
-    """Repulsion of all pairs into out (p, 3) [N], overwritten; it sets in softly at the thickness."""
+def pair_forces(
+    x, moved, corners, is_edges, side, apart, reach, thickness, friction, slide, out
+):  # pragma: no cover - compiled
+    """Repulsion and friction of all pairs into out (p, 3) [N], overwritten; it sets in softly at the thickness.
+
+    moved (p, 3): displacement of the last step [m]. Only pairs found no further `apart` than `reach` [m]
+    can press; apart ascends. slide (k, 3): how far each pair's sides are displaced
+    along each other from where they stick [m], updated; the spring this stretches is a contact's tangential
+    stiffness, and slips when it would exceed `friction` times the repulsion (Coulomb).
+    """
     out[:] = 0.0
     for k in range(len(corners)):
+        if apart[k] > reach:
+            break
         gap, weight, nx, ny, nz, s0, s1, s2, s3 = pair_geometry(x, corners[k], is_edges[k])
         depth = thickness - side[k] * gap
         if depth <= 0.0 or weight <= 0.0:
+            slide[k, 0] = 0.0
+            slide[k, 1] = 0.0
+            slide[k, 2] = 0.0
             continue
         soft = depth * depth / (2.0 * SOFT) if depth < SOFT else depth - 0.5 * SOFT
-        push = side[k] * weight * LAYER_STIFFNESS * soft
+        normal = weight * LAYER_STIFFNESS * soft
+        push = side[k] * normal
         shares = (s0, s1, s2, s3)
+        ux = slide[k, 0]
+        uy = slide[k, 1]
+        uz = slide[k, 2]
         for m in range(4):
             i = corners[k, m]
-            out[i, 0] += push * shares[m] * nx
-            out[i, 1] += push * shares[m] * ny
-            out[i, 2] += push * shares[m] * nz
-
-
-@numba.njit(cache=True, error_model="numpy")
-def edge_hits(x, edge, triangle):  # pragma: no cover - compiled
-    """Whether a segment passes through a triangle (Möller and Trumbore, 1997)."""
-    p, direction = x[edge[0]], x[edge[1]] - x[edge[0]]
-    a = x[triangle[0]]
-    u, v, w = x[triangle[1]] - a, x[triangle[2]] - a, p - a
-    h = np.cross(direction, v)
-    determinant = dot(u, h)
-    if abs(determinant) < 1e-18:
-        return False
-    b = dot(w, h) / determinant
-    g = np.cross(w, u)
-    c = dot(direction, g) / determinant
-    s = dot(v, g) / determinant
-    return b >= 0.0 and c >= 0.0 and b + c <= 1.0 and 0.0 <= s <= 1.0
+            ux += shares[m] * moved[i, 0]
+            uy += shares[m] * moved[i, 1]
+            uz += shares[m] * moved[i, 2]
+        along = ux * nx + uy * ny + uz * nz
+        ux -= along * nx
+        uy -= along * ny
+        uz -= along * nz
+        tangent = LAYER_TANGENT_SHARE * weight * LAYER_STIFFNESS
+        length = np.sqrt(ux * ux + uy * uy + uz * uz)
+        limit = friction * normal / tangent
+        if length > limit:
+            scale = limit / length
+            ux *= scale
+            uy *= scale
+            uz *= scale
+        slide[k, 0] = ux
+        slide[k, 1] = uy
+        slide[k, 2] = uz
+        for m in range(4):
+            i = corners[k, m]
+            out[i, 0] += shares[m] * (push * nx - tangent * ux)
+            out[i, 1] += shares[m] * (push * ny - tangent * uy)
+            out[i, 2] += shares[m] * (push * nz - tangent * uz)

@@ -59,11 +59,11 @@ def factor(matrix: csr_array, extra: Floats) -> Factor:
     if not np.array_equal(lu.perm_r, lu.perm_c):
         raise ValueError("metric: the factor pivoted off its diagonal, allowed only a positive matrix.")
     return Factor(
-        start=lower.indptr.astype(np.int64),
-        row=lower.indices.astype(np.int32),
+        start=lower.indptr.astype(np.uint32),
+        row=lower.indices.astype(np.uint32),
         value=lower.data,
         inverse_diagonal=1.0 / lu.U.diagonal(),
-        order=np.argsort(lu.perm_c).astype(np.int64),
+        order=np.argsort(lu.perm_c).astype(np.uint32),
     )
 
 

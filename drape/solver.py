@@ -22,7 +22,7 @@ from drape.cloth import Sheet, bending_force, edge_vectors, triangle_force
 from drape.contact import FIGURE_STIFFNESS, TANGENT_SHARE, figure_force
 from drape.distance import DistanceField, distance
 from drape.errors import BlewUpError
-from drape.layers import LAYER_STIFFNESS, NO_PAIRS, find_pairs, pair_forces, weave
+from drape.layers import LAYER_STIFFNESS, LAYER_TANGENT_SHARE, NO_PAIRS, find_pairs, pair_forces, weave
 from drape.metric import Factor, factor, membrane_laplacian, solve
 from drape.units import STANDARD_GRAVITY
 
@@ -31,11 +31,13 @@ Ints = NDArray[np.int64]
 
 FLUNG = 1e7  # kinetic measure no cloth reaches unless the step has become unstable
 STEP = 0.8  # share of the step at which the stiffest mode of the metric's bound would be critical
-MARGIN_SHARE, MARGIN_MOST = 0.3, 0.012  # margin of the pairs' search, of an edge and [m]
+MARGIN_SHARE, MARGIN_MOST = 0.6, 0.024  # margin of the pairs' search, of an edge and [m]
 MOVE_SHARE = 0.4  # of that margin two points may each move before pairs are found again
 SINK = 0.97  # of its peak: energy below that stops the cloth; smaller dips are the chatter of contacts
 STRANGERS = 0.005  # share of the points that may touch figure or cloth before the metric knows of it
 NEAR = 6e-3  # [m] points this near to touching are in the metric as if they touched
+LAYERS_NEAR = 9e-3  # [m] the same for layers of cloth
+SLACK = 1e-3  # [m] by which the grid's distance may change faster than one moves
 DRESSING_FALL = 1e-4  # [m] fall of free cloth in the first step while dressing: gentle landings
 SETTLING_FALL = 1e-3  # [m] the same while settling
 CHUNK = 100  # steps between looks at the residual, the clock and the caller
@@ -75,17 +77,19 @@ def net_forces(
     x, triangles, rest_squared, membrane, edges, edge_area, contact_area, mass,
     bend_start, bend_column, bend_value, incident_start, incident_corner, spoke_start, spoke_edge,
     values, origin, spacing, rest_gap, contact_stiffness, friction, gravity,
-    anchor, stuck, watched, extra, corner_force, edge_force, contact_force, force,
+    anchor, stuck, clear, moved, extra, corner_force, edge_force, contact_force, force,
 ):  # pragma: no cover - compiled  # fmt: skip
     """Net force on every point [N] into `force`, and the figure's part into `contact_force`.
 
-    The figure is felt at every watched point and middle of an edge, each for half the area.
+    The figure is felt at every point and middle of an edge, each for half the area; those that were
+    `clear` of touching it [m] by more than they can have `moved` since are passed over.
     """
     point_count = len(x)
     for t in numba.prange(len(triangles)):
         triangle_force(x, triangles, rest_squared, membrane, t, corner_force)
     for e in numba.prange(len(edges)):
-        if not watched[point_count + e]:
+        if clear[point_count + e] > moved:
+            stuck[point_count + e] = False
             edge_force[e, 0] = 0.0
             edge_force[e, 1] = 0.0
             edge_force[e, 2] = 0.0
@@ -105,7 +109,9 @@ def net_forces(
         cx = 0.0
         cy = 0.0
         cz = 0.0
-        if watched[i]:
+        if clear[i] > moved:
+            stuck[i] = False
+        else:
             cx, cy, cz, _ = figure_force(
                 values, origin, spacing, x[i, 0], x[i, 1], x[i, 2], rest_gap,
                 0.5 * contact_stiffness * contact_area[i], friction, anchor, stuck, i,
@@ -136,8 +142,8 @@ def relax_steps(
     triangles, rest_squared, membrane, edges, edge_area, contact_area, mass,
     bend_start, bend_column, bend_value, incident_start, incident_corner, spoke_start, spoke_edge,
     values, origin, spacing, rest_gap, contact_stiffness, friction, gravity,
-    anchor, stuck, watched, corners, is_edges, side, thickness, found_at,
-    extra, corner_force, edge_force, contact_force, force,
+    anchor, stuck, clear, corners, is_edges, side, slide, apart, thickness, layer_friction, found_at,
+    moved_by, extra, corner_force, edge_force, contact_force, force,
 ):  # pragma: no cover - compiled  # fmt: skip
     """Up to `steps` steps; returns how many were made.
 
@@ -147,13 +153,16 @@ def relax_steps(
     """
     moved = 0.0
     for step in range(steps):
-        pair_forces(x, corners, is_edges, side, thickness, extra)
+        pair_forces(
+            x, moved_by, corners, is_edges, side, apart, thickness + 2.0 * moved, thickness, layer_friction,
+            slide, extra,
+        )  # fmt: skip
         extra += pull
         net_forces(
             x, triangles, rest_squared, membrane, edges, edge_area, contact_area, mass,
             bend_start, bend_column, bend_value, incident_start, incident_corner, spoke_start,
             spoke_edge, values, origin, spacing, rest_gap, contact_stiffness, friction, gravity,
-            anchor, stuck, watched, extra, corner_force, edge_force, contact_force, force,
+            anchor, stuck, clear, moved, extra, corner_force, edge_force, contact_force, force,
         )  # fmt: skip
         strangers = 0
         for i in range(len(x)):
@@ -173,6 +182,7 @@ def relax_steps(
             # Past the peak: stop without moving. Moving on first would let the stiffest modes,
             # whose period is two or three steps, grow from one stop to the next.
             momentum[:] = 0.0
+            moved_by[:] = 0.0
             memory[0] = 0.0
             continue
         memory[0] = max(energy, memory[0])
@@ -182,6 +192,7 @@ def relax_steps(
                 square = 0.0
                 for c in range(3):
                     x[i, c] += velocity[i, c]
+                    moved_by[i, c] = velocity[i, c]
                     square += velocity[i, c] * velocity[i, c]
                 fastest = max(fastest, square)
         if strangers > strangers_allowed:
@@ -214,6 +225,7 @@ class Relaxation:
         *,
         thickness: float,
         friction: float,
+        layer_friction: float = 0.0,
         field: DistanceField | None = None,
         fixed: Ints | None = None,
         pull: Floats | None = None,
@@ -225,14 +237,18 @@ class Relaxation:
         self.x = np.array(start, dtype=np.float64)
         self.thickness = thickness
         self.friction = float(friction)
+        self.layer_friction = float(layer_friction)
         self.gravity = float(gravity)
         self.field = field if field is not None else nowhere()
         self.rest_squared = sheet.rest_squared
+        self.corners = sheet.triangles.astype(np.uint32)  # compiled loops index faster without a sign
+        self.ends = sheet.edges.astype(np.uint32)
         self.pull = np.zeros((points, 3)) if pull is None else pull
         self.contact_area = np.maximum(sheet.area, sheet.area.mean())  # edges press as hard as the middle
         self.momentum = np.zeros((points, 3))
         self.velocity = np.zeros((points, 3))
         self.work = np.zeros((points, 3))
+        self.moved = np.zeros((points, 3))  # in the last step
         self.laplacian = membrane_laplacian(sheet)
         self.free = np.ones(points, dtype=np.bool_)
         if fixed is not None:
@@ -265,7 +281,7 @@ class Relaxation:
         stiff = FIGURE_STIFFNESS * (1 + TANGENT_SHARE) * self.contact_area
         diagonal = self.laplacian.diagonal()
         extra = self.sheet.mass * STANDARD_GRAVITY / self.fall + np.where(self.touching, stiff, 0.0)
-        extra += np.where(self.layered, 2 * LAYER_STIFFNESS, 0.0)
+        extra += np.where(self.layered, 2 * (1 + LAYER_TANGENT_SHARE) * LAYER_STIFFNESS, 0.0)
         return factor(self.laplacian, np.where(self.free, extra, 1e3 * diagonal))
 
     def stable_step(self) -> float:
@@ -284,7 +300,7 @@ class Relaxation:
         """
         touch = np.any(self.contact_force != 0.0, axis=1)
         layered = np.zeros(len(touch), dtype=bool)
-        layered[self.pairs.corners.ravel()] = True
+        layered[self.pairs.corners[self.pairs.apart < self.thickness + LAYERS_NEAR].ravel()] = True
         strangers = max(np.sum(touch & ~self.touching), np.sum(layered & ~self.layered))
         if strangers <= self.strangers_allowed:
             return
@@ -294,7 +310,7 @@ class Relaxation:
         self.memory[0] = 0.0
 
     def find_pairs(self) -> None:
-        """Near pairs afresh, sides remembered; and which samples may touch the figure before the next."""
+        """Near pairs afresh, sides remembered; and how far each sample is from touching the figure."""
         if self.weave is not None:
             self.pairs = find_pairs(
                 self.weave, self.x, thickness=self.thickness, margin=self.margin, before=self.pairs
@@ -302,8 +318,7 @@ class Relaxation:
         self.found_at = self.x.copy()
         a, b = self.x[self.sheet.edges[:, 0]], self.x[self.sheet.edges[:, 1]]
         gap = distance(self.field, np.concatenate([self.x, 0.5 * (a + b)]))
-        self.watched = gap < 0.5 * self.thickness + self.margin
-        self.stuck[~self.watched] = False
+        self.clear = gap - 0.5 * self.thickness - SLACK
 
     def advance(self, steps: int) -> None:
         """Makes `steps` steps. Raises BlewUpError with step and place."""
@@ -316,14 +331,14 @@ class Relaxation:
             done += relax_steps(
                 steps - done, MOVE_SHARE * self.margin, self.memory, self.x, self.momentum,
                 self.velocity, self.free, self.touching, self.strangers_allowed, self.pull, step_size, low.start, low.row, low.value,
-                low.inverse_diagonal, low.order, self.work, sheet.triangles, self.rest_squared,
-                sheet.membrane, sheet.edges, sheet.edge_area, self.contact_area, sheet.mass, sheet.bending_start,
+                low.inverse_diagonal, low.order, self.work, self.corners, self.rest_squared,
+                sheet.membrane, self.ends, sheet.edge_area, self.contact_area, sheet.mass, sheet.bending_start,
                 sheet.bending_column, sheet.bending_value, sheet.incident_start,
                 sheet.incident_corner, sheet.spoke_start, sheet.spoke_edge, field.values, field.origin, field.spacing,
                 0.5 * self.thickness, FIGURE_STIFFNESS, self.friction, self.gravity,
-                self.anchor, self.stuck, self.watched, self.pairs.corners, self.pairs.is_edges,
-                self.pairs.side, self.thickness, self.found_at, self.extra, self.corner_force,
-                self.edge_force,
+                self.anchor, self.stuck, self.clear, self.pairs.corners, self.pairs.is_edges,
+                self.pairs.side, self.pairs.slide, self.pairs.apart, self.thickness, self.layer_friction, self.found_at,
+                self.moved, self.extra, self.corner_force, self.edge_force,
                 self.contact_force, self.force,
             )  # fmt: skip
             if self.memory[1]:

@@ -40,6 +40,18 @@ def plane_field(slope: float) -> DistanceField:
     return DistanceField(np.array([a[0] for a in axis]), spacing, np.ascontiguousarray(values))
 
 
+def crumpled(seed: int) -> tuple[np.ndarray, np.ndarray]:
+    """One piece of cloth crumpled so that it crosses itself: positions and triangles."""
+    mesh = rectangle(0.15, 0.12, 0.03, seed)
+    flat = np.c_[mesh.flat, np.zeros(len(mesh.flat))]
+    return flat * [0.5, 0.5, 1] + np.random.default_rng(seed).normal(0, 0.015, flat.shape), mesh.triangles
+
+
+@pytest.fixture
+def make_crumpled() -> Callable[[int], tuple[np.ndarray, np.ndarray]]:
+    return crumpled
+
+
 @pytest.fixture
 def melton() -> Cloth:
     return MELTON
