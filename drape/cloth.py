@@ -15,6 +15,7 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from drape.bending import bending_matrix, triangle_areas
 from drape.mesh import Mesh
 from drape.units import STANDARD_GRAVITY
 
@@ -88,10 +89,12 @@ class Sheet:
     spoke_edge: Ints
 
 
-def sew(mesh: Mesh, cloth: Cloth, *, grain: float = 0.0) -> Sheet:
+def sew(mesh: Mesh, cloth: Cloth, *, grain: float = 0.0, held: Ints | None = None) -> Sheet:
     """The sewn sheet of a mesh: seam partners joined, masses lumped, springs made.
 
-    grain: direction of the warp from the flat x axis [rad].
+    grain: direction of the warp from the flat x axis [rad]. held: vertices that a clamp holds for good,
+    flat; the clamp's jaw is the edge of the triangles that have all three corners held, so it
+    takes one row of triangles behind the jaw. The solver must hold the same points fixed.
     """
     point_of_vertex, point_count = join_seams(len(mesh.flat), mesh.seams)
     triangles = point_of_vertex[mesh.triangles]
@@ -101,7 +104,10 @@ def sew(mesh: Mesh, cloth: Cloth, *, grain: float = 0.0) -> Sheet:
     rest_squared = np.sum(edge_vectors(corners) ** 2, axis=2)
     membrane = membrane_springs(corners, areas, cloth)
     area = np.bincount(triangles.ravel(), np.repeat(areas / 3, 3), minlength=point_count)
-    bending = bending_matrix(triangles, corners, areas, point_count, cloth)
+    clamped = np.zeros(point_count, dtype=bool)
+    if held is not None:
+        clamped[point_of_vertex[held]] = True
+    bending = bending_matrix(triangles, corners, point_count, bending_stiffness(cloth), clamped)
     incident_start, incident_corner = incidence(triangles, point_count)
     ends = np.sort(np.stack([np.roll(triangles, -1, 1), np.roll(triangles, -2, 1)], 2), 2).reshape(-1, 2)
     edges, owner = np.unique(ends, axis=0, return_inverse=True)
@@ -150,12 +156,6 @@ def join_seams(vertex_count: int, seams: Ints) -> tuple[Ints, int]:
     return rank[label].astype(np.int64), len(first)
 
 
-def triangle_areas(corners: Floats) -> Floats:
-    """Signed areas of flat triangles, corners (t, 3, 2) → (t,)."""
-    a, b = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-    return 0.5 * (a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])
-
-
 def edge_vectors(corners: Floats) -> Floats:
     """Edge opposite each corner, (t, 3, d): corner k+1 → corner k+2."""
     return np.roll(corners, -2, axis=1) - np.roll(corners, -1, axis=1)
@@ -174,6 +174,15 @@ def plane_stiffness(cloth: Cloth) -> Floats:
             [0, 0, cloth.shear_stiffness],
         ]
     )
+
+
+def bending_stiffness(cloth: Cloth) -> Floats:
+    """Diagonal of the bending stiffness D (3,) [N·m] for (κ11, κ22, 2κ12), warp first; Poisson ratio 0.
+
+    A strip is as stiff as its rigidity. Twist: √(B₁B₂)/2, which is B/2, exact, where B₁ = B₂ and Poisson is 0.
+    """
+    warp, weft = cloth.rigidity_warp, cloth.rigidity_weft
+    return np.array([warp, weft, 0.5 * np.sqrt(warp * weft)])
 
 
 def membrane_springs(corners: Floats, areas: Floats, cloth: Cloth) -> Floats:
@@ -202,121 +211,6 @@ def membrane_metric(corners: Floats, areas: Floats, cloth: Cloth) -> Floats:
     edges = edge_vectors(corners)
     gradient = np.stack([-edges[..., 1], edges[..., 0]], axis=2) / (2 * areas[:, None, None])
     return areas[:, None, None] * (gradient * along) @ np.swapaxes(gradient, 1, 2)
-
-
-def bending_matrix(
-    triangles: Ints, corners: Floats, areas: Floats, point_count: int, cloth: Cloth
-):
-    """Constant bending matrix Q (scipy CSR, p × p), energy ½ Σ over x, y, z of xᵀ Q x.
-
-    Each triangle's curvature is that of the quadratic through its own corners and the far corner
-    of each neighbour, neighbours laid flat over the shared edge (so a seam bends like plain cloth).
-    The far corner's height over the triangle's plane, as a weighted sum of four points, equals a
-    known linear form of the three curvatures κ = (κ11, κ22, 2κ12): rows W. At a free edge, where
-    there is no neighbour, the row says instead that the edge carries no bending moment, and its
-    value is 0. Energy A/2 κᵀ D κ with D = diag(B₁, B₂, √(B₁B₂)/2). Exact for constant curvature
-    on any mesh, and at a free edge for a strip bent along it.
-
-    Source: the isometric form (weights of the rest state applied to x, y, z) follows Bergou et
-    al., A quadratic bending model for inextensible surfaces (2006); the quadratic patch with an
-    orthotropic D and condensed free edges is ours (tests/unit/test_cloth.py, tests/published).
-    """
-    from scipy.sparse import coo_array
-
-    flap, far = unfolded_neighbours(triangles, corners)
-    weights, forms = patch_forms(corners, far)  # (t, 3, 6) and (t, 3, 3)
-    rigidity = np.array(
-        [
-            cloth.rigidity_warp,
-            cloth.rigidity_weft,
-            0.5 * np.sqrt(cloth.rigidity_warp * cloth.rigidity_weft),
-        ]
-    )
-    missing = flap < 0
-    forms[missing] = (free_edge_forms(corners) * rigidity / rigidity.max())[missing]
-    weights[missing] = 0.0
-    curvature = np.linalg.solve(forms, weights)  # κ as weights over six points
-    local = areas[:, None, None] * np.einsum("tki,k,tkj->tij", curvature, rigidity, curvature)
-    stencil = np.concatenate([triangles, np.where(missing, 0, flap)], axis=1)
-    rows, columns = np.repeat(stencil, 6, axis=1), np.tile(stencil, (1, 6))
-    matrix = coo_array(
-        (local.ravel(), (rows.ravel(), columns.ravel())), shape=(point_count, point_count)
-    ).tocsr()
-    matrix.sum_duplicates()
-    matrix.sort_indices()
-    matrix.data[np.abs(matrix.data) < 1e-14 * np.abs(matrix.data).max()] = 0
-    matrix.eliminate_zeros()
-    return matrix
-
-
-def patch_forms(corners: Floats, far: Floats) -> tuple[Floats, Floats]:
-    """Weights over (3 corners, 3 far corners) and linear forms of κ for each neighbour.
-
-    With barycentric coordinates β of far corner f in the triangle, z(f) − Σ βᵢ z(cornerᵢ) is, for
-    z = ½(κ11 x² + κ22 y² + 2κ12 xy), the form ½(f² − Σ βᵢ cᵢ²) in the same quadratics.
-    """
-    origin = corners[:, :1]
-    basis = np.swapaxes(corners[:, 1:] - origin, 1, 2)
-    local = np.linalg.solve(basis[:, None], (far - origin)[..., None])[..., 0]
-    beta = np.concatenate([1 - local.sum(axis=2, keepdims=True), local], axis=2)
-    weights = np.concatenate([-beta, np.broadcast_to(np.eye(3), beta.shape)], axis=2)
-    points = np.concatenate([corners, far], axis=1)
-    x, y = points[..., 0], points[..., 1]
-    squares = 0.5 * np.stack([x * x, y * y, x * y], axis=2)
-    return weights, weights @ squares
-
-
-def free_edge_forms(corners: Floats) -> Floats:
-    """Rows whose product with the moments (M11, M22, M12) is each edge's normal moment × its area.
-
-    With n the unit normal and e the edge, |e|² nᵀ M n = ey² M11 + ex² M22 − 2 ex ey M12, and
-    M12 = D33 · 2κ12. Scaled like the far-corner forms (length²).
-    """
-    edges = edge_vectors(corners)
-    x, y = edges[..., 0], edges[..., 1]
-    return 0.5 * np.stack([y * y, x * x, -2 * x * y], axis=2)
-
-
-def unfolded_neighbours(triangles: Ints, corners: Floats) -> tuple[Ints, Floats]:
-    """Far point of the neighbour over each edge, and where it lies with the neighbour laid flat.
-
-    Returns flap (t, 3): point index or −1 at a free edge, and far (t, 3, 2) in the triangle's own
-    frame (at a free edge the mirror of the opposite corner, unused but regular).
-    """
-    t = len(triangles)
-    start = np.roll(triangles, -1, axis=1).ravel()
-    end = np.roll(triangles, -2, axis=1).ravel()
-    low, high = np.minimum(start, end), np.maximum(start, end)
-    order = np.lexsort((high, low))
-    same = (low[order][1:] == low[order][:-1]) & (high[order][1:] == high[order][:-1])
-    partner = np.full(3 * t, -1, dtype=np.int64)
-    first, second = order[:-1][same], order[1:][same]
-    partner[first], partner[second] = second, first
-    has = partner >= 0
-    flap = np.where(has, triangles.ravel()[partner], -1).reshape(t, 3)
-
-    a = np.roll(corners, -1, axis=1).reshape(-1, 2)
-    b = np.roll(corners, -2, axis=1).reshape(-1, 2)
-    own = corners.reshape(-1, 2)
-    theirs = np.where(has, partner, np.arange(3 * t))
-    same_way = start[theirs] == start
-    their_a = np.where(same_way[:, None], a[theirs], b[theirs])
-    their_b = np.where(same_way[:, None], b[theirs], a[theirs])
-    along, height = edge_frame(their_a, their_b, own[theirs])
-    edge = b - a
-    length = np.linalg.norm(edge, axis=1)
-    unit = edge / length[:, None]
-    outward = np.stack([unit[:, 1], -unit[:, 0]], axis=1)
-    far = a + along[:, None] * unit + np.abs(height)[:, None] * outward
-    return flap, far.reshape(t, 3, 2)
-
-
-def edge_frame(a: Floats, b: Floats, point: Floats) -> tuple[Floats, Floats]:
-    """Distance of points along the edge a → b and to its left."""
-    unit = (b - a) / np.linalg.norm(b - a, axis=1)[:, None]
-    offset = point - a
-    along = np.sum(offset * unit, axis=1)
-    return along, unit[:, 0] * offset[:, 1] - unit[:, 1] * offset[:, 0]
 
 
 @numba.njit(cache=True, error_model="numpy")

@@ -32,6 +32,7 @@ ORDER = (
     ("neckline",),
     ("draft",),
     ("mesh",),
+    ("bending",),
     ("cloth",),
     ("dress", "layers", "contact", "metric"),
     ("solver",),
