@@ -23,9 +23,11 @@ from typing import TYPE_CHECKING, Any, Callable, Final, Iterator, NoReturn, Sequ
 
 from drape import __version__
 from drape.errors import DraftError, DrapeError, FigureError, NotSettledError, PictureError, SceneError
+from drape.trial_options import KINDS, checked_options, options_of, override
 from drape.units import from_si
 
 if TYPE_CHECKING:
+    from drape.cloth import Cloth
     from drape.draft import Draft
     from drape.fitting import Fitting, Progress
     from drape.scene import Scene
@@ -107,6 +109,7 @@ def build_parser() -> argparse.ArgumentParser:
     _add_sit(commands)
     _add_compare(commands)
     _add_draft(commands)
+    _add_trial(commands)
     for name, run, words in (
         ("bodies", run_bodies, "list the shipped bodies"),
         ("cloths", run_cloths, "list the cloth presets and their values"),
@@ -159,6 +162,32 @@ def _add_draft(commands: Any) -> None:
     draft.add_argument("scene", metavar="SCENE", help="a scene file, or the name of a shipped scene")
     _add_out(draft)
     _add_json(draft)
+
+
+def _add_trial(commands: Any) -> None:
+    trial = _add_command(
+        commands, "trial", run_trial_command, "try a cloth on the textile bench, beside the exact value",
+        example='drape trial cantilever --cloth "heavy melton"',
+    )  # fmt: skip
+    kinds = trial.add_subparsers(dest="kind", metavar="KIND", title="kinds", required=True, help="what to try")
+    for name, kind in KINDS.items():
+        one = kinds.add_parser(
+            name, help=kind.words, description=f"{kind.words[0].upper()}{kind.words[1:]}.",
+            epilog=f"Example: drape trial {name} --cloth flannel", allow_abbrev=False,
+        )  # fmt: skip
+        one.add_argument("--cloth", required=True, metavar="CLOTH", help="a cloth preset, or the path of a cloth file")
+        one.add_argument(
+            "--set", action="append", default=[], metavar="KEY=VALUE", dest="overrides",
+            help="another value for one of the cloth's keys; may be given several times",
+        )  # fmt: skip
+        for key, rule in options_of(name).items():
+            one.add_argument(
+                f"--{key.replace('_', '-')}", type=float, metavar="N" if rule.plain else "X", dest=key,
+                help=f"{rule.low:g} to {rule.high:g}",
+            )  # fmt: skip
+        one.add_argument("--seed", type=_seed, default=0, metavar="N", help="another mesh (default 0)")
+        one.add_argument("--out", type=Path, metavar="DIR", help="folder for the drawing; none is made without it")
+        _add_json(one)
 
 
 def _add_settling(command: argparse.ArgumentParser) -> None:
@@ -215,7 +244,7 @@ def _run(arguments: Sequence[str] | None) -> int:
     parser = build_parser()
     chosen = parser.parse_args(arguments)
     if chosen.command is None:
-        parser.error("no command given, allowed sit, compare, draft, bodies, cloths, new")
+        parser.error("no command given, allowed sit, compare, draft, trial, bodies, cloths, new")
     try:
         with _kept_kernels():
             return chosen.run(chosen)
@@ -297,6 +326,45 @@ def run_draft(chosen: argparse.Namespace) -> int:
         print(json_text(dimensions) if chosen.json else dimensions_table(scene.title, dimensions), end="")
         _say_saved(out)
         return DONE
+
+
+def run_trial_command(chosen: argparse.Namespace) -> int:
+    """`drape trial`: one trial of a cloth, printed beside its exact value; drawn when --out is given."""
+    from drape.scene import load_cloth
+
+    kind = chosen.kind
+    options = checked_options(kind, {key: getattr(chosen, key) for key in options_of(kind)})
+    cloth = load_cloth(chosen.cloth, dict(override(text) for text in chosen.overrides))
+    with contextlib.ExitStack() as until_done:
+        out = until_done.enter_context(_folder(chosen.out)) if chosen.out else None
+        return _make_trial(kind, cloth, options, chosen.seed, out, as_json=chosen.json)
+
+
+def _make_trial(
+    kind: str, cloth: Cloth, options: dict[str, Any], seed: int, out: Path | None, *, as_json: bool
+) -> int:
+    from drape.bench import run_trial, trial_json, trial_text
+    from drape.trial_sheet import write_trial_svg
+
+    _say_compiling()
+    line = ProgressLine(kind)
+    try:
+        made = run_trial(kind, cloth, options, seed=seed, progress=line)
+    finally:
+        line.close()
+    if out is not None:
+        _replace(out / f"{kind}.svg", lambda path: write_trial_svg(made, path))
+        _write_text(out / f"{kind}.json", trial_json(made))
+    print(trial_json(made) if as_json else trial_text(made), end="")
+    if out is not None:
+        _say_saved(out)
+    evidence = made.result.evidence
+    if not evidence.settled:
+        _say(
+            f"trial {kind}: not settled after {evidence.steps} steps: residual {evidence.residual:.3g} of a vertex's "
+            "weight. Raise --max-steps or use a coarser --edge-length-cm."
+        )
+    return DONE if evidence.settled else NOT_SETTLED
 
 
 def run_bodies(chosen: argparse.Namespace) -> int:
