@@ -63,15 +63,19 @@ def disc(
     edge_length: float,
     seed: int = 0,
     max_steps: int,
+    wave_share: float = START_SHARE,
     tell: Tell | None = None,
 ) -> Disc:
     """The disc settled from several jittered starts; specimen and support are radii [m].
 
-    Start k has mesh and waves of its own, chosen by seed + k. Layers of cloth may touch. The drawing is that of the
+    Start k has mesh and waves of its own, chosen by seed + k; wave_share: their height over the overhang. Layers
+    of cloth may touch. The drawing is that of the
     start of least energy.
     """
     settling = Settling(residual=SETTLING_RESIDUAL, remaining=SETTLING_REMAINING, max_steps=max_steps)
-    runs = [_settle(cloth, specimen, support, edge_length, seed + k, settling, tell) for k in range(starts)]
+    runs = [
+        _settle(cloth, specimen, support, edge_length, wave_share, seed + k, settling, tell) for k in range(starts)
+    ]
     coefficients = [shadow_share(run.worn, run.mesh, support, specimen) for run in runs]
     energies = [run.energy for run in runs]
     best = runs[int(np.argmin(energies))]
@@ -101,15 +105,21 @@ class _Run:
 
 
 def _settle(
-    cloth: Cloth, specimen: float, support: float, edge_length: float, seed: int, settling: Settling, tell: Tell | None
+    cloth: Cloth,
+    specimen: float,
+    support: float,
+    edge_length: float,
+    wave_share: float,
+    seed: int,
+    settling: Settling,
+    tell: Tell | None,
 ) -> _Run:
     """One start, let fall."""
     mesh = ring_mesh(support, specimen, edge_length, seed=seed)
     held = mesh.edges["held"]
     sheet = sew(mesh, cloth, held=held)
-    run = Relaxation(
-        sheet, _waved(mesh.flat, support, specimen, seed), thickness=cloth.thickness, friction=0.0, fixed=held
-    )
+    start = _waved(mesh.flat, support, specimen, wave_share, seed)
+    run = Relaxation(sheet, start, thickness=cloth.thickness, friction=0.0, fixed=held)
     rest = relax(run, settling=settling, progress=None if tell is None else lambda r, m, _: tell(r, m))
     evidence = Evidence(
         vertices=len(sheet.mass), edge_length=edge_length, settled=rest.settled, residual=rest.residual,
@@ -118,7 +128,7 @@ def _settle(
     return _Run(rest.worn, mesh, energy_of(sheet, rest.worn), evidence)
 
 
-def _waved(flat: Floats, support: float, specimen: float, seed: int) -> Floats:
+def _waved(flat: Floats, support: float, specimen: float, wave_share: float, seed: int) -> Floats:
     """The flat specimen with slight waves of random height and place, none at the support's edge."""
     random = np.random.default_rng([seed, 1])
     angle = np.arctan2(flat[:, 1], flat[:, 0])
@@ -126,7 +136,7 @@ def _waved(flat: Floats, support: float, specimen: float, seed: int) -> Floats:
     wave = sum(
         random.normal() * np.cos(k * angle + random.uniform(0, 2 * math.pi)) for k in range(2, START_WAVES + 1)
     )
-    return np.c_[flat, START_SHARE * (specimen - support) * out**2 * wave / math.sqrt(START_WAVES)]
+    return np.c_[flat, wave_share * (specimen - support) * out**2 * wave / math.sqrt(START_WAVES)]
 
 
 def energy_of(sheet: Sheet, worn: Floats) -> float:

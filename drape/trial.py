@@ -97,11 +97,13 @@ class Bias:
     """A strip pulled in its plane: extension of its middle part.
 
     exact: by the linear formula. finite: the same cloth law at this very load, second order and all.
+    narrowing: how much of its width it loses.
     """
 
     extension: float
     exact_extension: float
     finite_extension: float
+    narrowing: float
     evidence: Evidence
     drawing: Drawing = field(repr=False)
 
@@ -300,11 +302,13 @@ def bias(
     inner = np.abs(mesh.flat[:, 0] - length / 2) < length / 3
     design = np.c_[mesh.flat[inner], np.ones(int(inner.sum()))]
     gradient = np.linalg.lstsq(design, rest.worn[inner, :2], rcond=None)[0][:2].T
+    along = float(np.linalg.norm(gradient[:, 0]))
     exact = load * strip_compliance(cloth, grain)
     return Bias(
-        extension=float(np.linalg.norm(gradient[:, 0])) - 1.0,
+        extension=along - 1.0,
         exact_extension=exact,
         finite_extension=finite_extension(exact),
+        narrowing=1.0 - float(np.linalg.det(gradient)) / along,
         evidence=evidence,
         drawing=Drawing(
             "seen from above", outlines(rest.worn[:, :2], mesh.triangles), [], [_rectangle(length, width)]

@@ -86,6 +86,7 @@ KINDS: Final[Mapping[str, Kind]] = MappingProxyType(
                 "extension_percent": "extension",
                 "exact_extension_percent": "exact_extension",
                 "finite_extension_percent": "finite_extension",
+                "narrowing_percent": "narrowing",
             },
             ("extension_percent", "exact_extension_percent"),
         ),

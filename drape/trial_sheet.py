@@ -21,8 +21,8 @@ Floats = NDArray[np.float64]
 
 WIDTH, ROOM, MARGIN = 180.0, 150.0, 15.0  # mm: of the paper, of the drawing's greatest side, round it
 TEXT, LINE = 4.2, 6.0  # mm: height of type, from line to line
-CLOTH = 'fill="none" stroke="#44648c" stroke-width="0.25" stroke-linejoin="round"'
-EXACT = 'fill="none" stroke="#c2571a" stroke-width="0.9" stroke-linecap="round"'
+CLOTH = 'fill="none" stroke="#44648c" stroke-width="0.3" stroke-linejoin="round"'
+EXACT = 'fill="none" stroke="#c2571a" stroke-width="0.7" stroke-dasharray="3 2"'
 SUPPORT = 'fill="none" stroke="#222" stroke-width="0.8" stroke-linecap="round"'
 SCALES_CM = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)  # lengths a scale may have
 LEFT_OUT = ("trial", "cloth", "seconds", "steps", "seed", "settled", "energies_j")

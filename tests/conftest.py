@@ -53,3 +53,35 @@ def make_rectangle() -> Callable[[float, float, float, int], Mesh]:
 @pytest.fixture
 def make_plane() -> Callable[[float], DistanceField]:
     return plane_field
+
+
+def sector(sweep: float, radius: float, edge: float, seed: int) -> Mesh:
+    """A sector of a disc about its point at the origin, its straight sides a seam; `point`, `hem` in its edges.
+
+    Triangles are made in a sector squeezed to 100°, which is convex enough, and opened again.
+    """
+    random = np.random.default_rng(seed)
+    rows = round(radius / edge)
+    points, share = [np.zeros((1, 2))], np.radians(100) / sweep
+    for row in range(1, rows + 1):
+        r = radius * row / rows
+        count = max(3, round(sweep * r / edge))
+        inner = np.r_[0.0, np.ones(count - 1), 0.0]
+        angle = sweep * (np.arange(count + 1) + inner * random.uniform(-0.15, 0.15, count + 1)) / count
+        away = r + inner * (row < rows) * random.uniform(-0.15, 0.15, count + 1) * radius / rows
+        points.append(np.stack([away * np.cos(share * angle), away * np.sin(share * angle)], axis=1))
+    squeezed = np.concatenate(points)
+    triangles = Delaunay(squeezed).simplices.astype(np.int64)
+    phi, r = np.arctan2(squeezed[:, 1], squeezed[:, 0]) / share, np.hypot(*squeezed.T)
+    flat = r[:, None] * np.stack([np.cos(phi), np.sin(phi)], axis=1)
+    a, b = flat[triangles[:, 1]] - flat[triangles[:, 0]], flat[triangles[:, 2]] - flat[triangles[:, 0]]
+    triangles = triangles[a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0] > 1e-3 * edge**2]
+    ends = np.cumsum([len(row) for row in points])
+    first, last = ends[:-1], ends[1:] - 1
+    edges = {"point": np.array([0]), "hem": np.arange(first[-1], last[-1] + 1)}
+    return Mesh(flat=flat, triangles=triangles, edges=edges, seams=np.stack([first, last], axis=1))
+
+
+@pytest.fixture
+def make_sector() -> Callable[[float, float, float, int], Mesh]:
+    return sector
