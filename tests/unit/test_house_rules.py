@@ -33,6 +33,7 @@ ORDER = (
     ("neckline",),
     ("draft",),
     ("mesh",),
+    ("bending",),
     ("cloth",),
     ("dress", "layers", "contact", "metric"),
     ("solver",),
