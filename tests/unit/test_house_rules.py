@@ -39,10 +39,10 @@ ORDER = (
     ("reading",),
     ("verdict",),
     ("scene",),
-    ("fitting",),
-    ("camera",),
+    ("fitting", "tabletop"),
+    ("camera", "svg"),
     ("sheet",),
-    ("picture", "report", "pattern"),
+    ("picture", "report", "pattern", "benchcard"),
     ("cli",),
 )
 ROW = {name: row for row, names in enumerate(ORDER) for name in names}
