@@ -49,7 +49,6 @@ class Disc:
     energies: tuple[float, ...]
     lowest: float
     floor: float
-    sag: float
     evidence: Evidence
     drawing: Drawing = field(repr=False)
 
@@ -63,19 +62,15 @@ def disc(
     edge_length: float,
     seed: int = 0,
     max_steps: int,
-    wave_share: float = START_SHARE,
     tell: Tell | None = None,
 ) -> Disc:
     """The disc settled from several jittered starts; specimen and support are radii [m].
 
-    Start k has mesh and waves of its own, chosen by seed + k; wave_share: their height over the overhang. Layers
-    of cloth may touch. The drawing is that of the
+    Start k has mesh and waves of its own, chosen by seed + k. Layers of cloth may touch. The drawing is that of the
     start of least energy.
     """
     settling = Settling(residual=SETTLING_RESIDUAL, remaining=SETTLING_REMAINING, max_steps=max_steps)
-    runs = [
-        _settle(cloth, specimen, support, edge_length, wave_share, seed + k, settling, tell) for k in range(starts)
-    ]
+    runs = [_settle(cloth, specimen, support, edge_length, seed + k, settling, tell) for k in range(starts)]
     coefficients = [shadow_share(run.worn, run.mesh, support, specimen) for run in runs]
     energies = [run.energy for run in runs]
     best = runs[int(np.argmin(energies))]
@@ -87,7 +82,6 @@ def disc(
         energies=tuple(energies),
         lowest=coefficients[int(np.argmin(energies))],
         floor=strip_floor(cloth, specimen=specimen, support=support),
-        sag=float(-best.worn[best.mesh.edges["hem"], 2].mean()),
         evidence=_together([run.evidence for run in runs]),
         drawing=Drawing(
             "seen from above, the start of least energy", outlines(best.worn[:, :2], best.mesh.triangles), [],
@@ -109,7 +103,6 @@ def _settle(
     specimen: float,
     support: float,
     edge_length: float,
-    wave_share: float,
     seed: int,
     settling: Settling,
     tell: Tell | None,
@@ -118,7 +111,7 @@ def _settle(
     mesh = ring_mesh(support, specimen, edge_length, seed=seed)
     held = mesh.edges["held"]
     sheet = sew(mesh, cloth, held=held)
-    start = _waved(mesh.flat, support, specimen, wave_share, seed)
+    start = _waved(mesh.flat, support, specimen, seed)
     run = Relaxation(sheet, start, thickness=cloth.thickness, friction=0.0, fixed=held)
     rest = relax(run, settling=settling, progress=None if tell is None else lambda r, m, _: tell(r, m))
     evidence = Evidence(
@@ -128,7 +121,7 @@ def _settle(
     return _Run(rest.worn, mesh, energy_of(sheet, rest.worn), evidence)
 
 
-def _waved(flat: Floats, support: float, specimen: float, wave_share: float, seed: int) -> Floats:
+def _waved(flat: Floats, support: float, specimen: float, seed: int) -> Floats:
     """The flat specimen with slight waves of random height and place, none at the support's edge."""
     random = np.random.default_rng([seed, 1])
     angle = np.arctan2(flat[:, 1], flat[:, 0])
@@ -136,7 +129,7 @@ def _waved(flat: Floats, support: float, specimen: float, wave_share: float, see
     wave = sum(
         random.normal() * np.cos(k * angle + random.uniform(0, 2 * math.pi)) for k in range(2, START_WAVES + 1)
     )
-    return np.c_[flat, wave_share * (specimen - support) * out**2 * wave / math.sqrt(START_WAVES)]
+    return np.c_[flat, START_SHARE * (specimen - support) * out**2 * wave / math.sqrt(START_WAVES)]
 
 
 def energy_of(sheet: Sheet, worn: Floats) -> float:

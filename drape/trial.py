@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drape import elastica
-from drape.cloth import Cloth, Sheet, sew
+from drape.cloth import Cloth, Sheet, bending_stiffness, sew
 from drape.errors import NotSettledError
 from drape.solver import Relaxation, Rest, Settling, relax
 from drape.specimen import board, roller, strip_mesh
@@ -134,13 +134,11 @@ class Belt:
 def strip_rigidity(cloth: Cloth, grain: float) -> float:
     """Flexural rigidity [N·m] of a narrow strip cut at `grain` [rad] to the warp, its sides free.
 
-    A strip bent by M carries (M11, M22, M12) = M (cos², sin², sin cos) and κ = D⁻¹ M with the cloth's
-    D = diag(B₁, B₂, √(B₁B₂)/2) for (κ11, κ22, 2κ12), so 1/B = cos⁴/B₁ + sin⁴/B₂ + 2 sin² cos²/√(B₁B₂).
-    Off the grain it twists as well.
+    Bent by M it carries the moments M (cos², sin², sin cos) and κ = D⁻¹ of them, D the cloth's for (κ11, κ22, 2κ12):
+    1/B = cos⁴/D₁ + sin⁴/D₂ + sin² cos²/D₃. Off the grain it twists as well.
     """
-    warp, weft = cloth.rigidity_warp, cloth.rigidity_weft
-    c2, s2 = math.cos(grain) ** 2, math.sin(grain) ** 2
-    return 1.0 / (c2 * c2 / warp + s2 * s2 / weft + 2 * c2 * s2 / math.sqrt(warp * weft))
+    c, s = math.cos(grain), math.sin(grain)
+    return float(1.0 / np.sum(np.array([c * c, s * s, c * s]) ** 2 / bending_stiffness(cloth)))
 
 
 def strip_compliance(cloth: Cloth, grain: float) -> float:

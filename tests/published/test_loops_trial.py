@@ -1,4 +1,4 @@
-"""Ring, pear and heart of cloth hang as the elastica's loops do.
+"""`drape trial ring`, `pear`, `heart`: cloth hangs as the elastica's loops do.
 
 Problem: a strip whose ends are held together, its own weight; the ring level and smooth where it is held, the pear's
 ends pointing up, the heart's pointing down. Answer: tests/published/test_elastica.py. Source: F. T. Peirce, The handle of

@@ -41,14 +41,13 @@ ORDER = (
     ("reading",),
     ("verdict",),
     ("scene",),
-    ("fitting", "specimen"),
+    ("fitting", "tabletop", "specimen"),
     ("trial",),
     ("disc",),
     ("bench",),
-    ("trial_sheet",),
-    ("camera",),
+    ("camera", "svg"),
     ("sheet",),
-    ("picture", "report", "pattern"),
+    ("picture", "report", "pattern", "benchcard", "trial_sheet"),
     ("cli",),
 )
 ROW = {name: row for row, names in enumerate(ORDER) for name in names}
