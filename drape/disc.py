@@ -27,8 +27,8 @@ Floats = NDArray[np.float64]
 
 SETTLING_RESIDUAL = 0.01  # of a vertex's weight
 SETTLING_REMAINING = 2e-4  # [m] still to move: a tenth of a point of the coefficient
-START_WAVES = 7  # folds of the finest wave in a start; from finer ones cloth settles higher in energy
-START_SHARE = 0.15  # of the overhang: height of those waves at the hem
+START_WAVES = 5  # folds of the finest wave in a start; from finer ones cloth settles higher in energy
+START_SHARE = 0.3  # of the overhang: height of those waves at the hem
 FOLD_SHARE = 0.05  # of the overhang: a wave of the hem's radius lower than that is no fold
 FLOOR_DIRECTIONS = 9  # strips from warp to weft
 

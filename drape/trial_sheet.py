@@ -7,7 +7,6 @@ which are left out.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -25,7 +24,7 @@ CLOTH = 'fill="none" stroke="#44648c" stroke-width="0.3" stroke-linejoin="round"
 EXACT = 'fill="none" stroke="#c2571a" stroke-width="0.7" stroke-dasharray="3 2"'
 SUPPORT = 'fill="none" stroke="#222" stroke-width="0.8" stroke-linecap="round"'
 SCALES_CM = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)  # lengths a scale may have
-LEFT_OUT = ("trial", "cloth", "seconds", "steps", "seed", "settled", "energies_j")
+LEFT_OUT = ("trial", "cloth", "seconds", "steps", "seed", "settled", "energies_j", "drape_coefficients_percent")
 
 
 def write_trial_svg(made: Trial, path: Path) -> None:

@@ -348,3 +348,64 @@ def test_a_draft_that_cannot_be_drawn_leaves_nothing_behind(
     assert cli.main(["sit", "tight.toml", "--no-pictures"]) == 2
     assert "too short to close" in capsys.readouterr().err
     assert [path.name for path in tmp_path.iterdir()] == ["tight.toml"]
+
+
+# --- trials -----------------------------------------------------------------------------------
+
+TRIAL_KEYS = {
+    "cantilever": {"weight_ratio", "chord_deg", "exact_chord_deg", "drop_over_length"},
+    "heart": {"height_over_length", "exact_height_over_length"},
+    "bias": {"extension_percent", "exact_extension_percent"},
+}
+
+
+@pytest.mark.parametrize("kind", TRIAL_KEYS)
+def test_a_trial_prints_one_json_object_and_draws(tmp_path: Path, kind: str) -> None:
+    done = drape("trial", kind, "--cloth", "flannel", "--json", "--out", "tried", where=tmp_path)
+    assert done.returncode == 0, done.stderr
+    found = json.loads(done.stdout)
+    assert TRIAL_KEYS[kind] | {"trial", "vertices", "seconds", "settled"} <= set(found)
+    assert found["trial"] == kind and found["settled"] is True
+    assert abs(found["difference_percent"]) < 2
+    assert xml.parse(tmp_path / "tried" / f"{kind}.svg").getroot().tag.endswith("svg")
+    assert json.loads((tmp_path / "tried" / f"{kind}.json").read_text(encoding="utf-8")) == found
+
+
+def test_a_trial_of_a_cloth_file_with_a_key_overridden(tmp_path: Path) -> None:
+    keys = (
+        "areal_density_g_m2 = 500.0", "thickness_mm = 2.0", "bending_length_warp_cm = 2.6", "bending_length_weft_cm = 2.5",
+        "tensile_stiffness_warp_n_m = 2200.0", "tensile_stiffness_weft_n_m = 1800.0", "shear_stiffness_n_m = 100.0",
+        "poisson_ratio = 0.1", "friction_on_cloth = 0.5", "friction_on_figure = 0.4", 'source = "ours"',
+    )  # fmt: skip
+    (tmp_path / "grey.toml").write_text("[cloth]\n" + "\n".join(keys) + "\n", encoding="utf-8")
+    run = ("trial", "cantilever", "--cloth", "grey.toml", "--length-cm", "5.4", "--json")
+    done = drape(*run, "--set", "bending_length_warp_cm=2.7", where=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert json.loads(done.stdout)["weight_ratio"] == pytest.approx(8.0, rel=1e-5)
+    assert {path.name for path in tmp_path.iterdir()} == {"grey.toml"}
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("ring", "--cloth", "calico", "--set", "bending_lenth_warp_cm=2"), "Nearest known: bending_length_warp_cm."),
+        (("ring", "--cloth", "calico", "--set", "bending_length_warp_cm=27"), "got 27, allowed 0.5 to 8 cm"),
+        (("ring", "--cloth", "calico", "--set", "soft"), "allowed key=value"),
+        (("ring", "--cloth", "calic"), "calico"),
+        (("rong", "--cloth", "calico"), "got 'rong', allowed 'cantilever'"),
+        (("ring", "--cloth", "calico", "--length-cm", "900"), "got 900, allowed 1 to 200 cm"),
+    ],
+)
+def test_a_trial_that_cannot_be_is_refused_in_a_line(tmp_path: Path, arguments: tuple[str, ...], words: str) -> None:
+    done = drape("trial", *arguments, "--out", "tried", where=tmp_path)
+    assert done.returncode == 2
+    assert words in done.stderr and len(done.stderr.splitlines()) == 1 and done.stdout == ""
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_trial_that_does_not_settle_is_code_three_and_stamped(tmp_path: Path) -> None:
+    done = drape("trial", "ring", "--cloth", "calico", "--max-steps", "100", "--json", "--out", "tried", where=tmp_path)
+    assert done.returncode == 3
+    assert json.loads(done.stdout)["settled"] is False
+    assert "not settled after 100 steps" in done.stderr
+    assert "NOT SETTLED" in (tmp_path / "tried" / "ring.svg").read_text(encoding="utf-8")
