@@ -23,9 +23,11 @@ from typing import TYPE_CHECKING, Any, Callable, Final, Iterator, NoReturn, Sequ
 
 from drape import __version__
 from drape.errors import DraftError, DrapeError, FigureError, NotSettledError, PictureError, SceneError
+from drape.trial_options import KINDS, checked_options, options_of, override
 from drape.units import from_si
 
 if TYPE_CHECKING:
+    from drape.cloth import Cloth
     from drape.draft import Draft
     from drape.fitting import Fitting, Progress
     from drape.scene import Scene
@@ -48,8 +50,15 @@ body = "ferry-warden"             # a shipped body (see: drape bodies) or the pa
 # neck_base_girth_cm = 41.0       # any tape measure may be overridden here
 
 [cloth]
-preset = "heavy melton"           # see: drape cloths
+preset = "heavy melton"           # see: drape cloths; or the path of a file that drape cloth wrote
 # areal_density_g_m2 = 620.0      # any key of the cloth may be overridden here
+
+# [lining]                        # sewn in at neck, hem and edges, over the whole draft; hangs with the cloth
+# preset = "light suiting"
+# colour = "#8c3b3b"              # what the inside shows, in place of [picture] inside
+
+# [interlining]                   # between cloth and lining
+# preset = "calico"
 
 [draft]
 sweep_deg = 180.0                 # 180: half circle
@@ -107,16 +116,22 @@ def build_parser() -> argparse.ArgumentParser:
     _add_sit(commands)
     _add_compare(commands)
     _add_draft(commands)
+    _add_trial(commands)
     for name, run, words in (
         ("bodies", run_bodies, "list the shipped bodies"),
         ("cloths", run_cloths, "list the cloth presets and their values"),
     ):
         listing = _add_command(commands, name, run, words, example=f"drape {name}")
         _add_json(listing)
+    _add_cloth(commands)
     new = _add_command(
-        commands, "new", run_new, "write a commented scene to start from", example="drape new mine.toml"
+        commands, "new", run_new, "write a commented file to start from", example="drape new mine.toml"
     )
     new.add_argument("file", metavar="FILE", type=Path, help="file to write; never overwritten")
+    new.add_argument(
+        "--kind", choices=("scene", "cloth"), default="scene",
+        help="what to start: a scene (default), or the table-top tests of a cloth, with their card to print",
+    )  # fmt: skip
     return parser
 
 
@@ -161,6 +176,45 @@ def _add_draft(commands: Any) -> None:
     _add_json(draft)
 
 
+def _add_trial(commands: Any) -> None:
+    trial = _add_command(
+        commands, "trial", run_trial_command, "try a cloth on the textile bench, beside the exact value",
+        example='drape trial cantilever --cloth "heavy melton"',
+    )  # fmt: skip
+    kinds = trial.add_subparsers(dest="kind", metavar="KIND", title="kinds", required=True, help="what to try")
+    for name, kind in KINDS.items():
+        one = kinds.add_parser(
+            name, help=kind.words, description=f"{kind.words[0].upper()}{kind.words[1:]}.",
+            epilog=f"Example: drape trial {name} --cloth flannel", allow_abbrev=False,
+        )  # fmt: skip
+        one.add_argument("--cloth", required=True, metavar="CLOTH", help="a cloth preset, or the path of a cloth file")
+        one.add_argument(
+            "--set", action="append", default=[], metavar="KEY=VALUE", dest="overrides",
+            help="another value for one of the cloth's keys; may be given several times",
+        )  # fmt: skip
+        for key, rule in options_of(name).items():
+            one.add_argument(
+                f"--{key.replace('_', '-')}", type=float, metavar="N" if rule.plain else "X", dest=key,
+                help=f"{rule.low:g} to {rule.high:g}",
+            )  # fmt: skip
+        one.add_argument("--seed", type=_seed, default=0, metavar="N", help="another mesh (default 0)")
+        one.add_argument("--out", type=Path, metavar="DIR", help="folder for the drawing; none is made without it")
+        _add_json(one)
+
+
+def _add_cloth(commands: Any) -> None:
+    cloth = _add_command(
+        commands, "cloth", run_cloth, "work out a cloth, each value with its ±, from tests made on a table",
+        example="drape cloth grey-melton.toml",
+    )  # fmt: skip
+    cloth.add_argument(
+        "measurements", metavar="MEASUREMENTS", type=Path,
+        help="a file of readings; `drape new FILE --kind cloth` writes one to fill in",
+    )  # fmt: skip
+    _add_out(cloth, "cloth")
+    _add_json(cloth)
+
+
 def _add_settling(command: argparse.ArgumentParser) -> None:
     size = command.add_mutually_exclusive_group()
     sizes = ", ".join(f"{name} {length:g} cm" for name, length in QUALITY_EDGE_LENGTH_CM.items())
@@ -177,9 +231,9 @@ def _add_settling(command: argparse.ArgumentParser) -> None:
     _add_json(command)
 
 
-def _add_out(command: argparse.ArgumentParser) -> None:
+def _add_out(command: argparse.ArgumentParser, kind: str = "fitting") -> None:
     command.add_argument(
-        "--out", type=Path, metavar="DIR", help="folder for the results (default ./NAME-fitting)"
+        "--out", type=Path, metavar="DIR", help=f"folder for the results (default ./NAME-{kind})"
     )
 
 
@@ -215,7 +269,7 @@ def _run(arguments: Sequence[str] | None) -> int:
     parser = build_parser()
     chosen = parser.parse_args(arguments)
     if chosen.command is None:
-        parser.error("no command given, allowed sit, compare, draft, bodies, cloths, new")
+        parser.error("no command given, allowed sit, compare, draft, trial, bodies, cloths, cloth, new")
     try:
         with _kept_kernels():
             return chosen.run(chosen)
@@ -299,6 +353,45 @@ def run_draft(chosen: argparse.Namespace) -> int:
         return DONE
 
 
+def run_trial_command(chosen: argparse.Namespace) -> int:
+    """`drape trial`: one trial of a cloth, printed beside its exact value; drawn when --out is given."""
+    from drape.scene import load_cloth
+
+    kind = chosen.kind
+    options = checked_options(kind, {key: getattr(chosen, key) for key in options_of(kind)})
+    cloth = load_cloth(chosen.cloth, dict(override(text) for text in chosen.overrides))
+    with contextlib.ExitStack() as until_done:
+        out = until_done.enter_context(_folder(chosen.out)) if chosen.out else None
+        return _make_trial(kind, cloth, options, chosen.seed, out, as_json=chosen.json)
+
+
+def _make_trial(
+    kind: str, cloth: Cloth, options: dict[str, Any], seed: int, out: Path | None, *, as_json: bool
+) -> int:
+    from drape.bench import run_trial, trial_json, trial_text
+    from drape.trial_sheet import write_trial_svg
+
+    _say_compiling()
+    line = ProgressLine(kind)
+    try:
+        made = run_trial(kind, cloth, options, seed=seed, progress=line)
+    finally:
+        line.close()
+    if out is not None:
+        _replace(out / f"{kind}.svg", lambda path: write_trial_svg(made, path))
+        _write_text(out / f"{kind}.json", trial_json(made))
+    print(trial_json(made) if as_json else trial_text(made), end="")
+    if out is not None:
+        _say_saved(out)
+    evidence = made.result.evidence
+    if not evidence.settled:
+        _say(
+            f"trial {kind}: not settled after {evidence.steps} steps: residual {evidence.residual:.3g} of a vertex's "
+            "weight. Raise --max-steps or use a coarser --edge-length-cm."
+        )
+    return DONE if evidence.settled else NOT_SETTLED
+
+
 def run_bodies(chosen: argparse.Namespace) -> int:
     """`drape bodies`: the shipped bodies."""
     from drape.report import bodies_object, bodies_table, json_text
@@ -319,18 +412,46 @@ def run_cloths(chosen: argparse.Namespace) -> int:
     return DONE
 
 
+def run_cloth(chosen: argparse.Namespace) -> int:
+    """`drape cloth`: table-top tests made into a cloth that a scene can name."""
+    from drape.benchcard import write_card_svg
+    from drape.report import json_text
+    from drape.tabletop import cloth_file_text, load_measured_cloth, measured_object, measured_table
+
+    measured = load_measured_cloth(chosen.measurements)
+    name = f"{chosen.measurements.stem}-cloth"
+    with _folder(chosen.out or Path(name)) as out:
+        text, found = measured_table(measured), json_text(measured_object(measured))
+        _write_text(out / f"{name}.toml", cloth_file_text(measured))
+        _write_text(out / f"{name}.txt", text)
+        _write_text(out / f"{name}.json", found)
+        _replace(out / f"{name}.svg", lambda path: write_card_svg(path, measured))
+        print(found if chosen.json else text, end="")
+        _say(f'Saved in {out}{os.sep}. In a scene, under [cloth]: preset = "{(out / name).as_posix()}.toml"')
+        return DONE
+
+
 def run_new(chosen: argparse.Namespace) -> int:
-    """`drape new`: a commented scene to start from."""
+    """`drape new`: a commented scene to start from, or a commented file of table-top tests and their card."""
     path: Path = chosen.file
+    if chosen.kind == "scene":
+        _write_new(path, lambda new: new.write_text(STARTER_SCENE.replace("FILE", str(path)), encoding="utf-8"))
+        _say(f"Wrote {path}. Run it with: drape sit {path}")
+        return DONE
+    from drape.benchcard import write_card_svg
+    from drape.tabletop import STARTER_MEASUREMENTS
+
+    card = path.parent / f"{path.stem}.svg"
+    if card == path:
+        raise SceneError(f"new: got {path}, which is the card's own name. Give one ending in .toml.")
+    text = STARTER_MEASUREMENTS.replace("FILE", str(path)).replace("CARD", card.name)
+    _write_new(card, write_card_svg)
     try:
-        with open(path, "x", encoding="utf-8") as file:
-            file.write(STARTER_SCENE.replace("FILE", str(path)))
-    except FileExistsError:
-        raise SceneError(f"new: got {path}, which exists, allowed a new file. Give another name.") from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise SceneError(f"new: got {path}, cannot be written: {reason}. Give another folder.") from None
-    _say(f"Wrote {path}. Run it with: drape sit {path}")
+        _write_new(path, lambda new: new.write_text(text, encoding="utf-8"))
+    except SceneError:
+        card.unlink()
+        raise
+    _say(f"Wrote {path}, and {card} to print. When it is filled in: drape cloth {path}")
     return DONE
 
 
@@ -419,7 +540,7 @@ def _table(scenes: Sequence[Scene], fittings: Sequence[Fitting]) -> str:
         found = cautions(
             sex=scene.sex,
             stature=scene.tape.get("stature"),
-            cloth=scene.cloth.name,
+            cloths=scene.layers,
             clearance_cm=value_at(fitting.readings, "fall.clearance_cm"),
         )
         lines |= dict.fromkeys(found)
@@ -481,6 +602,22 @@ def _folder(path: Path) -> Iterator[Path]:
 
 def _write_text(path: Path, text: str) -> None:
     _replace(path, lambda passing: passing.write_text(text, encoding="utf-8"))
+
+
+def _write_new(path: Path, write: Callable[[Path], object]) -> None:
+    """Write a file that must not be there yet. Raises SceneError."""
+    try:
+        path.touch(exist_ok=False)
+        try:
+            _replace(path, write)
+        except BaseException:
+            path.unlink()
+            raise
+    except FileExistsError:
+        raise SceneError(f"new: got {path}, which exists, allowed a new file. Give another name.") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise SceneError(f"new: got {path}, cannot be written: {reason}. Give another folder.") from None
 
 
 def _replace(path: Path, write: Callable[[Path], object]) -> None:

@@ -26,13 +26,17 @@ LARGEST_WHOLE: Final = 10**15  # beyond it a whole number is refused before any 
 
 @dataclass(frozen=True)
 class Number:
-    """A number between low and high, in the unit its key ends in (`plain`: a number with none)."""
+    """A number between low and high, in the unit its key ends in (`plain`: a number with none).
+
+    several: one number or a list of them, repeated readings of one thing; comes out as a tuple.
+    """
 
     low: float
     high: float
     required: bool = False
     plain: bool = False
     whole: bool = False
+    several: bool = False
 
 
 @dataclass(frozen=True)
@@ -151,8 +155,8 @@ def checked_keys(
         where = place_of(label, table, key)
         rule = known[key]
         if isinstance(rule, Number):
-            number = _checked_number(value, rule, key, where)
-            checked[key if rule.plain else bare_name(key)] = number
+            check = _checked_readings if rule.several else _checked_number
+            checked[key if rule.plain else bare_name(key)] = check(value, rule, key, where)
         elif isinstance(rule, Colour):
             checked[key] = _checked_colour(value, where)
         else:
@@ -170,6 +174,14 @@ def refuse_missing(checked: Mapping[str, Any], known: Keys, label: str, table: s
         line = f'{key} = "..."' if isinstance(rule, Text) else f"{key} = ..."
         home = f"under [{table}]" if table else "at the top"
         fail(place_of(label, table, key), f"missing, allowed {_allowed(rule, key)}", f"Add {line} {home}.")
+
+
+def _checked_readings(value: object, rule: Number, key: str, where: str) -> tuple[float | int, ...]:
+    """Repeated readings, each held to the rule; a single one may stand without brackets."""
+    readings = value if isinstance(value, list) else [value]
+    if not readings:
+        fail(where, f"got [], allowed one reading or several, {_allowed(rule, key)}", "Leave the line out.")
+    return tuple(_checked_number(reading, rule, key, where) for reading in readings)
 
 
 def _checked_number(value: object, rule: Number, key: str, where: str) -> float | int:
@@ -222,6 +234,7 @@ SLIPS: Final[Mapping[str, tuple[tuple[str, float], ...]]] = MappingProxyType(
         "_cm": (("millimetres", 0.1), ("metres", 100.0), ("inches", 2.54)),
         "_mm": (("centimetres", 10.0), ("metres", 1000.0), ("inches", 25.4)),
         "_deg": (("radians", 180.0 / math.pi),),
+        "_g": (("kilograms", 1000.0), ("ounces", 28.35), ("milligrams", 0.001)),
         "_g_m2": (("kg/m²", 1000.0), ("oz/yd²", 33.906)),
         "_n_m": (("gf/cm", 0.980665), ("kN/m", 1000.0)),
     }

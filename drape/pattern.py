@@ -12,12 +12,12 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from xml.sax.saxutils import escape
 
 import numpy as np
 
 from drape.draft import Draft, outline_of, run_of
 from drape.neckline import direction
+from drape.svg import arrowhead, polyline, type_line, write_svg
 
 MARGIN = 110.0  # mm of paper round the drawing
 COLUMN = 1000.0  # mm of width for the words and the table
@@ -60,30 +60,18 @@ def write_draft_svg(draft: Draft, path: Path, *, title: str) -> None:
     whole = View(left=width / 2 - float(low[0] + high[0]) / 2, top=MARGIN + float(high[1]))
     parts = _whole_piece(draft, whole) + _neck_detail(draft, neck, strip + 30)
     words, column_bottom = _column(draft, title, column, strip)
-    _write(parts + words, path, width, max(neck_bottom, column_bottom) + MARGIN, title)
-
-
-def _write(parts: Sequence[str], path: Path, width: float, height: float, title: str) -> None:
-    """Write the sheet's frame and its parts."""
-    head = (
-        '<?xml version="1.0" encoding="UTF-8"?>\n'
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:.1f}mm" height="{height:.1f}mm" '
-        f'viewBox="0 0 {width:.1f} {height:.1f}" font-family="DejaVu Sans, Arial, sans-serif">\n'
-        f"<title>{escape(title)}</title>\n"
-        f'<rect width="{width:.1f}" height="{height:.1f}" fill="#fff"/>\n'
-    )
-    path.write_text(head + "\n".join(parts) + "\n</svg>\n", encoding="utf-8", newline="\n")
+    write_svg(parts + words, path, width, max(neck_bottom, column_bottom) + MARGIN, title)
 
 
 def _whole_piece(draft: Draft, view: View) -> list[str]:
     """Return the piece full size, with centre lines, grain, notches and its large dimensions."""
     sweep, radius = draft.style.sweep, draft.dimensions["hem_radius"]
     marks = draft.marks
-    parts = [_path(view.at(edge.points), STITCH if "dart" in edge.name else CUT) for edge in draft.edges]
+    parts = [polyline(view.at(edge.points), STITCH if "dart" in edge.name else CUT) for edge in draft.edges]
     for name in ("front", "back"):
-        parts.append(_path(view.at(np.array([marks[f"{name} neck"], marks[f"{name} hem"]])), CENTRE))
+        parts.append(polyline(view.at(np.array([marks[f"{name} neck"], marks[f"{name} hem"]])), CENTRE))
     top = marks["dart point" if "dart point" in marks else "left side neck"]
-    parts.append(_path(view.at(np.array([top, marks["left hem"]])), CENTRE))
+    parts.append(polyline(view.at(np.array([top, marks["left hem"]])), CENTRE))
     parts += _along(view, top, marks["left hem"], ("left shoulder and arm", "left"), 30)
     parts += _notches(draft, view)
     for name, label in (("front", "centre front"), ("back", "centre back")):
@@ -141,17 +129,17 @@ def _notches(draft: Draft, view: View) -> list[str]:
     parts, marks = [], draft.marks
     for name in ("front hem", "left hem", "back hem"):
         out = marks[name] / np.linalg.norm(marks[name])
-        parts.append(_path(view.at(np.array([marks[name] - 0.02 * out, marks[name] + 0.02 * out])), CUT))
+        parts.append(polyline(view.at(np.array([marks[name] - 0.02 * out, marks[name] + 0.02 * out])), CUT))
     for name in ("front neck", "back neck", "left side neck"):
         if name not in marks:
             continue
         out = marks[name] / np.linalg.norm(marks[name])
-        parts.append(_path(view.at(np.array([marks[name] - 0.012 * out, marks[name] + 0.012 * out])), CUT))
+        parts.append(polyline(view.at(np.array([marks[name] - 0.012 * out, marks[name] + 0.012 * out])), CUT))
     for name in ("front closure", "back closure"):
         run = run_of(draft, name)
         along = (run[-1] - run[-2]) / np.linalg.norm(run[-1] - run[-2])
         across = np.array([-along[1], along[0]])
-        parts.append(_path(view.at(np.array([run[-1] - 0.015 * across, run[-1] + 0.015 * across])), CUT))
+        parts.append(polyline(view.at(np.array([run[-1] - 0.015 * across, run[-1] + 0.015 * across])), CUT))
     return parts
 
 
@@ -160,9 +148,9 @@ def _grain(view: View, middle: np.ndarray, size: float, grain: float) -> list[st
     half = 0.15 * size * direction(grain)
     ends = view.at(np.array([middle - half, middle + half]))
     parts = [
-        _path(ends, 'fill="none" stroke="#000" stroke-width="4"'),
-        _arrow(ends[0], ends[1], 30),
-        _arrow(ends[1], ends[0], 30),
+        polyline(ends, 'fill="none" stroke="#000" stroke-width="4"'),
+        arrowhead(ends[0], ends[1], 30),
+        arrowhead(ends[1], ends[0], 30),
     ]
     place = view.at(middle) + 34 * np.array([math.sin(-grain), -math.cos(grain)])
     return parts + _text_on(place, _upright(-math.degrees(grain)), "grain, warp", halo=False)
@@ -198,8 +186,8 @@ def _neck_detail(draft: Draft, view: View, top: float) -> list[str]:
     """Return the neck drawn larger, with its dimensions and the letters of the chalk points."""
     marks, values = draft.marks, draft.dimensions
     names = ("front neck", "back neck", "front closure", "back closure")
-    parts = [_path(view.at(run_of(draft, name)), CUT) for name in names]
-    parts += [_path(view.at(_stub(draft, side)), CUT) for side in ("front", "back")]
+    parts = [polyline(view.at(run_of(draft, name)), CUT) for name in names]
+    parts += [polyline(view.at(_stub(draft, side)), CUT) for side in ("front", "back")]
     origin = view.at(np.zeros(2))
     if "dart point" in marks:
         parts += _dart_detail(draft, view)
@@ -210,14 +198,14 @@ def _neck_detail(draft: Draft, view: View, top: float) -> list[str]:
         parts += _dimension(origin, view.at(marks[f"{side} neck"]), 0.0, words, at=0.56)
     parts += _cross(origin, "O", -32, 42)
     parts += _letters(draft, view)
-    return [*parts, *_text(MARGIN, top, f"neck, {view.scale:g} times full size", SMALL)]
+    return [*parts, *type_line(MARGIN, top, f"neck, {view.scale:g} times full size", SMALL)]
 
 
 def _dart_detail(draft: Draft, view: View) -> list[str]:
     """Return the dart's dimensions: distance of its point from O, a leg, the intake."""
     marks, values = draft.marks, draft.dimensions
     point, front, back = marks["dart point"], marks["left side neck front"], marks["left side neck back"]
-    parts = [_path(view.at(np.array([start, point])), STITCH) for start in (front, back)]
+    parts = [polyline(view.at(np.array([start, point])), STITCH) for start in (front, back)]
     reach = 100 * float(np.linalg.norm(point))
     parts += _dimension(view.at(np.zeros(2)), view.at(point), 0.0, f"{reach:.1f}", at=0.22)
     parts += _dimension(view.at(front), view.at(point), 60.0, f"dart {100 * values['dart_length']:.1f}")
@@ -229,7 +217,7 @@ def _cut_detail(draft: Draft, view: View) -> list[str]:
     marks, values = draft.marks, draft.dimensions
     side, point = marks["right side neck front"], marks["front cut point"]
     foot = np.array([side[0], 0.0])
-    parts = [_path(view.at(np.array([[0.0, 0.0], point])), THIN)]
+    parts = [polyline(view.at(np.array([[0.0, 0.0], point])), THIN)]
     parts += _dimension(view.at(side), view.at(point), -60.0, f"cut {100 * values['shoulder_cut_length']:.1f}")
     if 1000 * view.scale * side[1] > 80:  # else only the table says it
         parts += _dimension(view.at(foot), view.at(side), 0.0, f"{50 * values['shoulder_cut_intake']:.1f}")
@@ -283,7 +271,7 @@ def _letters(draft: Draft, view: View) -> list[str]:
         x, y = view.at(point)
         across, up = 44 * _letter_side(draft, label, point)
         parts.append(f'<circle cx="{x:.2f}" cy="{y:.2f}" r="7" fill="#000"/>')
-        parts += _text(x + across, y - up + 0.36 * SMALL, sign, SMALL, anchor="middle", bold=True)
+        parts += type_line(x + across, y - up + 0.36 * SMALL, sign, SMALL, anchor="middle", bold=True)
     return parts
 
 
@@ -306,10 +294,10 @@ def _letter_side(draft: Draft, label: str, point: np.ndarray) -> np.ndarray:
 def _column(draft: Draft, title: str, left: float, top: float) -> tuple[list[str], float]:
     """Return title, facts, key of lines, chalk table and test square, and where they end [mm]."""
     size = min(TITLE, COLUMN / (1.1 * LETTER_WIDTH * max(len(title), 1)))
-    parts = _text(left, top + TITLE, title, size, bold=True)
+    parts = type_line(left, top + TITLE, title, size, bold=True)
     y = top + TITLE + 70
     for line in _facts(draft):
-        parts += _text(left, y, line, TEXT)
+        parts += type_line(left, y, line, TEXT)
         y += ROW + 6
     y += 20
     kinds = [(CUT, "cut line"), (CENTRE, "centre front, centre back, left shoulder")]
@@ -317,11 +305,11 @@ def _column(draft: Draft, title: str, left: float, top: float) -> tuple[list[str
         kinds.insert(1, (STITCH, "stitching line of the dart"))
     square = y
     for style, label in kinds:
-        parts.append(_path(np.array([[left, y - 11], [left + 150, y - 11]]), style))
-        parts += _text(left + 180, y, label, SMALL)
+        parts.append(polyline(np.array([[left, y - 11], [left + 150, y - 11]]), style))
+        parts += type_line(left + 180, y, label, SMALL)
         y += ROW
     parts.append(f'<rect x="{left + COLUMN - 100:.2f}" y="{square - 40:.2f}" width="100" height="100" {THIN}/>')
-    parts += _text(left + COLUMN - 50, square + 19, "10 cm", 26, anchor="middle")
+    parts += type_line(left + COLUMN - 50, square + 19, "10 cm", 26, anchor="middle")
     y += 40
     return _table(draft, left, y, parts)
 
@@ -332,15 +320,15 @@ def _table(draft: Draft, left: float, y: float, parts: list[str]) -> tuple[list[
     for x, label, anchor in zip(
         columns[1:], ("chalk points, from O", "along", "up"), ("start", "end", "end"), strict=True
     ):
-        parts += _text(x, y, label, SMALL, anchor=anchor, bold=True)
+        parts += type_line(x, y, label, SMALL, anchor=anchor, bold=True)
     y += ROW
-    parts += _text(columns[1], y, "along the front edge, up square to it", SMALL)
-    parts.append(_path(np.array([[left, y + 14], [columns[3], y + 14]]), THIN))
+    parts += type_line(columns[1], y, "along the front edge, up square to it", SMALL)
+    parts.append(polyline(np.array([[left, y + 14], [columns[3], y + 14]]), THIN))
     for sign, label, point in chalk_points(draft):
         y += ROW
         values = [f"{100 * value:.1f}".replace("-0.0", "0.0") for value in point]
         for x, word, anchor in zip(columns, (sign, label, *values), ("start", "start", "end", "end"), strict=True):
-            parts += _text(x, y, word, SMALL, anchor=anchor)
+            parts += type_line(x, y, word, SMALL, anchor=anchor)
     return parts, y
 
 
@@ -360,24 +348,6 @@ def _facts(draft: Draft) -> list[str]:
     ]
 
 
-def _path(points: np.ndarray, style: str) -> str:
-    """Return an open polyline."""
-    pairs = " ".join(f"{x:.2f},{y:.2f}" for x, y in points + 0.0)
-    return f'<polyline points="{pairs}" {style}/>'
-
-
-def _text(
-    x: float, y: float, words: str, size: float, *, anchor: str = "start", bold: bool = False, turn: float = 0.0
-) -> list[str]:
-    """Return one line of type with its foot at (x, y), turned by `turn` degrees about there."""
-    weight = ' font-weight="bold"' if bold else ""
-    turned = f' transform="rotate({turn:.2f} {x:.2f} {y:.2f})"' if abs(turn) > 1e-9 else ""
-    return [
-        f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size:.1f}" '
-        f'text-anchor="{anchor}"{weight}{turned}>{escape(words)}</text>'
-    ]
-
-
 def _text_on(place: np.ndarray, turn: float, words: str, *, size: float = TEXT, halo: bool = True) -> list[str]:
     """Return a line of type centred on `place`, on a white ground."""
     half, rise = LETTER_WIDTH * size * len(words) / 2, 0.36 * size
@@ -390,7 +360,7 @@ def _text_on(place: np.ndarray, turn: float, words: str, *, size: float = TEXT, 
         )
     angle = math.radians(turn)
     foot = place + rise * np.array([-math.sin(angle), math.cos(angle)])
-    return parts + _text(foot[0], foot[1], words, size, anchor="middle", turn=turn)
+    return parts + type_line(foot[0], foot[1], words, size, anchor="middle", turn=turn)
 
 
 def _upright(turn: float) -> float:
@@ -415,14 +385,14 @@ def _dimension(a: np.ndarray, b: np.ndarray, offset: float, words: str, *, at: f
     aside = np.array([-run[1], run[0]])
     first, last = a + offset * aside, b + offset * aside
     parts = [
-        _path(np.array([first, last]), THIN),
-        _arrow(first, last, 20, "#8a8a8a"),
-        _arrow(last, first, 20, "#8a8a8a"),
+        polyline(np.array([first, last]), THIN),
+        arrowhead(first, last, 20, "#8a8a8a"),
+        arrowhead(last, first, 20, "#8a8a8a"),
     ]
     if offset:
         over = math.copysign(14, offset) * aside
         near = math.copysign(10, offset) * aside
-        parts += [_path(np.array([end + near, moved + over]), THIN) for end, moved in ((a, first), (b, last))]
+        parts += [polyline(np.array([end + near, moved + over]), THIN) for end, moved in ((a, first), (b, last))]
     turn = _upright(math.degrees(math.atan2(run[1], run[0])))
     half = LETTER_WIDTH * SMALL * len(words) / 2
     room = float(np.linalg.norm(last - first))
@@ -430,16 +400,8 @@ def _dimension(a: np.ndarray, b: np.ndarray, offset: float, words: str, *, at: f
     return parts + _text_on(place, turn, words, size=SMALL)
 
 
-def _arrow(tip: np.ndarray, tail: np.ndarray, size: float, colour: str = "#000") -> str:
-    """Return a small solid arrowhead at `tip`, pointing away from `tail`."""
-    run = (tip - tail) / np.linalg.norm(tip - tail)
-    aside = np.array([-run[1], run[0]])
-    corners = [tip, tip - size * run + 0.28 * size * aside, tip - size * run - 0.28 * size * aside]
-    return f'<polygon points="{" ".join(f"{x:.2f},{y:.2f}" for x, y in corners)}" fill="{colour}"/>'
-
-
 def _cross(place: np.ndarray, words: str, right: float, down: float) -> list[str]:
     """Return a small cross with its name beside it."""
     x, y = place
-    parts = [_path(np.array([[x - 16, y], [x + 16, y]]), THIN), _path(np.array([[x, y - 16], [x, y + 16]]), THIN)]
-    return parts + _text(x + right, y + down, words, SMALL, anchor="middle")
+    parts = [polyline(np.array([[x - 16, y], [x + 16, y]]), THIN), polyline(np.array([[x, y - 16], [x, y + 16]]), THIN)]
+    return parts + type_line(x + right, y + down, words, SMALL, anchor="middle")

@@ -437,11 +437,13 @@ WOOL_CLOTHS: Final = (
 )  # fmt: skip
 
 
-def cautions(*, sex: str, stature: float | None, cloth: str, clearance_cm: float | None) -> list[str]:
+def cautions(
+    *, sex: str, stature: float | None, cloths: Sequence[str], clearance_cm: float | None
+) -> list[str]:
     """What to be careful of with this wearer, cloth and length; empty when nothing applies.
 
     Each is our own advice or names its standard; none replaces local rules or a qualified person,
-    and the last line says so. stature [m].
+    and the last line says so. stature [m]. cloths: names of the layers.
 
     Sources: EN 14682:2014 and ASTM F1816-18 for cords at a child's neck; hem clearance and flame
     are common practice, no source.
@@ -463,7 +465,7 @@ def cautions(*, sex: str, stature: float | None, cloth: str, clearance_cm: float
             f"The hem clears the floor by {clearance_cm:.1f} cm: a trip hazard. Keep at least "
             f"{TRIP_CLEARANCE_CM:.0f} cm, more on stairs, in crowds and near wheels or machines."
         )
-    if cloth not in WOOL_CLOTHS:
+    if any(cloth not in WOOL_CLOTHS for cloth in cloths):
         found.append("Not known to be wool: keep a loose hem away from naked flame; test a scrap first.")
     if found:
         found.append("Local rules and qualified people come before these lines.")
@@ -526,39 +528,53 @@ def bodies_table(bodies: Mapping[str, Body]) -> str:
     return "\n".join(lines) + "\n"
 
 
-CLOTH_COLUMNS: Final = (  # heading, key, decimals
-    ("g/m²", "areal_density_g_m2", 0),
-    ("mm", "thickness_mm", 1),
-    ("bend cm", "bending_length_warp_cm", 2),
-    ("weft", "bending_length_weft_cm", 2),
-    ("pull N/m", "tensile_stiffness_warp_n_m", 0),
-    ("weft", "tensile_stiffness_weft_n_m", 0),
-    ("shear", "shear_stiffness_n_m", 0),
+CLOTH_COLUMNS: Final = (  # two blocks of: heading, key, decimals
+    (
+        ("g/m²", "areal_density_g_m2", 0),
+        ("mm", "thickness_mm", 1),
+        ("bend cm", "bending_length_warp_cm", 2),
+        ("weft", "bending_length_weft_cm", 2),
+        ("B µN·m", "rigidity_warp_un_m", 1),
+        ("weft", "rigidity_weft_un_m", 1),
+    ),
+    (
+        ("pull N/m", "tensile_stiffness_warp_n_m", 0),
+        ("weft", "tensile_stiffness_weft_n_m", 0),
+        ("shear", "shear_stiffness_n_m", 0),
+        ("Poisson", "poisson_ratio", 2),
+        ("on cloth", "friction_on_cloth", 2),
+        ("on body", "friction_on_figure", 2),
+    ),
 )
-PLAIN_CLOTH_KEYS: Final = ("poisson_ratio", "friction_on_cloth", "friction_on_figure")
 
 
 def cloths_object(cloths: Sequence[Cloth]) -> dict[str, Any]:
-    """The cloths as JSON shows them, under the keys a scene file uses."""
+    """The cloths as JSON shows them, under the keys a scene file uses, and their rigidities."""
     rows = []
     for cloth in cloths:
         row: dict[str, Any] = {"cloth": cloth.name}
-        for _, key, _ in CLOTH_COLUMNS:
-            row[key] = round(from_si(key, getattr(cloth, bare_name(key))), 6)
-        row |= {key: getattr(cloth, key) for key in PLAIN_CLOTH_KEYS}
+        for _, key, _ in (*CLOTH_COLUMNS[0], *CLOTH_COLUMNS[1]):
+            value = getattr(cloth, bare_name(key))
+            row[key] = round(from_si(key, value), 6) if ending_of(key) else value
         rows.append({**row, "source": cloth.source})
     return {"cloths": rows}
 
 
 def cloths_table(cloths: Sequence[Cloth]) -> str:
-    """The cloths, a line for each, with their sources below."""
+    """The cloths, a line for each in two blocks, with their sources below."""
     rows = cloths_object(cloths)["cloths"]
-    lines = [f"{'':<18}" + "".join(f"{heading:>9}" for heading, _, _ in CLOTH_COLUMNS)]
-    for row in rows:
-        cells = "".join(f"{row[key]:>9.{decimals}f}" for _, key, decimals in CLOTH_COLUMNS)
-        lines.append(f"{row['cloth']:<18}{cells}".rstrip())
-    words = "bend: bending length, warp and weft. pull: tensile stiffness, warp and weft. shear: shear stiffness, N/m."
-    lines += ["", *_wrapped(words)]
+    lines = []
+    for columns in CLOTH_COLUMNS:
+        lines.append(f"{'':<18}" + "".join(f"{heading:>9}" for heading, _, _ in columns))
+        for row in rows:
+            cells = "".join(f"{row[key]:>9.{decimals}f}" for _, key, decimals in columns)
+            lines.append(f"{row['cloth']:<18}{cells}".rstrip())
+        lines.append("")
+    words = (
+        "bend: bending length c, warp and weft. B: flexural rigidity, weight x c³. pull: tensile stiffness, warp and "
+        "weft. shear: shear stiffness, N/m. on cloth, on body: friction."
+    )
+    lines += _wrapped(words)
     for row in rows:
         lines += _wrapped(f"{row['cloth']}: {row['source']}.", indent="  ")
     return "\n".join(lines) + "\n"

@@ -16,7 +16,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final, Mapping, Sequence
 
-from drape.cloth import Cloth
+from drape.cloth import Cloth, layered
 from drape.draft import CLOSURE_PLACES, DART_PLACES, NECKS, Dart, Style
 from drape.keys import (
     Colour,
@@ -101,6 +101,8 @@ CLOTH_KEYS: Final[Keys] = MappingProxyType(
     }
 )
 
+CLOTH_TABLES: Final[Mapping[str, Table]] = MappingProxyType({"cloth": Table({"name": Text(), **CLOTH_KEYS})})
+
 BODY_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
     {
         "figure": Table(
@@ -122,6 +124,8 @@ SCENE_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
     {
         "figure": Table({"body": Text(required=True), **TAPE_KEYS}),
         "cloth": Table({"preset": Text(), **CLOTH_KEYS}, partial=True),  # what is due hangs on preset
+        "interlining": Table({"preset": Text(), **CLOTH_KEYS}, partial=True),
+        "lining": Table({"preset": Text(), "colour": Colour(), **CLOTH_KEYS}, partial=True),
         "draft": Table(
             {
                 "neck": Text(choices=NECKS, required=True),
@@ -178,8 +182,9 @@ class Scene:
     """A scene file, checked, in SI: what to make, of what cloth, for which body.
 
     name: the file's stem. tape: the body's measures with the scene's own laid over them [m, rad].
+    cloth: all layers as one. layers: their names, outside first.
     edge_length: target triangle edge [m]. max_steps: None for the solver's own limit.
-    colours: "outside", "inside" and "figure" as #rrggbb.
+    colours: "outside", "inside" (the lining's, if it has one) and "figure" as #rrggbb.
     """
 
     name: str
@@ -189,6 +194,7 @@ class Scene:
     sex: str
     tape: Mapping[str, float]
     cloth: Cloth
+    layers: tuple[str, ...]
     style: Style
     edge_length: float
     max_steps: int | None
@@ -198,16 +204,23 @@ class Scene:
 def load_scene(path_or_name: str | Path) -> Scene:
     """The scene in a file, or the shipped scene of that name, checked and in SI.
 
-    A body named by a bare word is a shipped one; a path is looked for beside the scene.
+    A body or a cloth named by a bare word is a shipped one; a path is looked for beside the scene.
     Raises SceneError: one line with the file, the key, the value, what is allowed.
     """
     path, label = _find(path_or_name, kind="scene")
-    tables = checked_tables(read_toml(path, label), SCENE_KEYS, SCENE_TABLES, label)
+    document = read_toml(path, label)
+    tables = checked_tables(document, SCENE_KEYS, SCENE_TABLES, label)
     figure = tables["figure"]
     body_name = figure.pop("body")
     body = _load_body(body_name, beside=path.parent, where=f"{label}, figure.body")
     draft, closure, settle = tables["draft"], tables["closure"], tables["settle"]
-    preset = tables["cloth"].pop("preset", None)
+    lining_colour = tables["lining"].pop("colour", None)
+    colours = {**DEFAULT_COLOURS, **tables["picture"], **({"inside": lining_colour} if lining_colour else {})}
+    written = [name for name in ("cloth", "interlining", "lining") if name == "cloth" or name in document]
+    layers = [
+        _make_cloth(tables[name].pop("preset", None), tables[name], label=f"{label}, {name}", beside=path.parent)
+        for name in written
+    ]
     return Scene(
         name=path.stem,
         title=tables[""]["title"],
@@ -215,11 +228,12 @@ def load_scene(path_or_name: str | Path) -> Scene:
         body=body.name,
         sex=body.sex,
         tape=_overridden(body.tape, figure),
-        cloth=_make_cloth(preset, tables["cloth"], label=f"{label}, cloth"),
+        cloth=layered(*layers),
+        layers=tuple(layer.name for layer in layers),
         style=_make_style(draft, closure, tables["dart"], label),
         edge_length=settle.get("edge_length", FAIR_EDGE_LENGTH),
         max_steps=settle.get("max_steps"),
-        colours=MappingProxyType({**DEFAULT_COLOURS, **tables["picture"]}),
+        colours=MappingProxyType(colours),
     )
 
 
@@ -231,14 +245,22 @@ def load_body(path_or_name: str | Path) -> Body:
     return _load_body(path_or_name)
 
 
-def load_cloth(preset: str | None, overrides: Mapping[str, object] | None = None) -> Cloth:
-    """A preset cloth by name, with any of its keys overridden; without a preset every key is due.
+def load_cloth(
+    preset: str | None,
+    overrides: Mapping[str, object] | None = None,
+    *,
+    beside: Path | None = None,
+    label: str = "cloth",
+) -> Cloth:
+    """A cloth by preset name or by the path of a cloth file, with any of its keys overridden.
 
-    overrides: keys as files write them (`bending_length_warp_cm`), values in those units.
+    Without a preset every key is due. overrides: keys as files write them (`bending_length_warp_cm`),
+    values in those units. beside: the folder a path starts from. label: what asks, for messages.
     Raises SceneError.
     """
-    checked = checked_keys(dict(overrides or {}), CLOTH_KEYS, "", "cloth", require=False)
-    return _make_cloth(preset, checked, label="cloth")
+    where, _, table = label.rpartition(", ")
+    checked = checked_keys(dict(overrides or {}), CLOTH_KEYS, where, table, require=False)
+    return _make_cloth(preset, checked, label=label, beside=beside)
 
 
 def edge_length_from(edge_length_cm: float) -> float:
@@ -265,7 +287,9 @@ def shipped_cloths() -> tuple[str, ...]:
 # --- finding and reading files ----------------------------------------------------------------
 
 FOLDERS: Final = MappingProxyType({"scene": "scenes", "body": "bodies"})
-LISTED: Final = MappingProxyType({"scene": "`drape new FILE`", "body": "`drape bodies`"})
+LISTED: Final = MappingProxyType(
+    {"scene": "`drape new FILE`", "body": "`drape bodies`", "cloth": "`drape cloths`"}
+)
 
 
 def shipped_folder(kind: str) -> Path:
@@ -275,6 +299,8 @@ def shipped_folder(kind: str) -> Path:
 
 
 def _shipped_names(kind: str) -> tuple[str, ...]:
+    if kind == "cloth":
+        return shipped_cloths()
     return tuple(sorted(path.stem for path in shipped_folder(kind).glob("*.toml")))
 
 
@@ -290,7 +316,7 @@ def _find(
     refuse_control_characters(text, where or kind)
     path = Path(text)
     is_bare = path.name == text and path.suffix != ".toml"
-    if is_bare and text in _shipped_names(kind):
+    if is_bare and kind in FOLDERS and text in _shipped_names(kind):
         return shipped_folder(kind) / f"{text}.toml", f"{FOLDERS[kind]}/{text}.toml"
     if not path.is_absolute() and beside is not None:
         path = beside / path
@@ -345,21 +371,40 @@ def _cloth_tables() -> Mapping[str, Mapping[str, Any]]:
     return read_toml(path, "cloths.toml")
 
 
-def _make_cloth(preset: str | None, own: Mapping[str, Any], *, label: str) -> Cloth:
-    """A cloth from a preset and checked keys laid over it."""
-    known: Mapping[str, Any] = {}
+def _known_cloth(preset: str, *, beside: Path | None, where: str) -> tuple[str, Mapping[str, Any]]:
+    """Name and values of a shipped cloth, or of the one in a file.
+
+    A file may not call its cloth by a shipped name: the caution about flame goes by the name.
+    """
+    tables = _cloth_tables()
+    if preset in tables:
+        return preset, checked_keys(tables[preset], CLOTH_KEYS, "cloths.toml", preset)
+    path, label = _find(preset, kind="cloth", beside=beside, where=where)
+    values = checked_tables(read_toml(path, label), {}, CLOTH_TABLES, label)["cloth"]
+    name = values.pop("name", path.stem)
+    refuse_shipped_name(name, f"{label}, cloth.name")
+    return name, values
+
+
+def refuse_shipped_name(name: str, where: str) -> None:
+    """Raises SceneError when a cloth of one's own is called as a shipped one is."""
+    if name in _cloth_tables():
+        fail(where, f"got {shown(name)}, the name of a shipped cloth", 'Write name = "..." with one of your own.')
+
+
+def _make_cloth(
+    preset: str | None, own: Mapping[str, Any], *, label: str, beside: Path | None = None
+) -> Cloth:
+    """A cloth from a preset or a file, and checked keys laid over it."""
+    name, known = "own cloth", {}
     if preset is not None:
-        tables = _cloth_tables()
-        if preset not in tables:
-            hint = nearest_hint(preset, list(tables)) or "`drape cloths` lists them."
-            fail(f"{label}.preset", f"got {shown(preset)}, allowed {either(list(tables))}", hint)
-        known = checked_keys(tables[preset], CLOTH_KEYS, "cloths.toml", preset)
+        name, known = _known_cloth(preset, beside=beside, where=f"{label}.preset")
     values = {**known, **own}
     if preset is None:
         _refuse_no_cloth(values, label)
     elif own and "source" not in own:
         values["source"] = f"{known['source']}; changed here: {', '.join(own)}"
-    cloth = Cloth(name=preset or "own cloth", **values)
+    cloth = Cloth(name=name, **values)
     _refuse_unstable(cloth, label)
     return cloth
 

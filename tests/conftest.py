@@ -65,3 +65,40 @@ def make_rectangle() -> Callable[[float, float, float, int], Mesh]:
 @pytest.fixture
 def make_plane() -> Callable[[float], DistanceField]:
     return plane_field
+
+
+def sector(sweep: float, radius: float, edge: float, seed: int) -> Mesh:
+    """A sector of a disc about its point at the origin, its straight sides a seam; `point`, `hem` in its edges.
+
+    Rows of vertices about the point, moved a little but on its sides and hem; triangles between each row and the next.
+    """
+    random = np.random.default_rng(seed)
+    rows = round(radius / edge)
+    angles, points = [np.zeros(1)], [np.zeros((1, 2))]
+    for row in range(1, rows + 1):
+        r = radius * row / rows
+        count = max(3, round(sweep * r / edge))
+        inner = np.r_[0.0, np.ones(count - 1), 0.0]
+        angles.append(sweep * (np.arange(count + 1) + inner * random.uniform(-0.15, 0.15, count + 1)) / count)
+        away = r + inner * (row < rows) * random.uniform(-0.15, 0.15, count + 1) * radius / rows
+        points.append(away[:, None] * np.stack([np.cos(angles[-1]), np.sin(angles[-1])], axis=1))
+    ends = np.cumsum([len(row) for row in points])
+    first, last = np.r_[0, ends[:-1]], ends - 1
+    triangles = []
+    for row in range(rows):
+        i, j = first[row], first[row + 1]
+        while i < last[row] or j < last[row + 1]:
+            near, far = i - first[row], j - first[row + 1]
+            outward = i == last[row] or (
+                j < last[row + 1] and angles[row + 1][far + 1] + angles[row + 1][far] <= angles[row][near + 1] + angles[row][near]
+            )
+            triangles.append((i, j, j + 1) if outward else (i, j, i + 1))
+            i, j = (i, j + 1) if outward else (i + 1, j)
+    edges = {"point": np.array([0]), "hem": np.arange(first[-1], last[-1] + 1)}
+    seams = np.stack([first[1:], last[1:]], axis=1)
+    return Mesh(flat=np.concatenate(points), triangles=np.array(triangles, dtype=np.int64), edges=edges, seams=seams)
+
+
+@pytest.fixture
+def make_sector() -> Callable[[float, float, float, int], Mesh]:
+    return sector

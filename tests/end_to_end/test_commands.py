@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 import xml.etree.ElementTree as xml
@@ -195,8 +196,8 @@ def test_new_writes_a_scene_that_loads_and_never_overwrites(tmp_path: Path) -> N
 def test_every_note_in_a_new_scene_can_be_uncommented(tmp_path: Path) -> None:
     """The commented keys are real ones, and together they make a draft (ease stands in for depths)."""
     lines = cli.STARTER_SCENE.splitlines()
-    notes = [line for line in lines if line.startswith("# ") and " = " in line and "neck_ease" not in line]
-    assert len(notes) >= 9
+    notes = [line for line in lines if re.match(r"# (\[|.* = )", line) and "neck_ease" not in line]
+    assert len(notes) >= 14
     opened = [line.removeprefix("# ") if line in notes else line for line in lines]
     (tmp_path / "all.toml").write_text("\n".join(opened), encoding="utf-8")
     done = drape("draft", "all.toml", "--json", where=tmp_path)
@@ -204,9 +205,68 @@ def test_every_note_in_a_new_scene_can_be_uncommented(tmp_path: Path) -> None:
     dimensions = json.loads(done.stdout)
     assert dimensions["neck_width_cm"] == pytest.approx(15.5)
     assert dimensions["dart_intake_cm"] == pytest.approx(9.5)
+    scene = load_scene(tmp_path / "all.toml")
+    assert scene.layers == ("heavy melton", "calico", "light suiting")
+    assert scene.colours["inside"] == "#8c3b3b"
     eased = cli.STARTER_SCENE.replace("# neck_ease_cm", "neck_ease_cm")
     (tmp_path / "eased.toml").write_text(eased, encoding="utf-8")
     assert drape("draft", "eased.toml", where=tmp_path).returncode == 0
+
+
+def test_cloth_works_out_a_file_that_a_scene_can_name(tmp_path: Path) -> None:
+    """`new --kind cloth`, the examples taken up, `cloth`, and its cloth in a scene and back."""
+    done = drape("new", "grey.toml", "--kind", "cloth", where=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert xml.parse(tmp_path / "grey.svg").getroot().tag.endswith("svg")
+    blank = (tmp_path / "grey.toml").read_text(encoding="utf-8")
+    assert "drape cloth grey.toml" in blank and "grey.svg" in blank
+    empty = drape("cloth", "grey.toml", where=tmp_path)
+    assert (empty.returncode, empty.stdout) == (2, "")
+    assert empty.stderr.startswith("grey.toml, square.side_cm: missing, allowed 4 to 200 cm.")
+    lines = [line.removeprefix("# ") if " = " in line else line for line in blank.splitlines()]
+    (tmp_path / "grey.toml").write_text("\n".join(lines), encoding="utf-8")
+
+    done = drape("cloth", "grey.toml", "--json", where=tmp_path)
+    assert done.returncode == 0, done.stderr
+    found = json.loads(done.stdout)
+    assert found["areal_density_g_m2"] == pytest.approx(600.0)
+    assert found["uncertainty"]["areal_density_g_m2"] == pytest.approx(26.0)
+    assert found["filled"] == ["poisson_ratio"]
+    out = tmp_path / "grey-cloth"
+    assert {path.name for path in out.iterdir()} == {f"grey-cloth.{ending}" for ending in ("toml", "txt", "json", "svg")}
+    assert json.loads((out / "grey-cloth.json").read_text(encoding="utf-8")) == found
+    assert 'preset = "grey-cloth/grey-cloth.toml"' in done.stderr
+    before = {path.name: path.read_bytes() for path in out.iterdir()}
+    table = drape("cloth", "grey.toml", where=tmp_path)
+    assert table.stdout == (out / "grey-cloth.txt").read_text(encoding="utf-8")
+    assert {path.name: path.read_bytes() for path in out.iterdir()} == before
+
+    scene = cli.STARTER_SCENE.replace('"heavy melton"', '"grey-cloth/grey-cloth.toml"')
+    (tmp_path / "mine.toml").write_text(scene, encoding="utf-8")
+    assert load_scene(tmp_path / "mine.toml").cloth.name == "grey melton, second bolt"
+
+
+@pytest.mark.parametrize("taken", ["grey.toml", "grey.svg"])
+def test_new_overwrites_neither_readings_nor_card(tmp_path: Path, taken: str) -> None:
+    (tmp_path / taken).write_text("mine", encoding="utf-8")
+    done = drape("new", "grey.toml", "--kind", "cloth", where=tmp_path)
+    assert done.returncode == 2
+    assert f"{taken}, which exists" in done.stderr
+    assert [path.name for path in tmp_path.iterdir()] == [taken]
+    assert (tmp_path / taken).read_text(encoding="utf-8") == "mine"
+
+
+def test_a_lined_cloak_weighs_what_its_layers_do(tmp_path: Path) -> None:
+    """Mass = (w outside + w lining) × the draft's area; the residual is that of a settled cloak."""
+    scene = cli.STARTER_SCENE.replace("[draft]\n", '[lining]\npreset = "light suiting"\n\n[draft]\n')
+    (tmp_path / "lined.toml").write_text(scene, encoding="utf-8")
+    done = drape("sit", "lined.toml", "--json", *COARSE, where=tmp_path)
+    assert done.returncode == 0, done.stderr
+    readings = json.loads(done.stdout)
+    area = json.loads(drape("draft", "lined.toml", "--json", where=tmp_path).stdout)["area_m2"]
+    assert readings["settled"] is True
+    assert readings["weight"]["cloth_kg"] == pytest.approx((0.6 + 0.175) * area, rel=2e-3)
+    assert "naked flame" not in (tmp_path / "lined-fitting" / "lined.txt").read_text(encoding="utf-8")
 
 
 WRONG = [
@@ -225,6 +285,12 @@ WRONG = [
     (["compare", "ferry-warden-round"], "got one scene, ferry-warden-round, allowed two or more"),
     (["draft", "nobody.toml"], 'got "nobody.toml", no such file'),
     (["new"], "required: FILE"),
+    (["new", "x.toml", "--kind", "body"], "got 'body', allowed"),
+    (["new", "x.svg", "--kind", "cloth"], "got x.svg, which is the card's own name"),
+    (["new", "nowhere/x.toml", "--kind", "cloth"], "cannot be written"),
+    (["cloth"], "required: MEASUREMENTS"),
+    (["cloth", "nobody.toml"], "nobody.toml: cannot be read: No such file"),
+    (["cloth", "taken"], "taken, line 1: not TOML"),
 ]  # fmt: skip
 
 
@@ -282,3 +348,64 @@ def test_a_draft_that_cannot_be_drawn_leaves_nothing_behind(
     assert cli.main(["sit", "tight.toml", "--no-pictures"]) == 2
     assert "too short to close" in capsys.readouterr().err
     assert [path.name for path in tmp_path.iterdir()] == ["tight.toml"]
+
+
+# --- trials -----------------------------------------------------------------------------------
+
+TRIAL_KEYS = {
+    "cantilever": {"weight_ratio", "chord_deg", "exact_chord_deg", "drop_over_length"},
+    "heart": {"height_over_length", "exact_height_over_length"},
+    "bias": {"extension_percent", "exact_extension_percent"},
+}
+
+
+@pytest.mark.parametrize("kind", TRIAL_KEYS)
+def test_a_trial_prints_one_json_object_and_draws(tmp_path: Path, kind: str) -> None:
+    done = drape("trial", kind, "--cloth", "flannel", "--json", "--out", "tried", where=tmp_path)
+    assert done.returncode == 0, done.stderr
+    found = json.loads(done.stdout)
+    assert TRIAL_KEYS[kind] | {"trial", "vertices", "seconds", "settled"} <= set(found)
+    assert found["trial"] == kind and found["settled"] is True
+    assert abs(found["difference_percent"]) < 2
+    assert xml.parse(tmp_path / "tried" / f"{kind}.svg").getroot().tag.endswith("svg")
+    assert json.loads((tmp_path / "tried" / f"{kind}.json").read_text(encoding="utf-8")) == found
+
+
+def test_a_trial_of_a_cloth_file_with_a_key_overridden(tmp_path: Path) -> None:
+    keys = (
+        "areal_density_g_m2 = 500.0", "thickness_mm = 2.0", "bending_length_warp_cm = 2.6", "bending_length_weft_cm = 2.5",
+        "tensile_stiffness_warp_n_m = 2200.0", "tensile_stiffness_weft_n_m = 1800.0", "shear_stiffness_n_m = 100.0",
+        "poisson_ratio = 0.1", "friction_on_cloth = 0.5", "friction_on_figure = 0.4", 'source = "ours"',
+    )  # fmt: skip
+    (tmp_path / "grey.toml").write_text("[cloth]\n" + "\n".join(keys) + "\n", encoding="utf-8")
+    run = ("trial", "cantilever", "--cloth", "grey.toml", "--length-cm", "5.4", "--json")
+    done = drape(*run, "--set", "bending_length_warp_cm=2.7", where=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert json.loads(done.stdout)["weight_ratio"] == pytest.approx(8.0, rel=1e-5)
+    assert {path.name for path in tmp_path.iterdir()} == {"grey.toml"}
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("ring", "--cloth", "calico", "--set", "bending_lenth_warp_cm=2"), "Nearest known: bending_length_warp_cm."),
+        (("ring", "--cloth", "calico", "--set", "bending_length_warp_cm=27"), "got 27, allowed 0.5 to 8 cm"),
+        (("ring", "--cloth", "calico", "--set", "soft"), "allowed key=value"),
+        (("ring", "--cloth", "calic"), "calico"),
+        (("rong", "--cloth", "calico"), "got 'rong', allowed 'cantilever'"),
+        (("ring", "--cloth", "calico", "--length-cm", "900"), "got 900, allowed 1 to 200 cm"),
+    ],
+)
+def test_a_trial_that_cannot_be_is_refused_in_a_line(tmp_path: Path, arguments: tuple[str, ...], words: str) -> None:
+    done = drape("trial", *arguments, "--out", "tried", where=tmp_path)
+    assert done.returncode == 2
+    assert words in done.stderr and len(done.stderr.splitlines()) == 1 and done.stdout == ""
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_trial_that_does_not_settle_is_code_three_and_stamped(tmp_path: Path) -> None:
+    done = drape("trial", "ring", "--cloth", "calico", "--max-steps", "100", "--json", "--out", "tried", where=tmp_path)
+    assert done.returncode == 3
+    assert json.loads(done.stdout)["settled"] is False
+    assert "not settled after 100 steps" in done.stderr
+    assert "NOT SETTLED" in (tmp_path / "tried" / "ring.svg").read_text(encoding="utf-8")

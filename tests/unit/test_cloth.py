@@ -7,7 +7,7 @@ import dataclasses
 import numpy as np
 import pytest
 
-from drape.cloth import cloth_forces, join_seams, plane_stiffness, sew
+from drape.cloth import Cloth, cloth_forces, join_seams, layered, plane_stiffness, sew
 
 
 def test_force_is_minus_the_gradient_of_the_energy(make_rectangle, melton):
@@ -61,3 +61,44 @@ def test_chains_of_seams_become_one_point():
     assert count == 4
     assert point[0] == point[3] == point[5]
     assert len(set(point)) == 4
+
+
+# --- layers as one cloth ----------------------------------------------------------------------
+
+TWILL = Cloth("twill", 0.09, 0.0002, 0.015, 0.012, 5000.0, 3000.0, 20.0, 0.3, 0.25, 0.2, "invented")
+
+
+def test_layers_add(melton):
+    """Masses, thicknesses, rigidities B and plane stiffnesses C add; friction is that of the side that rubs."""
+    both = layered(melton, TWILL)
+    assert both.areal_density == pytest.approx(0.69, rel=1e-15)
+    assert both.thickness == pytest.approx(0.0032, rel=1e-15)
+    assert both.rigidity_warp == pytest.approx(melton.rigidity_warp + TWILL.rigidity_warp, rel=1e-13)
+    assert both.rigidity_weft == pytest.approx(melton.rigidity_weft + TWILL.rigidity_weft, rel=1e-13)
+    assert plane_stiffness(both) == pytest.approx(plane_stiffness(melton) + plane_stiffness(TWILL), rel=1e-13)
+    assert (both.friction_on_cloth, both.friction_on_figure) == (0.5, 0.2)
+    assert layered(melton, TWILL, melton).friction_on_figure == melton.friction_on_figure
+    assert (both.name, both.source) == ("heavy melton on twill", "heavy melton: ; twill: invented")
+
+
+def test_layers_of_one_cloth_are_it_twice_as_strong_and_hang_alike(melton):
+    """Two free layers of one cloth weigh twice and resist twice: the bending length stays."""
+    twice = layered(melton, melton)
+    for key in ("areal_density", "thickness", "tensile_stiffness_warp", "tensile_stiffness_weft", "shear_stiffness"):
+        assert getattr(twice, key) == pytest.approx(2 * getattr(melton, key), rel=1e-14)
+    for key in ("bending_length_warp", "bending_length_weft", "poisson_ratio"):
+        assert getattr(twice, key) == pytest.approx(getattr(melton, key), rel=1e-14)
+    assert layered(melton) is melton
+
+
+def test_a_lined_sheet_is_the_sum_of_its_sheets(make_rectangle, melton):
+    """Masses, membrane and bending energy of any shape: the lined sheet's are both sheets' added."""
+    mesh = make_rectangle(0.3, 0.2, 0.02, 3)
+    shape = np.c_[mesh.flat, np.zeros(len(mesh.flat))]
+    shape = shape + np.random.default_rng(5).normal(0, 1e-3, shape.shape)
+    uniform = dataclasses.replace(TWILL, bending_length_weft=TWILL.bending_length_warp * 25 / 28)  # melton's ratio
+    sheets = [sew(mesh, cloth, grain=0.4) for cloth in (layered(melton, uniform), melton, uniform)]
+    assert sheets[0].mass == pytest.approx(sheets[1].mass + sheets[2].mass, rel=1e-13)
+    forces, energies = zip(*(cloth_forces(sheet, shape) for sheet in sheets), strict=True)
+    assert energies[0] == pytest.approx(energies[1] + energies[2], rel=1e-9)
+    assert forces[0] == pytest.approx(forces[1] + forces[2], rel=1e-9, abs=1e-9 * np.abs(forces[0]).max())

@@ -26,7 +26,8 @@ TREES = {path.stem: ast.parse(path.read_text(encoding="utf-8")) for path in MODU
 # Data goes one way: a module imports from rows above its own, never from its own row or below.
 ORDER = (
     ("units", "errors"),
-    ("keys", "distance", "near", "surface", "tape"),
+    ("keys", "distance", "near", "surface", "tape", "elastica"),
+    ("trial_options",),
     ("shape",),
     ("figure",),
     ("neckline",),
@@ -40,10 +41,13 @@ ORDER = (
     ("reading",),
     ("verdict",),
     ("scene",),
-    ("fitting",),
-    ("camera",),
+    ("fitting", "tabletop", "specimen"),
+    ("trial",),
+    ("disc",),
+    ("bench",),
+    ("camera", "svg"),
     ("sheet",),
-    ("picture", "report", "pattern"),
+    ("picture", "report", "pattern", "benchcard", "trial_sheet"),
     ("cli",),
 )
 ROW = {name: row for row, names in enumerate(ORDER) for name in names}
@@ -158,7 +162,16 @@ def commands_and_flags() -> Iterator[str]:
         if isinstance(action, argparse._SubParsersAction):
             for name, command in action.choices.items():
                 yield f"`drape {name}"
-                yield from (f"`{flag}" for a in command._actions for flag in a.option_strings if flag.startswith("--"))
+                yield from flags(command)
+
+
+def flags(command: argparse.ArgumentParser) -> Iterator[str]:
+    """Every flag of a command, and of the kinds it may be followed by."""
+    for action in command._actions:
+        yield from (f"`{flag}" for flag in action.option_strings if flag.startswith("--"))
+        if isinstance(action, argparse._SubParsersAction):
+            for kind in action.choices.values():
+                yield from flags(kind)
 
 
 def test_every_command_and_flag_is_in_the_readme() -> None:
@@ -180,8 +193,8 @@ def test_no_command_is_in_the_readme_that_is_not_there() -> None:
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     (commands,) = (a for a in build_parser()._actions if isinstance(a, argparse._SubParsersAction))
     assert set(re.findall(r"`drape ([a-z]+)", readme)) <= set(commands.choices)
-    flags = {flag for c in commands.choices.values() for a in c._actions for flag in a.option_strings}
-    assert set(re.findall(r"`(--[a-z-]+)", readme)) <= flags | {"--version"}
+    known = {flag.strip("`") for command in commands.choices.values() for flag in flags(command)}
+    assert set(re.findall(r"`(--[a-z-]+)", readme)) <= known | {"--version"}
 
 
 # --- the repository ---------------------------------------------------------------------------

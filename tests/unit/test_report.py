@@ -210,7 +210,7 @@ def test_dimensions_go_out_in_their_units() -> None:
 
 
 def test_no_caution_where_none_applies() -> None:
-    assert cautions(sex="man", stature=1.76, cloth="heavy melton", clearance_cm=35.0) == []
+    assert cautions(sex="man", stature=1.76, cloths=["heavy melton"], clearance_cm=35.0) == []
     assert cautions_text([]) == ""
 
 
@@ -222,13 +222,13 @@ def test_no_caution_where_none_applies() -> None:
         ({"sex": "woman", "stature": 1.30}, "no tie, cord or drawstring"),
         ({"sex": "child", "stature": 1.35}, "free ends"),
         ({"clearance_cm": 4.9}, "trip hazard"),
-        ({"cloth": "calico"}, "naked flame"),
-        ({"cloth": "own cloth"}, "naked flame"),
+        ({"cloths": ["calico"]}, "naked flame"),
+        ({"cloths": ["heavy melton", "own cloth"]}, "naked flame"),
     ],
 )
 def test_cautions_appear_where_they_apply_and_defer_to_local_rules(given: dict[str, Any], says: str) -> None:
     """EN 14682:2014 draws its line at 134 cm (7 years); ASTM F1816-18 allows no neck cord in sizes 2T-12."""
-    usual: dict[str, Any] = {"sex": "man", "stature": 1.76, "cloth": "heavy melton", "clearance_cm": 35.0}
+    usual: dict[str, Any] = {"sex": "man", "stature": 1.76, "cloths": ["heavy melton"], "clearance_cm": 35.0}
     lines = cautions(**{**usual, **given})
     assert len(lines) == 2
     assert says in lines[0]
@@ -237,5 +237,5 @@ def test_cautions_appear_where_they_apply_and_defer_to_local_rules(given: dict[s
 
 
 def test_a_hem_at_five_centimetres_is_clear_enough() -> None:
-    assert cautions(sex="man", stature=1.76, cloth="flannel", clearance_cm=5.0) == []
-    assert cautions(sex="man", stature=None, cloth="flannel", clearance_cm=None) == []
+    assert cautions(sex="man", stature=1.76, cloths=["flannel"], clearance_cm=5.0) == []
+    assert cautions(sex="man", stature=None, cloths=["flannel"], clearance_cm=None) == []

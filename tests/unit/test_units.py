@@ -20,7 +20,9 @@ WRITTEN = [
     ("pressure_n_m2", 40.0, 40.0),
     ("lie_percent", 25.0, 0.25),
     ("cloth_kg", 1.9, 1.9),
+    ("mass_g", 24.5, 0.0245),
     ("pull_n", 4.5, 4.5),
+    ("rigidity_warp_un_m", 129.0, 129e-6),
     ("volume_l", 78.0, 0.078),
     ("area_m2", 3.05, 3.05),
 ]

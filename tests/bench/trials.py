@@ -1,0 +1,94 @@
+"""Every trial against its exact value, as a Markdown table for DEVELOPERS.md.
+
+    python tests/bench/trials.py                 # all but the disc, half a minute
+    python tests/bench/trials.py --disc          # the disc as well, many minutes
+
+Cantilevers over weight ratios, grain and seeds; loops; sloping clamps; bias, tilt, belt; the disc over bending
+lengths and at half the edge length. Not collected by pytest.
+"""
+
+from __future__ import annotations
+
+import argparse
+import math
+from collections.abc import Iterator
+from typing import Any
+
+from drape.bench import run_trial, trial_object
+from drape.cloth import Cloth
+from drape.scene import load_cloth
+from drape.trial import direction_length
+from drape.trial_options import KINDS
+
+WEIGHTS, GRAINS, CLAMPS, LOOP_WEIGHTS = (1, 3, 8, 20, 60), (0, 30, 45, 90), (10, 20, 30), (10, 100, 300)
+DISC_LENGTHS_CM, DISC_EDGES = (1.5, 2.0, 2.5, 3.0), (3, 6)
+
+
+def cases(cloth: Cloth, seeds: list[int]) -> Iterator[tuple[str, str, dict[str, Any], list[int]]]:
+    """Kind, words, options in SI and seeds of every row."""
+    for grain in GRAINS:
+        unit = direction_length(cloth, math.radians(grain))
+        for weight in WEIGHTS:
+            length = unit * weight ** (1 / 3)
+            own = {"length": length, "width": length / 4, "grain": math.radians(grain), "edge_length": length / 20}
+            yield "cantilever", f"W {weight}, grain {grain}°, L/20", own, seeds
+    for clamp in CLAMPS:
+        yield "cantilever", f"W 8, clamp {clamp}°", {"clamp": math.radians(clamp), "width": 0.0125}, seeds
+    for kind in ("ring", "pear", "heart"):
+        for weight in LOOP_WEIGHTS:
+            yield kind, f"W {weight}, L/60", {"length": cloth.bending_length_warp * weight ** (1 / 3)}, seeds
+    for grain in GRAINS:
+        for load in (0.5, 4.9):
+            yield "bias", f"grain {grain}°, {load} N/m", {"grain": math.radians(grain), "load": load}, seeds
+    yield "tilt", f"μ {cloth.friction_on_figure}", {}, seeds
+    for wrap in (90, 180):
+        yield "belt", f"μ {cloth.friction_on_figure}, {wrap}°", {"wrap": math.radians(wrap)}, seeds
+
+
+def row(kind: str, words: str, cloth: Cloth, own: dict[str, Any], seeds: list[int]) -> str:
+    """One row: value and exact value of the first seed, the largest difference over all."""
+    made = [trial_object(run_trial(kind, cloth, own, seed=seed)) for seed in seeds]
+    value, exact = KINDS[kind].pair
+    worst = max((found["difference_percent"] for found in made), key=abs)
+    settled = "" if all(found["settled"] for found in made) else " NOT SETTLED"
+    cells = (kind, words, f"{made[0][value]:.5g}", f"{made[0][exact]:.5g}", f"{worst:+.2f}{settled}", made[0]["vertices"])
+    return "| " + " | ".join(str(cell) for cell in cells) + " |"
+
+
+def disc_rows(starts: int) -> Iterator[str]:
+    """Discs of coating over bending lengths, at c/3 and half of that."""
+    for c in DISC_LENGTHS_CM:
+        keys = {"bending_length_warp_cm": c, "bending_length_weft_cm": c}
+        cloth = load_cloth("coating", keys)
+        for edges in DISC_EDGES:
+            found = trial_object(run_trial("disc", cloth, {"starts": starts, "edge_length": c / 100 / edges}))
+            value = f"{found['drape_coefficient_percent']:.1f} ± {found['drape_coefficient_spread']:.1f}"
+            nodes = " ".join(str(count) for count in sorted(found["nodes"]))
+            settled = "yes" if found["settled"] else "NO"
+            yield (
+                f"| {c:g} | c/{edges} | {value} | {nodes} | {found['lowest_energy_percent']:.1f} | "
+                f"{found['strip_floor_percent']:.1f} | {found['vertices']} | {settled} |"
+            )
+
+
+def main() -> None:
+    """Prints the tables."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--cloth", default="heavy melton")
+    parser.add_argument("--seeds", nargs="+", type=int, default=[0, 1, 2])
+    parser.add_argument("--disc", action="store_true")
+    parser.add_argument("--starts", type=int, default=4)
+    chosen = parser.parse_args()
+    cloth = load_cloth(chosen.cloth)
+    print("| trial | | value | exact | worst difference, % | vertices |\n| --- | --- | --- | --- | --- | --- |")
+    for kind, words, own, seeds in cases(cloth, chosen.seeds):
+        print(row(kind, words, cloth, own, seeds), flush=True)
+    if chosen.disc:
+        print("\n| c, cm | edge | drape coefficient, % | folds | of least energy | strips | vertices | settled |")
+        print("| --- " * 8 + "|")
+        for line in disc_rows(chosen.starts):
+            print(line, flush=True)
+
+
+if __name__ == "__main__":
+    main()
