@@ -150,8 +150,8 @@ def sew(mesh: Mesh, cloth: Cloth, *, grain: float = 0.0, held: Ints | None = Non
         mass=area * cloth.areal_density,
         area=area,
         triangle_area=areas,
-        bending_start=bending.indptr.astype(np.int64),
-        bending_column=bending.indices.astype(np.int32),
+        bending_start=bending.indptr.astype(np.uint32),
+        bending_column=bending.indices.astype(np.uint32),
         bending_value=bending.data.astype(np.float64),
         metric=membrane_metric(corners, areas, cloth),
         incident_start=incident_start,
@@ -167,7 +167,7 @@ def incidence(items: Ints, point_count: int) -> tuple[Ints, Ints]:
     """CSR lists of the places (item * width + column) at which each point stands in items (k, width)."""
     order = np.argsort(items.ravel(), kind="stable")
     counts = np.bincount(items.ravel(), minlength=point_count)
-    return np.concatenate([[0], np.cumsum(counts)]).astype(np.int64), order.astype(np.int64)
+    return np.concatenate([[0], np.cumsum(counts)]).astype(np.uint32), order.astype(np.uint32)
 
 
 def join_seams(vertex_count: int, seams: Ints) -> tuple[Ints, int]:

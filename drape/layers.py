@@ -230,6 +230,23 @@ def pair_geometry(x, corner, two_edges):  # pragma: no cover - compiled
 
 
 @numba.njit(cache=True, error_model="numpy")
+def pair_stiffness(x, corners, is_edges, apart, reach):  # pragma: no cover - compiled
+    """Bound per point [N/m], (p,), on the stiffness of all pairs no further `apart` than `reach` [m].
+
+    A pair of shares s stiffens point m by K |sₘ| Σ|s| at most (Gershgorin), and Σ|s| is 2.
+    """
+    out = np.zeros(len(x))
+    for k in range(len(corners)):
+        if apart[k] > reach:
+            break
+        _, weight, _, _, _, s0, s1, s2, s3 = pair_geometry(x, corners[k], is_edges[k])
+        shares = (s0, s1, s2, s3)
+        for m in range(4):
+            out[corners[k, m]] += 2.0 * (1.0 + LAYER_TANGENT_SHARE) * LAYER_STIFFNESS * weight * abs(shares[m])
+    return out
+
+
+@numba.njit(cache=True, error_model="numpy")
 def pair_forces(
     x, moved, corners, is_edges, side, apart, reach, thickness, friction, slide, out
 ):  # pragma: no cover - compiled

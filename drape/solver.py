@@ -22,7 +22,7 @@ from drape.cloth import Sheet, bending_force, edge_vectors, triangle_force
 from drape.contact import FIGURE_STIFFNESS, TANGENT_SHARE, figure_force
 from drape.distance import DistanceField, distance
 from drape.errors import BlewUpError
-from drape.layers import LAYER_STIFFNESS, LAYER_TANGENT_SHARE, NO_PAIRS, find_pairs, pair_forces, weave
+from drape.layers import LAYER_STIFFNESS, NO_PAIRS, find_pairs, pair_forces, pair_stiffness, weave
 from drape.metric import Factor, factor, membrane_laplacian, solve
 from drape.units import STANDARD_GRAVITY
 
@@ -36,7 +36,8 @@ MOVE_SHARE = 0.4  # of that margin two points may each move before pairs are fou
 SINK = 0.97  # of its peak: energy below that stops the cloth; smaller dips are the chatter of contacts
 STRANGERS = 0.005  # share of the points that may touch figure or cloth before the metric knows of it
 NEAR = 6e-3  # [m] points this near to touching are in the metric as if they touched
-LAYERS_NEAR = 9e-3  # [m] the same for layers of cloth
+JAM = 8 * LAYER_STIFFNESS  # [N/m] of layers on one point that the metric has to know of
+LAYERS_NEAR = -3e-3  # [m] the same for layers of cloth
 SLACK = 1e-3  # [m] by which the grid's distance may change faster than one moves
 DRESSING_FALL = 1e-4  # [m] fall of free cloth in the first step while dressing: gentle landings
 SETTLING_FALL = 1e-3  # [m] the same while settling
@@ -148,10 +149,10 @@ def relax_steps(
     """Up to `steps` steps; returns how many were made.
 
     Stops early when a point has moved `reach_left` [m] since its pairs were found, or when more points
-    than allowed touch the figure that are not in the metric as `touching`. memory (2,): kinetic energy at the
-    last step, and a flag that positions ceased to be numbers.
+    than allowed touch the figure that are not in the metric as `touching`. memory (3,): kinetic energy at the
+    last step, a flag that positions ceased to be numbers, and a bound on what any point has moved [m].
     """
-    moved = 0.0
+    moved = memory[2]
     for step in range(steps):
         pair_forces(
             x, moved_by, corners, is_edges, side, apart, thickness + 2.0 * moved, thickness, layer_friction,
@@ -198,6 +199,7 @@ def relax_steps(
         if strangers > strangers_allowed:
             return step + 1
         moved += np.sqrt(fastest)
+        memory[2] = moved
         if moved > reach_left:
             furthest = 0.0
             for i in range(len(x)):
@@ -207,6 +209,7 @@ def relax_steps(
                     far += d * d
                 furthest = max(furthest, far)
             moved = np.sqrt(furthest)
+            memory[2] = moved
             if moved > 0.7 * reach_left:
                 return step + 1
     return steps
@@ -254,11 +257,11 @@ class Relaxation:
         if fixed is not None:
             self.free[fixed] = False
         self.touching = np.zeros(points, dtype=bool)
-        self.layered = np.zeros(points, dtype=bool)
+        self.layer_stiffness = np.zeros(points)
         self.strangers_allowed = STRANGERS * points
         self.fall = SETTLING_FALL
         self.factor = self.new_factor()
-        self.memory = np.zeros(2)
+        self.memory = np.zeros(3)
         self.anchor = np.zeros((points + len(sheet.edges), 3))
         self.stuck = np.zeros(points + len(sheet.edges), dtype=np.bool_)
         self.extra = np.zeros((points, 3))
@@ -281,7 +284,7 @@ class Relaxation:
         stiff = FIGURE_STIFFNESS * (1 + TANGENT_SHARE) * self.contact_area
         diagonal = self.laplacian.diagonal()
         extra = self.sheet.mass * STANDARD_GRAVITY / self.fall + np.where(self.touching, stiff, 0.0)
-        extra += np.where(self.layered, 2 * (1 + LAYER_TANGENT_SHARE) * LAYER_STIFFNESS, 0.0)
+        extra += self.layer_stiffness
         return factor(self.laplacian, np.where(self.free, extra, 1e3 * diagonal))
 
     def stable_step(self) -> float:
@@ -299,13 +302,15 @@ class Relaxation:
         A patch of them left out would be stiffer than the metric allows for; a few are not.
         """
         touch = np.any(self.contact_force != 0.0, axis=1)
-        layered = np.zeros(len(touch), dtype=bool)
-        layered[self.pairs.corners[self.pairs.apart < self.thickness + LAYERS_NEAR].ravel()] = True
-        strangers = max(np.sum(touch & ~self.touching), np.sum(layered & ~self.layered))
-        if strangers <= self.strangers_allowed:
+        layers = pair_stiffness(
+            self.x, self.pairs.corners, self.pairs.is_edges, self.pairs.apart, self.thickness + LAYERS_NEAR
+        )
+        more = layers > 1.5 * self.layer_stiffness + LAYER_STIFFNESS
+        few = max(np.sum(touch & ~self.touching), np.sum(more)) <= self.strangers_allowed
+        if few and not np.any(layers > 1.5 * self.layer_stiffness + JAM):
             return
         near = distance(self.field, self.x) < 0.5 * self.thickness + NEAR
-        self.touching, self.layered = near | touch, layered
+        self.touching, self.layer_stiffness = near | touch, layers
         self.factor = self.new_factor()
         self.memory[0] = 0.0
 
@@ -316,6 +321,7 @@ class Relaxation:
                 self.weave, self.x, thickness=self.thickness, margin=self.margin, before=self.pairs
             )
         self.found_at = self.x.copy()
+        self.memory[2] = 0.0
         a, b = self.x[self.sheet.edges[:, 0]], self.x[self.sheet.edges[:, 1]]
         gap = distance(self.field, np.concatenate([self.x, 0.5 * (a + b)]))
         self.clear = gap - 0.5 * self.thickness - SLACK
@@ -324,12 +330,15 @@ class Relaxation:
         """Makes `steps` steps. Raises BlewUpError with step and place."""
         sheet, field = self.sheet, self.field
         done = 0
+        reach = MOVE_SHARE * self.margin
+        self.check(done)
         while done < steps:
-            self.find_pairs()
+            if self.memory[2] > 0.7 * reach or self.steps + done == 0:
+                self.find_pairs()
             self.take_in_contacts()
             low, step_size = self.factor, self.stable_step()
             done += relax_steps(
-                steps - done, MOVE_SHARE * self.margin, self.memory, self.x, self.momentum,
+                steps - done, reach, self.memory, self.x, self.momentum,
                 self.velocity, self.free, self.touching, self.strangers_allowed, self.pull, step_size, low.start, low.row, low.value,
                 low.inverse_diagonal, low.order, self.work, self.corners, self.rest_squared,
                 sheet.membrane, self.ends, sheet.edge_area, self.contact_area, sheet.mass, sheet.bending_start,
@@ -341,13 +350,18 @@ class Relaxation:
                 self.moved, self.extra, self.corner_force, self.edge_force,
                 self.contact_force, self.force,
             )  # fmt: skip
-            if self.memory[1]:
-                bad = int(np.argmax(~np.isfinite(self.x).all(axis=1)))
-                raise BlewUpError(
-                    f"solver: positions ceased to be numbers after {self.steps + done} steps, "
-                    f"first at point {bad}. Check the cloth's constants, or use a coarser mesh."
-                )
+            self.check(done)
         self.steps += done
+
+    def check(self, done: int) -> None:
+        """Raises BlewUpError with the fastest point if the last of `done` steps left no sensible positions."""
+        lost = ~np.isfinite(self.x).all(axis=1)
+        if self.memory[1] or lost.any():
+            speed = np.where(lost, np.inf, np.nan_to_num(np.linalg.norm(self.velocity, axis=1), nan=np.inf))
+            raise BlewUpError(
+                f"solver: positions ceased to be numbers after {self.steps + done} steps, "
+                f"first at point {int(np.argmax(speed))}. Check the cloth's constants, or use a coarser mesh."
+            )
 
     def residual(self) -> tuple[float, int]:
         """Largest net force over a point's weight among the free points, and where."""
