@@ -17,8 +17,9 @@ from numpy.typing import NDArray
 
 from drape import elastica
 from drape.cloth import Cloth, Sheet, bending_stiffness, sew
+from drape.distance import DistanceField, distance
 from drape.errors import NotSettledError
-from drape.solver import Relaxation, Rest, Settling, relax
+from drape.solver import NEAR, Relaxation, Rest, Settling, relax
 from drape.specimen import board, roller, strip_mesh
 from drape.units import STANDARD_GRAVITY
 
@@ -31,14 +32,15 @@ REMAINING = 2e-4  # of the specimen's length, still to move
 PULL_RESIDUAL = 1e-3  # of the pull on one vertex, where there is no weight
 MAX_STEPS = 200_000
 TAIL = 2  # rows of triangles in a clamp's jaws
-LANDING_STEPS = 600  # for cloth laid on a board or a roller to come to rest
+LANDING_SLICES, LANDING_STEPS = 8, 200  # in which the load comes on cloth laid on a board or a roller
+UNBORNE = 0.02  # of the load: more than that on cloth laid down, and it does not lie
 LOOK_STEPS = 300  # after each turn of the screw to come to rest, and as many to see whether it does
 SLID = 3e-5  # [m] moved in those: sliding. Sliding cloth gathers speed, stuck cloth shears by some 5e-6 and stops
 COARSE_TILT, FINE_TILT = math.radians(2.0), math.radians(0.1)
 COARSE_PULL, FINE_PULL = 1.08, 1.004  # growth of the belt's load from one look to the next
 MOST_TILT, MOST_PULL = math.radians(80.0), 5000.0  # give up beyond
-LAID_DEPTH = 1e-4  # [m] how deep cloth laid down starts, near what carries its weight
-BELT_TENSION = 20.0  # N/m on the belt's slack side
+LAID_DEPTH = 1e-5  # [m] how deep cloth laid down starts: less than any cloth sinks, or it would spring off
+BELT_SLACK, BELT_TAUT = 20.0, 80.0  # N/m on the belt's slack side, unless its taut side is then likely to exceed the other
 BELT_ROLLER = 0.05  # m
 
 
@@ -352,10 +354,7 @@ def tilt(
     field_ = board([0.0, -width / 2], [length, width / 2])
 
     def laid() -> Relaxation:
-        run = Relaxation(sheet, start, thickness=cloth.thickness, friction=friction, field=field_, gravity=0.0, layers=False)
-        run.pull = _weight(sheet, 0.0)
-        run.advance(LANDING_STEPS)
-        return run
+        return lay_down(sheet, start, cloth.thickness, friction, field_, _weight(sheet, 0.0))
 
     def turn(run: Relaxation, slope: float) -> None:
         run.pull = _weight(sheet, slope)
@@ -402,6 +401,8 @@ def belt(
     both friction and tension act in its middle.
     """
     began = time.perf_counter()
+    exact = math.exp(friction * wrap)
+    slack = min(BELT_SLACK, BELT_TAUT / exact)
     radius = BELT_ROLLER + 0.5 * cloth.thickness - LAID_DEPTH
     span = 1.5 * radius
     length = 2 * span + radius * wrap
@@ -415,16 +416,11 @@ def belt(
         for end, sign, times in (("start", -1.0, 1.0), ("end", 1.0, ratio)):
             toward = np.array([sign * math.cos(wrap / 2), 0.0, -math.sin(wrap / 2)])
             index = mesh.edges[end]
-            pull[index] = BELT_TENSION * times * _shares(mesh.flat[index, 1])[:, None] * toward
+            pull[index] = slack * times * _shares(mesh.flat[index, 1])[:, None] * toward
         return pull
 
     def laid() -> Relaxation:
-        run = Relaxation(
-            sheet, start, thickness=cloth.thickness, friction=friction, field=field_, pull=loaded(1.0), gravity=0.0,
-            layers=False,
-        )  # fmt: skip
-        run.advance(2 * LANDING_STEPS)
-        return run
+        return lay_down(sheet, start, cloth.thickness, friction, field_, loaded(1.0))
 
     def turn(run: Relaxation, ratio: float) -> None:
         run.pull = loaded(ratio)
@@ -434,7 +430,7 @@ def belt(
     round_ = BELT_ROLLER * np.stack([np.cos(np.linspace(0, 2 * np.pi, 181)), np.sin(np.linspace(0, 2 * np.pi, 181))], 1)
     return Belt(
         tension_ratio=ratio,
-        exact_tension_ratio=math.exp(friction * wrap),
+        exact_tension_ratio=exact,
         evidence=_slid(sheet, run, edge_length, began),
         drawing=Drawing("side view, sliding to the right", outlines(run.x[:, [0, 2]], mesh.triangles), [], [round_]),
     )
@@ -447,6 +443,30 @@ def _over_roller(flat: Floats, radius: float, wrap: float, span: float) -> Float
     angle, past = arc / radius, s - arc
     x = radius * np.sin(angle) + past * np.cos(angle)
     return np.stack([x, flat[:, 1], radius * np.cos(angle) - past * np.sin(angle)], axis=1)
+
+
+def lay_down(
+    sheet: Sheet, start: Floats, thickness: float, friction: float, field_: DistanceField, pull: Floats
+) -> Relaxation:
+    """Cloth lying on a board or a roller under given pulls [N], which are laid on little by little.
+
+    Raises NotSettledError if what it lies on does not carry the pulls.
+    """
+    run = Relaxation(
+        sheet, start, thickness=thickness, friction=friction, field=field_, gravity=0.0, layers=False
+    )
+    run.touching = distance(field_, start) < 0.5 * thickness + NEAR  # known from the first step, not after a blow
+    run.factor = run.new_factor()
+    for share in np.linspace(0.0, 1.0, LANDING_SLICES + 1)[1:]:
+        run.pull = share * pull
+        run.advance(LANDING_STEPS)
+    unborne = np.linalg.norm((run.contact_force + pull).sum(axis=0)) / np.linalg.norm(pull, axis=1).sum()
+    if not unborne < UNBORNE:
+        raise NotSettledError(
+            f"trial: the cloth did not come to lie, {100 * unborne:.3g} % of its load is not borne, allowed "
+            f"{100 * UNBORNE:g}. Try a shorter --edge-length-cm."
+        )
+    return run
 
 
 def _first_to_slide(
