@@ -14,8 +14,9 @@ from drape.cloth import sew
 from drape.disc import fold_count, shadow_share
 from drape.errors import NotSettledError, SceneError
 from drape.mesh import Mesh
+from drape.sliding import lay_down, tilt
 from drape.specimen import board, ring_mesh, strip_mesh
-from drape.trial import finite_extension, lay_down, strip_compliance, strip_rigidity, tilt
+from drape.trial import finite_extension, strip_compliance, strip_rigidity
 from drape.trial_options import KINDS, at_the_edge, checked_options, options_of, override
 from drape.trial_sheet import write_trial_svg
 from drape.units import STANDARD_GRAVITY
