@@ -1,6 +1,6 @@
 """A trial by its name: sizes that suit the cloth, the run, its object for JSON and its lines of text.
 
-In: kind, `Cloth`, options in SI. Out: a `Trial`. The kinds themselves are in `trial` and `disc`, their options and
+In: kind, `Cloth`, options in SI. Out: a `Trial`. The kinds themselves are in `trial`, `sliding` and `disc`, their options and
 the names of their readings in `trial_options`, the drawing in `trial_sheet`.
 """
 
@@ -14,18 +14,18 @@ from dataclasses import dataclass
 from typing import Any
 
 from drape import disc as drape_disc
-from drape import trial
+from drape import sliding, trial
 from drape.cloth import Cloth
 from drape.errors import SceneError
 from drape.fitting import Progress, rounded
 from drape.trial_options import KINDS, STEPPED, at_the_edge
 
-Result = trial.Cantilever | trial.Loop | trial.Bias | trial.Tilt | trial.Belt | drape_disc.Disc
+Result = trial.Cantilever | trial.Loop | trial.Bias | sliding.Tilt | sliding.Belt | drape_disc.Disc
 
 CANTILEVER_LENGTHS = 2.0  # bending lengths: falls 41.5°, where testers read
 LOOP_LENGTHS = 4.64  # weight ratio 100
 STRIP_WIDTH = 0.025  # m, of the usual cantilever test
-STRIP_EDGES, LOOP_EDGES = 20, 60  # edges along a strip
+STRIP_EDGES, LOOP_EDGES = 20, 80  # edges along a strip
 BIAS_LENGTH, BIAS_WIDTH = 0.20, 0.05  # m, gauge of the usual strip test
 BIAS_LOAD = 0.5  # N/m: strains of some 0.1 %, where the linear formula holds
 BOARD_LENGTH, BOARD_WIDTH = 0.10, 0.06  # m
@@ -87,8 +87,8 @@ MAKERS: Mapping[str, Callable[..., Result]] = {
     "heart": _loop("heart"),
     "disc": drape_disc.disc,
     "bias": trial.bias,
-    "tilt": trial.tilt,
-    "belt": trial.belt,
+    "tilt": sliding.tilt,
+    "belt": sliding.belt,
 }
 
 
@@ -142,7 +142,7 @@ def _sliding_sizes(kind: str, cloth: Cloth, own: dict[str, Any]) -> dict[str, An
 
 def _refuse_coarse(own: Mapping[str, Any]) -> None:
     """A mesh of fewer than four edges along the specimen shows nothing; one of a million vertices never ends."""
-    size = own["specimen"] - own["support"] if "specimen" in own else own.get("length", trial.BELT_ROLLER)
+    size = own["specimen"] - own["support"] if "specimen" in own else own.get("length", sliding.BELT_ROLLER)
     area = math.pi * own["specimen"] ** 2 if "specimen" in own else size * own["width"]
     least, most = math.sqrt(area / 100_000), size / 4
     if not least <= own["edge_length"] <= most:

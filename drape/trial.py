@@ -2,13 +2,13 @@
 
 In: a `Cloth` and a specimen's sizes, SI. Out: one small frozen dataclass a kind: the value read off the settled
 cloth, the exact one, how it settled, and a `Drawing` of its shape. Strips do not touch themselves, so layers are off
-for them. Which flags there are is left to `trial_options`, words and drawing to `trial_sheet`, the drape disc to `disc`.
+for them. Which flags there are is left to `trial_options`, words and drawing to `bench` and `trial_sheet`, the
+others to `sliding` and `disc`.
 """
 
 from __future__ import annotations
 
 import math
-import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
@@ -17,9 +17,8 @@ from numpy.typing import NDArray
 
 from drape import elastica
 from drape.cloth import Cloth, Sheet, bending_stiffness, sew
-from drape.errors import NotSettledError
 from drape.solver import Relaxation, Rest, Settling, relax
-from drape.specimen import board, roller, strip_mesh
+from drape.specimen import strip_mesh
 from drape.units import STANDARD_GRAVITY
 
 Floats = NDArray[np.float64]
@@ -31,15 +30,6 @@ REMAINING = 2e-4  # of the specimen's length, still to move
 PULL_RESIDUAL = 1e-3  # of the pull on one vertex, where there is no weight
 MAX_STEPS = 200_000
 TAIL = 2  # rows of triangles in a clamp's jaws
-LANDING_STEPS = 600  # for cloth laid on a board or a roller to come to rest
-LOOK_STEPS = 300  # after each turn of the screw to come to rest, and as many to see whether it does
-SLID = 3e-5  # [m] moved in those: sliding. Sliding cloth gathers speed, stuck cloth shears by some 5e-6 and stops
-COARSE_TILT, FINE_TILT = math.radians(2.0), math.radians(0.1)
-COARSE_PULL, FINE_PULL = 1.08, 1.004  # growth of the belt's load from one look to the next
-MOST_TILT, MOST_PULL = math.radians(80.0), 5000.0  # give up beyond
-LAID_DEPTH = 1e-4  # [m] how deep cloth laid down starts, near what carries its weight
-BELT_TENSION = 20.0  # N/m on the belt's slack side
-BELT_ROLLER = 0.05  # m
 
 
 @dataclass(frozen=True)
@@ -104,26 +94,6 @@ class Bias:
     exact_extension: float
     finite_extension: float
     narrowing: float
-    evidence: Evidence
-    drawing: Drawing = field(repr=False)
-
-
-@dataclass(frozen=True)
-class Tilt:
-    """The slope at which cloth begins to slide on a board [rad]."""
-
-    slip: float
-    exact_slip: float
-    evidence: Evidence
-    drawing: Drawing = field(repr=False)
-
-
-@dataclass(frozen=True)
-class Belt:
-    """Tensions on both sides of a strip over a roller when it begins to slide."""
-
-    tension_ratio: float
-    exact_tension_ratio: float
     evidence: Evidence
     drawing: Drawing = field(repr=False)
 
@@ -200,7 +170,7 @@ def cantilever(
     sheet = sew(mesh, cloth, grain=grain, held=held)
     x, y = mesh.flat.T
     start = np.stack([x * math.cos(clamp), y, -x * math.sin(clamp)], axis=1)
-    rest, evidence = _settled(sheet, start, held, _weight(sheet, 0.0), hanging(length, max_steps), edge_length, tell)
+    rest, evidence = _settled(sheet, start, held, weights(sheet), hanging(length, max_steps), edge_length, tell)
     reach, _, height = rest.worn[mesh.edges["end"]].mean(axis=0)
     exact = elastica.cantilever(weight_ratio(cloth, length, grain), clamp=clamp)
     block = np.array([[x.min() * math.cos(clamp), -x.min() * math.sin(clamp)], [0.0, 0.0]])
@@ -240,7 +210,7 @@ def loop(
     x, z = _loop_place(elastica.loop(kind, 0.0), mesh.flat[:, 0] / length)
     start = _of_points(sheet, np.stack([length * x, mesh.flat[:, 1], length * z], axis=1))
     held = np.unique(sheet.point_of_vertex[held])
-    rest, evidence = _settled(sheet, start, held, _weight(sheet, 0.0), hanging(length, max_steps), edge_length, tell)
+    rest, evidence = _settled(sheet, start, held, weights(sheet), hanging(length, max_steps), edge_length, tell)
     lowest = rest.worn[sheet.point_of_vertex[mesh.edges["middle"]], 2].mean()
     exact = elastica.loop(kind, weight_ratio(cloth, length, grain))
     half = length * (exact.points - [0.0, exact.height])
@@ -290,7 +260,7 @@ def bias(
     sheet = sew(mesh, cloth, grain=grain)
     pull = np.zeros((len(mesh.flat), 3))
     for end, sign in (("start", -1.0), ("end", 1.0)):
-        pull[mesh.edges[end], 0] = sign * load * _shares(mesh.flat[mesh.edges[end], 1])
+        pull[mesh.edges[end], 0] = sign * load * end_shares(mesh.flat[mesh.edges[end], 1])
     middle = mesh.edges["middle"]
     held = middle[[len(middle) // 2]]
     start = np.c_[mesh.flat, np.zeros(len(mesh.flat))]
@@ -314,7 +284,7 @@ def bias(
     )
 
 
-def _shares(y: Floats) -> Floats:
+def end_shares(y: Floats) -> Floats:
     """How much of a row's length each of its vertices stands for [m], y in any order."""
     order = np.argsort(y)
     gap = np.diff(y[order])
@@ -326,155 +296,6 @@ def _shares(y: Floats) -> Floats:
 def _rectangle(length: float, width: float) -> Floats:
     h = 0.5 * width
     return np.array([[0, -h], [length, -h], [length, h], [0, h], [0, -h]])
-
-
-# --- sliding ----------------------------------------------------------------------------------
-
-
-def tilt(
-    cloth: Cloth,
-    *,
-    friction: float,
-    length: float,
-    width: float,
-    edge_length: float,
-    seed: int = 0,
-    tell: Tell | None = None,
-) -> Tilt:
-    """Cloth laid on a board that is tilted until it slides; exact: atan of the friction coefficient (Coulomb 1785).
-
-    The board stays where it is and the weight turns, first by 2° a look, then from the last angle that held by 0.1°.
-    """
-    began = time.perf_counter()
-    mesh = strip_mesh(length, width, edge_length, seed=seed)
-    sheet = sew(mesh, cloth)
-    start = np.c_[mesh.flat, np.full(len(mesh.flat), 0.5 * cloth.thickness - LAID_DEPTH)]
-    field_ = board([0.0, -width / 2], [length, width / 2])
-
-    def laid() -> Relaxation:
-        run = Relaxation(sheet, start, thickness=cloth.thickness, friction=friction, field=field_, gravity=0.0, layers=False)
-        run.pull = _weight(sheet, 0.0)
-        run.advance(LANDING_STEPS)
-        return run
-
-    def turn(run: Relaxation, slope: float) -> None:
-        run.pull = _weight(sheet, slope)
-
-    slope, run = _first_to_slide(laid, turn, lambda held: held + COARSE_TILT, 0.0, MOST_TILT, tell)
-    slope, run = _first_to_slide(laid, turn, lambda held: held + FINE_TILT, max(0.0, slope - COARSE_TILT), MOST_TILT, tell)
-    seen = _turned(run.x, slope)
-    ends = _turned(np.array([[-0.1 * length, 0, 0], [1.3 * length, 0, 0]]), slope)
-    return Tilt(
-        slip=slope,
-        exact_slip=math.atan(friction),
-        evidence=_slid(sheet, run, edge_length, began),
-        drawing=Drawing("side view, sliding", outlines(seen, mesh.triangles), [], [ends]),
-    )
-
-
-def _turned(points: Floats, slope: float) -> Floats:
-    """Side view (x, z) of points, turned `slope` [rad] downward."""
-    c, s = math.cos(slope), math.sin(slope)
-    x, z = points[:, 0], points[:, 2]
-    return np.stack([c * x + s * z, c * z - s * x], axis=1)
-
-
-def _weight(sheet: Sheet, slope: float) -> Floats:
-    """The weight of every point [N] on a board tilted by `slope`, in the board's own axes."""
-    return sheet.mass[:, None] * STANDARD_GRAVITY * np.array([math.sin(slope), 0.0, -math.cos(slope)])
-
-
-def belt(
-    cloth: Cloth,
-    *,
-    friction: float,
-    wrap: float,
-    width: float,
-    edge_length: float,
-    seed: int = 0,
-    tell: Tell | None = None,
-) -> Belt:
-    """A weightless strip over a roller, pulled at both ends; the load on one grows until it slides.
-
-    wrap: angle of roller it touches [rad]. Exact: the ratio of tensions exp(μ wrap) (Euler 1769, Eytelwein 1808), whatever
-    the roller's radius. Not in that formula: the strip's rigidity, which moves the ends of the arc by √(B/T) but, by
-    the line load that appears there, leaves the total pressure as it was; and its thickness, which adds nothing while
-    both friction and tension act in its middle.
-    """
-    began = time.perf_counter()
-    radius = BELT_ROLLER + 0.5 * cloth.thickness - LAID_DEPTH
-    span = 1.5 * radius
-    length = 2 * span + radius * wrap
-    mesh = strip_mesh(length, width, edge_length, seed=seed)
-    sheet = sew(mesh, cloth)
-    start = _over_roller(mesh.flat, radius, wrap, span)
-    field_ = roller(BELT_ROLLER, start.min(axis=0) - 0.02, start.max(axis=0) + 0.02)
-
-    def loaded(ratio: float) -> Floats:
-        pull = np.zeros((len(start), 3))
-        for end, sign, times in (("start", -1.0, 1.0), ("end", 1.0, ratio)):
-            toward = np.array([sign * math.cos(wrap / 2), 0.0, -math.sin(wrap / 2)])
-            index = mesh.edges[end]
-            pull[index] = BELT_TENSION * times * _shares(mesh.flat[index, 1])[:, None] * toward
-        return pull
-
-    def laid() -> Relaxation:
-        run = Relaxation(
-            sheet, start, thickness=cloth.thickness, friction=friction, field=field_, pull=loaded(1.0), gravity=0.0,
-            layers=False,
-        )  # fmt: skip
-        run.advance(2 * LANDING_STEPS)
-        return run
-
-    def turn(run: Relaxation, ratio: float) -> None:
-        run.pull = loaded(ratio)
-
-    ratio, run = _first_to_slide(laid, turn, lambda held: held * COARSE_PULL, 1.0, MOST_PULL, tell)
-    ratio, run = _first_to_slide(laid, turn, lambda held: held * FINE_PULL, max(1.0, ratio / COARSE_PULL**2), MOST_PULL, tell)
-    round_ = BELT_ROLLER * np.stack([np.cos(np.linspace(0, 2 * np.pi, 181)), np.sin(np.linspace(0, 2 * np.pi, 181))], 1)
-    return Belt(
-        tension_ratio=ratio,
-        exact_tension_ratio=math.exp(friction * wrap),
-        evidence=_slid(sheet, run, edge_length, began),
-        drawing=Drawing("side view, sliding to the right", outlines(run.x[:, [0, 2]], mesh.triangles), [], [round_]),
-    )
-
-
-def _over_roller(flat: Floats, radius: float, wrap: float, span: float) -> Floats:
-    """The strip bent over a roller, straight on both sides of the arc."""
-    s = flat[:, 0] - span - 0.5 * radius * wrap
-    arc = np.clip(s, -0.5 * radius * wrap, 0.5 * radius * wrap)
-    angle, past = arc / radius, s - arc
-    x = radius * np.sin(angle) + past * np.cos(angle)
-    return np.stack([x, flat[:, 1], radius * np.cos(angle) - past * np.sin(angle)], axis=1)
-
-
-def _first_to_slide(
-    laid: Callable[[], Relaxation],
-    turn: Callable[[Relaxation, float], None],
-    more: Callable[[float], float],
-    held: float,
-    most: float,
-    tell: Tell | None,
-) -> tuple[float, Relaxation]:
-    """Between which two of a growing series of loads freshly laid cloth begins to slide: their middle; and the cloth.
-
-    Raises NotSettledError if it does not slide by `most`.
-    """
-    run = laid()
-    while held < most:
-        now = more(held)
-        turn(run, now)
-        run.advance(LOOK_STEPS)
-        before = run.x.copy()
-        run.advance(LOOK_STEPS)
-        moved = float(np.linalg.norm((run.x - before).mean(axis=0)))
-        if tell is not None:
-            tell(run.residual()[0], moved)
-        if moved > SLID:
-            return 0.5 * (held + now), run
-        held = now
-    raise NotSettledError(f"trial: not sliding at {most:.4g}, the most that is tried. Lower friction_on_figure.")
 
 
 # --- settling ---------------------------------------------------------------------------------
@@ -505,17 +326,9 @@ def _settled(
     )
 
 
-def _slid(sheet: Sheet, run: Relaxation, edge_length: float, began: float) -> Evidence:
-    """The evidence of a trial that ends when the cloth slides: it did, at the value read."""
-    return Evidence(
-        vertices=len(sheet.mass),
-        edge_length=edge_length,
-        settled=True,
-        residual=run.residual()[0],
-        remaining=0.0,
-        steps=run.steps,
-        seconds=time.perf_counter() - began,
-    )
+def weights(sheet: Sheet) -> Floats:
+    """The weight of every point [N], (p, 3)."""
+    return sheet.mass[:, None] * STANDARD_GRAVITY * np.array([0.0, 0.0, -1.0])
 
 
 def _of_points(sheet: Sheet, of_vertices: Floats) -> Floats:

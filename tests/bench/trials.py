@@ -36,7 +36,7 @@ def cases(cloth: Cloth, seeds: list[int]) -> Iterator[tuple[str, str, dict[str, 
         yield "cantilever", f"W 8, clamp {clamp}°", {"clamp": math.radians(clamp), "width": 0.0125}, seeds
     for kind in ("ring", "pear", "heart"):
         for weight in LOOP_WEIGHTS:
-            yield kind, f"W {weight}, L/60", {"length": cloth.bending_length_warp * weight ** (1 / 3)}, seeds
+            yield kind, f"W {weight}, L/80", {"length": cloth.bending_length_warp * weight ** (1 / 3)}, seeds
     for grain in GRAINS:
         for load in (0.5, 4.9):
             yield "bias", f"grain {grain}°, {load} N/m", {"grain": math.radians(grain), "load": load}, seeds

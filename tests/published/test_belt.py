@@ -11,7 +11,7 @@ import math
 
 import pytest
 
-from drape.trial import belt
+from drape.sliding import belt
 
 LIMIT = 0.02
 

@@ -11,7 +11,7 @@ import math
 
 import pytest
 
-from drape.trial import tilt
+from drape.sliding import tilt
 
 LIMIT = 0.02
 

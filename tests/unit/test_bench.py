@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 import xml.etree.ElementTree as xml
 
@@ -9,13 +10,16 @@ import numpy as np
 import pytest
 
 from drape.bench import MAKERS, run_trial, sizes, trial_json, trial_object, trial_text
+from drape.cloth import sew
 from drape.disc import fold_count, shadow_share
 from drape.errors import NotSettledError, SceneError
 from drape.mesh import Mesh
-from drape.specimen import ring_mesh
-from drape.trial import finite_extension, strip_compliance, strip_rigidity, tilt
+from drape.sliding import lay_down, tilt
+from drape.specimen import board, ring_mesh, strip_mesh
+from drape.trial import finite_extension, strip_compliance, strip_rigidity
 from drape.trial_options import KINDS, at_the_edge, checked_options, options_of, override
 from drape.trial_sheet import write_trial_svg
+from drape.units import STANDARD_GRAVITY
 
 
 def test_every_kind_has_its_maker_and_its_pair() -> None:
@@ -105,3 +109,26 @@ def test_shadow_and_folds_of_a_known_shape() -> None:
     hem = (0.13 + 0.01 * np.cos(6 * angle + 1))[:, None] * np.stack([np.cos(angle), np.sin(angle), 0 * angle], axis=1)
     assert fold_count(hem, 0.09, 0.15) == 6
     assert fold_count(0.13 * hem / np.linalg.norm(hem, axis=1)[:, None], 0.09, 0.15) == 0
+
+
+def test_cloth_that_is_not_carried_does_not_lie(melton) -> None:
+    """Laid half a metre above the board it is still falling, or past it."""
+    mesh = strip_mesh(0.1, 0.06, 0.02)
+    sheet = sew(mesh, melton)
+    weight = sheet.mass[:, None] * STANDARD_GRAVITY * np.array([0.0, 0.0, -1.0])
+    field = board([0.0, -0.03], [0.1, 0.03])
+    for height, carried in ((0.0015, True), (0.5, False)):
+        start = np.c_[mesh.flat, np.full(len(mesh.flat), height)]
+        if carried:
+            assert lay_down(sheet, start, melton.thickness, 0.4, field, weight).stuck.any()
+        else:
+            with pytest.raises(NotSettledError, match="did not come to lie"):
+                lay_down(sheet, start, melton.thickness, 0.4, field, weight)
+
+
+@pytest.mark.parametrize("kind", ["tilt", "belt"])
+def test_thin_cloth_slides_where_thick_cloth_does(melton, kind) -> None:
+    """A thin light cloth once sprang off what it was laid on, and was called sliding."""
+    thin = dataclasses.replace(melton, areal_density=0.15, thickness=0.3e-3, bending_length_warp=0.016)
+    made = run_trial(kind, thin, {"wrap": 1.0} if kind == "belt" else {})
+    assert abs(trial_object(made)["difference_percent"]) < 2

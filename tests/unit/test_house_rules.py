@@ -43,7 +43,7 @@ ORDER = (
     ("scene",),
     ("fitting", "tabletop", "specimen"),
     ("trial",),
-    ("disc",),
+    ("disc", "sliding"),
     ("bench",),
     ("camera", "svg"),
     ("sheet",),
