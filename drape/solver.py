@@ -30,8 +30,8 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 FLUNG = 1e7  # kinetic measure no cloth reaches unless the step has become unstable
-STEP = 0.8  # share of the step at which the stiffest mode of the metric's bound would be critical
-MARGIN_SHARE, MARGIN_MOST = 0.6, 0.024  # margin of the pairs' search, of an edge and [m]
+STEP = 0.95  # share of the step at which the stiffest mode of the metric's bound would be critical
+REACH_SHARE, LEAST_SHARE = 0.6, 0.25  # of an edge: reach of the pairs' search, short of most neighbours; its least margin
 MOVE_SHARE = 0.4  # of that margin two points may each move before pairs are found again
 SINK = 0.97  # of its peak: energy below that stops the cloth; smaller dips are the chatter of contacts
 STRANGERS = 0.005  # share of the points that may touch figure or cloth before the metric knows of it
@@ -41,6 +41,7 @@ LAYERS_NEAR = -3e-3  # [m] the same for layers of cloth
 SLACK = 1e-3  # [m] by which the grid's distance may change faster than one moves
 DRESSING_FALL = 1e-4  # [m] fall of free cloth in the first step while dressing: gentle landings
 SETTLING_FALL = 1e-3  # [m] the same while settling
+ALONE = 5000  # points up to which one thread is faster than waking another twice a step
 CHUNK = 100  # steps between looks at the residual, the clock and the caller
 LOOK_BACK = 8  # such intervals in a stretch whose movement is compared with the one before
 
@@ -91,9 +92,6 @@ def net_forces(
     for e in numba.prange(len(edges)):
         if clear[point_count + e] > moved:
             stuck[point_count + e] = False
-            edge_force[e, 0] = 0.0
-            edge_force[e, 1] = 0.0
-            edge_force[e, 2] = 0.0
             continue
         i = edges[e, 0]
         j = edges[e, 1]
@@ -125,6 +123,8 @@ def net_forces(
             fz += corner_force[t, corner, 2]
         for k in range(spoke_start[i], spoke_start[i + 1]):
             e = spoke_edge[k]
+            if clear[point_count + e] > moved:
+                continue
             cx += edge_force[e, 0]
             cy += edge_force[e, 1]
             cz += edge_force[e, 2]
@@ -271,7 +271,7 @@ class Relaxation:
         self.force = np.zeros((points, 3))
         self.weave = weave(sheet.triangles) if layers else None
         typical_edge = float(np.sqrt(np.mean(sheet.rest_squared)))
-        self.margin = min(MARGIN_MOST, MARGIN_SHARE * typical_edge)  # of the search for near pairs
+        self.margin = max(REACH_SHARE * typical_edge - thickness, LEAST_SHARE * typical_edge)
         self.pairs = NO_PAIRS
         self.found_at = self.x.copy()
         self.steps = 0
@@ -337,6 +337,8 @@ class Relaxation:
                 self.find_pairs()
             self.take_in_contacts()
             low, step_size = self.factor, self.stable_step()
+            threads = numba.get_num_threads()
+            numba.set_num_threads(threads if len(self.x) > ALONE else 1)
             done += relax_steps(
                 steps - done, reach, self.memory, self.x, self.momentum,
                 self.velocity, self.free, self.touching, self.strangers_allowed, self.pull, step_size, low.start, low.row, low.value,
@@ -350,6 +352,7 @@ class Relaxation:
                 self.moved, self.extra, self.corner_force, self.edge_force,
                 self.contact_force, self.force,
             )  # fmt: skip
+            numba.set_num_threads(threads)
             self.check(done)
         self.steps += done
 
