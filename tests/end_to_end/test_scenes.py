@@ -1,7 +1,7 @@
 """Both shipped scenes, settled on a 3 cm mesh, against what their own headers say.
 
 The ranges are those of the headers: they hold the means over three meshes at 3 cm and single ones at
-2 and 1.5 cm (DEVELOPERS.md, "What was measured"). The trade's sayings about the two drafts are common
+2 cm (DEVELOPERS.md, "What was measured"). The trade's sayings about the two drafts are common
 practice, no source; where ours disagree (the round neck does not gape behind), the header says so.
 """
 
@@ -49,7 +49,7 @@ def test_no_cloth_passes_through_cloth(worn, name):
 def test_the_round_neck_does_what_its_header_says(round_neck):
     for side in ("left", "right"):
         assert 0.9 <= round_neck[f"shoulder_{side}"]["stand_off_mean_cm"] <= 2.5
-    assert 15 <= round_neck["crowding"]["fullness_percent"][0] <= 30
+    assert 10 <= round_neck["crowding"]["fullness_percent"][0] <= 30
     assert round_neck["crowding"]["folds"][0] >= 2
     assert 4 <= round_neck["neck"]["ride_front_cm"] <= 6
     assert round_neck["neck"]["throat_load_n"] > 0.5
