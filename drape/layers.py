@@ -137,12 +137,12 @@ def pair_distances(x, corners, is_edges):  # pragma: no cover - compiled
     out = np.empty(len(corners))
     for k in range(len(corners)):
         c = corners[k]
-        size = max(length(x, c[0], c[1]), length(x, c[2], c[3]))
         if is_edges[k]:
+            size = max(length(x, c[0], c[1]), length(x, c[2], c[3]))
             out[k] = edge_edge(x, c[0], c[1], c[2], c[3])
         else:
-            out[k] = point_triangle(x, c[0], corners[:, 1:], k)
             size = max(length(x, c[1], c[2]), length(x, c[1], c[3]), length(x, c[2], c[3]))
+            out[k] = point_triangle(x, c[0], corners[:, 1:], k)
         out[k] -= 2.0 * WINDOW * size
     return out
 

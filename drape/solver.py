@@ -36,8 +36,8 @@ MOVE_SHARE = 0.4  # of that margin two points may each move before pairs are fou
 SINK = 0.97  # of its peak: energy below that stops the cloth; smaller dips are the chatter of contacts
 STRANGERS = 0.005  # share of the points that may touch figure or cloth before the metric knows of it
 NEAR = 6e-3  # [m] points this near to touching are in the metric as if they touched
+LAYERS_NEAR = -3e-3  # [m] likewise pairs of layers, by `Pairs.apart` less the thickness
 JAM = 8 * LAYER_STIFFNESS  # [N/m] of layers on one point that the metric has to know of
-LAYERS_NEAR = -3e-3  # [m] the same for layers of cloth
 SLACK = 1e-3  # [m] by which the grid's distance may change faster than one moves
 DRESSING_FALL = 1e-4  # [m] fall of free cloth in the first step while dressing: gentle landings
 SETTLING_FALL = 1e-3  # [m] the same while settling
@@ -196,10 +196,10 @@ def relax_steps(
                     moved_by[i, c] = velocity[i, c]
                     square += velocity[i, c] * velocity[i, c]
                 fastest = max(fastest, square)
-        if strangers > strangers_allowed:
-            return step + 1
         moved += np.sqrt(fastest)
         memory[2] = moved
+        if strangers > strangers_allowed:
+            return step + 1
         if moved > reach_left:
             furthest = 0.0
             for i in range(len(x)):
@@ -261,7 +261,7 @@ class Relaxation:
         self.strangers_allowed = STRANGERS * points
         self.fall = SETTLING_FALL
         self.factor = self.new_factor()
-        self.memory = np.zeros(3)
+        self.memory = np.array([0.0, 0.0, np.inf])  # no pairs found yet
         self.anchor = np.zeros((points + len(sheet.edges), 3))
         self.stuck = np.zeros(points + len(sheet.edges), dtype=np.bool_)
         self.extra = np.zeros((points, 3))
@@ -333,7 +333,7 @@ class Relaxation:
         reach = MOVE_SHARE * self.margin
         self.check(done)
         while done < steps:
-            if self.memory[2] > 0.7 * reach or self.steps + done == 0:
+            if self.memory[2] > 0.7 * reach:
                 self.find_pairs()
             self.take_in_contacts()
             low, step_size = self.factor, self.stable_step()
