@@ -30,7 +30,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 FLUNG = 1e7  # kinetic measure no cloth reaches unless the step has become unstable
-STEP = 0.95  # share of the step at which the stiffest mode of the metric's bound would be critical
+STEP = 2.0  # of 4, at which the stiffest mode of the metric’s bound would grow; from 2.8 contacts chatter for ever
 REACH_SHARE, LEAST_SHARE = 0.6, 0.25  # of an edge: reach of the pairs' search, short of most neighbours; its least margin
 MOVE_SHARE = 0.4  # of that margin two points may each move before pairs are found again
 SINK = 0.97  # of its peak: energy below that stops the cloth; smaller dips are the chatter of contacts
