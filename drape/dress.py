@@ -24,6 +24,9 @@ Floats = NDArray[np.float64]
 CLOSURE_AZIMUTH = -0.5 * np.pi  # right shoulder line, where the opening edges meet
 NECK_CLEARANCE = 0.012  # [m] the start's neck edge stands this far off the neck base line
 ROOF_SLOPE = np.radians(18.0)  # of the start, below the level; less than any shoulder's
+OPENING_GAP = 2.0  # cloth thicknesses between the opening edges of the start
+OPENING_RAMP = 0.02  # [m] beyond the closure's end over which they part
+NECK_RADIUS = 0.06  # [m] about that of any neck, to turn that gap into an angle
 LIFT_STEP, LIFT_MOST = 0.005, 0.08  # [m] the start is raised until it clears the figure
 
 
@@ -32,7 +35,7 @@ def dress(draft: Draft, mesh: Mesh, sheet: Sheet, figure: Figure, *, thickness: 
 
     Raises: DraftError if even a start raised by LIFT_MOST would cut the figure.
     """
-    azimuth, run = place_on_body(draft, mesh)
+    azimuth, run = place_on_body(draft, mesh, thickness)
     ring = neck_ring(figure, azimuth)
     outward = np.stack([-np.sin(azimuth), np.cos(azimuth), np.zeros_like(azimuth)], axis=1)
     slope = min(ROOF_SLOPE, 0.75 * min(shoulder_slopes(figure)))
@@ -62,11 +65,13 @@ def shoulder_slopes(figure: Figure) -> tuple[float, float]:
     return figure.tape["shoulder_slope_left"], figure.tape["shoulder_slope_right"]
 
 
-def place_on_body(draft: Draft, mesh: Mesh) -> tuple[Floats, Floats]:
+def place_on_body(draft: Draft, mesh: Mesh, thickness: float) -> tuple[Floats, Floats]:
     """Azimuth round the body [rad] and distance from the neck edge [m] of every vertex.
 
     The draft angle between the closure and the dart (or the draft's middle) is stretched evenly
     over half the body at each distance from the draft's centre, so both sides of a seam meet.
+    Beyond the closure the two opening edges start OPENING_GAP thicknesses apart: touching, neither
+    would know its side.
     """
     radius = np.linalg.norm(mesh.flat, axis=1)
     angle = np.arctan2(mesh.flat[:, 1], mesh.flat[:, 0]) % (2 * np.pi)
@@ -88,7 +93,11 @@ def place_on_body(draft: Draft, mesh: Mesh) -> tuple[Floats, Floats]:
     neck_angle, neck_radius = np.arctan2(neck[:, 1], neck[:, 0]), np.linalg.norm(neck, axis=1)
     order = np.argsort(neck_angle, kind="stable")
     run = radius - np.interp(angle, neck_angle[order], neck_radius[order])
-    return CLOSURE_AZIMUTH + np.clip(share, 0, 2) * np.pi, np.maximum(run, 0.0)
+    run, share = np.maximum(run, 0.0), np.clip(share, 0, 2)
+    beyond = radius - np.linalg.norm(run_of(draft, "front closure"), axis=1).max()
+    gap = np.clip(beyond / OPENING_RAMP, 0, 1) * OPENING_GAP * thickness / (2 * np.pi * (NECK_RADIUS + run))
+    share += np.where(front, gap * (1 - share), -gap * (share - 1))
+    return CLOSURE_AZIMUTH + share * np.pi, run
 
 
 def angle_along(draft: Draft, name: str, radius: Floats, beyond: float) -> Floats:

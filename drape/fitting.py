@@ -22,11 +22,11 @@ from numpy.typing import NDArray
 from drape.cloth import Sheet, edge_vectors, sew
 from drape.distance import distance
 from drape.draft import Draft, draft_cloak
-from drape.dress import carry, dress
+from drape.dress import dress
 from drape.errors import NotSettledError, SceneError
 from drape.figure import Figure, build_figure
 from drape.layers import crossing_count, weave
-from drape.mesh import Mesh, triangulate
+from drape.mesh import Mesh, refined, triangulate
 from drape.reading import Worn, read_worn
 from drape.scene import Scene
 from drape.solver import Relaxation, Rest, Settling, relax
@@ -35,7 +35,7 @@ from drape.verdict import judge
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-START_EDGE = 0.06  # [m] edge length of the first, coarsest level
+START_EDGE = 0.06  # [m] about the edge length of the first, coarsest level
 COARSE = Settling(residual=0.2, remaining=5e-3, max_steps=20_000)  # of every level but the last
 FINE = Settling()
 TIGHTEN_STEPS = 600
@@ -156,40 +156,42 @@ class Clock:
         return tell
 
 
-def level_lengths(edge_length: float) -> list[float]:
-    """Edge lengths [m] of the levels, coarse to fine, none more than half the one before."""
-    levels = max(0, math.ceil(math.log2(START_EDGE / edge_length) - 1e-9))
-    ratio = edge_length / max(START_EDGE, edge_length)
-    return [edge_length / ratio ** (1 - k / levels) for k in range(levels)] + [edge_length]
+def halvings(edge_length: float) -> int:
+    """How many times the first mesh is halved to come to an edge length [m]."""
+    return max(0, round(math.log2(START_EDGE / edge_length)))
 
 
 def settle(
     scene: Scene, figure: Figure, draft: Draft, edge_length: float, seed: int,
     settling: Settling, clock: Clock,
 ) -> tuple[Mesh, Sheet, Rest]:  # fmt: skip
-    """The draft dressed coarsely and settled level by level."""
+    """The draft dressed coarsely and settled level by level.
+
+    Each level's mesh halves the one before, so that it starts on the very surface that one settled in.
+    """
     cloth = scene.cloth
-    lengths = level_lengths(edge_length)
-    mesh, rest = None, None
-    for level, length in enumerate(lengths):
-        coarse, coarse_worn = mesh, None if rest is None else rest.worn[sheet.point_of_vertex]
-        mesh = triangulate(draft, edge_length=length, seed=seed)
-        sheet = sew(mesh, cloth, grain=draft.grain)
-        if coarse is None:
+    last = halvings(edge_length)
+    for level in range(last + 1):
+        if level == 0:
+            mesh = triangulate(draft, edge_length=2**last * edge_length, seed=seed)
+            sheet = sew(mesh, cloth, grain=draft.grain)
             start = dress(draft, mesh, sheet, figure, thickness=cloth.thickness)
         else:
-            start = carry(coarse, coarse_worn, mesh, sheet)
+            worn = rest.worn[sheet.point_of_vertex]
+            mesh, sides = refined(draft, mesh)
+            sheet = sew(mesh, cloth, grain=draft.grain)
+            start = np.zeros((len(sheet.mass), 3))
+            start[sheet.point_of_vertex] = np.concatenate([worn, worn[sides].mean(axis=1)])
         clock.done("mesh")
         run = Relaxation(
             sheet, start, thickness=cloth.thickness, friction=0.0, field=figure.field
         )
-        tell = clock.relaxing(level / len(lengths), f"{len(sheet.mass)} points")
-        if coarse is None:  # put on: sunk, then shaken down without friction, then let stick
+        tell = clock.relaxing(level / (last + 1), f"{len(sheet.mass)} points")
+        if level == 0:  # put on: sunk, then shaken down without friction, then let stick
             run.tighten(np.sum(edge_vectors(start[sheet.triangles]) ** 2, axis=2), steps=TIGHTEN_STEPS)
             relax(run, settling=SHAKEN, progress=tell)
         run.friction, run.layer_friction = cloth.friction_on_figure, cloth.friction_on_cloth
-        last = level == len(lengths) - 1
-        rest = relax(run, settling=settling if last else COARSE, progress=tell)
+        rest = relax(run, settling=settling if level == last else COARSE, progress=tell)
         clock.book("settle")
     clock.done("settle")
     return mesh, sheet, rest

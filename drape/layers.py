@@ -2,8 +2,9 @@
 
 In: positions [m], triangles, the cloth's thickness. Out: near pairs (a point and a triangle, or two
 edges), the repulsion that keeps their middles a thickness apart [N], and the number of triangle
-pairs that cross. A pair remembers on which side it began, so cloth pushed through is pushed back;
-pairs are found again before anything can have moved past the margin they were found with.
+pairs that cross. No step takes a point further than a share of the way to the nearest layer, so cloth that
+starts without crossings never has any; pairs are found again before anything can have moved past the margin
+they were found with.
 """
 
 from __future__ import annotations
@@ -23,33 +24,36 @@ LAYER_STIFFNESS = 1000.0  # [N/m] of one pair: folds jammed at the neck press wi
 LAYER_TANGENT_SHARE = 0.5  # tangential stiffness of two layers that stick over the normal one
 SOFT = 1e-3  # [m] of approach over which the repulsion sets in, so that layers lie without chatter
 WINDOW = 0.08  # share of a triangle or edge over which a pair's force fades at its ends
+LEAST_GAP = 1e-4  # [m] to which layers may be pressed, far above what rounding can pass through
+LEAST_STEP = 1e-9  # [m] that points pressed so may still make, to come free
+ROOM = 0.45  # of the distance to the nearest other layer: how far a point may move in one step; under half, so none tunnels
 
 
 @dataclass(frozen=True)
 class Pairs:
     """Near pairs. corners (k, 4): point, triangle's three; or two edges' ends.
 
-    is_edges (k,): two edges rather than point and triangle. side (k,): ±1, which side of the
-    triangle (or of the edges' common normal) the first lies. slide (k, 3): how far the two are
-    displaced along each other from where friction holds them [m]. apart (k,): distance when found [m],
-    ascending. key (k,): identity.
+    is_edges (k,): two edges rather than point and triangle. slide (k, 3): how far the two are
+    displaced along each other from where friction holds them [m]. apart (k,): movement that brings them
+    in touch when found [m], ascending. key (k,): identity. nearest (p,): distance [m] of each point from the
+    nearest thing it is paired with when found; of a point in no pair, the reach of the search.
     """
 
     corners: Ints
     is_edges: NDArray[np.bool_]
-    side: Floats
     slide: Floats
     apart: Floats
     key: Ints
+    nearest: Floats
 
 
 NO_PAIRS = Pairs(
     np.empty((0, 4), dtype=np.int64),
     np.empty(0, dtype=np.bool_),
-    np.empty(0),
     np.empty((0, 3)),
     np.empty(0),
     np.empty(0, dtype=np.int64),
+    np.empty(0),
 )
 
 
@@ -87,7 +91,7 @@ def weave(triangles: Ints) -> Weave:
 def find_pairs(
     sheet: Weave, x: Floats, *, thickness: float, margin: float, before: Pairs = NO_PAIRS
 ) -> Pairs:
-    """All pairs nearer than thickness + margin [m] that share no point; sides and slides kept from `before`."""
+    """All pairs nearer than thickness + margin [m] that share no point; slides kept from `before`."""
     reach = thickness + margin
     faces = search(x, sheet.triangles, sheet.edges, reach, POINT_TRIANGLE)
     sides = search(x, sheet.triangles, sheet.edges, reach, EDGE_EDGE)
@@ -102,19 +106,16 @@ def find_pairs(
         ]
     )
     is_edges = np.arange(len(key)) >= len(faces)
-    apart = pair_distances(x, corners, is_edges)
+    apart, nearest = pair_distances(x, corners, is_edges, reach)
     order = np.lexsort((key, apart))
     corners, is_edges, key = np.ascontiguousarray(corners[order]), is_edges[order], key[order]
-    side = np.empty(len(key))
-    remembered, slide = np.zeros(len(key)), np.zeros((len(key), 3))
+    slide = np.zeros((len(key), 3))
     if len(before.key):
         sorted_at = np.argsort(before.key)
         at = sorted_at[np.minimum(np.searchsorted(before.key, key, sorter=sorted_at), len(before.key) - 1)]
         known = before.key[at] == key
-        remembered = np.where(known, before.side[at], 0.0)
         slide[known] = before.slide[at[known]]
-    set_sides(x, corners, is_edges, remembered, thickness, side)
-    return Pairs(corners, is_edges, side, slide, apart[order], key)
+    return Pairs(corners, is_edges, slide, apart[order], key, nearest)
 
 
 def crossing_count(sheet: Weave, x: Floats) -> int:
@@ -131,44 +132,34 @@ def crossing_count(sheet: Weave, x: Floats) -> int:
 
 
 @numba.njit(cache=True, error_model="numpy")
-def pair_distances(x, corners, is_edges):  # pragma: no cover - compiled
-    """Least movement [m] that brings a pair in touch, thickness aside, (k,): its distance, less how far
-    its force reaches past the ends of triangle or edges."""
-    out = np.empty(len(corners))
+def pair_distances(x, corners, is_edges, reach):  # pragma: no cover - compiled
+    """Least movement [m] that brings each pair in touch, thickness aside, (k,): its distance, less how far
+    its force reaches past the ends of triangle or edges; and each point's least distance, `reach` at most, (p,)."""
+    out, nearest = np.empty(len(corners)), np.full(len(x), reach)
     for k in range(len(corners)):
         c = corners[k]
         if is_edges[k]:
             size = max(length(x, c[0], c[1]), length(x, c[2], c[3]))
-            out[k] = edge_edge(x, c[0], c[1], c[2], c[3])
         else:
             size = max(length(x, c[1], c[2]), length(x, c[1], c[3]), length(x, c[2], c[3]))
-            out[k] = point_triangle(x, c[0], corners[:, 1:], k)
-        out[k] -= 2.0 * WINDOW * size
-    return out
+        distance = pair_distance(x, corners, is_edges, k)
+        out[k] = distance - 2.0 * WINDOW * size
+        for m in range(4):
+            nearest[c[m]] = min(nearest[c[m]], distance)
+    return out, nearest
+
+
+@numba.njit(cache=True, error_model="numpy")
+def pair_distance(x, corners, is_edges, k):  # pragma: no cover - compiled
+    """Distance of the two sides of pair k [m]."""
+    if is_edges[k]:
+        return edge_edge(x, corners[k, 0], corners[k, 1], corners[k, 2], corners[k, 3])
+    return point_triangle(x, corners[k, 0], corners[:, 1:], k)
 
 
 @numba.njit(cache=True, error_model="numpy")
 def length(x, i, j):  # pragma: no cover - compiled
     return np.sqrt((x[i, 0] - x[j, 0]) ** 2 + (x[i, 1] - x[j, 1]) ** 2 + (x[i, 2] - x[j, 2]) ** 2)
-
-
-@numba.njit(cache=True, error_model="numpy")
-def set_sides(x, corners, is_edges, remembered, thickness, side):  # pragma: no cover - compiled
-    """Side of every pair: the remembered one while it presses, else where it is now."""
-    for k in range(len(corners)):
-        now, window, clear = pair_state(x, corners[k], is_edges[k], thickness)
-        keep = remembered[k] != 0.0 and (window > 0.0 and not clear)
-        side[k] = remembered[k] if keep else (1.0 if now >= 0.0 else -1.0)
-
-
-@numba.njit(cache=True, error_model="numpy")
-def pair_state(x, corner, two_edges, thickness):  # pragma: no cover - compiled
-    """Signed distance along the pair's normal, its window weight, and whether it is well clear.
-
-    For two edges nearly parallel, or well apart, the common normal may turn over: no memory.
-    """
-    gap, weight, _, _, _, _, _, _, _ = pair_geometry(x, corner, two_edges)
-    return gap, weight, two_edges and abs(gap) > 2.0 * thickness
 
 
 @numba.njit(cache=True, error_model="numpy")
@@ -230,39 +221,47 @@ def pair_geometry(x, corner, two_edges):  # pragma: no cover - compiled
 
 
 @numba.njit(cache=True, error_model="numpy")
-def pair_stiffness(x, corners, is_edges, apart, reach):  # pragma: no cover - compiled
-    """Bound per point [N/m], (p,), on the stiffness of all pairs no further `apart` than `reach` [m].
+def pair_springs(x, corners, is_edges):  # pragma: no cover - compiled
+    """Bound on the stiffness of every pair: its shares of the pair's relative motion, (k, 4), and K [N/m], (k,).
 
-    A pair of shares s stiffens point m by K |sₘ| Σ|s| at most (Gershgorin), and Σ|s| is 2.
+    Along its normal a pair of shares s is a spring K s sᵀ, and no stiffer in any other direction.
     """
-    out = np.zeros(len(x))
+    shares, stiffness = np.empty((len(corners), 4)), np.empty(len(corners))
     for k in range(len(corners)):
-        if apart[k] > reach:
-            break
         _, weight, _, _, _, s0, s1, s2, s3 = pair_geometry(x, corners[k], is_edges[k])
-        shares = (s0, s1, s2, s3)
-        for m in range(4):
-            out[corners[k, m]] += 2.0 * (1.0 + LAYER_TANGENT_SHARE) * LAYER_STIFFNESS * weight * abs(shares[m])
-    return out
+        shares[k, 0] = s0
+        shares[k, 1] = s1
+        shares[k, 2] = s2
+        shares[k, 3] = s3
+        stiffness[k] = weight * LAYER_STIFFNESS
+    return shares, stiffness
 
 
 @numba.njit(cache=True, error_model="numpy")
 def pair_forces(
-    x, moved, corners, is_edges, side, apart, reach, thickness, friction, slide, out
+    x, moved, corners, is_edges, apart, nearest, reach, thickness, friction, slide, room, out
 ):  # pragma: no cover - compiled
     """Repulsion and friction of all pairs into out (p, 3) [N], overwritten; it sets in softly at the thickness.
 
     moved (p, 3): displacement of the last step [m]. Only pairs found no further `apart` than `reach` [m]
-    can press; apart ascends. slide (k, 3): how far each pair's sides are displaced
+    can press; apart ascends, and reach is the thickness and twice what any point has moved since. Into room
+    (p,), overwritten: how far each point may move [m] so that nothing it is near can be passed through,
+    whatever else moves as far as it may. slide (k, 3): how far each pair's sides are displaced
     along each other from where they stick [m], updated; the spring this stretches is a contact's tangential
     stiffness, and slips when it would exceed `friction` times the repulsion (Coulomb).
     """
     out[:] = 0.0
+    for i in range(len(room)):
+        room[i] = ROOM * max(thickness, nearest[i] - (reach - thickness))
     for k in range(len(corners)):
         if apart[k] > reach:
             break
         gap, weight, nx, ny, nz, s0, s1, s2, s3 = pair_geometry(x, corners[k], is_edges[k])
-        depth = thickness - side[k] * gap
+        if abs(gap) < thickness:  # the distance is never less than the gap
+            nearby = max(ROOM * (pair_distance(x, corners, is_edges, k) - LEAST_GAP), LEAST_STEP)
+            for m in range(4):
+                room[corners[k, m]] = min(room[corners[k, m]], nearby)
+        depth = thickness - abs(gap)  # nothing is passed through, so each is still on its own side
         if depth <= 0.0 or weight <= 0.0:
             slide[k, 0] = 0.0
             slide[k, 1] = 0.0
@@ -270,7 +269,7 @@ def pair_forces(
             continue
         soft = depth * depth / (2.0 * SOFT) if depth < SOFT else depth - 0.5 * SOFT
         normal = weight * LAYER_STIFFNESS * soft
-        push = side[k] * normal
+        push = normal if gap > 0.0 else -normal
         shares = (s0, s1, s2, s3)
         ux = slide[k, 0]
         uy = slide[k, 1]

@@ -12,8 +12,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from shapely import LineString, Point
 
-from drape.draft import OPEN_SWEEP, Draft, area_of, length_of, outline_of, run_of, squeezed
+from drape.draft import OPEN_SWEEP, Draft, Edge, area_of, length_of, outline_of, run_of, squeezed
 from drape.errors import MeshError
 from drape.neckline import direction
 
@@ -72,6 +73,57 @@ def _triangulated(draft: Draft, edge_length: float, neck_length: float, seed: in
     flat = np.vstack([boundary, inside])
     _check_triangles(flat, triangles, boundary)
     return Mesh(flat=flat, triangles=triangles, edges=edges, seams=_seam_pairs(draft, edges))
+
+
+def refined(draft: Draft, mesh: Mesh) -> tuple[Mesh, np.ndarray]:
+    """Return the mesh with every triangle cut into four at the middles of its sides, and those sides.
+
+    The sides' vertex pairs, shape (k, 2), stand in the order of the new vertices, which follow the old ones: put
+    halfway between its pair, each leaves the worn surface exactly as it was. On the flat, a new vertex of the outline
+    lies on the draft's own curve, at the same share on both sides of a seam.
+
+    Raises
+    ------
+    MeshError: the outline curves so sharply that a triangle would be bad.
+    """
+    triangles = mesh.triangles
+    corners = np.stack([triangles, np.roll(triangles, -1, axis=1)], axis=2)
+    sides, side_of = np.unique(np.sort(corners, axis=2).reshape(-1, 2), axis=0, return_inverse=True)
+    middle = len(mesh.flat) + side_of.reshape(-1, 3)  # of the side after each corner
+    new = mesh.flat[sides].mean(axis=1)
+    edges = {}
+    for edge in draft.edges:
+        index = mesh.edges[edge.name]
+        run = run_of(draft, edge.name)
+        at = np.searchsorted(_side_keys(sides), _side_keys(np.sort(np.column_stack([index[:-1], index[1:]]), axis=1)))
+        new[at] = _middles(run, mesh.flat[index])
+        edges[edge.name] = np.empty(2 * len(index) - 1, dtype=np.int64)
+        edges[edge.name][::2], edges[edge.name][1::2] = index, len(mesh.flat) + at
+    a, b, c = triangles.T
+    ab, bc, ca = middle.T
+    quarters = np.stack([[a, ab, ca], [ab, b, bc], [ca, bc, c], [ab, bc, ca]]).transpose(2, 0, 1).reshape(-1, 3)
+    flat = np.vstack([mesh.flat, new])
+    loop = np.concatenate([_onward(draft, edge, edges[edge.name])[:-1] for edge in draft.edges])
+    _check_triangles(flat, quarters, flat[loop])
+    return Mesh(flat=flat, triangles=quarters, edges=edges, seams=_seam_pairs(draft, edges)), sides
+
+
+def _side_keys(sides: np.ndarray) -> np.ndarray:
+    """Return one number per side (a, b) with a < b, ascending where the sides are."""
+    return sides[:, 0] * (1 << 32) + sides[:, 1]
+
+
+def _middles(run: np.ndarray, placed: np.ndarray) -> np.ndarray:
+    """Return the points of a polyline halfway along it between each two of its points `placed` in turn."""
+    line = LineString(run)
+    along = np.array([line.project(Point(point)) for point in placed])
+    along[0], along[-1] = 0.0, line.length
+    return _along(run, (along[:-1] + along[1:]) / (2 * line.length), ends=False)
+
+
+def _onward(draft: Draft, edge: Edge, index: np.ndarray) -> np.ndarray:
+    """Return an edge's vertex indices in the order in which the outline runs through them."""
+    return index if np.array_equal(run_of(draft, edge.name)[0], edge.points[0]) else index[::-1]
 
 
 def quality_of(flat: np.ndarray, triangles: np.ndarray) -> np.ndarray:
@@ -178,11 +230,12 @@ def _shares(
     return shares
 
 
-def _along(points: np.ndarray, shares: np.ndarray) -> np.ndarray:
-    """Return the points at the given shares of a polyline's length; its ends exactly."""
+def _along(points: np.ndarray, shares: np.ndarray, *, ends: bool = True) -> np.ndarray:
+    """Return the points at the given shares of a polyline's length; with `ends`, its own first and last exactly."""
     steps = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
     placed = np.column_stack([np.interp(shares * steps[-1], steps, points[:, axis]) for axis in (0, 1)])
-    placed[0], placed[-1] = points[0], points[-1]
+    if ends:
+        placed[0], placed[-1] = points[0], points[-1]
     return placed
 
 

@@ -12,17 +12,18 @@ from __future__ import annotations
 import time
 from collections import deque
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numba
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import coo_array, csr_array
 
 from drape.cloth import Sheet, bending_force, edge_vectors, triangle_force
 from drape.contact import FIGURE_STIFFNESS, TANGENT_SHARE, figure_force
 from drape.distance import DistanceField, distance
 from drape.errors import BlewUpError
-from drape.layers import LAYER_STIFFNESS, NO_PAIRS, find_pairs, pair_forces, pair_stiffness, weave
+from drape.layers import LAYER_STIFFNESS, NO_PAIRS, find_pairs, pair_forces, pair_springs, weave
 from drape.metric import Factor, factor, membrane_laplacian, solve
 from drape.units import STANDARD_GRAVITY
 
@@ -37,7 +38,8 @@ SINK = 0.97  # of its peak: energy below that stops the cloth; smaller dips are 
 STRANGERS = 0.005  # share of the points that may touch figure or cloth before the metric knows of it
 NEAR = 6e-3  # [m] points this near to touching are in the metric as if they touched
 LAYERS_NEAR = -3e-3  # [m] likewise pairs of layers, by `Pairs.apart` less the thickness
-JAM = 8 * LAYER_STIFFNESS  # [N/m] of layers on one point that the metric has to know of
+JAM = 2 * LAYER_STIFFNESS  # [N/m] of layers on one point that the metric has to know of
+GONE = 20  # pairs that the metric may couple though they have parted; or half of all
 SLACK = 1e-3  # [m] by which the grid's distance may change faster than one moves
 DRESSING_FALL = 1e-4  # [m] fall of free cloth in the first step while dressing: gentle landings
 SETTLING_FALL = 1e-3  # [m] the same while settling
@@ -143,8 +145,8 @@ def relax_steps(
     triangles, rest_squared, membrane, edges, edge_area, contact_area, mass,
     bend_start, bend_column, bend_value, incident_start, incident_corner, spoke_start, spoke_edge,
     values, origin, spacing, rest_gap, contact_stiffness, friction, gravity,
-    anchor, stuck, clear, corners, is_edges, side, slide, apart, thickness, layer_friction, found_at,
-    moved_by, extra, corner_force, edge_force, contact_force, force,
+    anchor, stuck, clear, corners, is_edges, slide, apart, nearest, thickness, layer_friction, found_at,
+    moved_by, room, extra, corner_force, edge_force, contact_force, force,
 ):  # pragma: no cover - compiled  # fmt: skip
     """Up to `steps` steps; returns how many were made.
 
@@ -155,8 +157,8 @@ def relax_steps(
     moved = memory[2]
     for step in range(steps):
         pair_forces(
-            x, moved_by, corners, is_edges, side, apart, thickness + 2.0 * moved, thickness, layer_friction,
-            slide, extra,
+            x, moved_by, corners, is_edges, apart, nearest, thickness + 2.0 * moved, thickness,
+            layer_friction, slide, room, extra,
         )  # fmt: skip
         extra += pull
         net_forces(
@@ -190,12 +192,13 @@ def relax_steps(
         fastest = 0.0
         for i in range(len(x)):
             if free[i]:
-                square = 0.0
+                square = velocity[i, 0] ** 2 + velocity[i, 1] ** 2 + velocity[i, 2] ** 2
+                share = 1.0 if square <= room[i] * room[i] else room[i] / np.sqrt(square)
                 for c in range(3):
-                    x[i, c] += velocity[i, c]
-                    moved_by[i, c] = velocity[i, c]
-                    square += velocity[i, c] * velocity[i, c]
-                fastest = max(fastest, square)
+                    moved_by[i, c] = share * velocity[i, c]
+                    x[i, c] += moved_by[i, c]
+                    momentum[i, c] *= share
+                fastest = max(fastest, share * share * square)
         moved += np.sqrt(fastest)
         memory[2] = moved
         if strangers > strangers_allowed:
@@ -257,7 +260,8 @@ class Relaxation:
         if fixed is not None:
             self.free[fixed] = False
         self.touching = np.zeros(points, dtype=bool)
-        self.layer_stiffness = np.zeros(points)
+        self.layer_springs = csr_array((points, points))
+        self.sprung = NO_PAIRS.key  # pairs that the metric knows of
         self.strangers_allowed = STRANGERS * points
         self.fall = SETTLING_FALL
         self.factor = self.new_factor()
@@ -272,7 +276,8 @@ class Relaxation:
         self.weave = weave(sheet.triangles) if layers else None
         typical_edge = float(np.sqrt(np.mean(sheet.rest_squared)))
         self.margin = max(REACH_SHARE * typical_edge - thickness, LEAST_SHARE * typical_edge)
-        self.pairs = NO_PAIRS
+        self.pairs = replace(NO_PAIRS, nearest=np.full(points, np.inf))
+        self.room = np.zeros(points)
         self.found_at = self.x.copy()
         self.steps = 0
 
@@ -284,8 +289,7 @@ class Relaxation:
         stiff = FIGURE_STIFFNESS * (1 + TANGENT_SHARE) * self.contact_area
         diagonal = self.laplacian.diagonal()
         extra = self.sheet.mass * STANDARD_GRAVITY / self.fall + np.where(self.touching, stiff, 0.0)
-        extra += self.layer_stiffness
-        return factor(self.laplacian, np.where(self.free, extra, 1e3 * diagonal))
+        return factor(self.laplacian + self.layer_springs, np.where(self.free, extra, 1e3 * diagonal))
 
     def stable_step(self) -> float:
         """The step that the cloth as stretched now allows: its stiffness grows with its edges².
@@ -302,15 +306,19 @@ class Relaxation:
         A patch of them left out would be stiffer than the metric allows for; a few are not.
         """
         touch = np.any(self.contact_force != 0.0, axis=1)
-        layers = pair_stiffness(
-            self.x, self.pairs.corners, self.pairs.is_edges, self.pairs.apart, self.thickness + LAYERS_NEAR
-        )
-        more = layers > 1.5 * self.layer_stiffness + LAYER_STIFFNESS
-        few = max(np.sum(touch & ~self.touching), np.sum(more)) <= self.strangers_allowed
-        if few and not np.any(layers > 1.5 * self.layer_stiffness + JAM):
+        count = int(np.searchsorted(self.pairs.apart, self.thickness + LAYERS_NEAR, side="right"))
+        corners, key = self.pairs.corners[:count], self.pairs.key[:count]
+        shares, stiffness = pair_springs(self.x, corners, self.pairs.is_edges[:count])
+        known = np.isin(key, self.sprung, assume_unique=True)
+        news = np.zeros(len(self.x))  # stiffness at most of what the metric does not know: Σ|s| of a pair is 2
+        np.add.at(news, corners[~known], 2.0 * np.abs(shares[~known]) * stiffness[~known, None])
+        few = max(np.sum(touch & ~self.touching), np.sum(news > LAYER_STIFFNESS)) <= self.strangers_allowed
+        gone = len(self.sprung) - int(known.sum())
+        if few and not np.any(news > JAM) and gone <= max(GONE, len(self.sprung) // 2):
             return
         near = distance(self.field, self.x) < 0.5 * self.thickness + NEAR
-        self.touching, self.layer_stiffness = near | touch, layers
+        self.touching, self.sprung = near | touch, key
+        self.layer_springs = springs_between(corners, shares, stiffness, len(self.x))
         self.factor = self.new_factor()
         self.memory[0] = 0.0
 
@@ -348,8 +356,8 @@ class Relaxation:
                 sheet.incident_corner, sheet.spoke_start, sheet.spoke_edge, field.values, field.origin, field.spacing,
                 0.5 * self.thickness, FIGURE_STIFFNESS, self.friction, self.gravity,
                 self.anchor, self.stuck, self.clear, self.pairs.corners, self.pairs.is_edges,
-                self.pairs.side, self.pairs.slide, self.pairs.apart, self.thickness, self.layer_friction, self.found_at,
-                self.moved, self.extra, self.corner_force, self.edge_force,
+                self.pairs.slide, self.pairs.apart, self.pairs.nearest, self.thickness,
+                self.layer_friction, self.found_at, self.moved, self.room, self.extra, self.corner_force, self.edge_force,
                 self.contact_force, self.force,
             )  # fmt: skip
             numba.set_num_threads(threads)
@@ -421,6 +429,13 @@ def relax(
         contact_force=run.contact_force.copy(),
         worst=worst,
     )
+
+
+def springs_between(corners: Ints, shares: Floats, stiffness: Floats, count: int) -> csr_array:
+    """Σ K s sᵀ [N/m] over pairs of shares s at their corners, (count, count)."""
+    rows, columns = np.repeat(corners, 4, axis=1).ravel(), np.tile(corners, (1, 4)).ravel()
+    values = stiffness[:, None, None] * shares[:, :, None] * shares[:, None, :]
+    return csr_array(coo_array((values.ravel(), (rows, columns)), shape=(count, count)))
 
 
 def movement_to_come(track: Sequence[Floats]) -> float:
