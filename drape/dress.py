@@ -3,14 +3,13 @@
 In: draft, mesh, figure. Out: positions [m] of the sewn points that cross nothing: the neck edge rings
 the neck a little way off, the rest spreads from it like a shallow roof above the shoulders. That start
 is wider than the cloth, so `solver.Relaxation.tighten` brings the rest lengths down to the cloth's own
-while it sinks; `carry` hands a settled coarse mesh's shape to a finer one.
+while it sinks.
 """
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 
 from drape.cloth import Sheet
 from drape.distance import distance
@@ -122,26 +121,3 @@ def neck_ring(figure: Figure, azimuth: Floats) -> Floats:
         [np.interp(azimuth % (2 * np.pi), own, ring[:, c], period=2 * np.pi) for c in range(3)],
         axis=1,
     )
-
-
-def carry(coarse: Mesh, coarse_worn: Floats, fine: Mesh, fine_sheet: Sheet) -> Floats:
-    """Positions of the fine points on the coarse shape [m], (p, 3), linear in each triangle.
-
-    coarse_worn: (n, 3), per vertex of the coarse mesh. A fine vertex just outside the coarse
-    outline (they differ by a chord's height) is carried by the nearest triangle.
-    """
-    corners = coarse.flat[coarse.triangles]
-    tree = cKDTree(corners.mean(axis=1))
-    _, near = tree.query(fine.flat, k=min(16, len(corners)))
-    a = corners[near][:, :, 0]
-    basis = np.swapaxes(corners[near][:, :, 1:] - a[:, :, None], 2, 3)
-    local = np.linalg.solve(basis, (fine.flat[:, None] - a)[..., None])[..., 0]
-    share = np.concatenate([1 - local.sum(axis=2, keepdims=True), local], axis=2)
-    best = np.argmax(share.min(axis=2), axis=1)
-    rows = np.arange(len(fine.flat))
-    corner = coarse.triangles[near[rows, best]]
-    vertices = np.einsum("nk,nkc->nc", share[rows, best], coarse_worn[corner])
-    points = np.zeros((len(fine_sheet.mass), 3))
-    np.add.at(points, fine_sheet.point_of_vertex, vertices)
-    count = np.bincount(fine_sheet.point_of_vertex, minlength=len(points))
-    return points / count[:, None]

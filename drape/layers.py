@@ -221,19 +221,20 @@ def pair_geometry(x, corner, two_edges):  # pragma: no cover - compiled
 
 
 @numba.njit(cache=True, error_model="numpy")
-def pair_springs(x, corners, is_edges):  # pragma: no cover - compiled
+def pair_springs(x, corners, is_edges, reach):  # pragma: no cover - compiled
     """Bound on the stiffness of every pair: its shares of the pair's relative motion, (k, 4), and K [N/m], (k,).
 
-    Along its normal a pair of shares s is a spring K s sᵀ, and no stiffer in any other direction.
+    Along its normal a pair of shares s is a spring K s sᵀ, and no stiffer in any other direction; K is zero
+    where the pair is further apart than `reach` [m] or its window is shut.
     """
     shares, stiffness = np.empty((len(corners), 4)), np.empty(len(corners))
     for k in range(len(corners)):
-        _, weight, _, _, _, s0, s1, s2, s3 = pair_geometry(x, corners[k], is_edges[k])
+        gap, weight, _, _, _, s0, s1, s2, s3 = pair_geometry(x, corners[k], is_edges[k])
         shares[k, 0] = s0
         shares[k, 1] = s1
         shares[k, 2] = s2
         shares[k, 3] = s3
-        stiffness[k] = weight * LAYER_STIFFNESS
+        stiffness[k] = weight * LAYER_STIFFNESS if abs(gap) < reach else 0.0
     return shares, stiffness
 
 

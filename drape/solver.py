@@ -37,13 +37,14 @@ MOVE_SHARE = 0.4  # of that margin two points may each move before pairs are fou
 SINK = 0.97  # of its peak: energy below that stops the cloth; smaller dips are the chatter of contacts
 STRANGERS = 0.005  # share of the points that may touch figure or cloth before the metric knows of it
 NEAR = 6e-3  # [m] points this near to touching are in the metric as if they touched
-LAYERS_NEAR = -3e-3  # [m] likewise pairs of layers, by `Pairs.apart` less the thickness
+LAYERS_NEAR = 1e-3  # [m] likewise layers this near to touching
 JAM = 2 * LAYER_STIFFNESS  # [N/m] of layers on one point that the metric has to know of
 GONE = 20  # pairs that the metric may couple though they have parted; or half of all
 SLACK = 1e-3  # [m] by which the grid's distance may change faster than one moves
 DRESSING_FALL = 1e-4  # [m] fall of free cloth in the first step while dressing: gentle landings
 SETTLING_FALL = 1e-3  # [m] the same while settling
 ALONE = 5000  # points up to which one thread is faster than waking another twice a step
+BENDING_ROUNDS = 30  # of power iteration, from below within a few per cent
 CHUNK = 100  # steps between looks at the residual, the clock and the caller
 LOOK_BACK = 8  # such intervals in a stretch whose movement is compared with the one before
 
@@ -265,6 +266,7 @@ class Relaxation:
         self.strangers_allowed = STRANGERS * points
         self.fall = SETTLING_FALL
         self.factor = self.new_factor()
+        self.bending_share = self.stiffest_bending()
         self.memory = np.array([0.0, 0.0, np.inf])  # no pairs found yet
         self.anchor = np.zeros((points + len(sheet.edges), 3))
         self.stuck = np.zeros(points + len(sheet.edges), dtype=np.bool_)
@@ -298,7 +300,27 @@ class Relaxation:
         """
         edges = edge_vectors(self.x[self.sheet.triangles])
         stretch = float(np.max(np.sum(edges**2, axis=2) / self.sheet.rest_squared))
-        return STEP / max(1.0, 1.5 * stretch - 0.5)
+        return STEP / (max(1.0, 1.5 * stretch - 0.5) + self.bending_share)
+
+    def stiffest_bending(self) -> float:
+        """Stiffness of the stiffest mode of bending alone over the metric's; under 0.001 but where edges are short.
+
+        Power iteration of P⁻¹ Q, from the same start each time.
+        """
+        low, sheet = self.factor, self.sheet
+        matrix = csr_array(
+            (sheet.bending_value, sheet.bending_column, sheet.bending_start), shape=self.laplacian.shape
+        )
+        mode = np.random.default_rng(0).normal(size=self.x.shape)
+        share, out = 0.0, np.empty_like(mode)
+        for _ in range(BENDING_ROUNDS):
+            mode /= np.linalg.norm(mode)
+            solve(
+                low.start, low.row, low.value, low.inverse_diagonal, low.order, matrix @ mode, self.work, out
+            )
+            share = float(np.linalg.norm(out))
+            mode = out.copy()
+        return share
 
     def take_in_contacts(self) -> None:
         """Brings points that touch figure or cloth, or soon may, into the metric.
@@ -306,9 +328,12 @@ class Relaxation:
         A patch of them left out would be stiffer than the metric allows for; a few are not.
         """
         touch = np.any(self.contact_force != 0.0, axis=1)
-        count = int(np.searchsorted(self.pairs.apart, self.thickness + LAYERS_NEAR, side="right"))
+        reach = self.thickness + LAYERS_NEAR
+        count = int(np.searchsorted(self.pairs.apart, reach + 2.0 * self.memory[2], side="right"))
         corners, key = self.pairs.corners[:count], self.pairs.key[:count]
-        shares, stiffness = pair_springs(self.x, corners, self.pairs.is_edges[:count])
+        shares, stiffness = pair_springs(self.x, corners, self.pairs.is_edges[:count], reach)
+        pressing = stiffness > 0.0
+        corners, key, shares, stiffness = corners[pressing], key[pressing], shares[pressing], stiffness[pressing]
         known = np.isin(key, self.sprung, assume_unique=True)
         news = np.zeros(len(self.x))  # stiffness at most of what the metric does not know: Σ|s| of a pair is 2
         np.add.at(news, corners[~known], 2.0 * np.abs(shares[~known]) * stiffness[~known, None])

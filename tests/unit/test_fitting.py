@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from drape.errors import NotSettledError, SceneError
-from drape.fitting import ARRAYS, level_lengths, load_fitting, rounded, save_fitting, sit
+from drape.fitting import ARRAYS, START_EDGE, halvings, load_fitting, rounded, save_fitting, sit
 from drape.scene import load_scene
 
 
@@ -21,11 +21,10 @@ def unsettled():
     return caught.value
 
 
-@pytest.mark.parametrize("length", [0.06, 0.05, 0.03, 0.02, 0.012])
-def test_levels_halve_at_most_and_end_where_asked(length):
-    levels = level_lengths(length)
-    assert levels[-1] == length and levels[0] == pytest.approx(0.06)
-    assert all(2 + 1e-9 >= a / b > 1 for a, b in zip(levels, levels[1:]))
+@pytest.mark.parametrize("length", [0.2, 0.06, 0.05, 0.03, 0.02, 0.015, 0.012])
+def test_the_first_mesh_is_about_as_coarse_whatever_is_asked(length):
+    coarsest = 2 ** halvings(length) * length
+    assert coarsest == length > START_EDGE or START_EDGE / 2**0.5 <= coarsest <= START_EDGE * 2**0.5
 
 
 def test_an_unsettled_run_says_where_and_carries_its_last_state(unsettled):

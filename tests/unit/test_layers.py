@@ -1,4 +1,4 @@
-"""Pairs push apart, stick and slip, keep their side; crossings are counted."""
+"""Pairs push apart, stick and slip, leave room for a step that crosses nothing; crossings are counted."""
 
 from __future__ import annotations
 
@@ -21,12 +21,14 @@ def two_sheets(gap):
 
 
 def push(pairs, x, force, *, thickness=THICKNESS, moved=None, friction=0.0):
-    """Forces of all pairs into `force`, `moved` since the last call."""
+    """Forces of all pairs into `force`, `moved` since the last call; returns the room each point has."""
     moved = np.zeros_like(x) if moved is None else moved
+    room = np.empty(len(x))
     pair_forces(
-        x, moved, pairs.corners, pairs.is_edges, pairs.side, pairs.apart, np.inf, thickness, friction, pairs.slide,
-        force,
+        x, moved, pairs.corners, pairs.is_edges, pairs.apart, pairs.nearest, np.inf, thickness, friction,
+        pairs.slide, room, force,
     )  # fmt: skip
+    return room
 
 
 def test_layers_push_apart_without_net_force_or_moment():
@@ -50,7 +52,7 @@ def test_pairs_of_any_posture_leave_no_net_force_or_moment(make_crumpled, seed):
     for kind in (pairs.is_edges, ~pairs.is_edges):
         force = np.empty_like(x)
         some = dataclasses.replace(
-            pairs, corners=pairs.corners[kind], is_edges=pairs.is_edges[kind], side=pairs.side[kind],
+            pairs, corners=pairs.corners[kind], is_edges=pairs.is_edges[kind],
             slide=pairs.slide[kind], apart=pairs.apart[kind], key=pairs.key[kind],
         )  # fmt: skip
         push(some, x, force, thickness=0.008)
@@ -67,32 +69,52 @@ def crossed_edges(gap):
     return np.concatenate([low, high]), np.array([[0, 1, 2], [3, 4, 5]])
 
 
-def test_crossed_edges_push_apart_and_keep_their_side():
+@pytest.mark.parametrize("way", [1, -1])
+def test_crossed_edges_push_apart_from_either_side(way):
     x, triangles = crossed_edges(0.001)
-    sheet = weave(triangles)
-    pairs = find_pairs(sheet, x, thickness=THICKNESS, margin=0.004)
+    x[:, 2] *= way
+    pairs = find_pairs(weave(triangles), x, thickness=THICKNESS, margin=0.004)
     force = np.empty_like(x)
     push(pairs, x, force)
-    each = LAYER_STIFFNESS * (0.002 - layers.SOFT / 2) / 2  # half of the one pair's push on each end
+    each = way * LAYER_STIFFNESS * (0.002 - layers.SOFT / 2) / 2  # half of the one pair's push on each end
     assert force[:, 2] == pytest.approx([-each, -each, 0, each, each, 0])
-    x[3:, 2] -= 0.002
-    again = find_pairs(sheet, x, thickness=THICKNESS, margin=0.004, before=pairs)
-    push(again, x, force)
-    assert force[3:, 2].sum() > 0
 
 
-def test_cloth_pushed_through_is_pushed_back():
-    x, triangles = two_sheets(0.001)
+@pytest.mark.parametrize("seed", range(4))
+def test_no_step_within_its_room_crosses_anything(make_rectangle, seed):
+    """Two wrinkled layers 0.2 to 4 mm apart, every point thrown as far as its room allows, any way at all.
+
+    Ten times as far does cross: the room is not merely small.
+    """
+    random = np.random.default_rng(seed)
+    mesh = make_rectangle(0.15, 0.12, 0.03, seed)
+    count = len(mesh.flat)
+    low = np.c_[mesh.flat, 0.004 * np.sin(60 * mesh.flat[:, 0])]
+    high = low + np.c_[np.full((count, 2), 0.007), 0.002 + random.uniform(2e-4, 4e-3, count)]
+    x, triangles = np.concatenate([low, high]), np.concatenate([mesh.triangles, mesh.triangles + count])
     sheet = weave(triangles)
-    pairs = find_pairs(sheet, x, thickness=THICKNESS, margin=0.004)
-    x[3:, 2] = -0.001
-    again = find_pairs(sheet, x, thickness=THICKNESS, margin=0.004, before=pairs)
+    assert crossing_count(sheet, x) == 0
+    pairs = find_pairs(sheet, x, thickness=THICKNESS, margin=0.012)
     force = np.empty_like(x)
-    push(again, x, force)
-    assert force[3:, 2].sum() > 0
-    afresh = find_pairs(sheet, x, thickness=THICKNESS, margin=0.004)
-    push(afresh, x, force)
-    assert force[3:, 2].sum() < 0
+    room = push(pairs, x, force)
+    crossed = 0
+    for _ in range(200):
+        way = random.normal(size=x.shape)
+        way *= (room / np.linalg.norm(way, axis=1))[:, None]
+        assert crossing_count(sheet, x + way) == 0
+        crossed += crossing_count(sheet, x + 10 * way)
+    assert crossed > 0
+
+
+def test_room_is_a_share_of_the_way_to_the_nearest_layer():
+    x, triangles = two_sheets(0.001)
+    pairs = find_pairs(weave(triangles), x, thickness=THICKNESS, margin=0.004)
+    assert pairs.nearest == pytest.approx(0.001)
+    room = push(pairs, x, np.empty_like(x))
+    assert room == pytest.approx(layers.ROOM * (0.001 - layers.LEAST_GAP))
+    x[3:, 2] = 0.5 * layers.LEAST_GAP
+    assert push(pairs, x, np.empty_like(x)) == pytest.approx(layers.LEAST_STEP)
+    assert layers.ROOM < 0.5
 
 
 def test_crossings_are_counted():
@@ -145,8 +167,9 @@ def test_pairs_passed_over_would_not_press(make_crumpled, seed):
     every, near = np.empty_like(x), np.empty_like(x)
     push(pairs, x, every, thickness=0.008)
     pair_forces(
-        x, np.zeros_like(x), pairs.corners, pairs.is_edges, pairs.side, pairs.apart, 0.008, 0.008, 0.0, pairs.slide, near
-    )
+        x, np.zeros_like(x), pairs.corners, pairs.is_edges, pairs.apart, pairs.nearest, 0.008, 0.008, 0.0,
+        pairs.slide, np.empty(len(x)), near,
+    )  # fmt: skip
     assert (pairs.apart > 0.008).any()
     assert near == pytest.approx(every, abs=1e-15)
 

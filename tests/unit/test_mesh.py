@@ -14,7 +14,7 @@ import pytest
 from drape import mesh as meshing
 from drape.draft import Dart, Draft, Style, area_of, draft_cloak, length_of, outline_of, run_of
 from drape.errors import MeshError
-from drape.mesh import Mesh, quality_of, triangulate
+from drape.mesh import Mesh, quality_of, refined, triangulate
 
 STYLES = {
     "round": Style("round", 1.1),
@@ -259,3 +259,42 @@ def test_outline_area_is_the_drafts(drafts: dict[str, Draft]) -> None:
         first, second = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
         total = 0.5 * (first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]).sum()
         assert total == pytest.approx(area_of(outline_of(draft)), rel=1e-3)
+
+
+@pytest.mark.parametrize("name", STYLES)
+def test_a_refined_mesh_keeps_its_vertices_and_halves_every_side(drafts: dict[str, Draft], name: str) -> None:
+    draft = drafts[name]
+    mesh = triangulate(draft, edge_length=0.06, seed=1)
+    fine, sides = refined(draft, mesh)
+    count = len(mesh.flat)
+    assert np.array_equal(fine.flat[:count], mesh.flat)
+    assert len(fine.triangles) == 4 * len(mesh.triangles) and len(fine.flat) == count + len(sides)
+    moved = np.linalg.norm(fine.flat[count:] - mesh.flat[sides].mean(axis=1), axis=1)
+    outline = np.unique(np.concatenate(list(fine.edges.values())))
+    assert moved[np.setdiff1d(np.arange(count, len(fine.flat)), outline) - count].max() == 0.0
+    assert quality_of(fine.flat, fine.triangles).min() >= meshing.WORST_QUALITY
+    assert np.array_equal(np.unique(fine.triangles), np.arange(len(fine.flat)))
+
+
+@pytest.mark.parametrize("name", STYLES)
+def test_a_refined_edge_lies_on_the_draft_and_its_seams_match(drafts: dict[str, Draft], name: str) -> None:
+    draft = drafts[name]
+    mesh = triangulate(draft, edge_length=0.06)
+    fine, sides = refined(draft, mesh)
+    for edge, index in fine.edges.items():
+        run = run_of(draft, edge)
+        assert np.array_equal(index[::2], mesh.edges[edge])
+        assert np.array_equal(np.sort(sides[index[1::2] - len(mesh.flat)]), np.sort(np.column_stack([index[:-2:2], index[2::2]])))
+        steps = np.linalg.norm(np.diff(run, axis=0), axis=1)
+        along = np.concatenate([[0.0], np.cumsum(steps)])
+        for vertex in index:
+            share = np.clip(np.sum((fine.flat[vertex] - run[:-1]) * np.diff(run, axis=0), axis=1) / steps**2, 0, 1)
+            near = run[:-1] + share[:, None] * np.diff(run, axis=0)
+            assert np.linalg.norm(fine.flat[vertex] - near, axis=1).min() < 1e-9
+        assert length_of(mesh.flat[index[::2]]) <= length_of(fine.flat[index]) * (1 + 1e-12)
+        assert length_of(fine.flat[index]) <= along[-1] * (1 + 1e-12)
+    for seam in draft.seams:
+        first, second = fine.flat[fine.edges[seam.first]], fine.flat[fine.edges[seam.second]]
+        lengths = [np.linalg.norm(np.diff(run, axis=0), axis=1) for run in (first, second)]
+        assert lengths[0] == pytest.approx(lengths[1], rel=2e-3)
+    assert len(fine.seams) >= len(mesh.seams)
