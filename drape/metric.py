@@ -52,6 +52,8 @@ def factor(matrix: csr_array, extra: Floats) -> Factor:
         (matrix + diags_array(extra)).tocsc(),
         permc_spec="MMD_AT_PLUS_A",
         diag_pivot_thresh=0.0,
+        relax=1,  # columns joined into wider ones only where they match: a fifth of the time for a factor this thin
+        panel_size=1,
         options={"SymmetricMode": True},
     )
     lower = lu.L.tocsc()
