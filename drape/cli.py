@@ -227,6 +227,9 @@ def _add_settling(command: argparse.ArgumentParser) -> None:
         "--seed", type=_seed, default=0, metavar="N", help="another start: meshes differently (default 0)"
     )
     command.add_argument("--no-pictures", action="store_true", help="save the numbers only")
+    command.add_argument(
+        "--fresh", action="store_true", help="settle anew, though the same draft has been settled before"
+    )
     _add_out(command)
     _add_json(command)
 
@@ -296,7 +299,7 @@ def run_sit(chosen: argparse.Namespace) -> int:
     edge_length = _edge_length(chosen, scene)
     with _folder(chosen.out or Path(f"{scene.name}-fitting")) as out:
         _say_compiling()
-        fitting, complaint = _settle(scene, edge_length, chosen.seed, out)
+        fitting, complaint = _settle(scene, edge_length, chosen, out)
         failure = None
         if not chosen.no_pictures:
             started = time.monotonic()
@@ -322,7 +325,7 @@ def run_compare(chosen: argparse.Namespace) -> int:
     with _folder(chosen.out or Path(f"{name}-fitting")) as out:
         (out / "compare.png").unlink(missing_ok=True)
         _say_compiling()
-        settled = [_settle(scene, length, chosen.seed, out) for scene, length in zip(scenes, lengths, strict=True)]
+        settled = [_settle(scene, length, chosen, out) for scene, length in zip(scenes, lengths, strict=True)]
         fittings = [fitting for fitting, _ in settled]
         both = {
             "drafts": [fitting.readings for fitting in fittings],
@@ -459,21 +462,25 @@ def run_new(chosen: argparse.Namespace) -> int:
 
 
 def _settle(
-    scene: Scene, edge_length: float, seed: int, out: Path
+    scene: Scene, edge_length: float, chosen: argparse.Namespace, out: Path
 ) -> tuple[Fitting, NotSettledError | None]:
     """One scene settled and its numbers saved; with the complaint when it did not come to rest."""
-    from drape.fitting import sit
+    from drape.fitting import sit_again
 
     line = ProgressLine(scene.name)
-    complaint = None
+    complaint, before = None, False
     try:
-        fitting = sit(scene, edge_length=edge_length, seed=seed, progress=line)
+        fitting, before = sit_again(
+            scene, edge_length=edge_length, seed=chosen.seed, progress=line, fresh=chosen.fresh
+        )
     except NotSettledError as error:
         if error.fitting is None:
             raise
         fitting, complaint = error.fitting, error
     finally:
         line.close()
+    if before:
+        _say(f"{scene.name}: the shape and its seconds are kept from an earlier run. Settle it anew with --fresh.")
     fitting = _with_picture_seconds(fitting, 0.0)
     _save(scene, fitting, out)
     return fitting, complaint
@@ -498,9 +505,9 @@ def _save_numbers(fitting: Fitting, out: Path) -> None:
 
 def _draft_of(scene: Scene) -> Draft:
     from drape.draft import draft_cloak
-    from drape.figure import build_figure
+    from drape.fitting import figure_of
 
-    return draft_cloak(scene.style, build_figure(scene.tape, name=scene.body, sex=scene.sex))
+    return draft_cloak(scene.style, figure_of(scene))
 
 
 def _write_draft(scene: Scene, draft: Draft, out: Path) -> None:
@@ -510,14 +517,23 @@ def _write_draft(scene: Scene, draft: Draft, out: Path) -> None:
 
 
 def _picture(fittings: Sequence[Fitting], out: Path, path: Path) -> PictureError | None:
-    """The sheet of some saved fittings; the complaint when it cannot be drawn."""
+    """The sheet of some saved fittings, kept from before or drawn; the complaint when it cannot be drawn."""
+    from drape.keep import content_key, keep, recall
     from drape.picture import draw_in_child
 
+    saved = [out / f"{fitting.name}.npz" for fitting in fittings]
+    key = content_key("sheet", [one.read_bytes() for one in saved])
+    before = recall(key)
+    if before is not None:
+        _replace(path, lambda passing: passing.write_bytes(before))
+        return None
     _say("Drawing the pictures.")
     try:
-        draw_in_child([out / f"{fitting.name}.npz" for fitting in fittings], path)
+        draw_in_child(saved, path)
     except PictureError as error:
         return error
+    if all(fitting.readings["settled"] for fitting in fittings):
+        keep(key, path.read_bytes())
     return None
 
 
@@ -706,7 +722,7 @@ def _kept_kernels() -> Iterator[None]:
     with contextlib.ExitStack() as until_done:
         if "NUMBA_CACHE_DIR" not in os.environ and not _can_write(_beside_source()):
             folder = _user_cache()
-            if not _can_write(folder):
+            if folder is None or not _can_write(folder):
                 folder = Path(until_done.enter_context(tempfile.TemporaryDirectory(prefix="drape-")))
             os.environ["NUMBA_CACHE_DIR"] = str(folder)
         yield
@@ -723,9 +739,13 @@ def _beside_source() -> Path:
     return Path(__file__).parent / "__pycache__"
 
 
-def _user_cache() -> Path:
-    home = os.environ.get("XDG_CACHE_HOME") or os.environ.get("LOCALAPPDATA")
-    return (Path(home) if home else Path("~/.cache").expanduser()) / "drape"
+def _user_cache() -> Path | None:
+    from drape.keep import cache_folder
+
+    try:
+        return cache_folder()
+    except RuntimeError:  # a user without a home
+        return None
 
 
 def _can_write(folder: Path) -> bool:

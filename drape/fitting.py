@@ -12,7 +12,7 @@ import os
 import time
 import zipfile
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -20,11 +20,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drape.cloth import Sheet, edge_vectors, sew
-from drape.distance import distance
-from drape.draft import Draft, draft_cloak
+from drape.distance import DistanceField, distance
+from drape.draft import Dart, Draft, Edge, Seam, Style, draft_cloak
 from drape.dress import dress
 from drape.errors import NotSettledError, SceneError
 from drape.figure import Figure, build_figure
+from drape.keep import content_key, keep, kept, recall
 from drape.layers import crossing_count, weave
 from drape.mesh import Mesh, refined, triangulate
 from drape.reading import Worn, read_worn
@@ -103,7 +104,7 @@ def sit(
     figure, draft, mesh and solver raise.
     """
     clock = Clock(progress)
-    figure = build_figure(scene.tape, name=scene.body, sex=scene.sex)
+    figure = figure_of(scene)
     clock.done("figure")
     draft = draft_cloak(scene.style, figure)
     clock.done("draft")
@@ -125,6 +126,36 @@ def sit(
             fitting=fitting,
         )
     return fitting
+
+
+def sit_again(
+    scene: Scene,
+    *,
+    edge_length: float,
+    seed: int = 0,
+    progress: Callable[[Progress], None] | None = None,
+    fresh: bool = False,
+) -> tuple[Fitting, bool]:
+    """`sit`, or with True the fitting an earlier run of the same content settled to, its seconds included.
+
+    The scene's words and colours are no part of that content. fresh: settle whatever is kept. A run that did not
+    settle raises in `sit` and is never kept.
+    """
+    content = replace(scene, name="", title="", expect="", body="", edge_length=0.0, colours={})
+    key = content_key("sit", content, edge_length, seed)
+    found = None if fresh else recall(key, (Fitting, Draft, Style, Dart, Edge, Seam))
+    if found is None:
+        fitting = sit(scene, edge_length=edge_length, seed=seed, progress=progress)
+        keep(key, fitting)
+        return fitting, False
+    words = {"name": scene.name, "title": scene.title, "expect": scene.expect, "colours": dict(scene.colours)}
+    return replace(found, **words, readings={**found.readings, "scene": scene.name}), True
+
+
+def figure_of(scene: Scene) -> Figure:
+    """The scene's figure, built once for the same measures."""
+    measures = {"tape": scene.tape, "name": scene.body, "sex": scene.sex}
+    return kept(build_figure, (Figure, DistanceField), measures)
 
 
 class Clock:
@@ -173,7 +204,7 @@ def settle(
     last = halvings(edge_length)
     for level in range(last + 1):
         if level == 0:
-            mesh = triangulate(draft, edge_length=2**last * edge_length, seed=seed)
+            mesh = kept(triangulate, (Mesh,), {"draft": draft, "edge_length": 2**last * edge_length, "seed": seed})
             sheet = sew(mesh, cloth, grain=draft.grain)
             start = dress(draft, mesh, sheet, figure, thickness=cloth.thickness)
         else:

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import find_peaks
 from scipy.spatial import ConvexHull
 
 Floats = NDArray[np.float64]
@@ -130,6 +129,8 @@ def folds(section: Section) -> list[float]:
 
     A fold is a hollow whose depth below the hull stands FOLD_DEPTH out from both its shoulders.
     """
+    from scipy.signal import find_peaks  # a third of a second, which a kept fitting need not wait for
+
     points = np.concatenate(section.curves)
     hull = points[ConvexHull(points).vertices]
     depths: list[float] = []

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import os
+from collections.abc import Callable, Iterator
 
 import numpy as np
 import pytest
@@ -11,6 +12,19 @@ from scipy.spatial import Delaunay
 from drape.cloth import Cloth
 from drape.distance import DistanceField
 from drape.mesh import Mesh
+
+
+@pytest.fixture(scope="session", autouse=True)
+def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """No test reads or writes the user's cache, nor does a command that a test runs."""
+    before = os.environ.get("DRAPE_CACHE_DIR")
+    os.environ["DRAPE_CACHE_DIR"] = str(tmp_path_factory.mktemp("cache"))
+    yield
+    if before is None:
+        del os.environ["DRAPE_CACHE_DIR"]
+    else:
+        os.environ["DRAPE_CACHE_DIR"] = before
+
 
 MELTON = Cloth("heavy melton", 0.6, 0.003, 0.028, 0.025, 2000.0, 1500.0, 120.0, 0.1, 0.5, 0.4)
 

@@ -114,6 +114,7 @@ def settled_already(coarse_sit: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: 
     """In an empty folder, with `sit` giving back the coarse run instead of settling it again."""
     fitting = load_fitting(coarse_sit[0] / "ferry-warden-tailored-fitting" / "ferry-warden-tailored.npz")
     monkeypatch.setattr("drape.fitting.sit", lambda *_, **__: fitting)
+    monkeypatch.setenv("DRAPE_CACHE_DIR", str(tmp_path / "cache"))
     monkeypatch.chdir(tmp_path)
     (tmp_path / "kept").mkdir()
     (tmp_path / "kept" / "ferry-warden-tailored.png").write_bytes(b"an older picture")
@@ -146,6 +147,41 @@ def test_a_picture_that_fails_loses_no_results(
     assert shown.err.splitlines()[-1].startswith("picture: the drawing process stopped")
     assert json.loads(Path(f"kept/{settled_already}.json").read_text(encoding="utf-8"))["settled"] is True
     assert not Path(f"kept/{settled_already}.png").exists()
+
+
+def test_a_second_sit_is_kept_whole_and_fresh_settles_anew(coarse_sit: Run, tmp_path: Path) -> None:
+    """Same bytes as the run before, under another title too; `--fresh` gives the same but for the seconds."""
+    where, first = coarse_sit
+    typed = ("sit", "ferry-warden-tailored", "--json", "--seed", "3", *COARSE, "--out")
+    second = drape(*typed, "second", where=tmp_path)
+    assert second.returncode == 0, second.stderr
+    assert "kept from an earlier run" in second.stderr and "settle" not in second.stderr.replace("Settle it", "")
+    assert "kept from an earlier run" not in first.stderr
+    assert second.stdout == first.stdout
+    for path in (where / "ferry-warden-tailored-fitting").iterdir():
+        assert (tmp_path / "second" / path.name).read_bytes() == path.read_bytes()
+    fresh = drape(*typed, "fresh", "--fresh", where=tmp_path)
+    assert fresh.returncode == 0 and "kept from an earlier run" not in fresh.stderr
+    anew, kept = json.loads(fresh.stdout), json.loads(first.stdout)
+    assert anew.pop("seconds") != kept.pop("seconds")
+    assert anew == kept
+    saved = [load_fitting(tmp_path / name / "ferry-warden-tailored.npz") for name in ("second", "fresh")]
+    assert saved[0].worn.tobytes() == saved[1].worn.tobytes()
+
+
+def test_a_sheet_is_drawn_once(
+    settled_already: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert cli.main(["sit", settled_already, "--out", "kept"]) == 0
+    drawn = Path(f"kept/{settled_already}.png").read_bytes()
+
+    def no_driver(*_: Any, **__: Any) -> None:
+        raise PictureError("picture: drawn twice")
+
+    monkeypatch.setattr("drape.picture.draw_in_child", no_driver)
+    assert cli.main(["sit", settled_already, "--out", "again"]) == 0
+    assert "Drawing" in capsys.readouterr().err
+    assert Path(f"again/{settled_already}.png").read_bytes() == drawn
 
 
 # --- the rest ---------------------------------------------------------------------------------
