@@ -519,7 +519,6 @@ def _write_draft(scene: Scene, draft: Draft, out: Path) -> None:
 def _picture(fittings: Sequence[Fitting], out: Path, path: Path) -> PictureError | None:
     """The sheet of some saved fittings, kept from before or drawn; the complaint when it cannot be drawn."""
     from drape.keep import content_key, keep, recall
-    from drape.picture import draw_in_child
 
     saved = [out / f"{fitting.name}.npz" for fitting in fittings]
     key = content_key("sheet", [one.read_bytes() for one in saved])
@@ -527,6 +526,8 @@ def _picture(fittings: Sequence[Fitting], out: Path, path: Path) -> PictureError
     if before is not None:
         _replace(path, lambda passing: passing.write_bytes(before))
         return None
+    from drape.picture import draw_in_child
+
     _say("Drawing the pictures.")
     try:
         draw_in_child(saved, path)
