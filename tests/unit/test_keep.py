@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import os
 import sys
 from collections import OrderedDict
@@ -11,6 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from drape import fitting
 from drape import keep as keeping
 from drape.errors import NotSettledError
 from drape.fitting import figure_of, sit_again
@@ -244,3 +246,22 @@ def test_words_and_colours_may_change_and_nothing_else(monkeypatch: pytest.Monke
     assert sit_again(scene, edge_length=0.05)[1] is False
     assert sit_again(scene, edge_length=0.06, fresh=True)[1] is False
     assert len(runs) == 5
+
+
+def test_two_drafts_on_one_body_share_a_figure_though_nothing_can_be_written(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    (tmp_path / "a file").write_text("")
+    monkeypatch.setenv("DRAPE_CACHE_DIR", str(tmp_path / "a file"))
+    built = []
+
+    @functools.wraps(fitting.build_figure)
+    def counted(tape: object, *, name: str, sex: str) -> str:
+        built.append(name)
+        return f"figure {len(built)}"
+
+    monkeypatch.setattr(fitting, "build_figure", counted)
+    first, second = load_scene("ferry-warden-round"), load_scene("ferry-warden-tailored")
+    assert figure_of(first) == figure_of(second) == "figure 1"
+    taller = replace(first, tape={**first.tape, "stature": first.tape["stature"] + 1e-9})
+    assert figure_of(taller) == "figure 2"
