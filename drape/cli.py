@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 DONE, FAILED, BAD_INPUT, NOT_SETTLED = 0, 1, 2, 3
 INTERRUPTED: Final = 130  # what a shell calls a program stopped by Ctrl-C
 
-QUALITY_EDGE_LENGTH_CM: Final = {"quick": 3.0, "fair": 2.0, "fine": 1.2}
+QUALITY_EDGE_LENGTH_CM: Final = {"quick": 3.0, "fair": 1.5, "fine": 0.75}
 
 STARTER_SCENE: Final = '''\
 # A scene for drape: one cloak draft, of one cloth, for one body.
@@ -81,7 +81,7 @@ place = "left shoulder"
 # length_cm = 15.0
 
 [settle]
-edge_length_cm = 2.0              # size of the triangles: smaller is finer and slower
+edge_length_cm = 1.5              # size of the triangles: smaller is finer and slower
 
 [picture]
 outside = "#44648c"

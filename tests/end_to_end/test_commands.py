@@ -43,7 +43,7 @@ def coarse_sit(tmp_path_factory: pytest.TempPathFactory) -> Run:
 def hasty(tmp_path: Path) -> Path:
     """A folder with a scene that is allowed far too few steps."""
     short = "[settle]\nmax_steps = 5\nedge_length_cm = 6.0"
-    scene = cli.STARTER_SCENE.replace("[settle]\nedge_length_cm = 2.0", short)
+    scene = cli.STARTER_SCENE.replace("[settle]\nedge_length_cm = 1.5", short)
     assert short in scene
     (tmp_path / "hasty.toml").write_text(scene, encoding="utf-8")
     return tmp_path

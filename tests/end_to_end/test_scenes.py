@@ -1,7 +1,7 @@
 """Both shipped scenes, settled on a 3 cm mesh, against what their own headers say.
 
-The ranges are those of the headers: they hold the means over three meshes at 3 cm and single ones at
-2 cm (DEVELOPERS.md, "What was measured"). The trade's sayings about the two drafts are common
+The ranges are those of the headers: they hold every one of three meshes at 3 cm and three at
+1.5 cm (DEVELOPERS.md, "What was measured"). The trade's sayings about the two drafts are common
 practice, no source; where ours disagree (the round neck does not gape behind), the header says so.
 """
 
@@ -42,16 +42,15 @@ def test_it_settles_honestly(worn, name):
 
 @pytest.mark.parametrize("name", SCENES)
 def test_no_cloth_passes_through_cloth(worn, name):
-    """On this mesh. Others have ended with up to 4 crossings (DEVELOPERS.md, "What was measured")."""
     assert worn[name].readings["crossings"] == 0
 
 
 def test_the_round_neck_does_what_its_header_says(round_neck):
     for side in ("left", "right"):
-        assert 0.9 <= round_neck[f"shoulder_{side}"]["stand_off_mean_cm"] <= 2.5
-    assert 10 <= round_neck["crowding"]["fullness_percent"][0] <= 30
+        assert 0.6 <= round_neck[f"shoulder_{side}"]["stand_off_mean_cm"] <= 2.5
+    assert 20 <= round_neck["crowding"]["fullness_percent"][0] <= 75
     assert round_neck["crowding"]["folds"][0] >= 2
-    assert 4 <= round_neck["neck"]["ride_front_cm"] <= 6
+    assert 2.5 <= round_neck["neck"]["ride_front_cm"] <= 6
     assert round_neck["neck"]["throat_load_n"] > 0.5
     assert round_neck["neck"]["gap_back_cm"] < 0.5
 
@@ -65,11 +64,14 @@ def test_the_tailored_neck_does_what_its_header_says(tailored):
 
 
 def test_the_drafts_differ_by_more_than_meshes_do(round_neck, tailored):
-    """Half ranges over three meshes at 3 cm: stand-off 0.2 cm, crowding 1.5 points, ride 0.3 cm."""
-    for side in ("left", "right"):
+    """Half ranges over three meshes at 3 cm, the larger of the two drafts'.
+
+    Ride is not among them: the round neck's varies by 1.5 cm from mesh to mesh, more than the two differ.
+    """
+    for side, spread in (("left", 0.62), ("right", 0.17)):
         key = f"shoulder_{side}"
-        assert round_neck[key]["stand_off_mean_cm"] - tailored[key]["stand_off_mean_cm"] > 0.6
-        assert tailored[key]["lie_percent"] - round_neck[key]["lie_percent"] > 8
-    assert round_neck["crowding"]["max_percent"] - tailored["crowding"]["max_percent"] > 10
-    assert round_neck["neck"]["ride_front_cm"] - tailored["neck"]["ride_front_cm"] > 0.6
-    assert round_neck["fall"]["left_cm"] - tailored["fall"]["left_cm"] > 4
+        assert round_neck[key]["stand_off_mean_cm"] - tailored[key]["stand_off_mean_cm"] > spread
+        assert tailored[key]["lie_percent"] - round_neck[key]["lie_percent"] > 6
+    assert round_neck["crowding"]["max_percent"] - tailored["crowding"]["max_percent"] > 21
+    assert abs(round_neck["neck"]["gap_back_cm"] - tailored["neck"]["gap_back_cm"]) > 0.035
+    assert round_neck["fall"]["left_cm"] - tailored["fall"]["left_cm"] > 1.5
