@@ -19,6 +19,7 @@ from drape.errors import PictureError
 from drape.fitting import load_fitting
 from drape.report import KEY_ORDER
 from drape.scene import load_scene, shipped_bodies, shipped_cloths
+from drape.starter import STARTER_SCENE
 
 COARSE = ("--edge-length-cm", "6", "--no-pictures")
 Run = tuple[Path, subprocess.CompletedProcess[str]]
@@ -43,7 +44,7 @@ def coarse_sit(tmp_path_factory: pytest.TempPathFactory) -> Run:
 def hasty(tmp_path: Path) -> Path:
     """A folder with a scene that is allowed far too few steps."""
     short = "[settle]\nmax_steps = 5\nedge_length_cm = 6.0"
-    scene = cli.STARTER_SCENE.replace("[settle]\nedge_length_cm = 1.5", short)
+    scene = STARTER_SCENE.replace("[settle]\nedge_length_cm = 1.5", short)
     assert short in scene
     (tmp_path / "hasty.toml").write_text(scene, encoding="utf-8")
     return tmp_path
@@ -231,7 +232,7 @@ def test_new_writes_a_scene_that_loads_and_never_overwrites(tmp_path: Path) -> N
 
 def test_every_note_in_a_new_scene_can_be_uncommented(tmp_path: Path) -> None:
     """The commented keys are real ones, and together they make a draft (ease stands in for depths)."""
-    lines = cli.STARTER_SCENE.splitlines()
+    lines = STARTER_SCENE.splitlines()
     notes = [line for line in lines if re.match(r"# (\[|.* = )", line) and "neck_ease" not in line]
     assert len(notes) >= 14
     opened = [line.removeprefix("# ") if line in notes else line for line in lines]
@@ -244,7 +245,7 @@ def test_every_note_in_a_new_scene_can_be_uncommented(tmp_path: Path) -> None:
     scene = load_scene(tmp_path / "all.toml")
     assert scene.layers == ("heavy melton", "calico", "light suiting")
     assert scene.colours["inside"] == "#8c3b3b"
-    eased = cli.STARTER_SCENE.replace("# neck_ease_cm", "neck_ease_cm")
+    eased = STARTER_SCENE.replace("# neck_ease_cm", "neck_ease_cm")
     (tmp_path / "eased.toml").write_text(eased, encoding="utf-8")
     assert drape("draft", "eased.toml", where=tmp_path).returncode == 0
 
@@ -277,7 +278,7 @@ def test_cloth_works_out_a_file_that_a_scene_can_name(tmp_path: Path) -> None:
     assert table.stdout == (out / "grey-cloth.txt").read_text(encoding="utf-8")
     assert {path.name: path.read_bytes() for path in out.iterdir()} == before
 
-    scene = cli.STARTER_SCENE.replace('"heavy melton"', '"grey-cloth/grey-cloth.toml"')
+    scene = STARTER_SCENE.replace('"heavy melton"', '"grey-cloth/grey-cloth.toml"')
     (tmp_path / "mine.toml").write_text(scene, encoding="utf-8")
     assert load_scene(tmp_path / "mine.toml").cloth.name == "grey melton, second bolt"
 
@@ -294,7 +295,7 @@ def test_new_overwrites_neither_readings_nor_card(tmp_path: Path, taken: str) ->
 
 def test_a_lined_cloak_weighs_what_its_layers_do(tmp_path: Path) -> None:
     """Mass = (w outside + w lining) × the draft's area; the residual is that of a settled cloak."""
-    scene = cli.STARTER_SCENE.replace("[draft]\n", '[lining]\npreset = "light suiting"\n\n[draft]\n')
+    scene = STARTER_SCENE.replace("[draft]\n", '[lining]\npreset = "light suiting"\n\n[draft]\n')
     (tmp_path / "lined.toml").write_text(scene, encoding="utf-8")
     done = drape("sit", "lined.toml", "--json", *COARSE, where=tmp_path)
     assert done.returncode == 0, done.stderr
@@ -369,7 +370,7 @@ def test_ctrl_c_is_one_line(monkeypatch: pytest.MonkeyPatch, capsys: pytest.Capt
     def stopped(_: Any) -> int:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(cli, "run_cloths", stopped)
+    monkeypatch.setattr("drape.arguments.run_cloths", stopped)
     assert cli.main(["cloths"]) == 130
     assert capsys.readouterr().err == "\ndrape: stopped.\n"
 

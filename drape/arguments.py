@@ -1,0 +1,184 @@
+"""The command line of `drape`: its commands, flags and help.
+
+Comes in: nothing. Goes out: the parser, which names the function of `commands` to run. Wrong usage gets
+one line and exit code 2.
+"""
+
+from __future__ import annotations
+
+import argparse
+import re
+from pathlib import Path
+from typing import Any, Callable, NoReturn
+
+from drape import __version__
+from drape.commands import (
+    BAD_INPUT,
+    QUALITY_EDGE_LENGTH_CM,
+    run_bodies,
+    run_cloth,
+    run_cloths,
+    run_compare,
+    run_draft,
+    run_new,
+    run_sit,
+    run_trial_command,
+)
+from drape.trial_options import KINDS, options_of
+
+
+class OneLineParser(argparse.ArgumentParser):
+    """Answers wrong usage with one line and exit code 2."""
+
+    def error(self, message: str) -> NoReturn:
+        line = " ".join(message.split())
+        line = re.sub(r"invalid choice: (.+?) \(choose from (.+)\)", r"got \1, allowed \2", line)
+        line = re.sub(r"invalid float value: (.+)", r"got \1, allowed a number", line)
+        self.exit(BAD_INPUT, f"{self.prog}: {line}. Try `{self.prog} --help`.\n")
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """The whole command line."""
+    parser = OneLineParser(
+        prog="drape",
+        description="Settle a flat cloak draft over a body made from tape measures, and read how it sits.",
+        epilog="Try: drape compare ferry-warden-round ferry-warden-tailored",
+        allow_abbrev=False,
+    )
+    parser.add_argument("--version", action="version", version=f"drape {__version__}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
+    _add_sit(commands)
+    _add_compare(commands)
+    _add_draft(commands)
+    _add_trial(commands)
+    for name, run, words in (
+        ("bodies", run_bodies, "list the shipped bodies"),
+        ("cloths", run_cloths, "list the cloth presets and their values"),
+    ):
+        listing = _add_command(commands, name, run, words, example=f"drape {name}")
+        _add_json(listing)
+    _add_cloth(commands)
+    new = _add_command(
+        commands, "new", run_new, "write a commented file to start from", example="drape new mine.toml"
+    )
+    new.add_argument("file", metavar="FILE", type=Path, help="file to write; never overwritten")
+    new.add_argument(
+        "--kind", choices=("scene", "cloth"), default="scene",
+        help="what to start: a scene (default), or the table-top tests of a cloth, with their card to print",
+    )  # fmt: skip
+    return parser
+
+
+def _add_command(
+    commands: Any, name: str, run: Callable[[argparse.Namespace], int], words: str, *, example: str
+) -> argparse.ArgumentParser:
+    command = commands.add_parser(
+        name, help=words, description=words[0].upper() + words[1:] + ".",
+        epilog=f"Example: {example}", allow_abbrev=False,
+    )  # fmt: skip
+    command.set_defaults(run=run)
+    return command
+
+
+def _add_sit(commands: Any) -> None:
+    sit = _add_command(
+        commands, "sit", run_sit, "settle one draft on its body and read how it sits",
+        example="drape sit ferry-warden-tailored --quality quick",
+    )  # fmt: skip
+    sit.add_argument("scene", metavar="SCENE", help="a scene file, or the name of a shipped scene")
+    _add_settling(sit)
+
+
+def _add_compare(commands: Any) -> None:
+    compare = _add_command(
+        commands, "compare", run_compare, "settle two or more drafts and set their readings side by side",
+        example="drape compare ferry-warden-round ferry-warden-tailored",
+    )  # fmt: skip
+    compare.add_argument(
+        "scenes", metavar="SCENE", nargs="+", help="scene files or names of shipped scenes, two or more"
+    )
+    _add_settling(compare)
+
+
+def _add_draft(commands: Any) -> None:
+    draft = _add_command(
+        commands, "draft", run_draft, "draw the flat draft alone, without settling it",
+        example="drape draft ferry-warden-tailored",
+    )  # fmt: skip
+    draft.add_argument("scene", metavar="SCENE", help="a scene file, or the name of a shipped scene")
+    _add_out(draft)
+    _add_json(draft)
+
+
+def _add_trial(commands: Any) -> None:
+    trial = _add_command(
+        commands, "trial", run_trial_command, "try a cloth on the textile bench, beside the exact value",
+        example='drape trial cantilever --cloth "heavy melton"',
+    )  # fmt: skip
+    kinds = trial.add_subparsers(dest="kind", metavar="KIND", title="kinds", required=True, help="what to try")
+    for name, kind in KINDS.items():
+        one = kinds.add_parser(
+            name, help=kind.words, description=f"{kind.words[0].upper()}{kind.words[1:]}.",
+            epilog=f"Example: drape trial {name} --cloth flannel", allow_abbrev=False,
+        )  # fmt: skip
+        one.add_argument("--cloth", required=True, metavar="CLOTH", help="a cloth preset, or the path of a cloth file")
+        one.add_argument(
+            "--set", action="append", default=[], metavar="KEY=VALUE", dest="overrides",
+            help="another value for one of the cloth's keys; may be given several times",
+        )  # fmt: skip
+        for key, rule in options_of(name).items():
+            one.add_argument(
+                f"--{key.replace('_', '-')}", type=float, metavar="N" if rule.plain else "X", dest=key,
+                help=f"{rule.low:g} to {rule.high:g}",
+            )  # fmt: skip
+        one.add_argument("--seed", type=_seed, default=0, metavar="N", help="another mesh (default 0)")
+        one.add_argument("--out", type=Path, metavar="DIR", help="folder for the drawing; none is made without it")
+        _add_json(one)
+
+
+def _add_cloth(commands: Any) -> None:
+    cloth = _add_command(
+        commands, "cloth", run_cloth, "work out a cloth, each value with its ±, from tests made on a table",
+        example="drape cloth grey-melton.toml",
+    )  # fmt: skip
+    cloth.add_argument(
+        "measurements", metavar="MEASUREMENTS", type=Path,
+        help="a file of readings; `drape new FILE --kind cloth` writes one to fill in",
+    )  # fmt: skip
+    _add_out(cloth, "cloth")
+    _add_json(cloth)
+
+
+def _add_settling(command: argparse.ArgumentParser) -> None:
+    size = command.add_mutually_exclusive_group()
+    sizes = ", ".join(f"{name} {length:g} cm" for name, length in QUALITY_EDGE_LENGTH_CM.items())
+    size.add_argument(
+        "--quality", choices=tuple(QUALITY_EDGE_LENGTH_CM),
+        help=f"size of the triangles: {sizes}; the scene's own when left out",
+    )  # fmt: skip
+    size.add_argument("--edge-length-cm", type=float, metavar="X", help="size of the triangles, 0.5 to 6 cm")
+    command.add_argument(
+        "--seed", type=_seed, default=0, metavar="N", help="another start: meshes differently (default 0)"
+    )
+    command.add_argument("--no-pictures", action="store_true", help="save the numbers only")
+    command.add_argument(
+        "--fresh", action="store_true", help="settle anew, though the same draft has been settled before"
+    )
+    _add_out(command)
+    _add_json(command)
+
+
+def _add_out(command: argparse.ArgumentParser, kind: str = "fitting") -> None:
+    command.add_argument(
+        "--out", type=Path, metavar="DIR", help=f"folder for the results (default ./NAME-{kind})"
+    )
+
+
+def _add_json(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+
+
+def _seed(text: str) -> int:
+    if not text.isdecimal() or len(text) > 9:
+        raise argparse.ArgumentTypeError(f"got {text!r}, allowed a whole number from 0 to 999999999")
+    return int(text)

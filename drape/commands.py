@@ -1,0 +1,279 @@
+"""What each command does: parsed arguments in, results on stdout and in files, an exit code out.
+
+Each command imports the chain inside itself, so that `drape --help` loads nothing heavy. No arithmetic.
+Arguments are left to `arguments`, files to `saving`, progress to `progress`, errors to `cli`.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import time
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final, Sequence
+
+from drape.compiling import say_compiling
+from drape.errors import NotSettledError, PictureError, SceneError
+from drape.progress import ProgressLine, say, say_saved
+from drape.saving import (
+    fittings_table,
+    folder,
+    save,
+    save_numbers,
+    save_picture,
+    with_picture_seconds,
+    write_draft,
+    write_new,
+    write_text,
+    write_whole,
+)
+from drape.starter import STARTER_SCENE
+from drape.trial_options import checked_options, options_of, override
+
+if TYPE_CHECKING:
+    import argparse
+
+    from drape.cloth import Cloth
+    from drape.draft import Draft
+    from drape.fitting import Fitting
+    from drape.scene import Scene
+
+DONE, FAILED, BAD_INPUT, NOT_SETTLED = 0, 1, 2, 3
+
+QUALITY_EDGE_LENGTH_CM: Final = {"quick": 3.0, "fair": 1.5, "fine": 0.75}
+
+
+def run_sit(chosen: argparse.Namespace) -> int:
+    """`drape sit`: settle one scene, save and print its readings."""
+    from drape.report import json_text
+    from drape.scene import load_scene
+
+    scene = load_scene(chosen.scene)
+    edge_length = _edge_length(chosen, scene)
+    with folder(chosen.out or Path(f"{scene.name}-fitting")) as out:
+        say_compiling()
+        fitting, complaint = _settle(scene, edge_length, chosen, out)
+        failure = None
+        if not chosen.no_pictures:
+            started = time.monotonic()
+            failure = save_picture([fitting], out, out / f"{scene.name}.png")
+            fitting = with_picture_seconds(fitting, time.monotonic() - started)
+            save_numbers(fitting, out)
+        text = fittings_table([scene], [fitting])
+        print(json_text(fitting.readings) if chosen.json else text, end="")
+        say_saved(out)
+        return _finish([complaint], failure)
+
+
+def run_compare(chosen: argparse.Namespace) -> int:
+    """`drape compare`: settle several scenes, save each and what differs."""
+    from drape.report import differences, json_text
+    from drape.scene import load_scene
+
+    if len(chosen.scenes) < 2:
+        raise SceneError(f"compare: got one scene, {chosen.scenes[0]}, allowed two or more. Name another.")
+    scenes = _distinct([load_scene(name) for name in chosen.scenes])
+    lengths = [_edge_length(chosen, scene) for scene in scenes]
+    name = f"{scenes[0].name}-and-{scenes[-1].name}"
+    with folder(chosen.out or Path(f"{name}-fitting")) as out:
+        (out / "compare.png").unlink(missing_ok=True)
+        say_compiling()
+        settled = [_settle(scene, length, chosen, out) for scene, length in zip(scenes, lengths, strict=True)]
+        fittings = [fitting for fitting, _ in settled]
+        both = {
+            "drafts": [fitting.readings for fitting in fittings],
+            "differences": differences(fittings[0].readings, fittings[-1].readings),
+        }
+        text = fittings_table(scenes, fittings)
+        write_text(out / "compare.json", json_text(both))
+        write_text(out / "compare.txt", text)
+        failure = None if chosen.no_pictures else save_picture(fittings, out, out / "compare.png")
+        print(json_text(both) if chosen.json else text, end="")
+        say_saved(out)
+        return _finish([complaint for _, complaint in settled], failure)
+
+
+def run_draft(chosen: argparse.Namespace) -> int:
+    """`drape draft`: the flat draft with its dimensions, not settled."""
+    from drape.report import dimensions_table, edge_dimensions, json_text
+    from drape.scene import load_scene
+
+    scene = load_scene(chosen.scene)
+    with folder(chosen.out or Path(f"{scene.name}-fitting")) as out:
+        say_compiling()
+        draft = _draft_of(scene)
+        write_draft(scene, draft, out)
+        dimensions = {"scene": scene.name, **edge_dimensions(draft.dimensions)}
+        print(json_text(dimensions) if chosen.json else dimensions_table(scene.title, dimensions), end="")
+        say_saved(out)
+        return DONE
+
+
+def _draft_of(scene: Scene) -> Draft:
+    from drape.draft import draft_cloak
+    from drape.fitting import figure_of
+
+    return draft_cloak(scene.style, figure_of(scene))
+
+
+def run_trial_command(chosen: argparse.Namespace) -> int:
+    """`drape trial`: one trial of a cloth, printed beside its exact value; drawn when --out is given."""
+    from drape.scene import load_cloth
+
+    kind = chosen.kind
+    options = checked_options(kind, {key: getattr(chosen, key) for key in options_of(kind)})
+    cloth = load_cloth(chosen.cloth, dict(override(text) for text in chosen.overrides))
+    with contextlib.ExitStack() as until_done:
+        out = until_done.enter_context(folder(chosen.out)) if chosen.out else None
+        return _make_trial(kind, cloth, options, chosen.seed, out, as_json=chosen.json)
+
+
+def _make_trial(
+    kind: str, cloth: Cloth, options: dict[str, Any], seed: int, out: Path | None, *, as_json: bool
+) -> int:
+    from drape.bench import run_trial, trial_json, trial_text
+    from drape.trial_sheet import write_trial_svg
+
+    say_compiling()
+    line = ProgressLine(kind)
+    try:
+        made = run_trial(kind, cloth, options, seed=seed, progress=line)
+    finally:
+        line.close()
+    if out is not None:
+        write_whole(out / f"{kind}.svg", lambda path: write_trial_svg(made, path))
+        write_text(out / f"{kind}.json", trial_json(made))
+    print(trial_json(made) if as_json else trial_text(made), end="")
+    if out is not None:
+        say_saved(out)
+    evidence = made.result.evidence
+    if not evidence.settled:
+        say(
+            f"trial {kind}: not settled after {evidence.steps} steps: residual {evidence.residual:.3g} of a vertex's "
+            "weight. Raise --max-steps or use a coarser --edge-length-cm."
+        )
+    return DONE if evidence.settled else NOT_SETTLED
+
+
+def run_bodies(chosen: argparse.Namespace) -> int:
+    """`drape bodies`: the shipped bodies."""
+    from drape.report import bodies_object, bodies_table, json_text
+    from drape.scene import load_body, shipped_bodies
+
+    bodies = {name: load_body(name) for name in shipped_bodies()}
+    print(json_text(bodies_object(bodies)) if chosen.json else bodies_table(bodies), end="")
+    return DONE
+
+
+def run_cloths(chosen: argparse.Namespace) -> int:
+    """`drape cloths`: the cloth presets."""
+    from drape.report import cloths_object, cloths_table, json_text
+    from drape.scene import load_cloth, shipped_cloths
+
+    cloths = [load_cloth(name) for name in shipped_cloths()]
+    print(json_text(cloths_object(cloths)) if chosen.json else cloths_table(cloths), end="")
+    return DONE
+
+
+def run_cloth(chosen: argparse.Namespace) -> int:
+    """`drape cloth`: table-top tests made into a cloth that a scene can name."""
+    from drape.benchcard import write_card_svg
+    from drape.report import json_text
+    from drape.tabletop import cloth_file_text, load_measured_cloth, measured_object, measured_table
+
+    measured = load_measured_cloth(chosen.measurements)
+    name = f"{chosen.measurements.stem}-cloth"
+    with folder(chosen.out or Path(name)) as out:
+        text, found = measured_table(measured), json_text(measured_object(measured))
+        write_text(out / f"{name}.toml", cloth_file_text(measured))
+        write_text(out / f"{name}.txt", text)
+        write_text(out / f"{name}.json", found)
+        write_whole(out / f"{name}.svg", lambda path: write_card_svg(path, measured))
+        print(found if chosen.json else text, end="")
+        say(f'Saved in {out}{os.sep}. In a scene, under [cloth]: preset = "{(out / name).as_posix()}.toml"')
+        return DONE
+
+
+def run_new(chosen: argparse.Namespace) -> int:
+    """`drape new`: a commented scene to start from, or a commented file of table-top tests and their card."""
+    path: Path = chosen.file
+    if chosen.kind == "scene":
+        write_new(path, lambda new: new.write_text(STARTER_SCENE.replace("FILE", str(path)), encoding="utf-8"))
+        say(f"Wrote {path}. Run it with: drape sit {path}")
+        return DONE
+    from drape.benchcard import write_card_svg
+    from drape.tabletop import STARTER_MEASUREMENTS
+
+    card = path.parent / f"{path.stem}.svg"
+    if card == path:
+        raise SceneError(f"new: got {path}, which is the card's own name. Give one ending in .toml.")
+    text = STARTER_MEASUREMENTS.replace("FILE", str(path)).replace("CARD", card.name)
+    write_new(card, write_card_svg)
+    try:
+        write_new(path, lambda new: new.write_text(text, encoding="utf-8"))
+    except SceneError:
+        card.unlink()
+        raise
+    say(f"Wrote {path}, and {card} to print. When it is filled in: drape cloth {path}")
+    return DONE
+
+
+# --- settling ---------------------------------------------------------------------------------
+
+
+def _settle(
+    scene: Scene, edge_length: float, chosen: argparse.Namespace, out: Path
+) -> tuple[Fitting, NotSettledError | None]:
+    """One scene settled and its numbers saved; with the complaint when it did not come to rest."""
+    from drape.fitting import sit_again
+
+    line = ProgressLine(scene.name)
+    complaint, before = None, False
+    try:
+        fitting, before = sit_again(
+            scene, edge_length=edge_length, seed=chosen.seed, progress=line, fresh=chosen.fresh
+        )
+    except NotSettledError as error:
+        if error.fitting is None:
+            raise
+        fitting, complaint = error.fitting, error
+    finally:
+        line.close()
+    if before:
+        say(f"{scene.name}: the shape and its seconds are kept from an earlier run. Settle it anew with --fresh.")
+    fitting = with_picture_seconds(fitting, 0.0)
+    save(scene, fitting, out)
+    return fitting, complaint
+
+
+def _finish(complaints: Sequence[NotSettledError | None], failure: PictureError | None) -> int:
+    """Say what went wrong, and answer with the graver code."""
+    unsettled = [complaint for complaint in complaints if complaint is not None]
+    for complaint in (*unsettled, *([failure] if failure else [])):
+        say(str(complaint))
+    if unsettled:
+        return NOT_SETTLED
+    return FAILED if failure else DONE
+
+
+def _distinct(scenes: Sequence[Scene]) -> list[Scene]:
+    """The scenes with names that differ, so that none writes over another's results."""
+    counts: dict[str, int] = {}
+    named = []
+    for scene in scenes:
+        counts[scene.name] = counts.get(scene.name, 0) + 1
+        number = counts[scene.name]
+        named.append(replace(scene, name=f"{scene.name}-{number}") if number > 1 else scene)
+    return named
+
+
+def _edge_length(chosen: argparse.Namespace, scene: Scene) -> float:
+    """The triangle size asked for [m], or the scene's own."""
+    from drape.scene import edge_length_from
+
+    if chosen.edge_length_cm is not None:
+        return edge_length_from(chosen.edge_length_cm)
+    if chosen.quality is not None:
+        return edge_length_from(QUALITY_EDGE_LENGTH_CM[chosen.quality])
+    return scene.edge_length

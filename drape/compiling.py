@@ -1,0 +1,60 @@
+"""Where numba keeps the inner loops it compiles, settled before numba is first imported.
+
+Comes in: the environment and which folders can be written. Goes out: NUMBA_CACHE_DIR, where it is not
+set already, and a word before the first run, which is the long one.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from pathlib import Path
+from typing import Iterator
+
+from drape.progress import say
+
+
+@contextlib.contextmanager
+def kept_kernels() -> Iterator[None]:
+    """A folder in which numba can keep what it compiles, named before numba is first imported.
+
+    Beside the source when that can be written, else in the user's cache folder, else one for this
+    run alone; numba would fail where it finds none. NUMBA_CACHE_DIR, when set, is left as it is.
+    """
+    with contextlib.ExitStack() as until_done:
+        if "NUMBA_CACHE_DIR" not in os.environ and not _can_write(_beside_source()):
+            folder = _user_cache()
+            if folder is None or not _can_write(folder):
+                folder = Path(until_done.enter_context(tempfile.TemporaryDirectory(prefix="drape-")))
+            os.environ["NUMBA_CACHE_DIR"] = str(folder)
+        yield
+
+
+def say_compiling() -> None:
+    """A word before the first run, which is the long one."""
+    kept = Path(os.environ.get("NUMBA_CACHE_DIR") or _beside_source())
+    if not (kept.is_dir() and any(kept.rglob("*.nbi"))):
+        say("Compiling the inner loops, about a minute. Kept for later runs where a folder can be written.")
+
+
+def _beside_source() -> Path:
+    return Path(__file__).parent / "__pycache__"
+
+
+def _user_cache() -> Path | None:
+    from drape.keep import cache_folder
+
+    try:
+        return cache_folder()
+    except RuntimeError:  # a user without a home
+        return None
+
+
+def _can_write(folder: Path) -> bool:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=folder):
+            return True
+    except OSError:
+        return False

@@ -1,0 +1,147 @@
+"""Results as files, each whole or not at all.
+
+Comes in: fittings, drafts and texts. Goes out: the files of a run in its folder, written under a passing
+name and then put in place. What stands in them is made by `report`, `pattern`, `picture` and `fitting`.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Callable, Iterator, Sequence
+
+from drape.errors import PictureError, SceneError
+from drape.progress import say
+
+if TYPE_CHECKING:
+    from drape.draft import Draft
+    from drape.fitting import Fitting
+    from drape.scene import Scene
+
+
+# --- files ------------------------------------------------------------------------------------
+
+
+@contextlib.contextmanager
+def folder(path: Path) -> Iterator[Path]:
+    """A folder to write results in; if the work fails before anything is in it, it goes again."""
+    new = not path.exists()
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=path):
+            pass
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise SceneError(f"--out: got {path}, cannot be written: {reason}. Give another folder.") from None
+    try:
+        yield path
+    finally:
+        if new and not any(path.iterdir()):
+            path.rmdir()
+
+
+def write_text(path: Path, text: str) -> None:
+    write_whole(path, lambda passing: passing.write_text(text, encoding="utf-8"))
+
+
+def write_new(path: Path, write: Callable[[Path], object]) -> None:
+    """Write a file that must not be there yet. Raises SceneError."""
+    try:
+        path.touch(exist_ok=False)
+        try:
+            write_whole(path, write)
+        except BaseException:
+            path.unlink()
+            raise
+    except FileExistsError:
+        raise SceneError(f"new: got {path}, which exists, allowed a new file. Give another name.") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise SceneError(f"new: got {path}, cannot be written: {reason}. Give another folder.") from None
+
+
+def write_whole(path: Path, write: Callable[[Path], object]) -> None:
+    """Write under a passing name, then put it in place: nothing half written is ever found."""
+    passing = path.with_name(f".{path.stem}.{os.getpid()}{path.suffix}")
+    try:
+        write(passing)
+        os.replace(passing, path)
+    finally:
+        passing.unlink(missing_ok=True)
+
+
+# --- the files of a run -----------------------------------------------------------------------
+
+
+def save(scene: Scene, fitting: Fitting, out: Path) -> None:
+    """Everything but the picture, each file whole or not at all."""
+    (out / f"{scene.name}.png").unlink(missing_ok=True)  # an older picture would not match
+    save_numbers(fitting, out)
+    write_text(out / f"{scene.name}.txt", fittings_table([scene], [fitting]))
+    if fitting.draft is not None:  # a loaded fitting has none
+        write_draft(scene, fitting.draft, out)
+
+
+def save_numbers(fitting: Fitting, out: Path) -> None:
+    from drape.fitting import save_fitting
+    from drape.report import json_text
+
+    save_fitting(fitting, out)
+    write_text(out / f"{fitting.name}.json", json_text(fitting.readings))
+
+
+def write_draft(scene: Scene, draft: Draft, out: Path) -> None:
+    from drape.pattern import write_draft_svg
+
+    write_whole(out / f"{scene.name}.svg", lambda path: write_draft_svg(draft, path, title=scene.title))
+
+
+def save_picture(fittings: Sequence[Fitting], out: Path, path: Path) -> PictureError | None:
+    """The sheet of some saved fittings, kept from before or drawn; the complaint when it cannot be drawn."""
+    from drape.keep import content_key, keep, recall
+
+    saved = [out / f"{fitting.name}.npz" for fitting in fittings]
+    key = content_key("sheet", [one.read_bytes() for one in saved])
+    before = recall(key)
+    if before is not None:
+        write_whole(path, lambda passing: passing.write_bytes(before))
+        return None
+    from drape.picture import draw_in_child
+
+    say("Drawing the pictures.")
+    try:
+        draw_in_child(saved, path)
+    except PictureError as error:
+        return error
+    if all(fitting.readings["settled"] for fitting in fittings):
+        keep(key, path.read_bytes())
+    return None
+
+
+def with_picture_seconds(fitting: Fitting, seconds: float) -> Fitting:
+    times = {**fitting.readings.get("seconds", {}), "pictures": round(seconds, 3)}
+    return replace(fitting, readings={**fitting.readings, "seconds": times})
+
+
+def fittings_table(scenes: Sequence[Scene], fittings: Sequence[Fitting]) -> str:
+    """The text report: readings side by side, then the cautions that apply, once."""
+    from drape.report import cautions, cautions_text, table, value_at
+
+    text = table(
+        [fitting.readings for fitting in fittings],
+        titles=[scene.title for scene in scenes],
+        expects=[scene.expect for scene in scenes],
+    )
+    lines: dict[str, None] = {}
+    for scene, fitting in zip(scenes, fittings, strict=True):
+        found = cautions(
+            sex=scene.sex,
+            stature=scene.tape.get("stature"),
+            cloths=scene.layers,
+            clearance_cm=value_at(fitting.readings, "fall.clearance_cm"),
+        )
+        lines |= dict.fromkeys(found)
+    return text + cautions_text(list(lines))
