@@ -27,7 +27,7 @@ from drape.errors import NotSettledError, SceneError
 from drape.figure import Figure, build_figure
 from drape.keep import content_key, keep, kept, recall
 from drape.layers import crossing_count, weave
-from drape.mesh import Mesh, refined, triangulate
+from drape.mesh import Mesh, morphed, refined, seam_pairs, triangulate
 from drape.reading import Worn, read_worn
 from drape.scene import Scene
 from drape.solver import Relaxation, Rest, Settling, relax
@@ -37,10 +37,11 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 START_EDGE = 0.06  # [m] about the edge length of the first, coarsest level
-COARSE = Settling(residual=0.2, remaining=5e-3, max_steps=20_000)  # of every level but the last
+COARSE = Settling(residual=0.2, remaining=5e-3, max_steps=20_000, look_back=2)  # of every level but the last
 FINE = Settling()
+WARM = Settling(look_back=2)  # from the shape of nearly the same cloak, with nothing far to go
 TIGHTEN_STEPS = 600
-SHAKEN = Settling(residual=0.1, remaining=3e-3, max_steps=4000)  # settled on a slippery figure
+SHAKEN = Settling(residual=0.1, remaining=3e-3, max_steps=4000, look_back=2)  # settled on a slippery figure
 ARRAYS = (
     "flat", "worn", "triangles", "figure_vertices", "figure_triangles", "neck_base",
     "shoulder_line_left", "shoulder_line_right",
@@ -96,10 +97,12 @@ def sit(
     edge_length: float,
     seed: int = 0,
     progress: Callable[[Progress], None] | None = None,
+    before: Fitting | None = None,
 ) -> Fitting:
     """The scene's draft settled on its figure, read and judged.
 
-    edge_length [m] of the finest mesh; seed chooses among equally good meshes.
+    edge_length [m] of the finest mesh; seed chooses among equally good meshes. before: a fitting of nearly the same
+    draft, cloth and figure, not reloaded from a file; the run then starts from its shape, on its mesh.
     Raises: NotSettledError, its `fitting` holding the last state stamped not settled; and what
     figure, draft, mesh and solver raise.
     """
@@ -108,8 +111,13 @@ def sit(
     clock.done("figure")
     draft = draft_cloak(scene.style, figure)
     clock.done("draft")
-    settling = FINE if scene.max_steps is None else Settling(max_steps=scene.max_steps)
-    mesh, sheet, rest = settle(scene, figure, draft, edge_length, seed, settling, clock)
+    settling = FINE if before is None else WARM
+    if scene.max_steps is not None:
+        settling = replace(settling, max_steps=scene.max_steps)
+    if before is None:
+        mesh, sheet, rest = settle(scene, figure, draft, edge_length, seed, settling, clock)
+    else:
+        mesh, sheet, rest = settle_from(before, scene, figure, draft, settling, clock)
     worn = Worn(figure, draft, mesh, sheet, rest.worn, rest.contact_force, scene.cloth.thickness)
     groups = read_worn(worn)
     groups["verdicts"] = judge(groups)
@@ -224,6 +232,31 @@ def settle(
         run.friction, run.layer_friction = cloth.friction_on_figure, cloth.friction_on_cloth
         rest = relax(run, settling=settling if level == last else COARSE, progress=tell)
         clock.book("settle")
+    clock.done("settle")
+    return mesh, sheet, rest
+
+
+def settle_from(
+    before: Fitting, scene: Scene, figure: Figure, draft: Draft, settling: Settling, clock: Clock
+) -> tuple[Mesh, Sheet, Rest]:
+    """The draft settled from the shape of an earlier fitting, on its mesh drawn over to the new outline.
+
+    Raises: SceneError if the earlier fitting has come from a file, without its draft; MeshError if the drafts differ
+    by too much for one mesh.
+    """
+    if before.draft is None:
+        raise SceneError(f"{before.name}: reloaded without its draft, allowed a fitting of this run. Settle it afresh.")
+    mesh = Mesh(before.flat, before.triangles, before.edges, seam_pairs(before.draft, before.edges))
+    mesh = morphed(mesh, before.draft, draft)
+    sheet = sew(mesh, scene.cloth, grain=draft.grain)
+    start = np.zeros((len(sheet.mass), 3))
+    start[sheet.point_of_vertex] = before.worn
+    clock.done("mesh")
+    run = Relaxation(
+        sheet, start, thickness=scene.cloth.thickness, friction=scene.cloth.friction_on_figure,
+        layer_friction=scene.cloth.friction_on_cloth, field=figure.field,
+    )  # fmt: skip
+    rest = relax(run, settling=settling, progress=clock.relaxing(0.0, f"{len(sheet.mass)} points"))
     clock.done("settle")
     return mesh, sheet, rest
 

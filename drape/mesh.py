@@ -12,6 +12,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.sparse import csr_array, diags_array
+from scipy.sparse.linalg import splu
 from shapely import LineString, Point
 
 from drape.draft import OPEN_SWEEP, Draft, Edge, area_of, length_of, outline_of, run_of, squeezed
@@ -72,7 +74,7 @@ def _triangulated(draft: Draft, edge_length: float, neck_length: float, seed: in
     inside, triangles = _fill(boundary, edge_length, turn, draft.style.sweep)
     flat = np.vstack([boundary, inside])
     _check_triangles(flat, triangles, boundary)
-    return Mesh(flat=flat, triangles=triangles, edges=edges, seams=_seam_pairs(draft, edges))
+    return Mesh(flat=flat, triangles=triangles, edges=edges, seams=seam_pairs(draft, edges))
 
 
 def refined(draft: Draft, mesh: Mesh) -> tuple[Mesh, np.ndarray]:
@@ -105,7 +107,51 @@ def refined(draft: Draft, mesh: Mesh) -> tuple[Mesh, np.ndarray]:
     flat = np.vstack([mesh.flat, new])
     loop = np.concatenate([_onward(draft, edge, edges[edge.name])[:-1] for edge in draft.edges])
     _check_triangles(flat, quarters, flat[loop])
-    return Mesh(flat=flat, triangles=quarters, edges=edges, seams=_seam_pairs(draft, edges)), sides
+    return Mesh(flat=flat, triangles=quarters, edges=edges, seams=seam_pairs(draft, edges)), sides
+
+
+def morphed(mesh: Mesh, before: Draft, draft: Draft) -> Mesh:
+    """Return the mesh of one draft drawn over to another that has the same edges; vertices and triangles keep their numbers.
+
+    Vertices of the outline keep their share of each piece of their edge, those inside move with it as an elastic
+    skin would (each by the mean of its neighbours).
+
+    Raises
+    ------
+    MeshError: the drafts have other edges, or differ by so much that a triangle would be bad.
+    """
+    if [edge.name for edge in draft.edges] != [edge.name for edge in before.edges]:
+        raise MeshError("mesh: the two drafts have other edges, allowed the same ones. Settle the new draft afresh.")
+    shift = np.zeros_like(mesh.flat)
+    loop = []
+    for edge in draft.edges:
+        index = mesh.edges[edge.name]
+        old, new = _pieces(run_of(before, edge.name)), _pieces(run_of(draft, edge.name))
+        shift[index] = _drawn_over(mesh.flat[index], old, new) - mesh.flat[index]
+        loop.append(_onward(draft, edge, index)[:-1])
+    count, outline = len(mesh.flat), np.concatenate(loop)
+    inside = np.setdiff1d(np.arange(count), outline)
+    sides = np.concatenate([np.roll(mesh.triangles, k, axis=1)[:, :2] for k in range(3)])
+    links = csr_array((np.ones(len(sides)), sides.T), shape=(count, count))
+    links += links.T  # sides inside twice, which an even weight would make little of
+    laplacian = (diags_array(links.sum(axis=1)) - links).tocsr()[inside]
+    shift[inside] = splu(laplacian[:, inside].tocsc()).solve(-(laplacian[:, outline] @ shift[outline]))
+    flat = mesh.flat + shift
+    _check_triangles(flat, mesh.triangles, flat[outline])
+    return Mesh(flat=flat, triangles=mesh.triangles, edges=mesh.edges, seams=mesh.seams)
+
+
+def _drawn_over(placed: np.ndarray, before: list[np.ndarray], after: list[np.ndarray]) -> np.ndarray:
+    """Return where points along an edge of the old pieces come to on the new ones, at equal shares of each."""
+    if len(before) != len(after):
+        raise MeshError("mesh: an edge has got or lost a corner, allowed none. Settle the new draft afresh.")
+    stops = [0, *(int(np.linalg.norm(placed - piece[-1], axis=1).argmin()) for piece in before)]
+    out = np.empty_like(placed)
+    for old, new, start, stop in zip(before, after, stops[:-1], stops[1:], strict=True):
+        line = LineString(old)
+        shares = np.array([line.project(Point(point)) for point in placed[start : stop + 1]]) / line.length
+        out[start : stop + 1] = _along(new, shares)
+    return out
 
 
 def _side_keys(sides: np.ndarray) -> np.ndarray:
@@ -327,7 +373,7 @@ def _check_triangles(flat: np.ndarray, triangles: np.ndarray, boundary: np.ndarr
         )
 
 
-def _seam_pairs(draft: Draft, edges: Mapping[str, np.ndarray]) -> np.ndarray:
+def seam_pairs(draft: Draft, edges: Mapping[str, np.ndarray]) -> np.ndarray:
     """Return vertex pairs that are sewn to one, shape (s, 2), neck end first."""
     pairs = [np.column_stack([edges[seam.first], edges[seam.second]]) for seam in draft.seams]
     joined = np.vstack(pairs) if pairs else np.empty((0, 2), dtype=np.int64)

@@ -46,7 +46,6 @@ SETTLING_FALL = 1e-3  # [m] the same while settling
 ALONE = 5000  # points up to which one thread is faster than waking another twice a step
 BENDING_ROUNDS = 30  # of power iteration, from below within a few per cent
 CHUNK = 100  # steps between looks at the residual, the clock and the caller
-LOOK_BACK = 8  # such intervals in a stretch whose movement is compared with the one before
 
 
 @dataclass(frozen=True)
@@ -54,8 +53,9 @@ class Settling:
     """What the solver is asked: when to call the cloth settled and when to give up."""
 
     residual: float = 0.02  # largest net force over a point's weight
-    remaining: float = 1e-3  # estimated movement still to come, anywhere [m]
+    remaining: float = 5e-4  # estimated movement still to come, anywhere [m]
     max_steps: int = 60_000
+    look_back: int = 8  # intervals of CHUNK steps in a stretch whose movement is compared with the one before
 
 
 @dataclass(frozen=True)
@@ -433,14 +433,14 @@ def relax(
     progress(residual, remaining, steps) is called every `CHUNK` steps.
     """
     began = time.perf_counter()
-    track = deque([run.x.copy()], maxlen=2 * LOOK_BACK + 1)
+    track = deque([run.x.copy()], maxlen=2 * settling.look_back + 1)
     first = run.steps
     settled, residual, remaining, worst = False, np.inf, np.inf, 0
     while run.steps - first < settling.max_steps and not settled:
         run.advance(CHUNK)
         track.append(run.x.copy())
         residual, worst = run.residual()
-        remaining = movement_to_come(track)
+        remaining = movement_to_come(track, settling.look_back)
         settled = residual <= settling.residual and remaining <= settling.remaining
         if progress is not None:
             progress(residual, remaining, run.steps)
@@ -463,17 +463,17 @@ def springs_between(corners: Ints, shares: Floats, stiffness: Floats, count: int
     return csr_array(coo_array((values.ravel(), (rows, columns)), shape=(count, count)))
 
 
-def movement_to_come(track: Sequence[Floats]) -> float:
+def movement_to_come(track: Sequence[Floats], look_back: int) -> float:
     """Estimate of the movement still to come anywhere [m] from positions CHUNK steps apart.
 
-    With m₁ the largest movement in the last LOOK_BACK intervals but as many, m₂ in the last, and
+    With m₁ the largest movement in the last `look_back` intervals but as many, m₂ in the last, and
     ratio q = m₂/m₁ < 1, the stretches to come add up to m₂ q/(1 − q); never less than m₂ itself.
-    Infinite while the movement grows, or before 2 LOOK_BACK intervals.
+    Infinite while the movement grows, or before 2 `look_back` intervals.
     Source: ours; held against runs three times longer by tests/bench.
     """
-    if len(track) <= 2 * LOOK_BACK:
+    if len(track) <= 2 * look_back:
         return np.inf
-    now, before, earlier = track[-1], track[-1 - LOOK_BACK], track[-1 - 2 * LOOK_BACK]
+    now, before, earlier = track[-1], track[-1 - look_back], track[-1 - 2 * look_back]
     last = float(np.sqrt(np.max(np.sum((now - before) ** 2, axis=1))))
     previous = float(np.sqrt(np.max(np.sum((before - earlier) ** 2, axis=1))))
     if last == 0.0:

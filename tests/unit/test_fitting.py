@@ -103,3 +103,22 @@ def test_a_damaged_file_is_refused_in_one_line(tmp_path, content):
     with pytest.raises(SceneError, match="not a saved fitting, or a damaged one") as caught:
         load_fitting(path)
     assert "\n" not in str(caught.value)
+
+
+def test_a_run_from_an_earlier_shape_comes_to_where_it_stays():
+    """Front neck 5 mm deeper: fewer steps than afresh, and started from its own result it stays within the estimate."""
+    scene = load_scene("ferry-warden-tailored")
+    first = sit(scene, edge_length=0.06)
+    depth = first.draft.dimensions["front_neck_depth"] + 0.005
+    deeper = dataclasses.replace(scene, style=dataclasses.replace(scene.style, front_neck_depth=depth))
+    second = sit(deeper, edge_length=0.06, before=first)
+    assert second.readings["settled"] and second.readings["steps"] < first.readings["steps"]
+    assert second.readings["neck"]["ride_front_cm"] < first.readings["neck"]["ride_front_cm"]
+    third = sit(deeper, edge_length=0.06, before=second)
+    assert np.linalg.norm(third.worn - second.worn, axis=1).max() < 5e-4
+
+
+def test_a_run_does_not_start_from_a_reloaded_fitting(unsettled, tmp_path):
+    again = load_fitting(save_fitting(unsettled.fitting, tmp_path))
+    with pytest.raises(SceneError, match="without its draft.*afresh"):
+        sit(load_scene("ferry-warden-round"), edge_length=0.06, before=again)

@@ -3,6 +3,7 @@ differ."""
 
 from __future__ import annotations
 
+import dataclasses
 import math
 import subprocess
 import sys
@@ -14,7 +15,7 @@ import pytest
 from drape import mesh as meshing
 from drape.draft import Dart, Draft, Style, area_of, draft_cloak, length_of, outline_of, run_of
 from drape.errors import MeshError
-from drape.mesh import Mesh, quality_of, refined, triangulate
+from drape.mesh import Mesh, morphed, quality_of, refined, seam_pairs, triangulate
 
 STYLES = {
     "round": Style("round", 1.1),
@@ -298,3 +299,46 @@ def test_a_refined_edge_lies_on_the_draft_and_its_seams_match(drafts: dict[str, 
         lengths = [np.linalg.norm(np.diff(run, axis=0), axis=1) for run in (first, second)]
         assert lengths[0] == pytest.approx(lengths[1], rel=2e-3)
     assert len(fine.seams) >= len(mesh.seams)
+
+
+@pytest.mark.parametrize("name", STYLES)
+def test_a_mesh_drawn_over_to_its_own_draft_stays(drafts: dict[str, Draft], name: str) -> None:
+    mesh = triangulate(drafts[name], edge_length=0.05)
+    assert np.abs(morphed(mesh, drafts[name], drafts[name]).flat - mesh.flat).max() < 1e-12
+
+
+@pytest.mark.parametrize("seed", [0, 1])
+def test_a_mesh_drawn_over_fills_the_new_outline_and_keeps_its_seams(drafts: dict[str, Draft], seed: int) -> None:
+    """A longer cloak with a deeper neck: areas agree to what straight sides leave out of curves, partners lie alike."""
+    before = drafts["tailored"]
+    style = dataclasses.replace(
+        STYLES["tailored"], length=1.13, front_neck_depth=before.dimensions["front_neck_depth"] + 0.01
+    )
+    draft = draft_cloak(style, body())
+    old = triangulate(before, edge_length=0.03, seed=seed)
+    mesh = morphed(old, before, draft)
+    assert np.array_equal(mesh.triangles, old.triangles) and quality_of(mesh.flat, mesh.triangles).min() > 0.5
+    whole = triangulate(draft, edge_length=0.03, seed=seed)
+    area = [area_of(m.flat[np.concatenate([onward(draft, m, e.name)[:-1] for e in draft.edges])]) for m in (mesh, whole)]
+    assert area[0] == pytest.approx(area[1], rel=1e-4)
+    assert np.array_equal(mesh.seams, seam_pairs(draft, mesh.edges))
+    for seam in draft.seams:
+        first, second = mesh.flat[mesh.edges[seam.first]], mesh.flat[mesh.edges[seam.second]]
+        sides = [np.linalg.norm(np.diff(points, axis=0), axis=1) for points in (first, second)]
+        assert sides[0] == pytest.approx(sides[1], abs=1e-4)
+    moved = np.linalg.norm(mesh.flat - old.flat, axis=1)
+    outline = np.unique(np.concatenate(list(mesh.edges.values())))
+    assert moved.max() == moved[outline].max()
+
+
+def onward(draft: Draft, mesh: Mesh, name: str) -> np.ndarray:
+    """An edge's vertices as the outline runs."""
+    index = mesh.edges[name]
+    start = next(edge.points[0] for edge in draft.edges if edge.name == name)
+    return index if np.linalg.norm(mesh.flat[index[0]] - start) < np.linalg.norm(mesh.flat[index[-1]] - start) else index[::-1]
+
+
+def test_a_mesh_is_not_drawn_over_to_other_edges(drafts: dict[str, Draft]) -> None:
+    mesh = triangulate(drafts["round"], edge_length=0.05)
+    with pytest.raises(MeshError, match="other edges.*afresh"):
+        morphed(mesh, drafts["round"], drafts["tailored"])

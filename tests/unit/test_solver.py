@@ -10,17 +10,18 @@ import pytest
 
 from drape.cloth import sew
 from drape.errors import BlewUpError
-from drape.solver import CHUNK, LOOK_BACK, Relaxation, Settling, movement_to_come, relax
+from drape.solver import CHUNK, Relaxation, Settling, movement_to_come, relax
 
 
 def test_estimate_sums_a_geometric_series():
     """Positions 1 − qᵏ come to rest at 1: what is left after k intervals is qᵏ."""
-    q, count = 0.97, 2 * LOOK_BACK + 1
+    q, look_back = 0.97, Settling().look_back
+    count = 2 * look_back + 1
     track = [np.array([[1 - q**k, 0.0, 0.0]]) for k in range(count)]
-    assert movement_to_come(track) == pytest.approx(q ** (count - 1), rel=1e-9)
-    assert movement_to_come(track[:-1]) == np.inf
-    assert movement_to_come(track[::-1]) == np.inf
-    assert movement_to_come([track[0]] * count) == 0.0
+    assert movement_to_come(track, look_back) == pytest.approx(q ** (count - 1), rel=1e-9)
+    assert movement_to_come(track[:-1], look_back) == np.inf
+    assert movement_to_come(track[::-1], look_back) == np.inf
+    assert movement_to_come([track[0]] * count, look_back) == 0.0
 
 
 def hung(make_rectangle, melton, seed=0):
