@@ -2,7 +2,7 @@
 
 In: positions [m], triangles, the cloth's thickness. Out: near pairs (a point and a triangle, or two
 edges), the repulsion that keeps their middles a thickness apart [N], and the number of triangle
-pairs that cross. No step takes a point further than a share of the way to the nearest layer, so cloth that
+pairs that cross. No step takes a point nearer to another layer by more than a share of the way between, so cloth that
 starts without crossings never has any; pairs are found again before anything can have moved past the margin
 they were found with.
 """
@@ -15,7 +15,7 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from drape.near import EDGE_EDGE, EDGE_THROUGH_TRIANGLE, POINT_TRIANGLE, edge_edge, point_triangle, search
+from drape.near import EDGE_EDGE, EDGE_THROUGH_TRIANGLE, POINT_TRIANGLE, edge_edge, from_edge, from_triangle, point_triangle, search
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -26,7 +26,7 @@ SOFT = 1e-3  # [m] of approach over which the repulsion sets in, so that layers 
 WINDOW = 0.08  # share of a triangle or edge over which a pair's force fades at its ends
 LEAST_GAP = 1e-4  # [m] to which layers may be pressed, far above what rounding can pass through
 LEAST_STEP = 1e-9  # [m] that points pressed so may still make, to come free
-ROOM = 0.45  # of the distance to the nearest other layer: how far a point may move in one step; under half, so none tunnels
+ROOM = 0.45  # of the distance to another layer: how far a point may move towards it in one step; under half, so none tunnels
 
 
 @dataclass(frozen=True)
@@ -158,6 +158,14 @@ def pair_distance(x, corners, is_edges, k):  # pragma: no cover - compiled
 
 
 @numba.njit(cache=True, error_model="numpy")
+def pair_way(x, corners, is_edges, k):  # pragma: no cover - compiled
+    """The way from the second side of pair k to the first, where they are nearest [m]."""
+    if is_edges[k]:
+        return from_edge(x, corners[k, 0], corners[k, 1], corners[k, 2], corners[k, 3])
+    return from_triangle(x, corners[k, 0], corners[:, 1:], k)
+
+
+@numba.njit(cache=True, error_model="numpy")
 def length(x, i, j):  # pragma: no cover - compiled
     return np.sqrt((x[i, 0] - x[j, 0]) ** 2 + (x[i, 1] - x[j, 1]) ** 2 + (x[i, 2] - x[j, 2]) ** 2)
 
@@ -240,28 +248,36 @@ def pair_springs(x, corners, is_edges, reach):  # pragma: no cover - compiled
 
 @numba.njit(cache=True, error_model="numpy")
 def pair_forces(
-    x, moved, corners, is_edges, apart, nearest, reach, thickness, friction, slide, room, out
+    x, moved, corners, is_edges, apart, nearest, reach, thickness, friction, slide, room, close, way, out
 ):  # pragma: no cover - compiled
     """Repulsion and friction of all pairs into out (p, 3) [N], overwritten; it sets in softly at the thickness.
 
     moved (p, 3): displacement of the last step [m]. Only pairs found no further `apart` than `reach` [m]
     can press; apart ascends, and reach is the thickness and twice what any point has moved since. Into room
-    (p,), overwritten: how far each point may move [m] so that nothing it is near can be passed through,
-    whatever else moves as far as it may. slide (k, 3): how far each pair's sides are displaced
+    (p,), overwritten: how far each point may move [m] so that nothing a thickness away or more can be passed through,
+    whatever else moves as far as it may. Into close and way (k, 4): the pairs nearer than that, the direction from
+    their second side to the first, and how far each side may move along it towards the other [m]; returns how many. slide (k, 3): how far each pair's sides are displaced
     along each other from where they stick [m], updated; the spring this stretches is a contact's tangential
     stiffness, and slips when it would exceed `friction` times the repulsion (Coulomb).
     """
     out[:] = 0.0
     for i in range(len(room)):
         room[i] = ROOM * max(thickness, nearest[i] - (reach - thickness))
+    count = 0
     for k in range(len(corners)):
         if apart[k] > reach:
             break
         gap, weight, nx, ny, nz, s0, s1, s2, s3 = pair_geometry(x, corners[k], is_edges[k])
         if abs(gap) < thickness:  # the distance is never less than the gap
-            nearby = max(ROOM * (pair_distance(x, corners, is_edges, k) - LEAST_GAP), LEAST_STEP)
-            for m in range(4):
-                room[corners[k, m]] = min(room[corners[k, m]], nearby)
+            dx, dy, dz = pair_way(x, corners, is_edges, k)
+            distance = np.sqrt(dx * dx + dy * dy + dz * dz)
+            if distance < thickness:
+                close[count] = k
+                way[count, 0] = dx / distance
+                way[count, 1] = dy / distance
+                way[count, 2] = dz / distance
+                way[count, 3] = max(ROOM * (distance - LEAST_GAP), LEAST_STEP)
+                count += 1
         depth = thickness - abs(gap)  # nothing is passed through, so each is still on its own side
         if depth <= 0.0 or weight <= 0.0:
             slide[k, 0] = 0.0
@@ -300,3 +316,25 @@ def pair_forces(
             out[i, 0] += shares[m] * (push * nx - tangent * ux)
             out[i, 1] += shares[m] * (push * ny - tangent * uy)
             out[i, 2] += shares[m] * (push * nz - tangent * uz)
+    return count
+
+
+@numba.njit(cache=True, error_model="numpy")
+def hold_back(step, corners, is_edges, room, close, way, count, share):  # pragma: no cover - compiled
+    """Into share (p,), overwritten: the part of its step (p, 3) [m] that each point may make.
+
+    Neither side of a close pair passes its limit towards the other. Both sides are convex, so the plane square to
+    the way between them still parts them, whatever share of their steps other points make.
+    """
+    for i in range(len(step)):
+        square = step[i, 0] ** 2 + step[i, 1] ** 2 + step[i, 2] ** 2
+        share[i] = 1.0 if square <= room[i] * room[i] else room[i] / np.sqrt(square)
+    for n in range(count):
+        k = close[n]
+        for m in range(4):
+            i = corners[k, m]
+            towards = step[i, 0] * way[n, 0] + step[i, 1] * way[n, 1] + step[i, 2] * way[n, 2]
+            if m == 0 or (m == 1 and is_edges[k]):
+                towards = -towards
+            if towards * share[i] > way[n, 3]:
+                share[i] = way[n, 3] / towards

@@ -156,7 +156,14 @@ def shares(a, e, b, s):  # pragma: no cover - compiled
 
 @numba.njit(cache=True, error_model="numpy")
 def point_triangle(x, p, triangles, t):  # pragma: no cover - compiled
-    """Distance of point p from triangle t [m].
+    """Distance of point p from triangle t [m]."""
+    dx, dy, dz = from_triangle(x, p, triangles, t)
+    return np.sqrt(dx * dx + dy * dy + dz * dz)
+
+
+@numba.njit(cache=True, error_model="numpy")
+def from_triangle(x, p, triangles, t):  # pragma: no cover - compiled
+    """The way to point p from the nearest place of triangle t [m].
 
     Source: the nearest point is inside, or on an edge; tests after Ericson, Real-Time Collision
     Detection (2005), §5.1.5.
@@ -175,10 +182,7 @@ def point_triangle(x, p, triangles, t):  # pragma: no cover - compiled
     w = (bb * d2 - bc * d1) / determinant
     if v < 0.0 or w < 0.0 or v + w > 1.0:
         v, w = nearest_on_rim(bb, cc, bc, d1, d2)
-    dx = apx - v * abx - w * acx
-    dy = apy - v * aby - w * acy
-    dz = apz - v * abz - w * acz
-    return np.sqrt(dx * dx + dy * dy + dz * dz)
+    return apx - v * abx - w * acx, apy - v * aby - w * acy, apz - v * abz - w * acz
 
 
 @numba.njit(cache=True, error_model="numpy")
@@ -209,7 +213,14 @@ def dot(a, b):  # pragma: no cover - compiled
 
 @numba.njit(cache=True, error_model="numpy")
 def edge_edge(x, a, b, c, d):  # pragma: no cover - compiled
-    """Distance of edges ab and cd [m].
+    """Distance of edges ab and cd [m]."""
+    wx, wy, wz = from_edge(x, a, b, c, d)
+    return np.sqrt(wx * wx + wy * wy + wz * wz)
+
+
+@numba.njit(cache=True, error_model="numpy")
+def from_edge(x, a, b, c, d):  # pragma: no cover - compiled
+    """The way to edge ab from edge cd, where they are nearest [m].
 
     Source: clamped normal equations after Ericson (2005), §5.1.9.
     """
@@ -232,10 +243,7 @@ def edge_edge(x, a, b, c, d):  # pragma: no cover - compiled
     elif t > 1.0:
         t = 1.0
         s = min(1.0, max(0.0, (uv - ur) / uu))
-    wx = rx + s * ux - t * vx
-    wy = ry + s * uy - t * vy
-    wz = rz + s * uz - t * vz
-    return np.sqrt(wx * wx + wy * wy + wz * wz)
+    return rx + s * ux - t * vx, ry + s * uy - t * vy, rz + s * uz - t * vz
 
 
 @numba.njit(cache=True, error_model="numpy")

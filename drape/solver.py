@@ -23,7 +23,7 @@ from drape.cloth import Sheet, bending_force, edge_vectors, triangle_force
 from drape.contact import FIGURE_STIFFNESS, TANGENT_SHARE, figure_force
 from drape.distance import DistanceField, distance
 from drape.errors import BlewUpError
-from drape.layers import LAYER_STIFFNESS, NO_PAIRS, find_pairs, pair_forces, pair_springs, weave
+from drape.layers import LAYER_STIFFNESS, NO_PAIRS, find_pairs, hold_back, pair_forces, pair_springs, weave
 from drape.metric import Factor, factor, membrane_laplacian, solve
 from drape.units import STANDARD_GRAVITY
 
@@ -45,6 +45,7 @@ DRESSING_FALL = 1e-4  # [m] fall of free cloth in the first step while dressing:
 SETTLING_FALL = 1e-3  # [m] the same while settling
 ALONE = 5000  # points up to which one thread is faster than waking another twice a step
 BENDING_ROUNDS = 30  # of power iteration, from below within a few per cent
+LEAST_RATIO = 0.25  # of the movement in a stretch of steps to that in the one before: no faster an end is believed
 CHUNK = 100  # steps between looks at the residual, the clock and the caller
 
 
@@ -147,7 +148,7 @@ def relax_steps(
     bend_start, bend_column, bend_value, incident_start, incident_corner, spoke_start, spoke_edge,
     values, origin, spacing, rest_gap, contact_stiffness, friction, gravity,
     anchor, stuck, clear, corners, is_edges, slide, apart, nearest, thickness, layer_friction, found_at,
-    moved_by, room, extra, corner_force, edge_force, contact_force, force,
+    moved_by, room, close, way, share, extra, corner_force, edge_force, contact_force, force,
 ):  # pragma: no cover - compiled  # fmt: skip
     """Up to `steps` steps; returns how many were made.
 
@@ -157,9 +158,9 @@ def relax_steps(
     """
     moved = memory[2]
     for step in range(steps):
-        pair_forces(
+        close_count = pair_forces(
             x, moved_by, corners, is_edges, apart, nearest, thickness + 2.0 * moved, thickness,
-            layer_friction, slide, room, extra,
+            layer_friction, slide, room, close, way, extra,
         )  # fmt: skip
         extra += pull
         net_forces(
@@ -190,16 +191,17 @@ def relax_steps(
             memory[0] = 0.0
             continue
         memory[0] = max(energy, memory[0])
+        hold_back(velocity, corners, is_edges, room, close, way, close_count, share)
         fastest = 0.0
         for i in range(len(x)):
             if free[i]:
-                square = velocity[i, 0] ** 2 + velocity[i, 1] ** 2 + velocity[i, 2] ** 2
-                share = 1.0 if square <= room[i] * room[i] else room[i] / np.sqrt(square)
+                square = 0.0
                 for c in range(3):
-                    moved_by[i, c] = share * velocity[i, c]
+                    moved_by[i, c] = share[i] * velocity[i, c]
                     x[i, c] += moved_by[i, c]
-                    momentum[i, c] *= share
-                fastest = max(fastest, share * share * square)
+                    momentum[i, c] *= share[i]
+                    square += moved_by[i, c] ** 2
+                fastest = max(fastest, square)
         moved += np.sqrt(fastest)
         memory[2] = moved
         if strangers > strangers_allowed:
@@ -279,7 +281,8 @@ class Relaxation:
         typical_edge = float(np.sqrt(np.mean(sheet.rest_squared)))
         self.margin = max(REACH_SHARE * typical_edge - thickness, LEAST_SHARE * typical_edge)
         self.pairs = replace(NO_PAIRS, nearest=np.full(points, np.inf))
-        self.room = np.zeros(points)
+        self.room, self.share = np.zeros(points), np.zeros(points)
+        self.close, self.way = np.empty(0, dtype=np.int64), np.empty((0, 4))
         self.found_at = self.x.copy()
         self.steps = 0
 
@@ -353,6 +356,7 @@ class Relaxation:
             self.pairs = find_pairs(
                 self.weave, self.x, thickness=self.thickness, margin=self.margin, before=self.pairs
             )
+            self.close, self.way = np.empty(len(self.pairs.key), dtype=np.int64), np.empty((len(self.pairs.key), 4))
         self.found_at = self.x.copy()
         self.memory[2] = 0.0
         a, b = self.x[self.sheet.edges[:, 0]], self.x[self.sheet.edges[:, 1]]
@@ -382,7 +386,7 @@ class Relaxation:
                 0.5 * self.thickness, FIGURE_STIFFNESS, self.friction, self.gravity,
                 self.anchor, self.stuck, self.clear, self.pairs.corners, self.pairs.is_edges,
                 self.pairs.slide, self.pairs.apart, self.pairs.nearest, self.thickness,
-                self.layer_friction, self.found_at, self.moved, self.room, self.extra, self.corner_force, self.edge_force,
+                self.layer_friction, self.found_at, self.moved, self.room, self.close, self.way, self.share, self.extra, self.corner_force, self.edge_force,
                 self.contact_force, self.force,
             )  # fmt: skip
             numba.set_num_threads(threads)
@@ -467,7 +471,7 @@ def movement_to_come(track: Sequence[Floats], look_back: int) -> float:
     """Estimate of the movement still to come anywhere [m] from positions CHUNK steps apart.
 
     With m₁ the largest movement in the last `look_back` intervals but as many, m₂ in the last, and
-    ratio q = m₂/m₁ < 1, the stretches to come add up to m₂ q/(1 − q); never less than m₂ itself.
+    ratio q = m₂/m₁ < 1, the stretches to come add up to m₂ q/(1 − q); q is never taken for less than LEAST_RATIO.
     Infinite while the movement grows, or before 2 `look_back` intervals.
     Source: ours; held against runs three times longer by tests/bench.
     """
@@ -480,8 +484,8 @@ def movement_to_come(track: Sequence[Floats], look_back: int) -> float:
         return 0.0
     if last >= previous:
         return np.inf
-    ratio = last / previous
-    return max(last, last * ratio / (1 - ratio))
+    ratio = max(last / previous, LEAST_RATIO)
+    return last * ratio / (1 - ratio)
 
 
 def nowhere() -> DistanceField:

@@ -1,4 +1,4 @@
-"""Pairs push apart, stick and slip, leave room for a step that crosses nothing; crossings are counted."""
+"""Pairs push apart, stick and slip, hold steps back that would cross; crossings are counted."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from drape import layers
-from drape.layers import LAYER_STIFFNESS, crossing_count, find_pairs, pair_forces, weave
+from drape.layers import LAYER_STIFFNESS, crossing_count, find_pairs, hold_back, pair_forces, weave
 
 THICKNESS = 0.003
 
@@ -21,14 +21,20 @@ def two_sheets(gap):
 
 
 def push(pairs, x, force, *, thickness=THICKNESS, moved=None, friction=0.0):
-    """Forces of all pairs into `force`, `moved` since the last call; returns the room each point has."""
+    """Forces of all pairs into `force`, `moved` since the last call; returns what of a step (p, 3) each point may make."""
     moved = np.zeros_like(x) if moved is None else moved
-    room = np.empty(len(x))
-    pair_forces(
+    room, close, way = np.empty(len(x)), np.empty(len(pairs.key), dtype=np.int64), np.empty((len(pairs.key), 4))
+    count = pair_forces(
         x, moved, pairs.corners, pairs.is_edges, pairs.apart, pairs.nearest, np.inf, thickness, friction,
-        pairs.slide, room, force,
+        pairs.slide, room, close, way, force,
     )  # fmt: skip
-    return room
+
+    def held(step):
+        share = np.empty(len(x))
+        hold_back(step, pairs.corners, pairs.is_edges, room, close, way, count, share)
+        return step * share[:, None]
+
+    return held
 
 
 def test_layers_push_apart_without_net_force_or_moment():
@@ -81,10 +87,10 @@ def test_crossed_edges_push_apart_from_either_side(way):
 
 
 @pytest.mark.parametrize("seed", range(4))
-def test_no_step_within_its_room_crosses_anything(make_rectangle, seed):
-    """Two wrinkled layers 0.2 to 4 mm apart, every point thrown as far as its room allows, any way at all.
+def test_no_step_held_back_crosses_anything(make_rectangle, seed):
+    """Two wrinkled layers 0.2 to 4 mm apart, every point thrown centimetres any way at all, and each other layer at it.
 
-    Ten times as far does cross: the room is not merely small.
+    Not held back, some cross; held back, they still go millimetres where the way is free.
     """
     random = np.random.default_rng(seed)
     mesh = make_rectangle(0.15, 0.12, 0.03, seed)
@@ -94,26 +100,35 @@ def test_no_step_within_its_room_crosses_anything(make_rectangle, seed):
     x, triangles = np.concatenate([low, high]), np.concatenate([mesh.triangles, mesh.triangles + count])
     sheet = weave(triangles)
     assert crossing_count(sheet, x) == 0
-    pairs = find_pairs(sheet, x, thickness=THICKNESS, margin=0.012)
-    force = np.empty_like(x)
-    room = push(pairs, x, force)
-    crossed = 0
-    for _ in range(200):
-        way = random.normal(size=x.shape)
-        way *= (room / np.linalg.norm(way, axis=1))[:, None]
-        assert crossing_count(sheet, x + way) == 0
-        crossed += crossing_count(sheet, x + 10 * way)
-    assert crossed > 0
+    held = push(find_pairs(sheet, x, thickness=THICKNESS, margin=0.012), x, np.empty_like(x))
+    crossed, furthest = 0, 0.0
+    for turn in range(200):
+        step = random.normal(scale=0.01, size=x.shape)
+        if turn % 2:
+            step[:, 2] = 0.02 * np.where(np.arange(len(x)) < count, 1.0, -1.0)
+        made = held(step)
+        assert crossing_count(sheet, x + made) == 0
+        assert crossing_count(sheet, x + made * random.uniform(0.0, 1.0, (len(x), 1))) == 0
+        crossed += crossing_count(sheet, x + step)
+        furthest = max(furthest, np.linalg.norm(made, axis=1).max())
+    assert crossed > 0 and furthest > 1e-3
 
 
-def test_room_is_a_share_of_the_way_to_the_nearest_layer():
+def test_close_layers_may_part_and_slide_but_come_together_only_a_share_of_the_way():
     x, triangles = two_sheets(0.001)
     pairs = find_pairs(weave(triangles), x, thickness=THICKNESS, margin=0.004)
     assert pairs.nearest == pytest.approx(0.001)
-    room = push(pairs, x, np.empty_like(x))
-    assert room == pytest.approx(layers.ROOM * (0.001 - layers.LEAST_GAP))
+    held = push(pairs, x, np.empty_like(x))
+    free = layers.ROOM * THICKNESS
+    step = np.zeros_like(x)
+    step[3:, 2] = -0.01
+    assert held(step)[3:, 2] == pytest.approx(-layers.ROOM * (0.001 - layers.LEAST_GAP))
+    assert held(-step)[3:, 2] == pytest.approx(free)
+    assert held(step[:, [2, 1, 0]])[3:, 0] == pytest.approx(-free)
     x[3:, 2] = 0.5 * layers.LEAST_GAP
-    assert push(pairs, x, np.empty_like(x)) == pytest.approx(layers.LEAST_STEP)
+    held = push(pairs, x, np.empty_like(x))
+    assert held(step)[3:, 2] == pytest.approx(-layers.LEAST_STEP)
+    assert held(-step)[3:, 2] == pytest.approx(free)
     assert layers.ROOM < 0.5
 
 
@@ -168,7 +183,7 @@ def test_pairs_passed_over_would_not_press(make_crumpled, seed):
     push(pairs, x, every, thickness=0.008)
     pair_forces(
         x, np.zeros_like(x), pairs.corners, pairs.is_edges, pairs.apart, pairs.nearest, 0.008, 0.008, 0.0,
-        pairs.slide, np.empty(len(x)), near,
+        pairs.slide, np.empty(len(x)), np.empty(len(pairs.key), dtype=np.int64), np.empty((len(pairs.key), 4)), near,
     )  # fmt: skip
     assert (pairs.apart > 0.008).any()
     assert near == pytest.approx(every, abs=1e-15)
