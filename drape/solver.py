@@ -45,7 +45,7 @@ DRESSING_FALL = 1e-4  # [m] fall of free cloth in the first step while dressing:
 SETTLING_FALL = 1e-3  # [m] the same while settling
 ALONE = 5000  # points up to which one thread is faster than waking another twice a step
 BENDING_ROUNDS = 30  # of power iteration, from below within a few per cent
-LEAST_RATIO = 0.25  # of the movement in a stretch of steps to that in the one before: no faster an end is believed
+LEAST_RATIO = 0.5  # of the movement in a stretch of steps to that in the one before: no faster an end is believed
 CHUNK = 100  # steps between looks at the residual, the clock and the caller
 
 
