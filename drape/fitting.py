@@ -267,11 +267,14 @@ def evidence(
 ) -> dict[str, Any]:  # fmt: skip
     """The head of the readings: is it settled, how well, on what mesh, in what time."""
     deepest = max(0.0, -float(distance(figure.field, rest.worn).min()))
+    x, y, z = rest.worn[rest.worst]
     return {
         "scene": scene.name,
         "settled": rest.settled,
         "residual": rest.residual,
         "remaining_mm": 1000 * rest.remaining if math.isfinite(rest.remaining) else None,
+        "worst_height_cm": 100 * z,
+        "worst_azimuth_deg": math.degrees(math.atan2(-x, y)) % 360,
         "steps": rest.steps,
         "vertices": len(sheet.mass),
         "edge_length_cm": 100 * edge_length,

@@ -148,6 +148,8 @@ GROUPS: Final = (
         "it still had to move",
         (
             Row("residual", "residual", 5),
+            Row("the largest at height", "worst_height_cm", 0),
+            Row("and azimuth", "worst_azimuth_deg", 0),
             Row("still to move", "remaining_mm", 2),
             Row("steps", "steps", 0),
             Row("vertices", "vertices", 0),
@@ -165,7 +167,7 @@ LEVEL_READINGS: Final = (  # words, key under crowding, decimals: one number for
 )
 
 KEY_ORDER: Final = (
-    "scene", "settled", "residual", "remaining_mm", "steps", "vertices", "edge_length_cm", "seconds",
+    "scene", "settled", "residual", "remaining_mm", "worst_height_cm", "worst_azimuth_deg", "steps", "vertices", "edge_length_cm", "seconds",
     "crossings", "deepest_mm", "neck", "shoulder_left", "shoulder_right", "crowding", "dart",
     "closure", "fall", "balance", "weight", "verdicts",
 )  # fmt: skip

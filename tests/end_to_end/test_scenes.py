@@ -34,7 +34,7 @@ def tailored(worn):
 @pytest.mark.parametrize("name", SCENES)
 def test_it_settles_honestly(worn, name):
     readings = worn[name].readings
-    assert readings["settled"] and readings["residual"] <= 0.02 and readings["remaining_mm"] <= 1.0
+    assert readings["settled"] and readings["residual"] <= 0.02 and readings["remaining_mm"] <= 0.5
     assert readings["deepest_mm"] < 1.0
     assert readings["weight"]["balance_error_percent"] < 2.0
     assert np.isfinite(worn[name].worn).all()

@@ -38,6 +38,8 @@ def readings(name: str = "pageant-plain", *, shift: float = 0.0) -> dict[str, An
         "settled": True,
         "residual": 0.0004,
         "remaining_mm": 0.31,
+        "worst_height_cm": 44.0,
+        "worst_azimuth_deg": 250.0,
         "steps": 4100,
         "vertices": 2537,
         "edge_length_cm": 2.0,
