@@ -25,6 +25,7 @@ from drape.scene import Scene, load_body, load_cloth, load_scene
 SHIPPED = ("ferry-warden-round", "ferry-warden-tailored")
 BODIES = ("ferry-warden", "lamp-bearer", "toll-house-clerk")
 CLOTHS = ("light suiting", "flannel", "coating", "heavy melton", "fulled broadcloth", "calico", "wet heavy melton")
+MOST_STEPS = 20_000  # of the last level: thin cloth on so coarse a mesh may never rest, and need not to be counted
 STRETCHED = ("stature", "chest_girth", "waist_girth", "hip_girth")  # one share of each body's own, 0.95 to 1.05
 
 
@@ -42,7 +43,7 @@ def at_random(random: np.random.Generator) -> Scene:
         shoulder_cut_intake=None if random.random() < 0.5 else 0.0,
     )
     return replace(
-        scene, name="random", style=style, tape=tape, sex=body.sex, cloth=load_cloth(str(random.choice(CLOTHS)))
+        scene, name="random", max_steps=MOST_STEPS, style=style, tape=tape, sex=body.sex, cloth=load_cloth(str(random.choice(CLOTHS)))
     )
 
 
