@@ -16,10 +16,11 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from drape.distance import DistanceField, closest_on_mesh, distance_field
+from drape.limbs import Arm, arms, both, legs
 from drape.shape import (
-    ARMLESS_COUNT, PART_NAMES, Curves, armpits, build_parts, crotch_height, draw_curves, mid_neck_place, ring_length,
+    Curves, crotch_height, draw_curves, first_sections, head, mid_neck_place, neck, next_sections, ring_length, trunk,
 )  # fmt: skip
-from drape.surface import Parts, Softening, cast, evaluate_each, onto_surface, pull_through, skin
+from drape.surface import Parts, Softening, cast, evaluate_each, join, onto_surface, pull_through, skin
 from drape.tape import fill_tape
 
 FloatArray = np.ndarray
@@ -27,12 +28,11 @@ IntArray = np.ndarray
 
 REGIONS = ("neck", "shoulder_left", "shoulder_right", "arm_left", "arm_right", "torso", "head", "leg")
 GIRTH_LEVELS = ("chest", "waist", "hip")
+TRUNK_AND_LEGS, NECK, HEAD, ARMS = slice(0, 5), 5, 6, slice(7, None)  # the parts in order
 FITTING_ROUNDS = 5
-MESH_ROUNDS = 3
-MESH_GIRTH_ERROR = 0.005  # of a girth; beyond it the mesh is measured and the section stretched again
+CLOSE_ENOUGH = 4e-4  # of a measure, when the sections are left alone
 UP = np.array([0.0, 0.0, 1.0])
 PULL_REACH = 0.070  # m, how far a landmark bends the surface round it
-BODY_PARTS = [i for i, part in enumerate(PART_NAMES) if part not in ("neck", "head", "jaw", "right arm", "left arm")]
 SHOULDER_DEPTH = 0.06  # m, how far below the shoulder line the shoulder region reaches
 
 
@@ -68,7 +68,7 @@ def build_figure(tape: Mapping[str, float], *, name: str = "figure", sex: str = 
     """
     full, filled = fill_tape(tape, sex=sex)
     curves = draw_curves(full)
-    parts, vertices, triangles = _fit_surface(full, curves, sex)
+    parts, held, vertices, triangles = _fit_surface(full, curves, sex)
     neck_centre, neck_base = _by_azimuth(curves.neck_base)
     drawn = (neck_base, curves.shoulder_line_left, curves.shoulder_line_right, curves.neck_base[[0, 180, 90, 270]])
     settled = closest_on_mesh(vertices, triangles, onto_surface(parts, np.vstack(drawn), rounds=3))
@@ -131,56 +131,41 @@ def measure_figure(figure: Figure) -> dict[str, float]:
 
 def _fit_surface(
     tape: Mapping[str, float], curves: Curves, sex: str
-) -> tuple[Parts, FloatArray, IntArray]:
-    """Return parts and mesh whose chest, waist and hip carry the girths asked.
-
-    The sections are fitted by rays before the joints are drawn; where a joint still swells a girth (an armpit close to
-    the chest line), the mesh itself is measured and the section stretched again.
-    """
-    asked = np.array([tape[f"{level}_girth"] for level in GIRTH_LEVELS])
-    goal = asked.copy()
-    scales = np.ones(3)
-    for _ in range(MESH_ROUNDS):
-        parts, scales = _fit_girths(tape, curves, sex, goal, scales)
-        parts = _pulled(parts, curves, tape["neck_girth"])
-        vertices, triangles = skin(parts, soften=_soft_corners(parts, curves))
-        arms = _arm_vertices(parts, vertices, curves).any(axis=0)
-        got = np.array([
-            section_girth(vertices, triangles, np.array([0.0, 0.0, tape[f"{level}_height"]]), UP, ~arms)
-            for level in GIRTH_LEVELS
-        ])  # fmt: skip
-        if (np.abs(got / asked - 1.0) < MESH_GIRTH_ERROR).all():
+) -> tuple[Parts, tuple[Arm, Arm], FloatArray, IntArray]:
+    """Return parts, arms and mesh whose chest, waist and hip sections have girth, breadth and depth as asked."""
+    sections = first_sections(tape)
+    asked = np.array([[tape[f"{level}_{what}"] for what in ("girth", "breadth", "depth")] for level in GIRTH_LEVELS])
+    ring = 1.0
+    fixed = [*legs(tape, sections), neck(tape, curves, ring), head(tape)]
+    for _ in range(FITTING_ROUNDS):
+        body = join([trunk(tape, curves, sex, sections), *fixed])
+        got = np.array([_ray_section(body, tape[f"{level}_height"]) for level in GIRTH_LEVELS])
+        round_neck = tape["neck_girth"] / _ray_neck_girth(_pulled(body, curves), curves)
+        if (np.abs(got / asked - 1.0) < CLOSE_ENOUGH).all() and abs(round_neck - 1.0) < CLOSE_ENOUGH:
             break
-        goal = goal * asked / got
-    return parts, vertices, triangles
+        sections = next_sections(sections, asked, got)
+        ring *= round_neck
+        fixed = [*legs(tape, sections), neck(tape, curves, ring), head(tape)]
+    held = arms(tape, curves, sex, sections, 0.0)
+    parts = join([trunk(tape, curves, sex, sections), *fixed, *both(held)])
+    parts = _pulled(parts, curves)
+    vertices, triangles = skin(parts, soften=_soft_corners(curves))
+    return parts, held, vertices, triangles
 
 
-def _soft_corners(parts: Parts, curves: Curves) -> tuple[Softening, ...]:
-    """The armpits, slits without it, and the corners between shoulder and neck, which bend within two grid cells."""
+def _soft_corners(curves: Curves) -> tuple[Softening, ...]:
+    """The corners between shoulder and neck, which bend within two grid cells."""
     unit = curves.neck_base[180, 2] / 1.52
     corners = np.array([curves.neck_base[turn] + [0.0, y, 0.006] for turn in (90, 270) for y in (-0.018, 0.0)])
-    return Softening(armpits(parts), 0.06 * unit, 28), Softening(corners, 0.024 * unit, 4)
+    return (Softening(corners, 0.024 * unit, 4),)
 
 
-def _fit_girths(
-    tape: Mapping[str, float], curves: Curves, sex: str, asked: FloatArray, scales: FloatArray
-) -> tuple[Parts, FloatArray]:
-    """Stretch the trunk's sections until their hulls have the girths asked."""
-    for _ in range(FITTING_ROUNDS):
-        parts = build_parts(tape, curves, sex, scales)
-        got = np.array([_ray_girth(parts, tape[f"{level}_height"]) for level in GIRTH_LEVELS])
-        if (np.abs(got / asked - 1.0) < 5e-4).all():
-            break
-        scales = scales * (asked / got)
-    return build_parts(tape, curves, sex, scales), scales
-
-
-def _ray_girth(parts: Parts, height: float) -> float:
-    """Return the hull girth of the level section without arms, from 120 rays."""
-    turn = np.radians(np.arange(0.0, 360.0, 3.0))
+def _ray_section(parts: Parts, height: float) -> FloatArray:
+    """Return hull girth, breadth and depth [m] of the level section without arms, from 180 rays."""
+    turn = np.radians(np.arange(0.0, 360.0, 2.0))
     ray = np.stack([-np.sin(turn), np.cos(turn), np.zeros_like(turn)], axis=1)
-    reach = cast(parts, np.array([0.0, -0.01, height]), ray, count=ARMLESS_COUNT)
-    return hull_length((reach[:, None] * ray)[:, :2])
+    points = (cast(parts, np.array([0.0, -0.01, height]), ray)[:, None] * ray)[:, :2]
+    return np.array([hull_length(points), *np.ptp(points, axis=0)])
 
 
 def hull_length(points: FloatArray) -> float:
@@ -219,22 +204,20 @@ def section_girth(
     return hull_length(np.stack([cut[:, 0], cut @ across], axis=1))
 
 
-def _pulled(parts: Parts, curves: Curves, neck_girth: float) -> Parts:
-    """Draw the surface through neck base (each 15 degrees), mid-neck ring and shoulder lines.
-
-    The ring is drawn in until the neck's section there, which swells between the points, has its girth.
-    """
+def _pulled(parts: Parts, curves: Curves) -> Parts:
+    """Draw the surface through neck base (each 15 degrees) and shoulder lines: a few mm where joints swell."""
     outer = slice(3, 31, 3)
     fixed = np.vstack([curves.neck_base[::15], curves.shoulder_line_left[outer], curves.shoulder_line_right[outer]])
+    return pull_through(parts, fixed, reach=PULL_REACH)
+
+
+def _ray_neck_girth(parts: Parts, curves: Curves) -> float:
+    """Return the hull girth of the neck square to its axis at the larynx, from rays."""
     centre = curves.mid_neck.mean(axis=0)
-    spokes = curves.mid_neck - centre
-    rays = spokes / np.linalg.norm(spokes, axis=1)[:, None]
+    rays = curves.mid_neck - centre
+    rays /= np.linalg.norm(rays, axis=1)[:, None]
     plane = np.stack([rays[0], rays[len(rays) // 4]], axis=1)
-    for _ in range(3):
-        pulled = pull_through(parts, np.vstack([fixed, centre + spokes[::2]]), reach=PULL_REACH)
-        reach = cast(pulled, centre, rays, reach=0.2)
-        spokes = spokes * neck_girth / hull_length((reach[:, None] * rays) @ plane)
-    return pulled
+    return hull_length((cast(parts, centre, rays, reach=0.2)[:, None] * rays) @ plane)
 
 
 def _by_azimuth(ring: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -261,12 +244,12 @@ def _levels(tape: Mapping[str, float]) -> dict[str, float]:
 def _arm_vertices(parts: Parts, vertices: FloatArray, curves: Curves) -> FloatArray:
     """Return which vertices lie beyond the left and the right armhole, (2, n) bool; the armpit's joint counts as arm."""
     each = evaluate_each(parts, vertices)
-    body = each[:, BODY_PARTS].min(axis=1)
+    body = each[:, TRUNK_AND_LEGS].min(axis=1)
     found = []
     for side, sign, end in (("left", -1.0, curves.shoulder_line_left[-1]), ("right", 1.0, curves.shoulder_line_right[-1])):
         x, below = sign * vertices[:, 0], end[2] - vertices[:, 2]
         reach = 0.002 + np.clip(0.3 * (below - 0.07), 0.0, 0.008)
-        arm = (each[:, PART_NAMES.index(f"{side} arm")] < body + reach) & (x > sign * end[0] - 0.25 * np.maximum(below, 0.0))
+        arm = (each[:, ARMS].min(axis=1) < body + reach) & (x > sign * end[0] - 0.25 * np.maximum(below, 0.0))
         arm |= (x > sign * end[0] + 0.002 + 0.9 * np.maximum(-below, 0.0)) & (below < 0.10)
         found.append(arm & (below > -0.02))
     return np.array(found)
@@ -297,6 +280,6 @@ def _vertex_regions(
     within = np.hypot(away[:, 0], away[:, 1]) < reach + 0.08
     regions[(vertices[:, 2] > base) & within] = REGIONS.index("neck")
     each = evaluate_each(parts, vertices)
-    head = np.minimum(each[:, PART_NAMES.index("head")], each[:, PART_NAMES.index("jaw")]) < each[:, PART_NAMES.index("neck")]
+    head = each[:, HEAD] < each[:, NECK]
     regions[head & (vertices[:, 2] > tape["side_neck_height"])] = REGIONS.index("head")
     return regions

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numba import njit, prange
@@ -18,32 +19,46 @@ from drape.errors import FigureError
 FloatArray = np.ndarray
 IntArray = np.ndarray
 
-# Columns of a part's table, one row per step along its axis.
-CENTRE_X, CENTRE_Y, RIGHT, LEFT, FRONT, BACK, SQUARENESS, BLEND = range(8)
 BLOCK = 4  # grid cells along one side of a block that is looked at or passed over as a whole
 CELL = 0.008  # m
 FAR = 1.0e3
 SMOOTHING_ROUNDS = 3
 GRID_SHIFTS = (0.37, 0.61, 0.13, 0.83)  # cells; the next is tried when a thin gap joins two sheets in one cell
+ROWS = 192  # rows of a part's table, evenly along its axis
+TURNS = 180  # places round a row, evenly by azimuth: 0 at the part's own front, then to its left
 
 
-@dataclass(frozen=True)
-class Parts:
-    """Sections lofted along an axis and joined smoothly, in order.
+class Parts(NamedTuple):
+    """Sections lofted along an axis, each in its own frame, and joined smoothly in order.
 
-    Each section is the closed curve s(u, v) = 1 with u = (x - centre_x)/right or left, v = (y - centre_y)/front or
-    back, and s^2 = (U + V + sqrt((U + V)^2 - 4 m U V))/2 for U = u^2, V = v^2: an ellipse for squareness m = 0, a
-    rectangle for m = 1, smooth between. Beyond either end a part closes with a half ellipsoid of height `caps`.
+    A part's section is the closed curve at distance `radii` from its centre, by azimuth. Beyond either end it closes
+    with about a half ellipsoid of height `caps`, without a kink.
     """
 
-    tables: FloatArray  # (parts, rows, 8) [m]; squareness has no unit
+    frames: FloatArray  # (parts, 3, 3) rows: the part's own right, front and axis in the world
+    origins: FloatArray  # (parts, 3) [m]
     spans: FloatArray  # (parts, 2) first and last place along the axis [m]
     caps: FloatArray  # (parts, 2) heights of the end caps [m]
-    upright: IntArray  # (parts,) 1: lofted along z; 0: along y, its section's "y" being z
-    boxes: FloatArray  # (parts, 6) lower and upper corner [m]
+    centres: FloatArray  # (parts, ROWS, 2) of the sections, to the right and to the front [m]
+    radii: FloatArray  # (parts, ROWS, TURNS) [m]
+    blends: FloatArray  # (parts, ROWS, TURNS) how widely it joins those before it [m]
+    boxes: FloatArray  # (parts, 6) lower and upper corner in the world [m]
     pull_points: FloatArray  # (c, 3)
     pull_weights: FloatArray  # (c,) [m]
     pull_reach: float  # [m]
+
+
+@dataclass(frozen=True)
+class Part:
+    """One part before joining; the fields are those of `Parts`."""
+
+    span: tuple[float, float]
+    caps: tuple[float, float]
+    centre: FloatArray  # (ROWS, 2)
+    radius: FloatArray  # (ROWS, TURNS)
+    blend: FloatArray  # (ROWS, TURNS)
+    frame: FloatArray  # (3, 3)
+    origin: FloatArray  # (3,)
 
 
 @dataclass(frozen=True)
@@ -55,19 +70,37 @@ class Softening:
     rounds: int
 
 
-def join(
-    tables: FloatArray, spans: FloatArray, caps: FloatArray, upright: IntArray
-) -> Parts:
+def azimuths() -> FloatArray:
+    """Return the azimuths [rad] of a row's places, (TURNS,); the direction of a is (-sin a, cos a)."""
+    return np.arange(TURNS) * (2.0 * np.pi / TURNS)
+
+
+def join(parts: Sequence[Part]) -> Parts:
     """Return parts ready to evaluate, without pulls."""
-    low_x = (tables[:, :, CENTRE_X] - tables[:, :, LEFT]).min(axis=1)
-    high_x = (tables[:, :, CENTRE_X] + tables[:, :, RIGHT]).max(axis=1)
-    low_y = (tables[:, :, CENTRE_Y] - tables[:, :, BACK]).min(axis=1)
-    high_y = (tables[:, :, CENTRE_Y] + tables[:, :, FRONT]).max(axis=1)
-    low_z, high_z = spans[:, 0] - caps[:, 0], spans[:, 1] + caps[:, 1]
-    boxes = np.stack([low_x, low_y, low_z, high_x, high_y, high_z], axis=1)
-    lying = upright == 0
-    boxes[lying] = boxes[lying][:, [0, 2, 1, 3, 5, 4]]
-    return Parts(tables, spans, caps, upright, boxes, np.zeros((0, 3)), np.zeros(0), 0.1)
+    boxes = np.array([_box(part) for part in parts])
+
+    def stack(name: str) -> FloatArray:
+        return np.array([getattr(part, name) for part in parts], dtype=np.float64)
+
+    return Parts(
+        stack("frame"), stack("origin"), stack("span"), stack("caps"), stack("centre"), stack("radius"), stack("blend"),
+        boxes, np.zeros((0, 3)), np.zeros(0), 0.1,
+    )  # fmt: skip
+
+
+def _box(part: Part) -> FloatArray:
+    """Return the lower and upper corner of a part in the world."""
+    along = np.linspace(*part.span, ROWS)
+    turn = azimuths()[::6]
+    out = part.radius[:, ::6]
+    local = np.stack([
+        part.centre[:, :1] - out * np.sin(turn), part.centre[:, 1:] + out * np.cos(turn), np.repeat(along[:, None], len(turn), axis=1)
+    ], axis=2)  # fmt: skip
+    low, high = local[0].copy(), local[-1].copy()
+    low[:, 2] -= part.caps[0]
+    high[:, 2] += part.caps[1]
+    points = np.concatenate([local.reshape(-1, 3), low, high]) @ part.frame + part.origin
+    return np.concatenate([points.min(axis=0) - 0.002, points.max(axis=0) + 0.002])
 
 
 def pull_through(parts: Parts, points: FloatArray, *, reach: float, softness: float = 0.005) -> Parts:
@@ -83,17 +116,7 @@ def pull_through(parts: Parts, points: FloatArray, *, reach: float, softness: fl
     matrix = np.where(distance < 1.0, (1.0 - np.minimum(distance, 1.0)) ** 4 * (4.0 * distance + 1.0), 0.0)
     matrix[np.diag_indices_from(matrix)] += softness
     weights = np.linalg.solve(matrix, wanted)
-    return Parts(
-        parts.tables, parts.spans, parts.caps, parts.upright, parts.boxes,
-        np.ascontiguousarray(points), weights, float(reach),
-    )  # fmt: skip
-
-
-def _arguments(parts: Parts) -> tuple:
-    return (
-        parts.tables, parts.spans, parts.caps, parts.upright, parts.boxes,
-        parts.pull_points, parts.pull_weights, parts.pull_reach,
-    )  # fmt: skip
+    return parts._replace(pull_points=np.ascontiguousarray(points), pull_weights=weights, pull_reach=float(reach))
 
 
 def evaluate(parts: Parts, points: FloatArray, *, count: int | None = None) -> FloatArray:
@@ -102,17 +125,17 @@ def evaluate(parts: Parts, points: FloatArray, *, count: int | None = None) -> F
     `count` takes only the first so many parts.
     """
     points = np.ascontiguousarray(points, dtype=np.float64)
-    return _evaluate_many(points, count or len(parts.tables), *_arguments(parts))
+    return _evaluate_many(points, count or len(parts.spans), parts)
 
 
 def evaluate_each(parts: Parts, points: FloatArray) -> FloatArray:
     """Return every part's own function at points (k, 3), shape (k, parts)."""
-    return _each_many(np.ascontiguousarray(points), *_arguments(parts)[:5])
+    return _each_many(np.ascontiguousarray(points), parts)
 
 
 def onto_surface(parts: Parts, points: FloatArray, *, rounds: int) -> FloatArray:
     """Return points (k, 3) [m] moved onto the surface along its normal, by Newton steps of at most half a cell."""
-    return _onto_many(np.ascontiguousarray(points, dtype=np.float64), rounds, *_arguments(parts))
+    return _onto_many(np.ascontiguousarray(points, dtype=np.float64), rounds, parts)
 
 
 def cast(
@@ -122,146 +145,151 @@ def cast(
     origins, directions = np.broadcast_arrays(origins, directions)
     return _cast_many(
         np.ascontiguousarray(origins, dtype=np.float64), np.ascontiguousarray(directions, dtype=np.float64), reach,
-        count or len(parts.tables), *_arguments(parts),
+        count or len(parts.spans), parts,
     )  # fmt: skip
 
 
 @njit(cache=True)
 def _part(
-    x: float, y: float, z: float, part: int, tables: FloatArray, spans: FloatArray, caps: FloatArray, upright: IntArray
-) -> tuple[float, float]:
+    x: float, y: float, z: float, part: int, parts: Parts
+) -> tuple[float, float]:  # fmt: skip
     """One part's function at a point, (q - 1)/|grad q| with q(surface) = 1, and its blend there [m]."""
-    if upright[part] == 0:
-        y, z = z, y
-    table = tables[part]
-    rows = table.shape[0]
-    low, high = spans[part, 0], spans[part, 1]
+    frame = parts.frames[part]
+    dx = x - parts.origins[part, 0]
+    dy = y - parts.origins[part, 1]
+    dz = z - parts.origins[part, 2]
+    along = frame[2, 0] * dx + frame[2, 1] * dy + frame[2, 2] * dz
+    rows, turns = parts.radii.shape[1], parts.radii.shape[2]
+    low, high = parts.spans[part, 0], parts.spans[part, 1]
     step = (high - low) / (rows - 1)
-    inside = min(max(z, low), high)
-    place = (inside - low) / step if step > 0.0 else 0.0
-    row = min(int(place), rows - 2)
-    t = place - row
-    one = table[row]
-    two = table[row + 1]
-    rate = 1.0 / step if (step > 0.0 and low < z < high) else 0.0
-    centre_x = one[0] + t * (two[0] - one[0])
-    centre_y = one[1] + t * (two[1] - one[1])
-    side = 2 if x >= centre_x else 3
-    face = 4 if y >= centre_y else 5
-    a = one[side] + t * (two[side] - one[side])
-    b = one[face] + t * (two[face] - one[face])
-    m = one[6] + t * (two[6] - one[6])
-    blend = one[7] + t * (two[7] - one[7])
-    u = (x - centre_x) / a
-    v = (y - centre_y) / b
-    big_u = u * u
-    big_v = v * v
-    total = big_u + big_v
-    root = np.sqrt(max(total * total - 4.0 * m * big_u * big_v, 1e-24))
-    squared = 0.5 * (total + root)
-    by_u = 0.5 * (1.0 + (total - 2.0 * m * big_v) / root) * 2.0 * u
-    by_v = 0.5 * (1.0 + (total - 2.0 * m * big_u) / root) * 2.0 * v
-    by_x = by_u / a
-    by_y = by_v / b
-    by_z = -rate * (
-        by_x * (two[0] - one[0]) + by_y * (two[1] - one[1])
-        + by_u * u / a * (two[side] - one[side]) + by_v * v / b * (two[face] - one[face])
-    )  # fmt: skip
-    if z > high:
-        w = (z - high) / caps[part, 1]
-        squared += w * w
-        by_z = 2.0 * w / caps[part, 1]
-    elif z < low:
-        w = (z - low) / caps[part, 0]
-        squared += w * w
-        by_z = 2.0 * w / caps[part, 0]
-    q = np.sqrt(max(squared, 1e-12))
-    slope = 0.5 * np.sqrt(by_x * by_x + by_y * by_y + by_z * by_z) / q
-    return (q - 1.0) / max(slope, 0.25 / max(a, b)), blend
+    place = (along - low) / step
+    row = min(max(int(place), 0), rows - 2)
+    t = place - row  # below 0 or above 1 in the caps, which go on with the last rows' slope
+    x_rate = parts.centres[part, row + 1, 0] - parts.centres[part, row, 0]
+    y_rate = parts.centres[part, row + 1, 1] - parts.centres[part, row, 1]
+    u = frame[0, 0] * dx + frame[0, 1] * dy + frame[0, 2] * dz - parts.centres[part, row, 0] - t * x_rate
+    v = frame[1, 0] * dx + frame[1, 1] * dy + frame[1, 2] * dz - parts.centres[part, row, 1] - t * y_rate
+    out = np.sqrt(max(u * u + v * v, 1e-14))
+    turn = np.arctan2(-u, v) * (turns / (2.0 * np.pi))
+    if turn < 0.0:
+        turn += turns
+    k = int(turn)
+    s = turn - k
+    k = k % turns
+    n = (k + 1) % turns
+    a, b = parts.radii[part, row, k], parts.radii[part, row, n]
+    c, d = parts.radii[part, row + 1, k], parts.radii[part, row + 1, n]
+    here = a + s * (b - a)
+    there = c + s * (d - c)
+    r = here + t * (there - here)
+    rate = 1.0 / step
+    if r < 0.3 * here:
+        r = 0.3 * here
+        rate = 0.0
+    inside = min(max(t, 0.0), 1.0)
+    round_rate = ((b - a) + inside * ((d - c) - (b - a))) * (turns / (2.0 * np.pi)) / (r * r)
+    blend = (1.0 - inside) * ((1.0 - s) * parts.blends[part, row, k] + s * parts.blends[part, row, n]) + inside * (
+        (1.0 - s) * parts.blends[part, row + 1, k] + s * parts.blends[part, row + 1, n]
+    )
+    q = out / r
+    by_u = (u / r + round_rate * v) / out
+    by_v = (v / r - round_rate * u) / out
+    by_w = -rate * (q / r * (there - here) + by_u * x_rate + by_v * y_rate)
+    beyond = 0.0
+    if along > high:
+        beyond = (along - high) / parts.caps[part, 1]
+        by_w = q * by_w + beyond / parts.caps[part, 1]
+    elif along < low:
+        beyond = (along - low) / parts.caps[part, 0]
+        by_w = q * by_w + beyond / parts.caps[part, 0]
+    if beyond != 0.0:
+        whole = np.sqrt(q * q + beyond * beyond)
+        by_u *= q / whole
+        by_v *= q / whole
+        by_w /= whole
+        q = whole
+    slope = np.sqrt(by_u * by_u + by_v * by_v + by_w * by_w)
+    return (q - 1.0) / max(slope, 0.25 / r), blend
 
 
 @njit(cache=True)
 def _joined(
-    x: float, y: float, z: float, count: int, tables: FloatArray, spans: FloatArray, caps: FloatArray,
-    upright: IntArray, boxes: FloatArray, pull_points: FloatArray, pull_weights: FloatArray, pull_reach: float,
+    x: float, y: float, z: float, count: int, parts: Parts
 ) -> float:  # fmt: skip
     """All parts joined: a smooth least value, cubic within each part's blend, plus the pulls."""
     best = 0.5
     for part in range(count):
-        gap_x = max(boxes[part, 0] - x, x - boxes[part, 3], 0.0)
-        gap_y = max(boxes[part, 1] - y, y - boxes[part, 4], 0.0)
-        gap_z = max(boxes[part, 2] - z, z - boxes[part, 5], 0.0)
+        gap_x = max(parts.boxes[part, 0] - x, x - parts.boxes[part, 3], 0.0)
+        gap_y = max(parts.boxes[part, 1] - y, y - parts.boxes[part, 4], 0.0)
+        gap_z = max(parts.boxes[part, 2] - z, z - parts.boxes[part, 5], 0.0)
         gap = gap_x * gap_x + gap_y * gap_y + gap_z * gap_z
         if gap > 0.01 and gap > (best + 0.1) * (best + 0.1):
             continue
-        d, blend = _part(x, y, z, part, tables, spans, caps, upright)
+        d, blend = _part(x, y, z, part, parts)
         h = blend - abs(best - d)
         if h > 0.0:
             h /= blend
             best = min(best, d) - h * h * h * blend / 6.0
         else:
             best = min(best, d)
-    for i in range(pull_points.shape[0]):
-        rx = x - pull_points[i, 0]
-        ry = y - pull_points[i, 1]
-        rz = z - pull_points[i, 2]
+    for i in range(parts.pull_points.shape[0]):
+        rx = x - parts.pull_points[i, 0]
+        ry = y - parts.pull_points[i, 1]
+        rz = z - parts.pull_points[i, 2]
         squared = rx * rx + ry * ry + rz * rz
-        if squared < pull_reach * pull_reach:
-            r = np.sqrt(squared) / pull_reach
+        if squared < parts.pull_reach * parts.pull_reach:
+            r = np.sqrt(squared) / parts.pull_reach
             s = (1.0 - r) * (1.0 - r)
-            best += pull_weights[i] * s * s * (4.0 * r + 1.0)
+            best += parts.pull_weights[i] * s * s * (4.0 * r + 1.0)
     return best
 
 
 @njit(cache=True, parallel=True)
 def _evaluate_many(
-    points: FloatArray, count: int, tables: FloatArray, spans: FloatArray, caps: FloatArray, upright: IntArray,
-    boxes: FloatArray, pull_points: FloatArray, pull_weights: FloatArray, pull_reach: float,
+    points: FloatArray, count: int, parts: Parts
 ) -> FloatArray:  # fmt: skip
     out = np.empty(points.shape[0])
     for i in prange(points.shape[0]):
         out[i] = _joined(
-            points[i, 0], points[i, 1], points[i, 2], count, tables, spans, caps, upright, boxes, pull_points,
-            pull_weights, pull_reach,
+            points[i, 0], points[i, 1], points[i, 2], count, parts
         )  # fmt: skip
     return out
 
 
 @njit(cache=True, parallel=True)
 def _each_many(
-    points: FloatArray, tables: FloatArray, spans: FloatArray, caps: FloatArray, upright: IntArray, boxes: FloatArray
+    points: FloatArray, parts: Parts
 ) -> FloatArray:
-    out = np.empty((points.shape[0], tables.shape[0]))
+    out = np.empty((points.shape[0], parts.spans.shape[0]))
     for i in prange(points.shape[0]):
-        for part in range(tables.shape[0]):
-            d, _ = _part(points[i, 0], points[i, 1], points[i, 2], part, tables, spans, caps, upright)
+        for part in range(parts.spans.shape[0]):
+            d, _ = _part(points[i, 0], points[i, 1], points[i, 2], part, parts)
             out[i, part] = d
     return out
 
 
 @njit(cache=True, parallel=True)
 def _onto_many(
-    points: FloatArray, rounds: int, tables: FloatArray, spans: FloatArray, caps: FloatArray, upright: IntArray,
-    boxes: FloatArray, pull_points: FloatArray, pull_weights: FloatArray, pull_reach: float,
+    points: FloatArray, rounds: int, parts: Parts
 ) -> FloatArray:  # fmt: skip
     """Newton steps with differences over 1 mm, which also evens out the rows of the tables."""
     out = points.copy()
-    count = tables.shape[0]
+    count = parts.spans.shape[0]
     h = 1.0e-3
     for i in prange(points.shape[0]):
         x, y, z = points[i, 0], points[i, 1], points[i, 2]
         for _ in range(rounds):
             f = _joined(
-                x, y, z, count, tables, spans, caps, upright, boxes, pull_points, pull_weights, pull_reach
+                x, y, z, count, parts
             )
             gx = _joined(
-                x + h, y, z, count, tables, spans, caps, upright, boxes, pull_points, pull_weights, pull_reach
+                x + h, y, z, count, parts
             ) - f
             gy = _joined(
-                x, y + h, z, count, tables, spans, caps, upright, boxes, pull_points, pull_weights, pull_reach
+                x, y + h, z, count, parts
             ) - f
             gz = _joined(
-                x, y, z + h, count, tables, spans, caps, upright, boxes, pull_points, pull_weights, pull_reach
+                x, y, z + h, count, parts
             ) - f
             squared = max((gx * gx + gy * gy + gz * gz) / (h * h), 0.04)
             step = -f / squared / h
@@ -275,9 +303,7 @@ def _onto_many(
 
 @njit(cache=True, parallel=True)
 def _cast_many(
-    origins: FloatArray, directions: FloatArray, reach: float, count: int, tables: FloatArray, spans: FloatArray,
-    caps: FloatArray, upright: IntArray, boxes: FloatArray, pull_points: FloatArray, pull_weights: FloatArray,
-    pull_reach: float,
+    origins: FloatArray, directions: FloatArray, reach: float, count: int, parts: Parts
 ) -> FloatArray:  # fmt: skip
     """March by the function's own value, then halve."""
     out = np.empty(origins.shape[0])
@@ -288,8 +314,7 @@ def _cast_many(
         while t < reach:
             f = _joined(
                 origins[i, 0] + t * directions[i, 0], origins[i, 1] + t * directions[i, 1],
-                origins[i, 2] + t * directions[i, 2], count, tables, spans, caps, upright, boxes, pull_points,
-                pull_weights, pull_reach,
+                origins[i, 2] + t * directions[i, 2], count, parts
             )  # fmt: skip
             if f >= 0.0:
                 high = t
@@ -303,8 +328,7 @@ def _cast_many(
             middle = 0.5 * (low + high)
             f = _joined(
                 origins[i, 0] + middle * directions[i, 0], origins[i, 1] + middle * directions[i, 1],
-                origins[i, 2] + middle * directions[i, 2], count, tables, spans, caps, upright, boxes, pull_points,
-                pull_weights, pull_reach,
+                origins[i, 2] + middle * directions[i, 2], count, parts
             )  # fmt: skip
             if f >= 0.0:
                 high = middle
@@ -327,7 +351,7 @@ def skin(parts: Parts, *, soften: Sequence[Softening] = (), cell: float = CELL) 
     blocks = np.ceil((high - low) / (BLOCK * cell)).astype(np.int64)
     faults = 0
     for shift in GRID_SHIFTS:
-        values = _grid_values(low + shift * cell, cell, blocks, *_arguments(parts))
+        values = _grid_values(low + shift * cell, cell, blocks, parts)
         vertices, triangles = _surface_nets(values, low + shift * cell, cell)
         faults = _unshared_edge_count(vertices, triangles)
         if faults == 0:
@@ -348,12 +372,11 @@ def skin(parts: Parts, *, soften: Sequence[Softening] = (), cell: float = CELL) 
 
 @njit(cache=True, parallel=True)
 def _grid_values(
-    low: FloatArray, cell: float, blocks: IntArray, tables: FloatArray, spans: FloatArray, caps: FloatArray,
-    upright: IntArray, boxes: FloatArray, pull_points: FloatArray, pull_weights: FloatArray, pull_reach: float,
+    low: FloatArray, cell: float, blocks: IntArray, parts: Parts
 ) -> FloatArray:  # fmt: skip
     """The function at grid nodes; blocks far from the surface hold only its sign."""
     values = np.empty((blocks[0] * BLOCK, blocks[1] * BLOCK, blocks[2] * BLOCK))
-    count = tables.shape[0]
+    count = parts.spans.shape[0]
     half = 0.5 * BLOCK * cell
     total = blocks[0] * blocks[1] * blocks[2]
     for block in prange(total):
@@ -362,7 +385,7 @@ def _grid_values(
         bk = block % blocks[2]
         middle = _joined(
             low[0] + bi * BLOCK * cell + half, low[1] + bj * BLOCK * cell + half, low[2] + bk * BLOCK * cell + half,
-            count, tables, spans, caps, upright, boxes, pull_points, pull_weights, pull_reach,
+            count, parts
         )  # fmt: skip
         far = abs(middle) > 3.2 * half
         for i in range(bi * BLOCK, (bi + 1) * BLOCK):
@@ -372,8 +395,7 @@ def _grid_values(
                         values[i, j, k] = FAR if middle > 0.0 else -FAR
                     else:
                         values[i, j, k] = _joined(
-                            low[0] + i * cell, low[1] + j * cell, low[2] + k * cell, count, tables, spans, caps,
-                            upright, boxes, pull_points, pull_weights, pull_reach,
+                            low[0] + i * cell, low[1] + j * cell, low[2] + k * cell, count, parts
                         )  # fmt: skip
     return values
 
