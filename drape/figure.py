@@ -16,11 +16,11 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from drape.distance import DistanceField, closest_on_mesh, distance_field
-from drape.limbs import Arm, arms, both, legs
+from drape.limbs import Arm, Hang, both, hanging_arm, legs, next_hang
 from drape.shape import (
     Curves, crotch_height, draw_curves, first_sections, head, mid_neck_place, neck, next_sections, ring_length, trunk,
 )  # fmt: skip
-from drape.surface import Parts, Softening, cast, evaluate_each, join, onto_surface, pull_through, skin
+from drape.surface import Part, Parts, Softening, cast, evaluate_each, join, onto_surface, pull_through, skin
 from drape.tape import fill_tape
 
 FloatArray = np.ndarray
@@ -30,6 +30,7 @@ REGIONS = ("neck", "shoulder_left", "shoulder_right", "arm_left", "arm_right", "
 GIRTH_LEVELS = ("chest", "waist", "hip")
 TRUNK_AND_LEGS, NECK, HEAD, ARMS = slice(0, 5), 5, 6, slice(7, None)  # the parts in order
 FITTING_ROUNDS = 5
+ARM_ROUNDS = 3
 CLOSE_ENOUGH = 4e-4  # of a measure, when the sections are left alone
 UP = np.array([0.0, 0.0, 1.0])
 PULL_REACH = 0.070  # m, how far a landmark bends the surface round it
@@ -68,7 +69,7 @@ def build_figure(tape: Mapping[str, float], *, name: str = "figure", sex: str = 
     """
     full, filled = fill_tape(tape, sex=sex)
     curves = draw_curves(full)
-    parts, held, vertices, triangles = _fit_surface(full, curves, sex)
+    parts, held, vertices, triangles = _fit_surface(full, curves, sex, "wrist_height" in tape)
     neck_centre, neck_base = _by_azimuth(curves.neck_base)
     drawn = (neck_base, curves.shoulder_line_left, curves.shoulder_line_right, curves.neck_base[[0, 180, 90, 270]])
     settled = closest_on_mesh(vertices, triangles, onto_surface(parts, np.vstack(drawn), rounds=3))
@@ -76,7 +77,10 @@ def build_figure(tape: Mapping[str, float], *, name: str = "figure", sex: str = 
     landmarks = {
         "front_neck": four[0], "back_neck": four[1], "side_neck_left": four[2], "side_neck_right": four[3],
         "shoulder_point_left": left[-1], "shoulder_point_right": right[-1], "crown": vertices[vertices[:, 2].argmax()],
+        **_limb_marks(full, held, vertices, triangles),
     }  # fmt: skip
+    if "wrist_height" not in tape:  # follows from the arm's length and how it hangs
+        full["wrist_height"] = float(0.5 * (landmarks["wrist_left"][2] + landmarks["wrist_right"][2]))
     return Figure(
         name=name, sex=sex, tape=full, filled=filled, vertices=vertices, triangles=triangles, landmarks=landmarks,
         levels=_levels(full), neck_base=neck_base, neck_centre=neck_centre, shoulder_line_left=left,
@@ -130,7 +134,7 @@ def measure_figure(figure: Figure) -> dict[str, float]:
 
 
 def _fit_surface(
-    tape: Mapping[str, float], curves: Curves, sex: str
+    tape: Mapping[str, float], curves: Curves, sex: str, wrist_asked: bool
 ) -> tuple[Parts, tuple[Arm, Arm], FloatArray, IntArray]:
     """Return parts, arms and mesh whose chest, waist and hip sections have girth, breadth and depth as asked."""
     sections = first_sections(tape)
@@ -146,11 +150,74 @@ def _fit_surface(
         sections = next_sections(sections, asked, got)
         ring *= round_neck
         fixed = [*legs(tape, sections), neck(tape, curves, ring), head(tape)]
-    held = arms(tape, curves, sex, sections, 0.0)
-    parts = join([trunk(tape, curves, sex, sections), *fixed, *both(held)])
+    parts, held = _with_arms([trunk(tape, curves, sex, sections), *fixed], tape, curves, sex, sections, wrist_asked)
     parts = _pulled(parts, curves)
     vertices, triangles = skin(parts, soften=_soft_corners(curves))
     return parts, held, vertices, triangles
+
+
+def _with_arms(
+    body: list[Part], tape: Mapping[str, float], curves: Curves, sex: str, sections: FloatArray, wrist_asked: bool
+) -> tuple[Parts, tuple[Arm, Arm]]:
+    """Return all parts, and the arms, hung so that breadth over the upper arms and arm length are as asked."""
+    ends = (curves.shoulder_line_right[-1], curves.shoulder_line_left[-1])
+    hangs = [Hang(), Hang()]
+    for _ in range(ARM_ROUNDS):
+        held = tuple(hanging_arm(tape, end, sex, sections, hang) for end, hang in zip(ends, hangs, strict=True))
+        parts = join([*body, *both(held)])
+        got = [_measure_arm(parts, arm, end) for arm, end in zip(held, ends, strict=True)]
+        hangs = [next_hang(tape, arm, hang, one, wrist_asked) for arm, hang, one in zip(held, hangs, got, strict=True)]
+    return parts, held
+
+
+def _measure_arm(parts: Parts, arm: Arm, end: FloatArray) -> FloatArray:
+    """Return half-breadth over the upper arm, length along the outside from shoulder point to wrist, wrist height [m]."""
+    sign = np.sign(end[0])
+    across = np.array([sign, 0.0, 0.0])
+    half = abs(arm.deltoid[0]) + cast(parts, arm.deltoid[None], across)[0]
+    out = arm.outward
+    inner = np.vstack([end - 0.030 * out, arm.deltoid, arm.elbow, arm.wrist])
+    steps = np.linspace(0.0, 3.0, 61)
+    inner = np.stack([np.interp(steps, np.arange(4.0), inner[:, i]) for i in range(3)], axis=1)
+    last = arm.wrist + cast(parts, arm.wrist[None], out, reach=0.15)[0] * out
+    chord = float(np.linalg.norm(last - end))
+    way = (last - end) / chord
+    aside = (out - (out @ way) * way) / np.linalg.norm(out - (out @ way) * way)
+    square = np.cross(way, aside)
+    inner = inner - ((inner - end) @ square)[:, None] * square  # a tape lies in one plane
+    path = inner + cast(parts, inner, aside, reach=0.15)[:, None] * aside - end
+    along, off = path @ way, path @ aside
+    between = (along > 0.0) & (along < chord) & (off > 0.0)
+    profile = np.vstack([[[0.0, 0.0], [chord, 0.0]], np.stack([along, off], axis=1)[between]])
+    return np.array([half, hull_length(profile) - chord, last[2]])
+
+
+def _limb_marks(
+    tape: Mapping[str, float], held: tuple[Arm, Arm], vertices: FloatArray, triangles: IntArray
+) -> dict[str, FloatArray]:
+    """Return the outermost places of the upper arms, wrists, middles of the kneecaps and outer ankle bones, (3,) each."""
+    marks = {}
+    for side, sign, arm in (("right", 1.0, held[0]), ("left", -1.0, held[1])):
+        marks[f"deltoid_{side}"] = _outermost(vertices, triangles, arm.deltoid, sign)
+        marks[f"wrist_{side}"] = arm.wrist + arm.wrist_radius * arm.outward
+        leg = sign * vertices[:, 0] > 0.0
+        for name, ahead in (("knee", True), ("ankle", False)):
+            level = leg & (np.abs(vertices[:, 2] - tape[f"{name}_height"]) < 0.012)
+            if name == "ankle":
+                level &= vertices[:, 1] < 0.02
+            far = vertices[:, 1] if ahead else sign * vertices[:, 0]
+            place = vertices[level][far[level].argmax()].copy()
+            place[2] = tape[f"{name}_height"]
+            marks[f"{name}_{side}"] = place
+    names = list(marks)
+    places = closest_on_mesh(vertices, triangles, np.array([marks[name] for name in names]))
+    return dict(zip(names, places, strict=True))
+
+
+def _outermost(vertices: FloatArray, triangles: IntArray, near: FloatArray, sign: float) -> FloatArray:
+    """Return the outermost place of the mesh at the height of `near`, to the right for sign 1."""
+    cut = section(vertices, triangles, np.array([0.0, 0.0, near[2]]), UP)
+    return cut[(sign * cut[:, 0]).argmax()]
 
 
 def _soft_corners(curves: Curves) -> tuple[Softening, ...]:
@@ -187,21 +254,24 @@ def _turn(a: FloatArray, b: FloatArray, c: FloatArray) -> float:
     return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
 
 
-def section_girth(
-    vertices: FloatArray, triangles: IntArray, point: FloatArray, normal: FloatArray, wanted: FloatArray
-) -> float:
-    """Return the hull girth of the mesh's section by a plane, over triangles whose vertices are all wanted."""
-    triangles = triangles[wanted[triangles].all(axis=1)]
+def section(vertices: FloatArray, triangles: IntArray, point: FloatArray, normal: FloatArray) -> FloatArray:
+    """Return where the mesh's edges cross a plane, (k, 3) [m], in no order."""
     side = (vertices - point) @ normal
-    across = np.cross(normal, [1.0, 0.0, 0.0])
     cuts = []
     for i in range(3):
         a, b = triangles[:, i], triangles[:, (i + 1) % 3]
         crossed = (side[a] < 0.0) & (side[b] >= 0.0)
         t = side[a[crossed]] / (side[a[crossed]] - side[b[crossed]])
         cuts.append(vertices[a[crossed]] * (1.0 - t[:, None]) + vertices[b[crossed]] * t[:, None])
-    cut = np.vstack(cuts)
-    return hull_length(np.stack([cut[:, 0], cut @ across], axis=1))
+    return np.vstack(cuts)
+
+
+def section_girth(
+    vertices: FloatArray, triangles: IntArray, point: FloatArray, normal: FloatArray, wanted: FloatArray
+) -> float:
+    """Return the hull girth of the mesh's section by a plane, over triangles whose vertices are all wanted."""
+    cut = section(vertices, triangles[wanted[triangles].all(axis=1)], point, normal)
+    return hull_length(np.stack([cut[:, 0], cut @ np.cross(normal, [1.0, 0.0, 0.0])], axis=1))
 
 
 def _pulled(parts: Parts, curves: Curves) -> Parts:

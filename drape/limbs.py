@@ -16,12 +16,13 @@ from scipy.ndimage import gaussian_filter1d
 from drape.oval import ovals
 from drape.shape import UPRIGHT, Curves, crotch_height, through
 from drape.surface import ROWS, TURNS, Part, azimuths
-from drape.tape import SURVEY
+from drape.survey import MEAN
 
 FloatArray = np.ndarray
 
-CLEARANCES = (("chest", 0.012), ("waist", 0.025), ("hip", 0.028))  # m, least between hanging arm and trunk
+CLEARANCES = (("chest", 0.018), ("waist", 0.025), ("hip", 0.028))  # m, least between hanging arm and trunk
 HAND = 0.1896  # m, wrist to finger tips at a stature of 1.756 (ours)
+UPPER_ARM_FORWARD, FOREARM_FORWARD, MOST_FORWARD = np.radians(-3.0), np.radians(13.0), np.radians(50.0)
 LEAST_SPLAY_DEG, MOST_SPLAY_DEG = 6.0, 32.0
 
 
@@ -34,6 +35,7 @@ class Arm:
     elbow: FloatArray  # (3,) middle of the joint
     wrist: FloatArray  # (3,) middle of the wrist
     outward: FloatArray  # (3,) unit, from the wrist's middle to its outer side
+    wrist_radius: float  # [m] that way
 
 
 def legs(tape: Mapping[str, float], sections: FloatArray) -> list[Part]:
@@ -53,10 +55,10 @@ def legs(tape: Mapping[str, float], sections: FloatArray) -> list[Part]:
             (crotch + 0.5 * (hip - crotch), 0.487 * breadth, -0.010 * unit, 0.473 * breadth, 0.78 * depth, 0.84 * depth),
             (crotch, 0.490 * breadth, -0.010 * unit, 0.475 * breadth, 0.80 * depth, 0.85 * depth),
             (crotch - 0.12 * thigh, 0.503 * breadth, -0.009 * unit, 0.458 * breadth, 0.79 * depth, 0.84 * depth),
-            (crotch - 0.42 * thigh, 0.530 * breadth, -0.006 * unit, 0.410 * breadth, 0.072 * full, 0.076 * full),
-            (knee + 0.06 * unit, 0.0995 * (0.4 * full + 0.6 * unit), -0.006 * unit, 0.059 * slim, 0.062 * slim, 0.059 * slim),
+            (crotch - 0.42 * thigh, 0.530 * breadth, -0.006 * unit, 0.445 * breadth, 0.079 * full, 0.083 * full),
+            (knee + 0.06 * unit, 0.0995 * (0.4 * full + 0.6 * unit), -0.006 * unit, 0.061 * slim, 0.064 * slim, 0.061 * slim),
             (knee - 0.03 * unit, 0.101 * (0.4 * full + 0.6 * unit), -0.011 * unit, 0.054 * slim, 0.055 * slim, 0.055 * slim),
-            (ankle + 0.66 * (knee - ankle), 0.103 * (0.4 * full + 0.6 * unit), -0.025 * unit, 0.056 * slim, 0.049 * slim, 0.063 * slim),
+            (ankle + 0.66 * (knee - ankle), 0.103 * (0.4 * full + 0.6 * unit), -0.025 * unit, 0.058 * slim, 0.050 * slim, 0.066 * slim),
             (ankle + 0.25 * (knee - ankle), 0.107 * (0.4 * full + 0.6 * unit), -0.030 * unit, 0.039 * slim, 0.040 * slim, 0.043 * slim),
             (ankle + 0.01 * unit, 0.108 * (0.4 * full + 0.6 * unit), -0.032 * unit, 0.034 * slim, 0.040 * slim, 0.042 * slim),
             (0.55 * ankle, 0.108 * (0.4 * full + 0.6 * unit), -0.030 * unit, 0.031 * slim, 0.042 * slim, 0.041 * slim),
@@ -102,46 +104,64 @@ def _foot(sign: float, x: float, ankle: float, unit: float) -> Part:
     )  # fmt: skip
 
 
-def arms(tape: Mapping[str, float], curves: Curves, sex: str, sections: FloatArray, lengthen: float) -> tuple[Arm, Arm]:
-    """Return right and left arm, hanging clear of the body. `lengthen` [m] is added to what the tape gives."""
-    found = []
-    for sign, line in ((1.0, curves.shoulder_line_right), (-1.0, curves.shoulder_line_left)):
-        found.append(_hanging(tape, line[-1], sign, sex, sections, lengthen))
-    return found[0], found[1]
+@dataclass(frozen=True)
+class Hang:
+    """What is left to fit of a hanging arm: how far out and how long it is beyond the tape, its forearm forward."""
+
+    out: float = 0.0  # [m]
+    longer: float = 0.0  # [m]
+    forward: float = FOREARM_FORWARD  # [rad]
 
 
 def thickness(tape: Mapping[str, float], sex: str) -> float:
     """Return how thick the arms are, over a mean man's: they follow the chest girth (ours)."""
     unit = tape["stature"] / 1.7558
-    reference = SURVEY["woman" if sex == "woman" else "man"]
+    reference = MEAN["woman" if sex == "woman" else "man"]
     thick = (tape["chest_girth"] / reference["chest_girth"] / unit) ** 0.6 * unit
     return thick * (0.90 if sex == "woman" else 1.0)
 
 
-def _hanging(
-    tape: Mapping[str, float], end: FloatArray, sign: float, sex: str, sections: FloatArray, lengthen: float
+def hanging_arm(
+    tape: Mapping[str, float], end: FloatArray, sex: str, sections: FloatArray, hang: Hang
 ) -> Arm:
-    """Return an arm that hangs from a shoulder point, out of the way of chest and hip, forearm a little forward."""
+    """Return an arm that hangs from a shoulder point `end` [m], out of the way of chest and hip."""
+    sign = float(np.sign(end[0]))
     unit, thick = tape["stature"] / 1.7558, thickness(tape, sex)
-    outer = 0.5 * tape["upper_arm_breadth"]
+    outer = 0.5 * tape["upper_arm_breadth"] + hang.out
     beyond = max(outer - abs(end[0]), 0.010)
     slack = min(beyond / 0.56, 0.095 * thick)  # radius of the deltoid's roof outward
-    level = end[2] - 0.070 * unit
+    drop = 0.070 * unit
+    level = end[2] - drop
     radius = 0.053 * thick
     middle = np.array([sign * (outer - 0.97 * radius), end[1] - 0.006, level])
-    length = tape["arm_length"] + lengthen - 0.070 * unit
-    upper_length = 0.40 * (tape["arm_length"] + lengthen)
-    elbow_level = level - upper_length
+    length = tape["arm_length"] + hang.longer - drop
+    upper_length = 0.42 * length
     above = [(sections[row, 0] + gap, tape[f"{name}_height"]) for row, (name, gap) in enumerate(CLEARANCES)]
-    out = _splay([place for place in above if place[1] > elbow_level - 0.08], abs(middle[0]), level, 0.048 * thick)
-    axis = _direction(sign * out, np.radians(-3.0))
-    elbow = middle - upper_length * axis
+    out = _splay([place for place in above if place[1] > level - upper_length - 0.08], abs(middle[0]), level, 0.048 * thick)
+    elbow = middle - upper_length * _direction(sign * out, UPPER_ARM_FORWARD)
     fore_out = _splay([place for place in above if place[1] < elbow[2]], abs(elbow[0]), elbow[2], 0.036 * thick)
-    fore_axis = _direction(sign * fore_out, np.radians(13.0))
-    fore_length = length - upper_length
-    wrist = elbow - fore_length * fore_axis
-    part = _whole_arm(middle, elbow, wrist, fore_axis, radius, thick, sign, slack, end, unit)
-    return Arm((part,), middle, elbow, wrist, sign * _frame(fore_axis)[0])
+    fore_axis = _direction(sign * fore_out, hang.forward)
+    wrist = elbow - (length - upper_length) * fore_axis
+    clear = level - tape["chest_height"]
+    part = _whole_arm(middle, elbow, wrist, fore_axis, radius, thick, sign, slack, end, unit, clear)
+    outward = sign * _frame(fore_axis)[0]
+    return Arm((part,), middle, elbow, wrist, outward, 0.0240 * thick)
+
+
+def next_hang(tape: Mapping[str, float], arm: Arm, hang: Hang, got: FloatArray, wrist_asked: bool) -> Hang:
+    """Return the hang corrected for what the surface measures: breadth over the upper arm, arm length, wrist height [m].
+
+    With the wrist's height asked and the length not, the length follows it; with both, the forearm is bent forward.
+    """
+    out = hang.out + 0.5 * tape["upper_arm_breadth"] - got[0]
+    longer = hang.longer + tape["arm_length"] - got[1]
+    forward = hang.forward
+    if wrist_asked:
+        fore = np.linalg.norm(arm.elbow - arm.wrist)
+        straight = (arm.elbow[2] - arm.wrist[2]) / np.cos(hang.forward)
+        wanted = (arm.elbow[2] - arm.wrist[2] + got[2] - tape["wrist_height"]) / straight
+        forward = float(np.arccos(np.clip(wanted, np.cos(MOST_FORWARD), 1.0))) if fore > 0.0 else forward
+    return Hang(out, longer, forward)
 
 
 def _splay(obstacles: Sequence[tuple[float, float]], start: float, level: float, radius: float) -> float:
@@ -168,32 +188,33 @@ def _frame(axis: FloatArray) -> FloatArray:
 
 
 def _stations(length: float, upper: float, radius: float, thick: float, unit: float) -> list[tuple[float, ...]]:
-    """Return half-breadth, half-depth and blend along an arm, deltoid 0 to finger tips; `length` to the wrist [m]."""
+    """Return half-breadth and half-depth along an arm, deltoid 0 to finger tips; `length` to the wrist [m]."""
     fore = length - upper
     return [
-        (0.0, radius, 1.08 * radius, 0.036),
-        (-0.22 * upper, 0.95 * radius, 1.03 * radius, 0.022),
-        (-0.45 * upper, 0.047 * thick, 0.051 * thick, 0.008),
-        (-0.75 * upper, 0.043 * thick, 0.046 * thick, 0.006),
-        (-upper, 0.0405 * thick, 0.0425 * thick, 0.006),
-        (-upper - 0.20 * fore, 0.0415 * thick, 0.0450 * thick, 0.006),
-        (-upper - 0.50 * fore, 0.0360 * thick, 0.0395 * thick, 0.006),
-        (-upper - 0.85 * fore, 0.0265 * thick, 0.0320 * thick, 0.006),
-        (-length, 0.0240 * thick, 0.0305 * thick, 0.006),
-        (-length - 0.035 * unit, 0.0215 * unit, 0.0360 * unit, 0.006),
-        (-length - 0.090 * unit, 0.0175 * unit, 0.0420 * unit, 0.006),
-        (-length - 0.145 * unit, 0.0145 * unit, 0.0370 * unit, 0.006),
-        (-length - HAND * unit + 0.012 * unit, 0.0110 * unit, 0.0240 * unit, 0.006),
+        (0.0, radius, 1.08 * radius),
+        (-0.22 * upper, 0.95 * radius, 1.03 * radius),
+        (-0.45 * upper, 0.047 * thick, 0.051 * thick),
+        (-0.75 * upper, 0.043 * thick, 0.046 * thick),
+        (-upper, 0.0405 * thick, 0.0425 * thick),
+        (-upper - 0.20 * fore, 0.0415 * thick, 0.0450 * thick),
+        (-upper - 0.50 * fore, 0.0360 * thick, 0.0395 * thick),
+        (-upper - 0.85 * fore, 0.0265 * thick, 0.0320 * thick),
+        (-length, 0.0240 * thick, 0.0305 * thick),
+        (-length - 0.035 * unit, 0.0215 * unit, 0.0360 * unit),
+        (-length - 0.090 * unit, 0.0175 * unit, 0.0420 * unit),
+        (-length - 0.145 * unit, 0.0145 * unit, 0.0370 * unit),
+        (-length - HAND * unit + 0.012 * unit, 0.0110 * unit, 0.0240 * unit),
     ]
 
 
 def _whole_arm(
     middle: FloatArray, elbow: FloatArray, wrist: FloatArray, fore_axis: FloatArray, radius: float, thick: float,
-    sign: float, slack: float, end: FloatArray, unit: float,
+    sign: float, slack: float, end: FloatArray, unit: float, clear: float,
 ) -> Part:  # fmt: skip
     """Return an arm bent a little at the elbow as one part along the line from wrist to deltoid.
 
-    Its roof passes just under the shoulder point `end`; `slack` is the roof's half-width outward.
+    Its roof passes just under the shoulder point `end`; `slack` is the roof's half-width outward; from `clear` below
+    the deltoid on the arm stands free of the trunk.
     """
     axis = (middle - wrist) / np.linalg.norm(middle - wrist)
     frame = _frame(axis)
@@ -215,8 +236,9 @@ def _whole_arm(
     across, along = abs(sign * local[0] + shift[-1]) / outer[-1], local[1] / table[-1, 1]
     cap = (local[2] - 0.0015) / np.sqrt(max(1.0 - across * across - along * along, 0.3))
     radii = ovals(sides[0], sides[1], table[:, 1], table[:, 1], 0.1, azimuths())
+    blend = np.interp(-place, (0.0, 0.45 * clear, 0.70 * clear), (0.036, 0.016, 0.004))
     return Part(
-        (float(place[0]), 0.0), (0.014 * unit, float(max(cap, 0.02))), bend, radii, np.tile(table[:, 2:3], (1, TURNS)), frame, middle,
+        (float(place[0]), 0.0), (0.014 * unit, float(max(cap, 0.02))), bend, radii, np.tile(blend[:, None], (1, TURNS)), frame, middle,
     )  # fmt: skip
 
 

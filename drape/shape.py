@@ -19,11 +19,13 @@ from scipy.optimize import brentq
 from drape.errors import FigureError
 from drape.oval import oval_girth, ovals, squareness_for
 from drape.surface import ROWS, TURNS, Part, azimuths
-from drape.tape import NECK_WIDTH_RANGE, SURVEY, neck_half_width
+from drape.survey import MEAN
+from drape.tape import NECK_WIDTH_RANGE, neck_half_width, shoulder_sweep
 
 FloatArray = np.ndarray
 
-LEAST_ROUNDNESS = 0.62  # depth over breadth of the neck at its base, below which no neck is drawn (ours)
+LEAST_ROUNDNESS, MOST_ROUNDNESS = 0.78, 1.8  # depth over breadth of the neck at its base, square to its axis (ours)
+MOST_GIVEN_WAY = 0.036  # m, by which the breadth between the shoulder points may fall short to make room for that (ours)
 CHIN_BELOW_CROWN = 0.218  # m, for a head of mean length: how low the jaw reaches (ours)
 CHIN_ABOVE_RING = 0.010  # m, least height of the chin above the mid-neck ring in front; a short neck lifts the jaw (ours)
 NECK_LEAN = np.radians(20.0)  # forward of vertical; clothing forms are drawn at 15 to 25 degrees (from memory)
@@ -47,6 +49,8 @@ def draw_curves(tape: Mapping[str, float]) -> Curves:
 
     The neck base is a ring round a cylinder that leans forward: half-width w from `neck_half_width`, half-depth b
     solved so that the ring's length is the neck-base girth, heights passing through back, side and front neck points.
+    Where the heights take so much of the girth that b would be under LEAST_ROUNDNESS w, w is narrowed, and with it the
+    breadth between the shoulder points: length, slope and girth are kept, breadth gives way.
     Raises: FigureError if no ring through these heights has that girth.
     """
     width = neck_half_width(tape)
@@ -59,26 +63,19 @@ def draw_curves(tape: Mapping[str, float]) -> Curves:
 def _neck_base(tape: Mapping[str, float], width: float) -> FloatArray:
     """Return 360 points of the neck base; its height is a cosine series through the four neck points."""
     radius = tape["neck_base_girth"] / (2.0 * np.pi)
-
-    def roundness(half: float) -> float:
+    least = NECK_WIDTH_RANGE[0] * radius
+    for half in np.linspace(width, min(width - MOST_GIVEN_WAY / 2.0, least), 40):
         ring = _neck_ring(tape, half)
-        return -1.0 if ring is None else np.ptp(ring[:, 1] - neck_axis(tape, ring[:, 2])) / (2.0 * half)
-
-    least = roundness(width)
-    if least < LEAST_ROUNDNESS:
-        narrow = NECK_WIDTH_RANGE[0] * radius
-        widths = np.linspace(width, min(narrow, width), 25)
-        fitting = [half for half in widths if roundness(half) >= LEAST_ROUNDNESS]
-        width = fitting[0] if fitting else narrow
-    ring = _neck_ring(tape, width)
-    if ring is None or roundness(width) < 0.8 * LEAST_ROUNDNESS:
-        heights = ", ".join(f"{100 * tape[f'{key}_neck_height']:.1f} ({key})" for key in ("back", "side", "front"))
-        flat = ring_length(_ring_of(tape, width, LEAST_ROUNDNESS * width))
-        raise FigureError(
-            f"figure: neck_base_girth: got {100 * tape['neck_base_girth']:.1f} cm, allowed from {100 * flat:.1f} with the neck "
-            f"points at {heights}. Measure the three heights again."
-        )
-    return ring
+        if ring is not None and half >= least - 1e-9 and width - half <= MOST_GIVEN_WAY / 2.0 + 1e-9:
+            return ring
+    narrow = max(least, width - MOST_GIVEN_WAY / 2.0)
+    heights = ", ".join(f"{100 * tape[f'{key}_neck_height']:.1f} ({key})" for key in ("back", "side", "front"))
+    flat, round_ = (ring_length(_ring_of(tape, narrow, share * narrow)) for share in (LEAST_ROUNDNESS, MOST_ROUNDNESS))
+    raise FigureError(
+        f"figure: neck_base_girth: got {100 * tape['neck_base_girth']:.1f} cm, allowed {100 * flat:.1f} to {100 * round_:.1f} "
+        f"round a neck {200 * narrow:.1f} wide, as shoulder_breadth {100 * tape['shoulder_breadth']:.1f} leaves it, with the neck "
+        f"points at {heights}. Measure the three heights and the shoulders again."
+    )
 
 
 def _ring_of(tape: Mapping[str, float], width: float, depth: float) -> FloatArray:
@@ -98,7 +95,7 @@ def _neck_ring(tape: Mapping[str, float], width: float) -> FloatArray | None:
     def excess(depth: float) -> float:
         return ring_length(_ring_of(tape, width, depth)) - tape["neck_base_girth"]
 
-    low, high = 0.6 * width, 2.0 * width
+    low, high = LEAST_ROUNDNESS * width, MOST_ROUNDNESS * width
     if excess(low) > 0.0 or excess(high) < 0.0:
         return None
     return _ring_of(tape, width, brentq(excess, low, high, xtol=1e-7))
@@ -110,9 +107,9 @@ def ring_length(points: FloatArray) -> float:
 
 
 def _shoulder_line(tape: Mapping[str, float], side_neck: FloatArray, slope: float) -> FloatArray:
-    """Return 31 points straight from side neck point to shoulder point, which lies 8 % of the length further back."""
+    """Return 31 points straight from side neck point to shoulder point, which lies further back."""
     length = tape["shoulder_length"]
-    back = 0.08 * length
+    back = shoulder_sweep(tape) * length
     out = np.sqrt((length * np.cos(slope)) ** 2 - back**2)
     end = side_neck + np.array([np.sign(side_neck[0]) * out, -back, -length * np.sin(slope)])
     return side_neck + np.linspace(0.0, 1.0, 31)[:, None] * (end - side_neck)
@@ -127,28 +124,29 @@ def neck_axis(tape: Mapping[str, float], height: FloatArray | float) -> FloatArr
 def mid_neck_place(tape: Mapping[str, float]) -> tuple[FloatArray, FloatArray]:
     """Return a point on the neck's axis at the larynx and the axis direction: the plane of the mid-neck girth.
 
-    It lies an eighth of the way from the side neck point to the crown (ours).
+    It lies a sixth of the way from the side neck point to the crown (ours).
     """
-    height = tape["side_neck_height"] + 0.12 * (tape["stature"] - tape["side_neck_height"])
+    height = tape["side_neck_height"] + 0.16 * (tape["stature"] - tape["side_neck_height"])
     centre = np.array([0.0, neck_axis(tape, height), height])
     return centre, np.array([0.0, np.sin(NECK_LEAN), np.cos(NECK_LEAN)])
 
 
 def head_size(tape: Mapping[str, float]) -> float:
     """Return the head's length over the survey's mean for men."""
-    return tape["head_length"] / SURVEY["man"]["head_length"]
+    return tape["head_length"] / MEAN["man"]["head_length"]
 
 
 def _mid_neck(tape: Mapping[str, float], neck_base: FloatArray) -> FloatArray:
     """Return 72 points round the neck at the larynx, square to its axis: an ellipse of the mid-neck girth.
 
-    It is a little deeper than broad, and no broader than the neck base below it.
+    It is nearly round, a little broader than deep over a neck base that is.
     """
     centre, axis = mid_neck_place(tape)
     across = np.cross(axis, [1.0, 0.0, 0.0])
     turn = np.linspace(0.0, 2.0 * np.pi, 72, endpoint=False)
     radius = tape["neck_girth"] / (2.0 * np.pi)
-    half = min(0.97 * radius, max(0.965 * abs(neck_base[90, 0]), 0.86 * radius))
+    base_deep = 0.5 * np.ptp((neck_base - centre) @ across)
+    half = radius * np.clip((abs(neck_base[90, 0]) / base_deep) ** 0.5, 0.90, 1.08)
 
     def ring(deep: float) -> FloatArray:
         return np.cos(turn)[:, None] * np.array([half, 0.0, 0.0]) + np.sin(turn)[:, None] * deep * across
@@ -207,11 +205,11 @@ def _trunk_rows(
     breast = 0.90 if woman else 0.92
     rows = [
         # place, centre y, half-breadth, front, back, squareness
-        (crotch + 0.002 * unit, -0.010 * unit, 0.965 * hip_wide, 0.80 * hip_deep, 0.82 * hip_deep, 0.45),
+        (crotch + 0.002 * unit, -0.010 * unit, 0.945 * hip_wide, 0.765 * hip_deep, 0.80 * hip_deep, 0.45),
         (crotch + 0.50 * (hip - crotch), -0.011 * unit, 0.985 * hip_wide, 0.89 * hip_deep, 0.885 * hip_deep, 0.15 + 0.6 * hip_square),
         (hip, -0.012 * unit, hip_wide, 0.93 * hip_deep, 0.93 * hip_deep, hip_square),
-        (hip + 0.45 * (waist - hip), -0.007 * unit, 0.42 * hip_wide + 0.58 * max(waist_wide, 0.85 * hip_wide),
-         0.5 * (0.95 * hip_deep + waist_deep), 0.45 * (0.97 * hip_deep + 1.0 * waist_deep), 0.5 * (hip_square + waist_square)),
+        (hip + 0.50 * (waist - hip), -0.005 * unit, 0.47 * hip_wide + 0.55 * max(waist_wide, 0.85 * hip_wide),
+         0.54 * (0.95 * hip_deep + waist_deep), 0.46 * (0.97 * hip_deep + 1.0 * waist_deep), 0.5 * (hip_square + waist_square)),
         (waist, 0.004 * unit, waist_wide, waist_deep, waist_deep, waist_square),
         (0.55 * waist + 0.45 * chest, 0.007 * unit, 0.52 * chest_wide + 0.48 * waist_wide,
          0.42 * breast * chest_deep + 0.58 * waist_deep, 0.5 * (0.97 * chest_deep + waist_deep), 0.5 * (chest_square + waist_square)),
@@ -292,7 +290,7 @@ def _swellings(tape: Mapping[str, float], sections: FloatArray, sex: str) -> lis
             sign * 0.50 * chest_wide, chest + 0.36 * rise, 0.40 * chest_wide, 0.46 * rise, 0.60 * rise, 0.09 * chest_deep, -1
         ))  # fmt: skip
         found.append(Swelling(
-            sign * 0.45 * hip_wide, hip, 0.42 * hip_wide, 0.085 * unit, 0.060 * unit, 0.15 * hip_deep, -1
+            sign * 0.45 * hip_wide, hip + 0.004 * unit, 0.42 * hip_wide, 0.105 * unit, 0.070 * unit, 0.12 * hip_deep, -1
         ))  # fmt: skip
     return found
 
@@ -335,7 +333,7 @@ def neck(tape: Mapping[str, float], curves: Curves, ring_scale: float) -> Part:
     _, ring_out = _round_axis((curves.mid_neck - origin) @ frame.T, turn)
     ring_out = ring_out * ring_scale
     flare = 0.28 + 0.62 * np.sin(turn) ** 2
-    top = 0.45 * (tape["stature"] - tape["side_neck_height"])
+    top = 0.38 * (tape["stature"] - tape["side_neck_height"])
     place = np.linspace(base_high.min() - 0.030, top, ROWS)[:, None]
     t = np.clip((place - base_high) / -base_high, 0.0, 1.0)
     profile = (
@@ -343,6 +341,8 @@ def neck(tape: Mapping[str, float], curves: Curves, ring_scale: float) -> Part:
     )  # fmt: skip
     below = np.minimum(base_high - place, 0.030)
     radius = np.where(place < base_high, base_out + flare * below, profile)
+    above = np.clip(place / top, 0.0, 1.0)
+    radius = radius * (1.0 - 0.22 * above * above * (3.0 - 2.0 * above))  # towards the inside of the head
     blend = np.full((ROWS, TURNS), 0.020 * tape["stature"] / 1.7558)
     return Part((float(place[0, 0]), float(top)), (0.02, 0.03), np.zeros((ROWS, 2)), radius, blend, frame, origin)
 
@@ -392,8 +392,9 @@ def head(tape: Mapping[str, float]) -> Part:
     table = through(stations, place, 0.008)
     table[:, 0] += wide - table[-1, 0]
     table[:, 1:3] += long - table[-1, 1:3]
-    radius = ovals(table[:, 0], table[:, 0], table[:, 1], table[:, 2], table[:, 3], azimuths())
-    centre = np.tile([0.0, head_place(tape)], (ROWS, 1))
+    deep = 0.5 * (table[:, 1] + table[:, 2])
+    radius = ovals(table[:, 0], table[:, 0], deep, deep, table[:, 3], azimuths())
+    centre = np.stack([np.zeros(ROWS), head_place(tape) + 0.5 * (table[:, 1] - table[:, 2])], axis=1)
     blend = np.full((ROWS, TURNS), 0.030 * size)
     return Part((float(place[0]), level), (0.034 * size, 0.098 * size), centre, radius, blend, UPRIGHT, np.zeros(3))
 

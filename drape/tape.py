@@ -1,56 +1,32 @@
 """Fills in the tape measures that were not taken, and refuses those that contradict each other.
 
 In: some tape measures, SI ([m], slopes [rad]), keys of a body file without their unit suffix. Out: all of them,
-and the names of the filled ones. Filling follows the proportions of a survey, conditioned on stature for heights
-and lengths and on the nearest girth for girths. The shape of the body is left to `shape`.
+and the names of the filled ones: adults by regression (`survey`), children by stated proportions. The shape of the
+body is left to `shape`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from math import asin, cos, degrees, log, pi, sin
+from math import asin, cos, degrees, pi, sin
+
+from scipy.optimize import brentq
 
 from drape.errors import FigureError
+from drape.oval import oval_girth, squareness_for
+from drape.survey import HEIGHT_RATIO, MEAN, SECTION_RATIO, SLOPE, expected
 
 REQUIRED = ("stature", "chest_girth", "waist_girth", "hip_girth")
 SEXES = ("man", "woman", "child")
 
-# Means [m] of the ANSUR 1988 survey, 1,774 men and 2,208 women, report NATICK/TR-89/044.
-SURVEY = {
-    "man": {
-        "stature": 1.7558, "back_neck_height": 1.5194, "side_neck_height": 1.5095, "shoulder_point_height": 1.4425,
-        "front_neck_height": 1.4384, "shoulder_length": 0.1505, "shoulder_breadth": 0.3970,
-        "upper_arm_breadth": 0.4918, "neck_base_girth": 0.4084, "neck_girth": 0.3796, "chest_girth": 0.9914,
-        "waist_girth": 0.8399, "hip_girth": 0.9837, "knee_height": 0.5048, "ankle_height": 0.0671,
-        "head_girth": 0.5677, "head_length": 0.1971, "head_breadth": 0.1517, "arm_length": 0.6015,
-    },
-    "woman": {
-        "stature": 1.6294, "back_neck_height": 1.4080, "side_neck_height": 1.3965, "shoulder_point_height": 1.3336,
-        "front_neck_height": 1.3303, "shoulder_length": 0.1447, "shoulder_breadth": 0.3626,
-        "upper_arm_breadth": 0.4326, "neck_base_girth": 0.3462, "neck_girth": 0.3157, "chest_girth": 0.9071,
-        "waist_girth": 0.7255, "hip_girth": 0.9669, "knee_height": 0.4587, "ankle_height": 0.0606,
-        "head_girth": 0.5462, "head_length": 0.1872, "head_breadth": 0.1444, "arm_length": 0.5472,
-    },
-}  # fmt: skip
-SURVEY_SLOPE = {"man": 26.4 * pi / 180.0, "woman": 25.7 * pi / 180.0}  # rad, ANSUR 1988, asin(drop/shoulder length)
-
-# Height over stature: chest and natural waist are means of six records each of ANSUR 1988; hip is the hip-joint
-# height of ANSUR II (2012), report NATICK/TR-15/007, lowered by 1 % of stature to the fullest seat (ours); wrist ANSUR II.
-HEIGHT_RATIO = {
-    "man": {"chest_height": 0.7232, "waist_height": 0.6367, "hip_height": 0.503, "wrist_height": 0.4826},
-    "woman": {"chest_height": 0.7151, "waist_height": 0.6373, "hip_height": 0.509, "wrist_height": 0.4877},
-}
-# Breadth and depth over girth: waist and hip are means of six records each of ANSUR 1988. Chest breadth in that survey
-# takes in the muscles beside the arms, in ANSUR II it does not; the figure stands between the two (ours).
-SECTION_RATIO = {
-    "man": {"chest": (0.308, 0.248), "waist": (0.361, 0.258), "hip": (0.349, 0.249)},
-    "woman": {"chest": (0.297, 0.262), "waist": (0.369, 0.254), "hip": (0.355, 0.236)},
-}
-NECK_GROWTH = 0.37  # neck-base girth grows as chest girth to this power: least squares over twelve records of ANSUR 1988
-CHILD_NECK_GROWTH = 0.5  # the same from adult mean down to a child (ours, from memory of growth charts)
+CHILD_NECK_GROWTH = 0.5  # a child's neck grows as its chest girth to this power (ours, from memory of growth charts)
 CHILD_TRUNK_DROP = {"chest": 0.8, "waist": 0.5, "hip": 0.2}  # share of a child's lower neck at each level (ours)
-HEAD_GROWTH = 0.35  # head measures grow as stature to this power among adults: ours
-NECK_WIDTH_RANGE = (0.82, 1.14)  # half-width of the neck base over girth/2 pi; beyond this no neck stands on it (ours)
+NECK_WIDTH_RANGE = (0.78, 1.28)  # half-width of the neck base over girth/2 pi; beyond this no neck stands on it (ours)
+NATURAL_NECK_WIDTH = 0.95  # where the shoulders are swept back to come nearer to it (ours)
+SWEEP_RANGE = (0.08, 0.22)  # how far the shoulder point lies behind the side neck point, over shoulder length (ours)
+
+LEAST_DELTOIDS = 0.016  # m, of the breadth over the upper arms over that between the shoulder points (ours)
+LEAST_SQUARENESS, MOST_SQUARENESS = -1.0, 0.93  # of a section given by girth, breadth and depth (ours)
 
 GIRTH_RANGE = {  # m; outside these the unit is wrong or it is no body (ours)
     "stature": (0.85, 2.30), "chest_girth": (0.45, 1.80), "waist_girth": (0.40, 1.80), "hip_girth": (0.45, 1.90),
@@ -72,7 +48,8 @@ TAPE_KEYS = PLAIN_KEYS + SLOPE_KEYS
 def fill_tape(tape: Mapping[str, float], *, sex: str) -> tuple[dict[str, float], tuple[str, ...]]:
     """Return every tape measure, those given kept as given, and the names of those filled from the survey.
 
-    Heights and lengths follow stature; neck girths follow chest girth; breadths and depths follow their girth.
+    Men's and women's come from regression on all that is given (`survey.expected`); breadths and depths of sections
+    follow their girth.
     Slope, shoulder length and the drop from side neck point to shoulder point are bound by sin(slope) = drop/length:
     two given make the third. A child is the survey's man or woman mean (halfway) with a longer head for its height.
 
@@ -82,34 +59,36 @@ def fill_tape(tape: Mapping[str, float], *, sex: str) -> tuple[dict[str, float],
     _check_given(tape, sex)
     got = dict(tape)
     stature = got["stature"]
-    mean = _survey_mean(sex, stature)
+    mean = _child_mean(stature) if sex == "child" else expected(tape, sex)
     scale = stature / mean["stature"]
     _fill_neck_heights(got, mean, scale)
-    growth = CHILD_NECK_GROWTH if sex == "child" else NECK_GROWTH
-    got.setdefault("neck_base_girth", mean["neck_base_girth"] * (got["chest_girth"] / mean["chest_girth"]) ** growth)
-    got.setdefault("neck_girth", got["neck_base_girth"] * mean["neck_girth"] / mean["neck_base_girth"])
+    if sex == "child":
+        growth = (got["chest_girth"] / mean["chest_girth"]) ** CHILD_NECK_GROWTH
+        got.setdefault("neck_base_girth", mean["neck_base_girth"] * growth)
+        got.setdefault("neck_girth", got["neck_base_girth"] * mean["neck_girth"] / mean["neck_base_girth"])
+    for key in ("neck_base_girth", "neck_girth"):
+        got.setdefault(key, mean[key])
     _fill_shoulders(got, mean, scale, sex)
     for level in ("chest", "waist", "hip"):
         height = stature * _ratio(HEIGHT_RATIO, sex, f"{level}_height")
         if sex == "child":
             height -= CHILD_TRUNK_DROP[level] * _child_drop(stature) * scale
         got.setdefault(f"{level}_height", height)
-        breadth, depth = _section_ratio(sex, level)
-        got.setdefault(f"{level}_breadth", breadth * got[f"{level}_girth"])
-        got.setdefault(f"{level}_depth", depth * got[f"{level}_girth"])
+        _fill_section(got, level, sex)
     for key in ("knee_height", "ankle_height"):
         got.setdefault(key, mean[key] * scale)
-    head = 1.0 if sex == "child" else scale**HEAD_GROWTH
-    got.setdefault("head_girth", mean["head_girth"] * head)
-    for key in ("head_length", "head_breadth"):
-        got.setdefault(key, mean[key] * got["head_girth"] / mean["head_girth"])
+    _fill_head(got, mean)
     if "wrist_height" in got:
         got.setdefault("arm_length", got["shoulder_point_height"] - got["wrist_height"])
     got.setdefault("arm_length", mean["arm_length"] * scale)
     got.setdefault("wrist_height", got["shoulder_point_height"] - got["arm_length"] * 0.99)
-    broad = mean["upper_arm_breadth"] / mean["shoulder_breadth"] * (got["chest_girth"] / mean["chest_girth"] / scale) ** 0.3
-    got.setdefault("upper_arm_breadth", got["shoulder_breadth"] * broad)
+    if sex == "child":
+        broad = mean["upper_arm_breadth"] / mean["shoulder_breadth"] * (got["chest_girth"] / mean["chest_girth"] / scale) ** 0.3
+        got.setdefault("upper_arm_breadth", got["shoulder_breadth"] * broad)
+    got.setdefault("upper_arm_breadth", max(mean["upper_arm_breadth"], got["shoulder_breadth"] + LEAST_DELTOIDS))
     _check_order(got)
+    _check_sections(got)
+    _check_shoulders(got)
     filled = tuple(key for key in TAPE_KEYS if key not in tape)
     return {key: float(got[key]) for key in TAPE_KEYS}, filled
 
@@ -140,15 +119,13 @@ def _check_given(tape: Mapping[str, float], sex: str) -> None:
             )
 
 
-def _survey_mean(sex: str, stature: float) -> Mapping[str, float]:
-    """Return the survey's means for a sex, or the stated proportions of a child of that stature.
+def _child_mean(stature: float) -> Mapping[str, float]:
+    """Return the stated proportions of a child of a stature, at adult size.
 
-    Child (ours, from memory of growth charts, no gate): midway between man and woman in all but the head, which is
-    nearly full-grown: girth 50 cm at 0.9 m to 55 cm at 1.6 m, and the neck points sit lower by the longer head.
+    Ours, from memory of growth charts, no gate: midway between man and woman in all but the head, which is nearly
+    full-grown: girth 50 cm at 0.9 m to 55 cm at 1.6 m, and the neck points sit lower by the longer head.
     """
-    if sex != "child":
-        return SURVEY[sex]
-    middle = {key: 0.5 * (SURVEY["man"][key] + SURVEY["woman"][key]) for key in SURVEY["man"]}
+    middle = {key: 0.5 * (MEAN["man"][key] + MEAN["woman"][key]) for key in MEAN["man"]}
     young = min(1.0, max(0.0, (1.60 - stature) / 0.70))
     head_girth = 0.55 - 0.05 * young
     for key in ("head_length", "head_breadth"):
@@ -165,7 +142,7 @@ def _survey_mean(sex: str, stature: float) -> Mapping[str, float]:
 def _child_drop(stature: float) -> float:
     """Return how much lower a child's neck points sit, scaled up to adult stature [m]: 5.5 % of it at 0.9 m (ours)."""
     young = min(1.0, max(0.0, (1.60 - stature) / 0.70))
-    return young * 0.055 * 0.5 * (SURVEY["man"]["stature"] + SURVEY["woman"]["stature"])
+    return young * 0.055 * 0.5 * (MEAN["man"]["stature"] + MEAN["woman"]["stature"])
 
 
 def _ratio(table: Mapping[str, Mapping[str, float]], sex: str, key: str) -> float:
@@ -173,9 +150,38 @@ def _ratio(table: Mapping[str, Mapping[str, float]], sex: str, key: str) -> floa
     return table[sex][key] if sex in table else 0.5 * (table["man"][key] + table["woman"][key])
 
 
-def _section_ratio(sex: str, level: str) -> tuple[float, float]:
-    """Return breadth and depth over girth at a level; a child has a man's sections."""
-    return SECTION_RATIO["woman" if sex == "woman" else "man"][level]
+def _fill_section(got: dict[str, float], level: str, sex: str) -> None:
+    """Fill breadth and depth at a level from its girth; one of them given, the other keeps an ordinary oval.
+
+    A child has a man's sections.
+    """
+    girth, breadth_key, depth_key = got[f"{level}_girth"], f"{level}_breadth", f"{level}_depth"
+    breadth, depth = SECTION_RATIO["woman" if sex == "woman" else "man"][level]
+    usual = squareness_for(1.0, breadth, depth)
+    if breadth_key in got and depth_key not in got:
+        got[depth_key] = _other_side(girth, got[breadth_key], usual, depth)
+    elif depth_key in got and breadth_key not in got:
+        got[breadth_key] = _other_side(girth, got[depth_key], usual, breadth)
+    got.setdefault(breadth_key, breadth * girth)
+    got.setdefault(depth_key, depth * girth)
+
+
+def _other_side(girth: float, one: float, squareness: float, share: float) -> float:
+    """Return the depth of an oval [m] of a girth and breadth, or the breadth by the depth; `share` of girth if none fits."""
+    low, high = 0.10 * girth, 0.42 * girth
+    if not oval_girth(one, low, squareness) < girth < oval_girth(one, high, squareness):
+        return share * girth
+    return float(brentq(lambda other: oval_girth(one, other, squareness) - girth, low, high, xtol=1e-6))
+
+
+def _fill_head(got: dict[str, float], mean: Mapping[str, float]) -> None:
+    """Fill head length, breadth and girth: as expected, then length and breadth stretched to fit the girth."""
+    if "head_girth" not in got:
+        got["head_girth"] = mean["head_girth"]
+    given = [key for key in ("head_length", "head_breadth") if key in got]
+    fit = got["head_girth"] / mean["head_girth"]
+    for key in ("head_length", "head_breadth"):
+        got.setdefault(key, mean[key] * (1.0 if given else fit))
 
 
 def _fill_neck_heights(got: dict[str, float], mean: Mapping[str, float], scale: float) -> None:
@@ -211,7 +217,7 @@ def _fill_shoulders(got: dict[str, float], mean: Mapping[str, float], scale: flo
             f"point at {100 * got['side_neck_height']:.1f}. Measure both heights again."
         )
     if "shoulder_length" not in got:
-        slope = got.get("shoulder_slope", _ratio({s: {"slope": v} for s, v in SURVEY_SLOPE.items()}, sex, "slope"))
+        slope = got.get("shoulder_slope", _ratio({s: {"slope": v} for s, v in SLOPE.items()}, sex, "slope"))
         if "shoulder_slope" in got and drop is not None:
             got["shoulder_length"] = drop / sin(slope)
         elif "shoulder_breadth" in got:
@@ -221,7 +227,7 @@ def _fill_shoulders(got: dict[str, float], mean: Mapping[str, float], scale: flo
     length = got["shoulder_length"]
     if "shoulder_slope" not in got:
         if drop is None:
-            got["shoulder_slope"] = _ratio({s: {"slope": v} for s, v in SURVEY_SLOPE.items()}, sex, "slope")
+            got["shoulder_slope"] = _ratio({s: {"slope": v} for s, v in SLOPE.items()}, sex, "slope")
         elif drop < 0.8 * length:
             got["shoulder_slope"] = asin(drop / length)
         else:
@@ -245,15 +251,60 @@ def _fill_shoulders(got: dict[str, float], mean: Mapping[str, float], scale: flo
     got.setdefault("shoulder_breadth", 2.0 * (neck_width + reach))
 
 
-def neck_half_width(tape: Mapping[str, float]) -> float:
-    """Return the half-width of the neck base [m] that shoulder breadth, length and slope leave, kept near girth/2 pi.
+def shoulder_sweep(tape: Mapping[str, float]) -> float:
+    """Return how far the shoulder points lie behind the side neck points, over the shoulder length.
 
-    Breadth and length are taken in different postures and do not always agree (ANSUR 1988: they leave 50 to 82 mm);
-    the neck must still close round its girth, so the breadth gives way.
+    Breadth, length and slope are taken in different postures; where they leave the neck base narrow the shoulders are
+    swept back as far as a body's may be, which shortens their way to the side.
     """
-    reach = 0.5 * tape["shoulder_length"] * (cos(tape["shoulder_slope_left"]) + cos(tape["shoulder_slope_right"]))
-    radius = tape["neck_base_girth"] / (2.0 * pi)
-    return min(max(0.5 * tape["shoulder_breadth"] - reach, NECK_WIDTH_RANGE[0] * radius), NECK_WIDTH_RANGE[1] * radius)
+    length = tape["shoulder_length"]
+    cosine = 0.5 * (cos(tape["shoulder_slope_left"]) + cos(tape["shoulder_slope_right"]))
+    natural = 0.5 * tape["shoulder_breadth"] - NATURAL_NECK_WIDTH * tape["neck_base_girth"] / (2.0 * pi)
+    least, most = SWEEP_RANGE
+    return min(max(cosine**2 - (max(natural, 0.0) / length) ** 2, least**2), most**2) ** 0.5
+
+
+def neck_half_width(tape: Mapping[str, float]) -> float:
+    """Return the half-width of the neck base [m] that shoulder breadth, length, slope and sweep leave.
+
+    In twelve records of ANSUR 1988 it is 0.81 to 1.23 of the neck-base girth over 2 pi.
+    """
+    length, sweep = tape["shoulder_length"], shoulder_sweep(tape)
+    reach = sum((cos(tape[f"shoulder_slope_{side}"]) ** 2 - sweep**2) ** 0.5 for side in ("left", "right"))
+    return 0.5 * (tape["shoulder_breadth"] - length * reach)
+
+
+def _check_shoulders(got: Mapping[str, float]) -> None:
+    """Refuse shoulder length, breadth and slope that leave no room for the neck's girth, or too much."""
+    radius = got["neck_base_girth"] / (2.0 * pi)
+    width = neck_half_width(got)
+    least, most = (share * radius for share in NECK_WIDTH_RANGE)
+    if not least <= width <= most:
+        off = 2.0 * (least - width) if width < least else 2.0 * (width - most)
+        raise FigureError(
+            f"figure: shoulder_breadth: got {100 * got['shoulder_breadth']:.1f} cm, {100 * off:.1f} too "
+            f"{'narrow' if width < least else 'broad'}: with shoulder_length {100 * got['shoulder_length']:.1f} at a slope of "
+            f"{degrees(got['shoulder_slope']):.1f} deg it leaves a neck {200 * width:.1f} wide, allowed {200 * least:.1f} to "
+            f"{200 * most:.1f} for neck_base_girth {100 * got['neck_base_girth']:.1f}. Measure the four again, or leave one out."
+        )
+    if got["upper_arm_breadth"] < got["shoulder_breadth"] + LEAST_DELTOIDS - 1e-9:
+        raise FigureError(
+            f"figure: upper_arm_breadth: got {100 * got['upper_arm_breadth']:.1f} cm, allowed from "
+            f"{100 * (got['shoulder_breadth'] + LEAST_DELTOIDS):.1f} for shoulder_breadth {100 * got['shoulder_breadth']:.1f}. "
+            "Measure it across the widest part of the upper arms."
+        )
+
+
+def _check_sections(got: Mapping[str, float]) -> None:
+    """Refuse a girth that no section of that breadth and depth has, of chest, waist, hip or head."""
+    for name, depth_key in (("chest", "depth"), ("waist", "depth"), ("hip", "depth"), ("head", "length")):
+        girth, breadth, depth = got[f"{name}_girth"], got[f"{name}_breadth"], got[f"{name}_{depth_key}"]
+        least, most = oval_girth(breadth, depth, LEAST_SQUARENESS), oval_girth(breadth, depth, MOST_SQUARENESS)
+        if not least <= girth <= most or not 0.4 < breadth / depth < 2.6:
+            raise FigureError(
+                f"figure: {name}_girth: got {100 * girth:.1f} cm, allowed {100 * least:.1f} to {100 * most:.1f} round a breadth "
+                f"of {100 * breadth:.1f} and a {depth_key} of {100 * depth:.1f}. Leave out {name}_breadth or {name}_{depth_key}."
+            )
 
 
 def _check_order(got: Mapping[str, float]) -> None:
@@ -281,11 +332,4 @@ def _check_order(got: Mapping[str, float]) -> None:
             raise FigureError(
                 f"figure: {small}: got {100 * got[small]:.1f} cm, allowed up to {100 * ratio * got[large]:.1f} for "
                 f"{large} {100 * got[large]:.1f}. Measure both again."
-            )
-    for level in ("chest", "waist", "hip"):
-        girth, breadth, depth = (got[f"{level}_{what}"] for what in ("girth", "breadth", "depth"))
-        if not 1.9 * max(breadth, depth) < girth < 2.0 * (breadth + depth) or abs(log(breadth / depth)) > log(2.6):
-            raise FigureError(
-                f"figure: {level}_breadth: got {100 * breadth:.1f} cm with depth {100 * depth:.1f} and girth {100 * girth:.1f}, "
-                f"allowed a girth between twice the breadth and twice breadth plus depth. Leave out breadth and depth."
             )
