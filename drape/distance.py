@@ -34,7 +34,7 @@ class DistanceField:
 
 
 def distance_field(
-    vertices: FloatArray, triangles: IntArray, *, spacing: float = 0.008, margin: float = 0.12
+    vertices: FloatArray, triangles: IntArray, *, spacing: float = 0.010, margin: float = 0.12
 ) -> DistanceField:
     """Return the signed distance to a closed mesh on a grid that reaches `margin` beyond it.
 
@@ -97,8 +97,8 @@ def sample_distance(
 ) -> tuple[float, float, float, float]:
     """Return (distance [m], gradient x, y, z) at one point: the triquadratic B-spline of the node values.
 
-    Continuous with its gradient. It smooths the distance by spacing^2/8 times its Laplacian, 0.3 mm on a
-    sphere of 5 cm at 8 mm spacing. Outside the grid: (1000, 0, 0, 0).
+    Continuous with its gradient. It smooths the distance by spacing^2/8 times its Laplacian, 0.5 mm on a
+    sphere of 5 cm at 10 mm spacing. Outside the grid: (1000, 0, 0, 0).
     """
     u = (x - origin[0]) / spacing
     v = (y - origin[1]) / spacing

@@ -20,7 +20,7 @@ from drape.limbs import Arm, Hang, both, hanging_arm, legs, next_hang
 from drape.shape import (
     Curves, crotch_height, draw_curves, first_sections, head, mid_neck_place, neck, next_sections, ring_length, trunk,
 )  # fmt: skip
-from drape.surface import Part, Parts, Softening, cast, evaluate_each, join, onto_surface, pull_through, skin
+from drape.surface import Part, Parts, Softening, cast, evaluate, evaluate_each, join, onto_surface, pull_through, skin
 from drape.tape import fill_tape
 
 FloatArray = np.ndarray
@@ -152,7 +152,7 @@ def _fit_surface(
         fixed = [*legs(tape, sections), neck(tape, curves, ring), head(tape)]
     parts, held = _with_arms([trunk(tape, curves, sex, sections), *fixed], tape, curves, sex, sections, wrist_asked)
     parts = _pulled(parts, curves)
-    vertices, triangles = skin(parts, soften=_soft_corners(curves))
+    vertices, triangles = skin(parts, soften=(*_soft_corners(curves), *_soft_armpits(parts, held, tape)))
     return parts, held, vertices, triangles
 
 
@@ -225,6 +225,26 @@ def _soft_corners(curves: Curves) -> tuple[Softening, ...]:
     unit = curves.neck_base[180, 2] / 1.52
     corners = np.array([curves.neck_base[turn] + [0.0, y, 0.006] for turn in (90, 270) for y in (-0.018, 0.0)])
     return (Softening(corners, 0.024 * unit, 4),)
+
+
+def _soft_armpits(parts: Parts, held: tuple[Arm, Arm], tape: Mapping[str, float]) -> tuple[Softening, ...]:
+    """The places where the arms leave the trunk, slits narrower than the grid."""
+    found = []
+    unit = tape["stature"] / 1.7558
+    for arm in held:
+        high, low = arm.deltoid, arm.deltoid + (arm.elbow - arm.deltoid) * 0.8
+        steps = np.linspace(0.0, 1.0, 60)
+        outer = high + steps[:, None] * (low - high)
+        across = np.linspace(0.0, 1.0, 40)[None, :, None]
+        inner = outer * [0.4, 1.0, 1.0]
+        grid = inner[:, None] + across * (outer - inner)[:, None]
+        open_ = evaluate(parts, grid.reshape(-1, 3)).reshape(grid.shape[:2])
+        first = np.nonzero(open_.max(axis=1) > 0.0)[0]
+        if len(first):
+            place = grid[first[0], open_[first[0]].argmax()]
+            reach = min(0.060 * unit, 0.8 * (place[2] - tape["chest_height"]) - 0.004)  # the chest stays as it is
+            found += [Softening(place[None], reach, 24)] if reach > 0.008 else []
+    return tuple(found)
 
 
 def _ray_section(parts: Parts, height: float) -> FloatArray:

@@ -236,7 +236,7 @@ def _whole_arm(
     across, along = abs(sign * local[0] + shift[-1]) / outer[-1], local[1] / table[-1, 1]
     cap = (local[2] - 0.0015) / np.sqrt(max(1.0 - across * across - along * along, 0.3))
     radii = ovals(sides[0], sides[1], table[:, 1], table[:, 1], 0.1, azimuths())
-    blend = np.interp(-place, (0.0, 0.45 * clear, 0.70 * clear), (0.036, 0.016, 0.004))
+    blend = np.interp(-place, (0.0, 0.50 * clear, 0.80 * clear), (0.036, 0.020, 0.006))
     return Part(
         (float(place[0]), 0.0), (0.014 * unit, float(max(cap, 0.02))), bend, radii, np.tile(blend[:, None], (1, TURNS)), frame, middle,
     )  # fmt: skip

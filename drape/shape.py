@@ -29,6 +29,7 @@ MOST_GIVEN_WAY = 0.036  # m, by which the breadth between the shoulder points ma
 CHIN_BELOW_CROWN = 0.218  # m, for a head of mean length: how low the jaw reaches (ours)
 CHIN_ABOVE_RING = 0.010  # m, least height of the chin above the mid-neck ring in front; a short neck lifts the jaw (ours)
 NECK_LEAN = np.radians(20.0)  # forward of vertical; clothing forms are drawn at 15 to 25 degrees (from memory)
+NAPE_SHARE = 0.7  # of what the mid-neck is deeper than the neck base, so much stands out in front (ours)
 MIDDLE_Y = -0.012  # m, middle of the chord from back to front neck point
 LEVELS = ("chest", "waist", "hip")
 UPRIGHT = np.eye(3)
@@ -139,20 +140,21 @@ def head_size(tape: Mapping[str, float]) -> float:
 def _mid_neck(tape: Mapping[str, float], neck_base: FloatArray) -> FloatArray:
     """Return 72 points round the neck at the larynx, square to its axis: an ellipse of the mid-neck girth.
 
-    It is nearly round, a little broader than deep over a neck base that is.
+    It is no broader than the neck base below it. Where it is deeper, it stands forward of it: the nape runs on, the
+    throat rises from a hollow.
     """
     centre, axis = mid_neck_place(tape)
     across = np.cross(axis, [1.0, 0.0, 0.0])
     turn = np.linspace(0.0, 2.0 * np.pi, 72, endpoint=False)
     radius = tape["neck_girth"] / (2.0 * np.pi)
-    base_deep = 0.5 * np.ptp((neck_base - centre) @ across)
-    half = radius * np.clip((abs(neck_base[90, 0]) / base_deep) ** 0.5, 0.90, 1.08)
+    half = min(1.05 * radius, max(0.965 * abs(neck_base[90, 0]), 0.86 * radius))
 
     def ring(deep: float) -> FloatArray:
         return np.cos(turn)[:, None] * np.array([half, 0.0, 0.0]) + np.sin(turn)[:, None] * deep * across
 
     deep = brentq(lambda deep: ring_length(ring(deep)) - tape["neck_girth"], 0.5 * radius, 2.0 * radius)
-    return centre + ring(deep)
+    ahead = NAPE_SHARE * (deep - 0.5 * np.ptp((neck_base - centre) @ across))
+    return centre + ring(deep) + ahead * across * np.sign(across[1])
 
 
 def through(stations: Sequence[Sequence[float]], place: FloatArray, smooth: float) -> FloatArray:
@@ -185,7 +187,7 @@ def trunk(tape: Mapping[str, float], curves: Curves, sex: str, sections: FloatAr
     radius = _swollen(place, radius, table[:, 0], _swellings(tape, sections, sex))
     centre = np.stack([np.zeros(ROWS), table[:, 0]], axis=1)
     blend = np.full((ROWS, TURNS), 0.02)
-    return Part((float(place[0]), float(place[-1])), (0.040, 0.02), centre, radius, blend, UPRIGHT, np.zeros(3))
+    return Part((float(place[0]), float(place[-1])), (0.040, 0.010), centre, radius, blend, UPRIGHT, np.zeros(3))
 
 
 def crotch_height(tape: Mapping[str, float]) -> float:
@@ -225,7 +227,7 @@ def _with_shoulders(
     side = curves.neck_base[270]
     ends = {1: curves.shoulder_line_right[-1], 2: curves.shoulder_line_left[-1]}  # column: shoulder point
     lowest = min(end[2] for end in ends.values())
-    top = side[2] + 0.010
+    top = side[2] - 0.004
     place = np.linspace(rows[0][0], top, ROWS)
     chest_height = rows[-1][0]
     chest_half, chest_deep, square = chest_section
@@ -242,7 +244,7 @@ def _with_shoulders(
         (lowest, side[1] - 0.012, pit + 0.004, 0.68 * back + side[1] + 0.010, 0.22),
         (lowest + 0.5 * drop, side[1] - 0.006, np.sqrt(0.75 * 0.037 * scale * mid_half * slope), 0.45 * back + 0.014, 0.15),
         (side[2], side[1], np.sqrt(0.7 * 0.024 * scale * abs(side[0]) * slope), 0.78 * nape, 0.15),
-        (top + 0.01, side[1], 0.02, 0.03, 0.0),
+        (side[2] + 0.020, side[1], 0.02, 0.03, 0.0),
     ]  # fmt: skip
     table = np.zeros((ROWS, 6))
     every = np.array([[row[0], row[1], row[3], row[4], row[5]] for row in rows] + upper)
@@ -343,6 +345,7 @@ def neck(tape: Mapping[str, float], curves: Curves, ring_scale: float) -> Part:
     radius = np.where(place < base_high, base_out + flare * below, profile)
     above = np.clip(place / top, 0.0, 1.0)
     radius = radius * (1.0 - 0.22 * above * above * (3.0 - 2.0 * above))  # towards the inside of the head
+    radius = gaussian_filter1d(radius, 0.009 / float(place[1, 0] - place[0, 0]), axis=0, mode="nearest")
     blend = np.full((ROWS, TURNS), 0.020 * tape["stature"] / 1.7558)
     return Part((float(place[0, 0]), float(top)), (0.02, 0.03), np.zeros((ROWS, 2)), radius, blend, frame, origin)
 
