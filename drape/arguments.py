@@ -20,6 +20,7 @@ from drape.commands import (
     run_cloths,
     run_compare,
     run_draft,
+    run_measure,
     run_new,
     run_sit,
     run_trial_command,
@@ -51,6 +52,13 @@ def build_parser() -> argparse.ArgumentParser:
     _add_compare(commands)
     _add_draft(commands)
     _add_trial(commands)
+    measure = _add_command(
+        commands, "measure", run_measure, "measure a body's mannequin, draw it, and save it as a mesh",
+        example="drape measure ferry-warden",
+    )  # fmt: skip
+    measure.add_argument("body", metavar="BODY", help="a body file, or the name of a shipped body")
+    _add_out(measure, "figure")
+    _add_json(measure)
     for name, run, words in (
         ("bodies", run_bodies, "list the shipped bodies"),
         ("cloths", run_cloths, "list the cloth presets and their values"),

@@ -156,6 +156,34 @@ def _make_trial(
     return DONE if evidence.settled else NOT_SETTLED
 
 
+def run_measure(chosen: argparse.Namespace) -> int:
+    """`drape measure`: a body's mannequin measured, drawn, and saved as a mesh."""
+    from drape.figure import build_figure
+    from drape.figure_sheet import draw_figure
+    from drape.figure_table import measure_object, measure_table
+    from drape.meshfile import write_glb, write_obj
+    from drape.report import json_text
+    from drape.scene import load_body
+
+    body = load_body(chosen.body)
+    name = Path(chosen.body).stem
+    with folder(chosen.out or Path(f"{name}-figure")) as out:
+        say_compiling()
+        started = time.monotonic()
+        figure = build_figure(body.tape, name=body.name, sex=body.sex)
+        found = measure_object(name, figure, body.tape, time.monotonic() - started)
+        text, told = measure_table(found), json_text(found)
+        write_text(out / f"{name}.txt", text)
+        write_text(out / f"{name}.json", told)
+        mesh = figure.vertices, figure.triangles
+        write_whole(out / f"{name}.glb", lambda path: write_glb(path, *mesh, name=body.name))
+        write_whole(out / f"{name}.obj", lambda path: write_obj(path, *mesh, name=body.name))
+        write_whole(out / f"{name}.png", lambda path: draw_figure(figure, path, title=body.name))
+        print(told if chosen.json else text, end="")
+        say_saved(out)
+        return DONE
+
+
 def run_bodies(chosen: argparse.Namespace) -> int:
     """`drape bodies`: the shipped bodies."""
     from drape.report import bodies_object, bodies_table, json_text

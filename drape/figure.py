@@ -16,11 +16,12 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from drape.distance import DistanceField, closest_on_mesh, distance_field
+from drape.girth import hull_length, section
 from drape.limbs import Arm, Hang, both, hanging_arm, legs, next_hang
 from drape.shape import (
-    Curves, crotch_height, draw_curves, first_sections, head, mid_neck_place, neck, next_sections, ring_length, trunk,
+    Curves, crotch_height, draw_curves, first_sections, head, neck, next_sections, trunk,
 )  # fmt: skip
-from drape.surface import Part, Parts, Softening, cast, evaluate, evaluate_each, join, onto_surface, pull_through, skin
+from drape.surface import Part, Parts, Softening, azimuths, cast, evaluate, evaluate_each, join, onto_surface, pull_through, skin
 from drape.tape import fill_tape
 
 FloatArray = np.ndarray
@@ -70,10 +71,12 @@ def build_figure(tape: Mapping[str, float], *, name: str = "figure", sex: str = 
     full, filled = fill_tape(tape, sex=sex)
     curves = draw_curves(full)
     parts, held, vertices, triangles = _fit_surface(full, curves, sex, "wrist_height" in tape)
-    neck_centre, neck_base = _by_azimuth(curves.neck_base)
-    drawn = (neck_base, curves.shoulder_line_left, curves.shoulder_line_right, curves.neck_base[[0, 180, 90, 270]])
+    drawn = (curves.neck_base, curves.shoulder_line_left, curves.shoulder_line_right)
     settled = closest_on_mesh(vertices, triangles, onto_surface(parts, np.vstack(drawn), rounds=3))
-    neck_base, left, right, four = np.split(settled, np.cumsum([len(points) for points in drawn])[:-1])
+    ring, left, right = np.split(settled, np.cumsum([len(points) for points in drawn])[:-1])
+    four = ring[[0, 180, 90, 270]]
+    neck_centre, neck_base = _by_azimuth(ring)
+    neck_base = closest_on_mesh(vertices, triangles, neck_base)
     landmarks = {
         "front_neck": four[0], "back_neck": four[1], "side_neck_left": four[2], "side_neck_right": four[3],
         "shoulder_point_left": left[-1], "shoulder_point_right": right[-1], "crown": vertices[vertices[:, 2].argmax()],
@@ -102,37 +105,6 @@ def region_of(figure: Figure, points: FloatArray) -> IntArray:
     return figure.vertex_regions[nearest]
 
 
-def measure_figure(figure: Figure) -> dict[str, float]:
-    """Return what the mesh itself measures, SI: heights, girths, shoulder lengths and slopes, keys as in the tape.
-
-    Chest, waist and hip girths are the hull of the level section without arms (a tape bridges hollows); the mid-neck
-    girth is the hull of the section square to the neck's axis; the neck-base girth is the length of `neck_base`.
-    """
-    marks = figure.landmarks
-    got = {"stature": float(np.ptp(figure.vertices[:, 2]))}
-    for key in ("back_neck", "front_neck"):
-        got[f"{key}_height"] = float(marks[key][2])
-    got["side_neck_height"] = float(0.5 * (marks["side_neck_left"][2] + marks["side_neck_right"][2]))
-    got["shoulder_point_height"] = float(0.5 * (marks["shoulder_point_left"][2] + marks["shoulder_point_right"][2]))
-    got["shoulder_breadth"] = float(marks["shoulder_point_right"][0] - marks["shoulder_point_left"][0])
-    got["neck_base_girth"] = ring_length(figure.neck_base)
-    arms = np.isin(figure.vertex_regions, (REGIONS.index("arm_left"), REGIONS.index("arm_right")))
-    for level in GIRTH_LEVELS:
-        got[f"{level}_girth"] = section_girth(
-            figure.vertices, figure.triangles, np.array([0.0, 0.0, figure.levels[level]]), UP, ~arms
-        )
-    centre, axis = mid_neck_place(figure.tape)
-    near = np.linalg.norm(figure.vertices - centre, axis=1) < 1.6 * figure.tape["neck_girth"] / (2.0 * np.pi)
-    got["neck_girth"] = section_girth(figure.vertices, figure.triangles, centre, axis, near)
-    for side in ("left", "right"):
-        line = getattr(figure, f"shoulder_line_{side}")
-        got[f"shoulder_slope_{side}"] = float(np.arcsin((line[0, 2] - line[-1, 2]) / np.linalg.norm(line[-1] - line[0])))
-        got[f"shoulder_length_{side}"] = float(np.linalg.norm(np.diff(line, axis=0), axis=1).sum())
-    got["shoulder_length"] = 0.5 * (got["shoulder_length_left"] + got["shoulder_length_right"])
-    got["shoulder_slope"] = 0.5 * (got["shoulder_slope_left"] + got["shoulder_slope_right"])
-    return got
-
-
 def _fit_surface(
     tape: Mapping[str, float], curves: Curves, sex: str, wrist_asked: bool
 ) -> tuple[Parts, tuple[Arm, Arm], FloatArray, IntArray]:
@@ -152,7 +124,7 @@ def _fit_surface(
         fixed = [*legs(tape, sections), neck(tape, curves, ring), head(tape)]
     parts, held = _with_arms([trunk(tape, curves, sex, sections), *fixed], tape, curves, sex, sections, wrist_asked)
     parts = _pulled(parts, curves)
-    vertices, triangles = skin(parts, soften=(*_soft_corners(curves), *_soft_armpits(parts, held, tape)))
+    vertices, triangles = skin(parts, soften=(*_soft_corners(curves), _soft_jaw(parts), *_soft_armpits(parts, held, tape)))
     return parts, held, vertices, triangles
 
 
@@ -227,6 +199,15 @@ def _soft_corners(curves: Curves) -> tuple[Softening, ...]:
     return (Softening(corners, 0.024 * unit, 4),)
 
 
+def _soft_jaw(parts: Parts) -> Softening:
+    """The line where the head ends and the neck goes on."""
+    out, cap = parts.radii[HEAD, 0], parts.caps[HEAD, 0]
+    turn = azimuths()
+    x, y = parts.centres[HEAD, 0, 0] - out * np.sin(turn), parts.centres[HEAD, 0, 1] + out * np.cos(turn)
+    ring = np.stack([x, y, np.full_like(x, parts.spans[HEAD, 0] - 0.5 * cap)], axis=1)
+    return Softening(ring[:: len(ring) // 15], 0.7 * cap, 6)
+
+
 def _soft_armpits(parts: Parts, held: tuple[Arm, Arm], tape: Mapping[str, float]) -> tuple[Softening, ...]:
     """The places where the arms leave the trunk, slits narrower than the grid."""
     found = []
@@ -253,45 +234,6 @@ def _ray_section(parts: Parts, height: float) -> FloatArray:
     ray = np.stack([-np.sin(turn), np.cos(turn), np.zeros_like(turn)], axis=1)
     points = (cast(parts, np.array([0.0, -0.01, height]), ray)[:, None] * ray)[:, :2]
     return np.array([hull_length(points), *np.ptp(points, axis=0)])
-
-
-def hull_length(points: FloatArray) -> float:
-    """Return the length [m] of the convex hull of points (k, 2): what a taut tape reads."""
-    points = points[np.lexsort((points[:, 1], points[:, 0]))]
-    hull: list[FloatArray] = []
-    for chain in (points, points[::-1]):
-        start = len(hull)
-        for p in chain:
-            while len(hull) - start >= 2 and _turn(hull[-2], hull[-1], p) <= 0.0:
-                hull.pop()
-            hull.append(p)
-        hull.pop()
-    return ring_length(np.array(hull))
-
-
-def _turn(a: FloatArray, b: FloatArray, c: FloatArray) -> float:
-    """Twice the signed area of triangle abc."""
-    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
-
-
-def section(vertices: FloatArray, triangles: IntArray, point: FloatArray, normal: FloatArray) -> FloatArray:
-    """Return where the mesh's edges cross a plane, (k, 3) [m], in no order."""
-    side = (vertices - point) @ normal
-    cuts = []
-    for i in range(3):
-        a, b = triangles[:, i], triangles[:, (i + 1) % 3]
-        crossed = (side[a] < 0.0) & (side[b] >= 0.0)
-        t = side[a[crossed]] / (side[a[crossed]] - side[b[crossed]])
-        cuts.append(vertices[a[crossed]] * (1.0 - t[:, None]) + vertices[b[crossed]] * t[:, None])
-    return np.vstack(cuts)
-
-
-def section_girth(
-    vertices: FloatArray, triangles: IntArray, point: FloatArray, normal: FloatArray, wanted: FloatArray
-) -> float:
-    """Return the hull girth of the mesh's section by a plane, over triangles whose vertices are all wanted."""
-    cut = section(vertices, triangles[wanted[triangles].all(axis=1)], point, normal)
-    return hull_length(np.stack([cut[:, 0], cut @ np.cross(normal, [1.0, 0.0, 0.0])], axis=1))
 
 
 def _pulled(parts: Parts, curves: Curves) -> Parts:

@@ -47,6 +47,7 @@ def legs(tape: Mapping[str, float], sections: FloatArray) -> list[Part]:
     full = breadth / 0.1716
     slim = full**0.6 * unit**0.4
     thigh = crotch - knee
+    lean = (unit / full) ** 0.25  # full thighs taper sooner
     found, feet = [], []
     for sign in (1.0, -1.0):
         rows = [
@@ -55,7 +56,7 @@ def legs(tape: Mapping[str, float], sections: FloatArray) -> list[Part]:
             (crotch + 0.5 * (hip - crotch), 0.487 * breadth, -0.010 * unit, 0.473 * breadth, 0.78 * depth, 0.84 * depth),
             (crotch, 0.490 * breadth, -0.010 * unit, 0.475 * breadth, 0.80 * depth, 0.85 * depth),
             (crotch - 0.12 * thigh, 0.503 * breadth, -0.009 * unit, 0.458 * breadth, 0.79 * depth, 0.84 * depth),
-            (crotch - 0.42 * thigh, 0.530 * breadth, -0.006 * unit, 0.445 * breadth, 0.079 * full, 0.083 * full),
+            (crotch - 0.42 * thigh, 0.530 * breadth * lean, -0.006 * unit, 0.445 * breadth * lean, 0.079 * full, 0.083 * full),
             (knee + 0.06 * unit, 0.0995 * (0.4 * full + 0.6 * unit), -0.006 * unit, 0.061 * slim, 0.064 * slim, 0.061 * slim),
             (knee - 0.03 * unit, 0.101 * (0.4 * full + 0.6 * unit), -0.011 * unit, 0.054 * slim, 0.055 * slim, 0.055 * slim),
             (ankle + 0.66 * (knee - ankle), 0.103 * (0.4 * full + 0.6 * unit), -0.025 * unit, 0.058 * slim, 0.050 * slim, 0.066 * slim),
@@ -67,7 +68,7 @@ def legs(tape: Mapping[str, float], sections: FloatArray) -> list[Part]:
         table = through(rows, place, 0.022)
         centre = np.stack([sign * table[:, 0], table[:, 1]], axis=1)
         inner = np.clip(sign * np.sin(azimuths()), 0.0, 1.0) ** 2  # towards the other leg
-        blend = np.tile(0.009 + 0.036 * inner + 0.010 * np.cos(azimuths()) ** 2, (ROWS, 1))
+        blend = unit * np.tile(0.009 + 0.036 * inner + 0.010 * np.cos(azimuths()) ** 2, (ROWS, 1))
         found.append(Part(
             (float(place[0]), float(place[-1])), (0.3 * ankle, 0.05 * unit), centre,
             ovals(table[:, 2], table[:, 2], table[:, 3], table[:, 4], 0.0, azimuths()), blend, UPRIGHT, np.zeros(3),
@@ -236,7 +237,7 @@ def _whole_arm(
     across, along = abs(sign * local[0] + shift[-1]) / outer[-1], local[1] / table[-1, 1]
     cap = (local[2] - 0.0015) / np.sqrt(max(1.0 - across * across - along * along, 0.3))
     radii = ovals(sides[0], sides[1], table[:, 1], table[:, 1], 0.1, azimuths())
-    blend = np.interp(-place, (0.0, 0.50 * clear, 0.80 * clear), (0.036, 0.020, 0.006))
+    blend = np.interp(-place, (0.0, 0.50 * clear, 0.80 * clear), (0.036 * unit, 0.020 * unit, 0.006 * unit))
     return Part(
         (float(place[0]), 0.0), (0.014 * unit, float(max(cap, 0.02))), bend, radii, np.tile(blend[:, None], (1, TURNS)), frame, middle,
     )  # fmt: skip

@@ -17,6 +17,7 @@ from scipy.ndimage import gaussian_filter1d
 from scipy.optimize import brentq
 
 from drape.errors import FigureError
+from drape.girth import ring_length
 from drape.oval import oval_girth, ovals, squareness_for
 from drape.surface import ROWS, TURNS, Part, azimuths
 from drape.survey import MEAN
@@ -100,11 +101,6 @@ def _neck_ring(tape: Mapping[str, float], width: float) -> FloatArray | None:
     if excess(low) > 0.0 or excess(high) < 0.0:
         return None
     return _ring_of(tape, width, brentq(excess, low, high, xtol=1e-7))
-
-
-def ring_length(points: FloatArray) -> float:
-    """Return the length [m] of the closed line through the points."""
-    return float(np.linalg.norm(np.roll(points, -1, axis=0) - points, axis=1).sum())
 
 
 def _shoulder_line(tape: Mapping[str, float], side_neck: FloatArray, slope: float) -> FloatArray:

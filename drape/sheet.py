@@ -367,7 +367,7 @@ def _stamp(sheet: Image.Image, centre: tuple[int, int]) -> None:
     """NOT SETTLED in a frame, aslant across the views, as with a rubber stamp."""
     from PIL import Image, ImageDraw
 
-    font = _font(104, "bold")
+    font = font_of(104, "bold")
     width, height = int(font.getlength("NOT SETTLED")) + 80, 168
     mark = Image.new("RGBA", (width, height), (*_STAMP, 0))
     pen = ImageDraw.Draw(mark)
@@ -407,8 +407,8 @@ def _number(value: float | None, decimals: int) -> str:
 
 
 @lru_cache(maxsize=64)
-def _font(size: int, face: str) -> ImageFont.FreeTypeFont:
-    """DejaVu as matplotlib ships it, so that a sheet looks the same on every machine."""
+def font_of(size: int, face: str) -> ImageFont.FreeTypeFont:
+    """Return DejaVu as matplotlib ships it, so that a sheet looks the same on every machine."""
     try:
         import matplotlib
         from PIL import ImageFont
@@ -427,14 +427,14 @@ def _font(size: int, face: str) -> ImageFont.FreeTypeFont:
 
 
 def _length(words: str, size: int, face: str = "sans") -> float:
-    return float(_font(size, face).getlength(words))
+    return float(font_of(size, face).getlength(words))
 
 
 def _write(
     pen: ImageDraw.ImageDraw, place: tuple[float, float], words: str, size: int, *,
     face: str = "sans", colour: tuple[int, int, int] = _INK,
 ) -> None:  # fmt: skip
-    pen.text(place, words, font=_font(size, face), fill=colour)
+    pen.text(place, words, font=font_of(size, face), fill=colour)
 
 
 def _wrapped(words: str, size: int, width: float) -> list[str]:

@@ -66,8 +66,8 @@ def fill_tape(tape: Mapping[str, float], *, sex: str) -> tuple[dict[str, float],
         growth = (got["chest_girth"] / mean["chest_girth"]) ** CHILD_NECK_GROWTH
         got.setdefault("neck_base_girth", mean["neck_base_girth"] * growth)
         got.setdefault("neck_girth", got["neck_base_girth"] * mean["neck_girth"] / mean["neck_base_girth"])
-    for key in ("neck_base_girth", "neck_girth"):
-        got.setdefault(key, mean[key])
+    got.setdefault("neck_base_girth", mean["neck_base_girth"])
+    got.setdefault("neck_girth", min(mean["neck_girth"], got["neck_base_girth"]))
     _fill_shoulders(got, mean, scale, sex)
     for level in ("chest", "waist", "hip"):
         height = stature * _ratio(HEIGHT_RATIO, sex, f"{level}_height")

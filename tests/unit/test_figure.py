@@ -9,7 +9,9 @@ import pytest
 
 from drape.distance import distance
 from drape.errors import FigureError
-from drape.figure import REGIONS, Figure, build_figure, hull_length, measure_figure, region_of
+from drape.figure import REGIONS, Figure, build_figure, region_of
+from drape.girth import hull_length
+from drape.measure import is_watertight, measure_figure, volume
 from drape.shape import mid_neck_place
 from drape.tape import TAPE_KEYS, fill_tape
 
@@ -47,8 +49,10 @@ def test_surface_is_closed_one_piece_and_outward(name: str) -> None:
     assert len(np.unique(body.triangles)) == len(body.vertices)
     assert len(body.vertices) - len(edges) // 2 + len(body.triangles) == 2
     a, b, c = (body.vertices[body.triangles[:, i]] for i in range(3))
-    volume = np.einsum("ij,ij->i", a, np.cross(b, c)).sum() / 6.0
-    assert volume > 0.0
+    inside = np.einsum("ij,ij->i", a, np.cross(b, c)).sum() / 6.0
+    assert inside > 0.0
+    assert volume(body) == pytest.approx(inside, rel=1e-12)
+    assert is_watertight(body)
 
 
 def test_mean_man_has_the_volume_of_his_weight() -> None:
@@ -56,10 +60,7 @@ def test_mean_man_has_the_volume_of_his_weight() -> None:
 
     A mannequin without face, fingers and muscles may differ by 12 %.
     """
-    body = figure("man")
-    a, b, c = (body.vertices[body.triangles[:, i]] for i in range(3))
-    litres = 1000.0 * np.einsum("ij,ij->i", a, np.cross(b, c)).sum() / 6.0
-    assert litres == pytest.approx(75.0, rel=0.12)
+    assert 1000.0 * volume(figure("man")) == pytest.approx(75.0, rel=0.12)
 
 
 @pytest.mark.parametrize("name", BODIES)
@@ -247,6 +248,12 @@ def test_two_of_slope_length_and_drop_make_the_third() -> None:
         ({"neck_girth": 0.50, "neck_base_girth": 0.40}, ("neck_girth", "50.0 cm", "42.0")),
         ({"neck_base_girth": 0.26, "front_neck_height": 1.40, "back_neck_height": 1.52}, ("neck_base_girth", "26.0 cm")),
         ({"chest_breadth": 0.20, "chest_depth": 0.20}, ("chest", "20.0", "99.1")),
+        ({"shoulder_breadth": 0.36, "shoulder_length": 0.16, "shoulder_slope": np.radians(22.0), "neck_base_girth": 0.41},
+         ("shoulder_breadth", "36.0 cm", "too narrow", "shoulder_length 16.0", "22.0 deg", "neck_base_girth 41.0")),
+        ({"shoulder_breadth": 0.46, "shoulder_length": 0.13, "shoulder_slope": np.radians(22.0), "neck_base_girth": 0.38},
+         ("shoulder_breadth", "46.0 cm", "too broad", "neck_base_girth 38.0")),
+        ({"upper_arm_breadth": 0.39, "shoulder_breadth": 0.40}, ("upper_arm_breadth", "39.0 cm", "41.6")),
+        ({"head_girth": 0.65, "head_length": 0.18, "head_breadth": 0.14}, ("head_girth", "65.0 cm", "head_breadth")),
     ],
 )  # fmt: skip
 def test_what_makes_no_body_is_refused_in_one_line(change: dict[str, float | None], words: tuple[str, ...]) -> None:

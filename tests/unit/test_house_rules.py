@@ -26,10 +26,13 @@ TREES = {path.stem: ast.parse(path.read_text(encoding="utf-8")) for path in MODU
 # Data goes one way: a module imports from rows above its own, never from its own row or below.
 ORDER = (
     ("units", "errors", "keep"),
-    ("keys", "distance", "near", "surface", "tape", "elastica"),
+    ("keys", "distance", "near", "surface", "girth", "oval", "survey", "elastica"),
+    ("tape",),
     ("trial_options", "starter", "progress"),
     ("shape", "compiling"),
+    ("limbs",),
     ("figure",),
+    ("measure",),
     ("neckline",),
     ("draft",),
     ("mesh",),
@@ -47,7 +50,7 @@ ORDER = (
     ("bench",),
     ("camera", "svg"),
     ("sheet",),
-    ("picture", "report", "pattern", "benchcard", "trial_sheet"),
+    ("picture", "report", "pattern", "benchcard", "trial_sheet", "figure_sheet", "figure_table", "meshfile"),
     ("saving",),
     ("commands",),
     ("arguments",),

@@ -1,0 +1,56 @@
+"""Random bodies within the survey's spreads: the worst error of each kind of measure, and seconds to build.
+
+Run by hand: `python tests/bench/bodies.py --count 200`. Bodies and measuring are those of
+tests/published/test_figure_survey.py; the table stands in DEVELOPERS.md.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib.util
+import statistics
+import time
+from pathlib import Path
+
+from drape.errors import FigureError
+from drape.figure import build_figure
+from drape.measure import volume
+
+PUBLISHED = Path(__file__).resolve().parents[1] / "published" / "test_figure_survey.py"
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--count", type=int, default=200)
+    parser.add_argument("--first", type=int, default=0)
+    chosen = parser.parse_args()
+    spec = importlib.util.spec_from_file_location("survey_test", PUBLISHED)
+    survey = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(survey)
+    worst: dict[str, tuple[float, int]] = {}
+    seconds, litres, refused = [], [], 0
+    for seed in range(chosen.first, chosen.first + chosen.count):
+        tape, sex = survey.random_tape(seed)
+        started = time.process_time()
+        try:
+            figure = build_figure(tape, sex=sex)
+        except FigureError as error:
+            refused += 1
+            print(seed, error)
+            continue
+        seconds.append(time.process_time() - started)
+        litres.append(1000.0 * volume(figure))
+        got = survey.measured(figure)
+        for key, asked in tape.items():
+            girth = key.endswith("_girth")
+            off = 100.0 * (got[key] / asked - 1.0) if girth else 1000.0 * (got[key] - asked)
+            name = f"{key} [{'%' if girth else 'mm'}]"
+            worst[name] = max(worst.get(name, (0.0, seed)), (off, seed), key=lambda pair: abs(pair[0]))
+    for name, (off, seed) in worst.items():
+        print(f"{name:<28}{off:8.2f}  body {seed}")
+    print(f"{len(seconds)} built, {refused} refused; median {statistics.median(seconds):.2f} s of one processor; "
+          f"{min(litres):.1f} to {max(litres):.1f} l")  # fmt: skip
+
+
+if __name__ == "__main__":
+    main()
