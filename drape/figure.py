@@ -19,7 +19,7 @@ from drape.distance import DistanceField, closest_on_mesh, distance_field
 from drape.girth import hull_length, section
 from drape.limbs import Arm, Hang, both, hanging_arm, legs, next_hang
 from drape.shape import (
-    Curves, crotch_height, draw_curves, first_sections, head, neck, next_sections, trunk,
+    Curves, crotch_height, draw_curves, first_sections, head, mid_neck_place, neck, next_sections, trunk,
 )  # fmt: skip
 from drape.surface import Part, Parts, Softening, azimuths, cast, evaluate, evaluate_each, join, onto_surface, pull_through, skin
 from drape.tape import fill_tape
@@ -124,7 +124,7 @@ def _fit_surface(
         fixed = [*legs(tape, sections), neck(tape, curves, ring), head(tape)]
     parts, held = _with_arms([trunk(tape, curves, sex, sections), *fixed], tape, curves, sex, sections, wrist_asked)
     parts = _pulled(parts, curves)
-    vertices, triangles = skin(parts, soften=(*_soft_corners(curves), _soft_jaw(parts), *_soft_armpits(parts, held, tape)))
+    vertices, triangles = skin(parts, soften=(*_soft_corners(curves), *_soft_jaw(parts, tape), *_soft_armpits(parts, held, tape)))
     return parts, held, vertices, triangles
 
 
@@ -199,13 +199,15 @@ def _soft_corners(curves: Curves) -> tuple[Softening, ...]:
     return (Softening(corners, 0.024 * unit, 4),)
 
 
-def _soft_jaw(parts: Parts) -> Softening:
-    """The line where the head ends and the neck goes on."""
+def _soft_jaw(parts: Parts, tape: Mapping[str, float]) -> tuple[Softening, ...]:
+    """The line where the head ends and the neck goes on, as far as the mid-neck girth stays as it is."""
     out, cap = parts.radii[HEAD, 0], parts.caps[HEAD, 0]
     turn = azimuths()
     x, y = parts.centres[HEAD, 0, 0] - out * np.sin(turn), parts.centres[HEAD, 0, 1] + out * np.cos(turn)
-    ring = np.stack([x, y, np.full_like(x, parts.spans[HEAD, 0] - 0.5 * cap)], axis=1)
-    return Softening(ring[:: len(ring) // 15], 0.7 * cap, 6)
+    ring = np.stack([x, y, np.full_like(x, parts.spans[HEAD, 0] - 0.5 * cap)], axis=1)[:: len(turn) // 15]
+    centre, axis = mid_neck_place(tape)
+    clear = ring[(ring - centre) @ axis > 0.7 * cap + 0.004]
+    return (Softening(clear, 0.7 * cap, 6),) if len(clear) else ()
 
 
 def _soft_armpits(parts: Parts, held: tuple[Arm, Arm], tape: Mapping[str, float]) -> tuple[Softening, ...]:

@@ -15,14 +15,14 @@ from scipy.spatial import ConvexHull
 
 from drape.camera import Frame
 from drape.figure import Figure
-from drape.girth import section
+from drape.girth import loops
 from drape.shape import head_level, mid_neck_place
 from drape.sheet import PAPER, font_of
 
 FloatArray = np.ndarray
 
 VIEWS = (("front", (0.0, 1.0, 0.0)), ("left", (-1.0, 0.0, 0.0)), ("back", (0.0, -1.0, 0.0)))
-WIDTH, HEIGHT, HEAD, MARGIN = 760, 1640, 120, 40  # pixels: of a view, of the line above them, round all
+WIDTH, HEIGHT, HEAD, MARGIN = 960, 1640, 120, 50  # pixels: of a view, of the line above them, round all
 TWICE = 2  # each pixel is the mean of 2 x 2
 LINEN, INK, TAPE, MARK = (226, 214, 192), (60, 56, 50), (156, 62, 42), (36, 72, 120)
 LABELS = {
@@ -49,7 +49,7 @@ def draw_figure(figure: Figure, path: Path, *, title: str) -> None:
         _draw_marks(view, figure, name, frame, depth, size)
         place = (MARGIN + column * WIDTH, HEAD)
         sheet.paste(view, place)
-        pen.text((place[0] + WIDTH // 2, HEIGHT + HEAD - 6), name, font=font_of(26, "sans"), fill=INK, anchor="ms")
+        pen.text((place[0] + WIDTH // 2, HEIGHT + HEAD + 8), name, font=font_of(26, "sans"), fill=INK, anchor="ms")
     sheet.save(path)
 
 
@@ -66,10 +66,12 @@ def tape_lines(figure: Figure) -> dict[str, FloatArray]:
 
 
 def _taut_ring(figure: Figure, name: str, point: FloatArray, normal: FloatArray) -> FloatArray:
-    """Return the hull of the section of trunk, neck or head, closed."""
-    reach = 0.14 if name in ("neck", "head") else 0.5 * max(figure.tape[f"{name}_breadth"], figure.tape[f"{name}_depth"]) + 0.004
-    cut = section(figure.vertices, figure.triangles, point, normal)
-    cut = cut[np.linalg.norm((cut - point)[:, :2], axis=1) < max(reach, 0.14)]
+    """Return the hull of the section round the body's middle, closed."""
+    found = loops(figure.vertices, figure.triangles, point, normal)
+    if name in ("neck", "head"):
+        cut = min(found, key=lambda one: float(np.linalg.norm(one.mean(axis=0) - point)))
+    else:
+        cut = max((one for one in found if one[:, 0].min() < 0.0 < one[:, 0].max()), key=lambda one: float(np.ptp(one[:, 0])))
     across = np.cross(normal, [1.0, 0.0, 0.0])
     ring = cut[ConvexHull(np.stack([cut[:, 0], cut @ across], axis=1)).vertices]
     return _even(np.vstack([ring, ring[:1]]))
@@ -85,7 +87,7 @@ def _even(line: FloatArray) -> FloatArray:
 def _frame(figure: Figure, toward: FloatArray) -> Frame:
     """Return the parallel camera that takes in the whole figure; one scale for all views."""
     top = float(figure.vertices[:, 2].max())
-    return Frame(toward, np.array([0.0, 0.0, 0.5 * top]), 0.47 * top * WIDTH / HEIGHT, 0.515 * top)
+    return Frame(toward, np.array([0.0, 0.0, 0.485 * top]), 0.5 * top * WIDTH / HEIGHT, 0.54 * top)
 
 
 def shaded(figure: Figure, frame: Frame, size: tuple[int, int]) -> tuple[FloatArray, FloatArray]:

@@ -375,6 +375,24 @@ def test_ctrl_c_is_one_line(monkeypatch: pytest.MonkeyPatch, capsys: pytest.Capt
     assert capsys.readouterr().err == "\ndrape: stopped.\n"
 
 
+def test_measure_measures_draws_and_saves_the_mesh(tmp_path: Path) -> None:
+    done = drape("measure", "ferry-warden", "--json", where=tmp_path)
+    assert done.returncode == 0, done.stderr
+    found = json.loads(done.stdout)
+    assert list(found) == ["body", "rows", "watertight", "volume_l", "seconds"]
+    assert found["body"] == "ferry-warden" and found["watertight"] is True
+    for row in found["rows"]:
+        assert list(row) == ["measure", "asked", "got", "filled"]
+        if row["measure"].endswith("_girth_cm"):
+            assert row["got"] == pytest.approx(row["asked"], rel=0.01), row
+        else:
+            assert row["got"] == pytest.approx(row["asked"], abs=1.0 if row["measure"].endswith("_deg") else 0.3), row
+    saved = tmp_path / "ferry-warden-figure"
+    names = sorted(f"ferry-warden.{kind}" for kind in ("txt", "json", "png", "glb", "obj"))
+    assert sorted(path.name for path in saved.iterdir()) == names
+    assert "filled" in (saved / "ferry-warden.txt").read_text(encoding="utf-8")
+
+
 def test_a_draft_that_cannot_be_drawn_leaves_nothing_behind(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
