@@ -28,7 +28,7 @@ FloatArray = np.ndarray
 LEAST_ROUNDNESS, MOST_ROUNDNESS = 0.78, 1.8  # depth over breadth of the neck at its base, square to its axis (ours)
 MOST_GIVEN_WAY = 0.036  # m, by which the breadth between the shoulder points may fall short to make room for that (ours)
 CHIN_BELOW_CROWN = 0.218  # m, for a head of mean length: how low the jaw reaches (ours)
-CHIN_ABOVE_RING = 0.010  # m, least height of the chin above the mid-neck ring in front; a short neck lifts the jaw (ours)
+CHIN_ABOVE_RING = 0.020  # m, least height of the chin above the mid-neck ring in front; a short neck lifts the jaw (ours)
 NECK_LEAN = np.radians(20.0)  # forward of vertical; clothing forms are drawn at 15 to 25 degrees (from memory)
 NAPE_SHARE = 0.7  # of what the mid-neck is deeper than the neck base, so much stands out in front (ours)
 MIDDLE_Y = -0.012  # m, middle of the chord from back to front neck point
@@ -384,8 +384,8 @@ def head(tape: Mapping[str, float]) -> Part:
         (level - 0.22 * deep, 0.985 * wide, 0.995 * long, 0.955 * long, 0.8 * square),
         (level - 0.45 * deep, 0.92 * wide, 0.975 * long, 0.80 * long, 0.5 * square),
         (level - 0.65 * deep, 0.80 * wide, 0.93 * long, 0.55 * long, 0.0),
-        (level - 0.82 * deep, 0.66 * wide, 0.87 * long, 0.30 * long, 0.0),
-        (chin + 0.034 * size, 0.58 * wide, 0.79 * long, 0.16 * long, 0.0),
+        (level - 0.82 * deep, 0.65 * wide, 0.865 * long, 0.36 * long, 0.0),
+        (chin + 0.040 * size, 0.58 * wide, 0.80 * long, 0.26 * long, 0.0),
     ]  # fmt: skip
     place = np.linspace(stations[-1][0], level, ROWS)
     table = through(stations, place, 0.008)
@@ -395,7 +395,7 @@ def head(tape: Mapping[str, float]) -> Part:
     radius = ovals(table[:, 0], table[:, 0], deep, deep, table[:, 3], azimuths())
     centre = np.stack([np.zeros(ROWS), head_place(tape) + 0.5 * (table[:, 1] - table[:, 2])], axis=1)
     blend = np.full((ROWS, TURNS), 0.030 * size)
-    return Part((float(place[0]), level), (0.034 * size, 0.098 * size), centre, radius, blend, UPRIGHT, np.zeros(3))
+    return Part((float(place[0]), level), (0.040 * size, 0.098 * size), centre, radius, blend, UPRIGHT, np.zeros(3))
 
 
 def first_sections(tape: Mapping[str, float]) -> FloatArray:
