@@ -21,7 +21,7 @@ from drape.limbs import Arm, Hang, both, hanging_arm, legs, next_hang
 from drape.shape import (
     Curves, crotch_height, draw_curves, first_sections, head, mid_neck_place, neck, next_sections, trunk,
 )  # fmt: skip
-from drape.surface import Part, Parts, Softening, azimuths, cast, evaluate, evaluate_each, join, onto_surface, pull_through, skin
+from drape.surface import CELL, Part, Parts, Softening, azimuths, cast, evaluate, evaluate_each, join, onto_surface, pull_through, skin
 from drape.tape import fill_tape
 
 FloatArray = np.ndarray
@@ -124,7 +124,8 @@ def _fit_surface(
         fixed = [*legs(tape, sections), neck(tape, curves, ring), head(tape)]
     parts, held = _with_arms([trunk(tape, curves, sex, sections), *fixed], tape, curves, sex, sections, wrist_asked)
     parts = _pulled(parts, curves)
-    vertices, triangles = skin(parts, soften=(*_soft_corners(curves), *_soft_jaw(parts, tape), *_soft_armpits(parts, held, tape)))
+    soften = (*_soft_corners(curves), *_soft_jaw(parts, tape), *_soft_armpits(parts, held, tape))
+    vertices, triangles = skin(parts, soften=soften, cell=CELL * min(1.0, tape["stature"] / 1.53))  # finer for a child
     return parts, held, vertices, triangles
 
 
@@ -172,18 +173,13 @@ def _limb_marks(
     for side, sign, arm in (("right", 1.0, held[0]), ("left", -1.0, held[1])):
         marks[f"deltoid_{side}"] = _outermost(vertices, triangles, arm.deltoid, sign)
         marks[f"wrist_{side}"] = arm.wrist + arm.wrist_radius * arm.outward
-        leg = sign * vertices[:, 0] > 0.0
         for name, ahead in (("knee", True), ("ankle", False)):
-            level = leg & (np.abs(vertices[:, 2] - tape[f"{name}_height"]) < 0.012)
-            if name == "ankle":
-                level &= vertices[:, 1] < 0.02
-            far = vertices[:, 1] if ahead else sign * vertices[:, 0]
-            place = vertices[level][far[level].argmax()].copy()
-            place[2] = tape[f"{name}_height"]
-            marks[f"{name}_{side}"] = place
-    names = list(marks)
-    places = closest_on_mesh(vertices, triangles, np.array([marks[name] for name in names]))
-    return dict(zip(names, places, strict=True))
+            cut = section(vertices, triangles, np.array([0.0, 0.0, tape[f"{name}_height"]]), UP)
+            cut = cut[(sign * cut[:, 0] > 0.0) & (ahead | (cut[:, 1] < 0.02))]
+            marks[f"{name}_{side}"] = cut[(cut[:, 1] if ahead else sign * cut[:, 0]).argmax()]
+    wrists = ["wrist_right", "wrist_left"]
+    places = closest_on_mesh(vertices, triangles, np.array([marks[name] for name in wrists]))
+    return {**marks, **dict(zip(wrists, places, strict=True))}
 
 
 def _outermost(vertices: FloatArray, triangles: IntArray, near: FloatArray, sign: float) -> FloatArray:
@@ -206,8 +202,8 @@ def _soft_jaw(parts: Parts, tape: Mapping[str, float]) -> tuple[Softening, ...]:
     x, y = parts.centres[HEAD, 0, 0] - out * np.sin(turn), parts.centres[HEAD, 0, 1] + out * np.cos(turn)
     ring = np.stack([x, y, np.full_like(x, parts.spans[HEAD, 0] - 0.5 * cap)], axis=1)[:: len(turn) // 15]
     centre, axis = mid_neck_place(tape)
-    clear = ring[(ring - centre) @ axis > 0.7 * cap + 0.004]
-    return (Softening(clear, 0.7 * cap, 6),) if len(clear) else ()
+    clear = ring[(ring - centre) @ axis > 0.55 * cap + 0.003]
+    return (Softening(clear, 0.55 * cap, 8),) if len(clear) else ()
 
 
 def _soft_armpits(parts: Parts, held: tuple[Arm, Arm], tape: Mapping[str, float]) -> tuple[Softening, ...]:
