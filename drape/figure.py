@@ -21,7 +21,7 @@ from drape.limbs import Arm, Hang, both, hanging_arm, legs, next_hang
 from drape.shape import (
     Curves, crotch_height, draw_curves, first_sections, head, mid_neck_place, neck, next_sections, trunk,
 )  # fmt: skip
-from drape.surface import CELL, Part, Parts, Softening, azimuths, cast, evaluate, evaluate_each, join, onto_surface, pull_through, skin
+from drape.surface import Part, Parts, Softening, azimuths, cast, evaluate, evaluate_each, join, onto_surface, pull_through, skin
 from drape.tape import fill_tape
 
 FloatArray = np.ndarray
@@ -125,7 +125,7 @@ def _fit_surface(
     parts, held = _with_arms([trunk(tape, curves, sex, sections), *fixed], tape, curves, sex, sections, wrist_asked)
     parts = _pulled(parts, curves)
     soften = (*_soft_corners(curves), *_soft_jaw(parts, tape), *_soft_armpits(parts, held, tape))
-    vertices, triangles = skin(parts, soften=soften, cell=CELL * min(1.0, tape["stature"] / 1.53))  # finer for a child
+    vertices, triangles = skin(parts, soften=soften)
     return parts, held, vertices, triangles
 
 
