@@ -98,13 +98,18 @@ def is_arc(draft: Draft) -> bool:
 
 def hem_points(draft: Draft) -> list[tuple[float, float, np.ndarray]]:
     """Return the hem where one string does not scribe it: angle from the first edge [rad], string [m], position [m]."""
-    hem, sweep = run_of(draft, "hem"), draft.style.sweep
+    sweep = draft.style.sweep
     if is_arc(draft):
         return []
     count = max(8, round(math.degrees(sweep) / 15))
     places = np.linspace(0.0, sweep, count + 1)
-    radii = np.interp(places, np.linspace(0.0, sweep, len(hem)), np.linalg.norm(hem, axis=1))
-    return [(float(phi), float(r), r * direction(phi)) for phi, r in zip(places, radii, strict=True)]
+    return [(float(phi), hem_at(draft, phi), hem_at(draft, phi) * direction(phi)) for phi in places]
+
+
+def hem_at(draft: Draft, phi: float) -> float:
+    """Return the hem's distance from O at phi [m]."""
+    hem = np.linalg.norm(run_of(draft, "hem"), axis=1)
+    return float(np.interp(phi, np.linspace(0.0, draft.style.sweep, len(hem)), hem))
 
 
 def cm(value: float) -> str:

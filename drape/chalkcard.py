@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 
 from drape.chalk import Chalked, chalk_points, cm, hem_points
+from drape.cutline import allowances, allowances_said
 from drape.draft import Draft
 from drape.pattern import SMALL as DRAWN_TYPE
 from drape.pattern import neck_drawing
@@ -75,6 +76,9 @@ def steps(draft: Draft) -> list[str]:
         found.append("Neck: mark the lettered points, then the numbered ones, and draw the curve smoothly through them.")
     if draft.darts or values["shoulder_cut_intake"]:
         found.append("Darts and cuts: join their lettered points, straight unless numbered points bow them.")
+    if any(allowances(draft).values()):
+        lap = f", and half the overlap of {100 * draft.fastening.overlap:.1f} beyond each opening edge" if draft.fastening.overlap else ""
+        found.append(f"All these are finished edges. Cut on beyond them: {allowances_said(draft)}{lap}. The mouth of a dart is cut straight across.")
     found.append(
         f"Measure the neck edge with the tape on its edge: {100 * values['neck_edge_length']:.1f} cm once darts and "
         "closure are sewn. Mend the curve before cutting if it is not."

@@ -202,29 +202,6 @@ def closing_line(draft: Draft, side: int) -> np.ndarray:
     return np.vstack([run_of(draft, draft.closure[side]), run_of(draft, draft.opening[side])[1:]])
 
 
-def lapped(draft: Draft) -> list[np.ndarray]:
-    """Return the cut edges beyond the closing lines, half the overlap outside each, shape (k, 2) [m]; none without."""
-    half, found = draft.fastening.overlap / 2, []
-    if not half:
-        return []
-    for side in (0, 1):
-        line = closing_line(draft, side)
-        kept = [0, *(k for k in range(1, len(line) - 1) if _turns(line, k)), len(line) - 1]
-        corners = line[kept]
-        step = np.diff(corners, axis=0) / np.linalg.norm(np.diff(corners, axis=0), axis=1)[:, None]
-        out = np.column_stack([step[:, 1], -step[:, 0]]) * (-1.0 if side else 1.0)
-        normal = np.vstack([out[:1], out[:-1] + out[1:], out[-1:]])
-        normal /= np.sum(normal * np.vstack([out[:1], out[1:], out[-1:]]), axis=1)[:, None]
-        found.append(np.vstack([corners[0], corners + half * normal, corners[-1]]))
-    return found
-
-
-def _turns(line: np.ndarray, k: int) -> bool:
-    """Return whether a polyline has a corner at its point k, or bends there."""
-    before, after = line[k] - line[k - 1], line[k + 1] - line[k]
-    return abs(float(before[0] * after[1] - before[1] * after[0])) > 1e-9
-
-
 def _check_reach(style: Style, neck: Neck, phi: np.ndarray, radii: np.ndarray) -> None:
     """Refuse a neck hole, dart or cut that reaches the hem."""
 

@@ -15,8 +15,9 @@ from pathlib import Path
 
 import numpy as np
 
-from drape.chalk import chalk_points, cm, hem_points, is_arc
-from drape.draft import Draft, SewnDart, closing_line, lapped, outline_of, place_along, run_of
+from drape.chalk import chalk_points, cm, hem_at, hem_points, is_arc
+from drape.cutline import allowances, allowances_said, cut_line
+from drape.draft import Draft, SewnDart, area_of, closing_line, outline_of, place_along, run_of
 from drape.neckline import direction
 from drape.svg import arrowhead, polyline, type_line, write_svg
 
@@ -61,7 +62,7 @@ def write_draft_svg(draft: Draft, path: Path, *, title: str) -> None:
     `width` and `height` are in mm and say how large it is; a 10 cm square stands on the sheet to check a print by.
     Type is so large that the whole sheet can be read when it is printed on one A4 page.
     """
-    outline = np.vstack([outline_of(draft), *lapped(draft)])
+    outline = cut_line(draft)
     wide, high = 1000.0 * np.ptp(np.vstack([outline, np.zeros((1, 2))]), axis=0)
     unit = max(1.0, float(wide) / (PAGE - 2 * MARGIN - 60), float(high) / (1.45 * PAGE - NECK_ROOM - 350))
     parts, width, height = _sheet(draft, title, unit)
@@ -70,7 +71,7 @@ def write_draft_svg(draft: Draft, path: Path, *, title: str) -> None:
 
 def _sheet(draft: Draft, title: str, unit: float) -> tuple[list[str], float, float]:
     """Return the parts of the sheet and its size, in units of so many mm."""
-    outline = np.vstack([outline_of(draft), *lapped(draft)])
+    outline = cut_line(draft)
     low, high = 1000.0 / unit * outline.min(axis=0), 1000.0 / unit * outline.max(axis=0)
     low, high = np.minimum(low, 0.0), np.maximum(high, 0.0)
     strip = MARGIN + float(high[1] - low[1]) + 240
@@ -87,24 +88,33 @@ def _whole_piece(draft: Draft, view: View) -> list[str]:
     """Return the piece full size, with centre lines, grain, notches and its large dimensions."""
     sweep, radius = draft.style.sweep, draft.dimensions["hem_radius"]
     marks = draft.marks
-    parts = [polyline(view.at(run), CUT) for run in lapped(draft)]
+    beyond = allowances(draft)
+    parts = []
+    if any(beyond.values()):
+        loop = cut_line(draft)
+        parts.append(polyline(view.at(np.vstack([loop, loop[:1]])), CUT))
     for edge in draft.edges:
         style = STITCH if edge.name.endswith(" leg") else CUT
-        if draft.fastening.overlap and edge.name in (*draft.closure, *draft.opening):
+        if beyond["opening"] and edge.name in (*draft.closure, *draft.opening):
+            style = CLOSING
+        elif beyond["neck"] and edge.name in draft.neck or beyond["hem"] and edge.name == "hem":
             style = CLOSING
         parts.append(polyline(view.at(edge.points), style))
+    for dart in draft.darts:  # a drill mark
+        x, y = view.at(marks[dart.point])
+        parts.append(f'<circle cx="{x:.2f}" cy="{y:.2f}" r="9" {RING}/>')
     for start, end, choices in _spokes(draft):
         parts.append(polyline(view.at(np.array([start, end])), CENTRE))
         parts += _along(view, start, end, choices, 30)
     parts += _notches(draft, view) + _buttons(draft, view)
     angle = 0.375 * sweep
     start = np.zeros(2)
-    reach = _hem_at(draft, angle)
+    reach = hem_at(draft, angle)
     words = f"hem radius {100 * reach:.1f}" if is_arc(draft) else f"to the hem {100 * reach:.1f}"
     parts += _dimension(view.at(start), view.at(reach * direction(angle)), 0.0, words, at=0.62)
     tangent = 0.43 * sweep
     parts += _text_on(
-        view.at((_hem_at(draft, tangent) - 0.06 * view.unit) * direction(tangent)),
+        view.at((hem_at(draft, tangent) - 0.06 * view.unit) * direction(tangent)),
         _upright(math.degrees(math.pi / 2 - tangent)),
         f"hem {100 * draft.dimensions['hem_length']:.1f}",
     )
@@ -112,12 +122,6 @@ def _whole_piece(draft: Draft, view: View) -> list[str]:
     parts += _grain(view, 0.72 * radius * direction(0.875 * sweep), radius * min(1.0, sweep / math.pi), draft.grain)
     parts += _cross(view.at(start), "O", -32, 42)
     return parts
-
-
-def _hem_at(draft: Draft, phi: float) -> float:
-    """Return the hem's distance from O at phi [m]."""
-    hem = np.linalg.norm(run_of(draft, "hem"), axis=1)
-    return float(np.interp(phi, np.linspace(0.0, draft.style.sweep, len(hem)), hem))
 
 
 def _spokes(draft: Draft) -> list[tuple[np.ndarray, np.ndarray, tuple[str, ...]]]:
@@ -166,18 +170,18 @@ def _straight_edges(draft: Draft, view: View) -> list[str]:
     """Return names along both straight edges and the distances from O along the first one."""
     parts = []
     sweep = draft.style.sweep
-    lap = 500.0 * draft.fastening.overlap * view.scale / view.unit
+    lap = 1000.0 * allowances(draft)["opening"] * view.scale / view.unit
     for name, angle, inward in ((draft.opening[0], 0.0, 1.0), (draft.opening[1], sweep, -1.0)):
         side = inward * direction(angle + math.pi / 2)
         inner = float(np.linalg.norm(run_of(draft, name)[0]))
-        room = 1000 / view.unit * (_hem_at(draft, angle) - inner)
+        room = 1000 / view.unit * (hem_at(draft, angle) - inner)
         words = next((w for w in (f"{name} edge", name.split()[0]) if LETTER_WIDTH * TEXT * len(w) + 90 < room), "")
-        place = (0.45 * inner + 0.55 * _hem_at(draft, angle)) * direction(angle) + 0.05 * view.unit * side
+        place = (0.45 * inner + 0.55 * hem_at(draft, angle)) * direction(angle) + 0.05 * view.unit * side
         parts += _text_on(view.at(place), _upright(-math.degrees(angle)), words) if words else []
     cut = _cut_point(draft, 0)
     ends = [run_of(draft, draft.closure[0])[-1], *([] if cut is None else [cut])]
     distances = sorted({round(float(np.linalg.norm(p)), 6) for p in ends if abs(p[1]) < 1e-9})
-    for tier, stop in enumerate([*distances, _hem_at(draft, 0.0)]):
+    for tier, stop in enumerate([*distances, hem_at(draft, 0.0)]):
         offset = 70.0 + 62.0 * tier + lap
         parts += _dimension(view.at(np.zeros(2)), view.at(np.array([stop, 0.0])), offset, f"{100 * stop:.1f}")
     return parts
@@ -357,8 +361,8 @@ def _column(draft: Draft, title: str, left: float, top: float, unit: float) -> t
     kinds = [(CUT, "cut line"), (CENTRE, "centre lines and shoulders")]
     if draft.darts:
         kinds.insert(1, (STITCH, "stitching line of a dart"))
-    if draft.fastening.overlap:
-        kinds.insert(1, (CLOSING, "closing line: one edge lies on the other"))
+    if any(allowances(draft).values()):
+        kinds.insert(1, (CLOSING, "finished edge; closed, one lies on the other"))
     square = y
     for style, label in kinds:
         parts.append(polyline(np.array([[left, y - 11], [left + 150, y - 11]]), style))
@@ -403,25 +407,26 @@ def _table(draft: Draft, left: float, y: float, parts: list[str]) -> tuple[list[
 def _facts(draft: Draft) -> list[str]:
     """Return the sentences a maker needs beside the drawing."""
     values = draft.dimensions
-    outline = 100 * outline_of(draft)
+    outline = 100 * cut_line(draft)
     along = outline @ direction(draft.grain)
     across = outline @ direction(draft.grain + math.pi / 2)
     made = draft.fastening
     length = 100 * float(np.linalg.norm(draft.marks["back hem"] - draft.marks["back neck"]))
     kind = f"{draft.word}, {draft.style.neck} neck"
     lines = [
-        f"{kind}, sweep {math.degrees(draft.style.sweep):g} degrees",
+        f"{kind}, sweep {math.degrees(draft.style.sweep):g} degrees, cut one",
         f"length {length:.1f} cm at centre back, hem {100 * values['hem_length']:.1f} cm",
         f"neck edge {100 * values['neck_edge_length']:.1f} cm sewn, {100 * values['neck_ease']:.1f} of it ease",
         f"closed {'at' if draft.closure_place == 'centre front' else 'over the'} {draft.closure_place}, fastened {100 * values['fastened_length']:.1f} cm",
         f"cloth in one width: {float(np.ptp(across)):.1f} cm wide, {float(np.ptp(along)):.1f} cm long",
-        f"area {values['area']:.2f} m\u00b2, face side up, no seam allowance",
+        f"area {area_of(cut_line(draft)):.2f} m\u00b2, face side up",
+        allowances_said(draft),
         "all figures in cm",
     ]
     if len(draft.darts) > 1:
         for dart in draft.darts:
             place = dart.place or f"azimuth {math.degrees(dart.azimuth):.0f}\u00b0"
-            lines.insert(-3, f"{dart.point.removesuffix(' point')}, {place}: {100 * dart.length:.1f} long, {100 * dart.intake:.1f} wide")
+            lines.insert(-4, f"{dart.point.removesuffix(' point')}, {place}: {100 * dart.length:.1f} long, {100 * dart.intake:.1f} wide")
     if made.kind == "buttons":
         count = len(made.places)
         apart = f", {100 * values['button_spacing']:.1f} apart" if count > 1 else ""

@@ -172,6 +172,7 @@ SCENE_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
                 "button_spacing_cm": Number(0.6, 40),
             }
         ),
+        "allowances": Table({"neck_cm": Number(0, 10), "opening_cm": Number(0, 15), "hem_cm": Number(0, 20)}),
         "dart": Table(
             {
                 "place": Text(choices=SHOULDERS),
@@ -260,7 +261,7 @@ def load_scene(path_or_name: str | Path) -> Scene:
         tape=_overridden(body.tape, figure),
         cloth=layered(*layers),
         layers=tuple(layer.name for layer in layers),
-        style=_make_style(draft, closure, tables["dart"], label),
+        style=_make_style(draft, closure, tables["allowances"], tables["dart"], label),
         edge_length=settle.get("edge_length", FAIR_EDGE_LENGTH),
         max_steps=settle.get("max_steps"),
         colours=MappingProxyType(colours),
@@ -463,7 +464,8 @@ def _refuse_unstable(cloth: Cloth, label: str) -> None:
 
 
 def _make_style(
-    draft: Mapping[str, Any], closure: Mapping[str, Any], darts: Sequence[Mapping[str, Any]], label: str
+    draft: Mapping[str, Any], closure: Mapping[str, Any], allowances: Mapping[str, float],
+    darts: Sequence[Mapping[str, Any]], label: str,
 ) -> Style:
     lengths = ("length", "length_to", "off_floor")
     if not any(name in draft for name in lengths):
@@ -475,4 +477,5 @@ def _make_style(
     closing = dict(closure)
     if "place" in closing:
         closing["closure_place"] = closing.pop("place")
-    return Style(**draft, **closing, darts=tuple(Dart(**dart) for dart in darts))
+    beyond = {f"{edge}_allowance": width for edge, width in allowances.items()}
+    return Style(**draft, **closing, **beyond, darts=tuple(Dart(**dart) for dart in darts))

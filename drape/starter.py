@@ -65,6 +65,11 @@ place = "left shoulder"           # a shoulder without the closure; or azimuth_d
 # length_cm = 15.0                # or, in its place, point_short_cm: short of the shoulder point
 # leg_bow_cm = 0.5                # its legs bow out by so much at their middle
 
+# [allowances]                    # cut on beyond the finished edges; a cut edge of fulled wool needs none
+# neck_cm = 1.5
+# opening_cm = 2.0
+# hem_cm = 4.0
+
 [settle]
 edge_length_cm = 1.5              # size of the triangles: smaller is finer and slower
 

@@ -21,6 +21,7 @@ FASTENINGS = ("buttons", "clasp", "ties")
 AZIMUTHS = {"centre front": 0.0, "left shoulder": 0.5 * math.pi, "right shoulder": 1.5 * math.pi}  # of a closure's seam
 LEAST_NECK_SHORTFALL = 0.01  # m; a neck edge this much under the girth cannot be closed; common practice, no source
 LEAST_INTAKE = 0.002  # m; a narrower wedge cannot be sewn; common practice, no source
+WIDEST_CUT = math.radians(345)  # beyond it the opening edges are too near each other to cut anything on; ours
 LARGEST_BOW = 0.2  # of a leg's length; a leg that bows further is no leg; ours
 
 
@@ -74,6 +75,9 @@ class Style:
     buttons: int | None = None
     button_diameter: float | None = None
     button_spacing: float | None = None
+    neck_allowance: float = 0.0  # cut on beyond the finished edge, for a seam or a turning
+    opening_allowance: float = 0.0
+    hem_allowance: float = 0.0
     darts: tuple[Dart, ...] = ()
 
 
@@ -128,6 +132,9 @@ def _check_sizes(style: Style) -> None:
         ("closure.shoulder_cut_length_cm", style.shoulder_cut_length, 1e-3),
         ("closure.fastened_length_cm", style.fastened_length, 1e-3),
         ("closure.overlap_cm", style.overlap, 0.0),
+        ("allowances.neck_cm", style.neck_allowance, 0.0),
+        ("allowances.opening_cm", style.opening_allowance, 0.0),
+        ("allowances.hem_cm", style.hem_allowance, 0.0),
         ("closure.button_diameter_cm", style.button_diameter, 1e-3),
         ("closure.button_spacing_cm", style.button_spacing, 1e-3),
     ]
@@ -246,6 +253,13 @@ def dart_place(style: Style, dart: Dart, name: str = "dart.") -> str | None:
 
 def _check_fastening(style: Style) -> None:
     """Refuse fastenings that contradict each other."""
+    beyond = style.opening_allowance + (style.overlap or 0.0) / 2
+    if beyond and style.sweep > WIDEST_CUT:
+        raise DraftError(
+            f"draft.sweep_deg: got {math.degrees(style.sweep):.6g} with {100 * beyond:.4g} cm to cut beyond each opening "
+            f"edge, allowed up to {math.degrees(WIDEST_CUT):.4g}: there is no cloth left between them. Leave a gap, or "
+            "cut the overlap separately."
+        )
     if style.fastened_to is not None and style.fastened_length is not None:
         raise DraftError("closure.fastened_to: got fastened_length_cm as well, allowed one of them. Leave one out.")
     if style.closure_place == "centre front":

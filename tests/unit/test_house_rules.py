@@ -34,7 +34,7 @@ ORDER = (
     ("panels", "fastening"),
     ("necks", "hem"),
     ("draft",),
-    ("mesh",),
+    ("mesh", "cutline"),
     ("bending",),
     ("cloth",),
     ("dress", "layers", "contact", "metric"),
