@@ -17,7 +17,7 @@ import numpy as np
 
 from drape.chalk import chalk_points, cm, hem_at, hem_points, is_arc
 from drape.cutline import allowances, allowances_said, cut_line
-from drape.draft import Draft, SewnDart, area_of, closing_line, outline_of, place_along, run_of
+from drape.draft import Draft, SewnDart, area_of, closing_line, place_along, run_of
 from drape.neckline import direction
 from drape.svg import arrowhead, polyline, type_line, write_svg
 
