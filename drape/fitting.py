@@ -268,7 +268,9 @@ def trimmed(
         )  # fmt: skip
         note = f"{len(sheet.mass)} points, hem {100 * worst:.1f} cm off"
         warm = replace(settling, look_back=WARM.look_back)
+        steps = rest.steps
         rest = relax(run, settling=warm, progress=clock.relaxing(k / rounds, note))
+        rest = replace(rest, steps=steps + rest.steps)
     return draft, trim, mesh, sheet, rest
 
 
