@@ -100,5 +100,6 @@ def _neck_frame(fittings: Sequence[Fitting]) -> Frame:
 
 
 def neck_edge(fitting: Fitting) -> Array:
-    """Positions (k, 3) [m] along the neck edge, front then back."""
-    return np.vstack([fitting.worn[fitting.edges[name]] for name in ("front neck", "back neck")])
+    """Positions (k, 3) [m] along the neck edge, from the closure round to the closure."""
+    names = [name for name in fitting.edges if name.endswith(" neck") or " neck " in name]
+    return np.vstack([fitting.worn[fitting.edges[name]] for name in reversed(names)])

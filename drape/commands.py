@@ -23,6 +23,7 @@ from drape.saving import (
     save_numbers,
     save_picture,
     with_picture_seconds,
+    write_card,
     write_draft,
     write_new,
     write_text,
@@ -35,7 +36,6 @@ if TYPE_CHECKING:
     import argparse
 
     from drape.cloth import Cloth
-    from drape.draft import Draft
     from drape.fitting import Fitting
     from drape.scene import Scene
 
@@ -96,25 +96,25 @@ def run_compare(chosen: argparse.Namespace) -> int:
 
 def run_draft(chosen: argparse.Namespace) -> int:
     """`drape draft`: the flat draft with its dimensions, not settled."""
+    from drape.draft import draft_cloak
+    from drape.fitting import figure_of
+    from drape.levelling import is_trimmed
     from drape.report import dimensions_table, edge_dimensions, json_text
     from drape.scene import load_scene
 
     scene = load_scene(chosen.scene)
     with folder(chosen.out or Path(f"{scene.name}-fitting")) as out:
         say_compiling()
-        draft = _draft_of(scene)
+        figure = figure_of(scene)
+        draft = draft_cloak(scene.style, figure)
         write_draft(scene, draft, out)
-        dimensions = {"scene": scene.name, **edge_dimensions(draft.dimensions)}
+        write_card(scene, draft, out)
+        dimensions = {"scene": scene.name, "word": draft.word, **edge_dimensions(draft.dimensions)}
         print(json_text(dimensions) if chosen.json else dimensions_table(scene.title, dimensions), end="")
         say_saved(out)
+        if is_trimmed(scene.style, figure):
+            say("The hem is an estimate: `drape sit` trims it on the settled cloth and draws what it found.")
         return DONE
-
-
-def _draft_of(scene: Scene) -> Draft:
-    from drape.draft import draft_cloak
-    from drape.fitting import figure_of
-
-    return draft_cloak(scene.style, figure_of(scene))
 
 
 def run_trial_command(chosen: argparse.Namespace) -> int:

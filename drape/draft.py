@@ -1,11 +1,12 @@
 """The flat draft of a cloak: figure and style in, an outline with named edges out.
 
-In: a `Figure` (landmarks and neck-base girth) and a `Style`. Out: a `Draft`, one closed outline
-whose edges carry names, its seams, grain, marks and dimensions. SI throughout, angles in radians.
+In: a `Figure` (landmarks, levels, neck-base girth) and a `Style`. Out: a `Draft`, one closed outline
+whose edges carry names, its seams, darts, fastening, grain, marks and dimensions. SI throughout, angles in radians.
 
 Flat axes: O at (0, 0) in the middle of the straight edge; a flat point is r (cos phi, sin phi) with phi
-from 0 (front opening edge) to the sweep (back opening edge); the face side looks at the reader.
-Closed over the right shoulder, sweep/4 is centre front, sweep/2 the left shoulder, 3/4 sweep centre back.
+from 0 (first opening edge) to the sweep (last opening edge); the face side looks at the reader. Phi grows as the
+azimuth does: closed over the right shoulder, sweep/4 is centre front, sweep/2 the left shoulder, 3/4 sweep centre
+back; `panels` says where they come with other closures.
 Triangles are left to `mesh`, drawing to `pattern`, cloth widths to `lay`.
 """
 
@@ -23,57 +24,29 @@ from shapely.validation import explain_validity
 
 from drape import neckline
 from drape.errors import DraftError
-from drape.neckline import Neckline, direction, mirrored
+from drape.fastening import Fastening, fasten
+from drape.hem import CLEARANCE, FALL_SHARE, HEM_STEP, hem_radii
+from drape.neckline import direction, mirrored
+from drape.necks import check_neck, cut_neck
+from drape.panels import Gap, Neck, sewn_length, share_of
+from drape.style import AZIMUTHS, Dart, Style, check_style, dart_place, named_darts
 
 if TYPE_CHECKING:
     from drape.figure import Figure
 
-CLOSURE_PLACES = ("right shoulder",)
-DART_PLACES = ("left shoulder",)
-NECKS = ("round", "tailored")
-DEFAULT_NECK_EASE = 0.01  # m; common practice, no source
-LEAST_NECK_SHORTFALL = 0.01  # m; a neck edge this much under the girth cannot be closed; common practice, no source
-LEAST_INTAKE = 0.002  # m; a narrower wedge cannot be sewn; common practice, no source
 OPEN_SWEEP = math.radians(345)  # a wider sector is checked and meshed squeezed to this, so that its edges do not touch
-HEM_STEP = math.radians(0.1)  # spacing of outline points on the hem arc; chord error 1.3e-7 of the length
-
-
-@dataclass(frozen=True)
-class Dart:
-    """A wedge sewn out of the cloth; `None` means computed from the figure. Lengths [m]."""
-
-    place: str = "left shoulder"
-    length: float | None = None  # along either leg, neck edge to dart point
-    intake: float | None = None  # between the legs at the neck edge
-
-
-@dataclass(frozen=True)
-class Style:
-    """What the maker asks for; `None` means computed from the figure. Lengths [m], sweep [rad].
-
-    Depths are measured from O along the centre-front and centre-back lines; for a round neck both are its radius.
-    """
-
-    neck: str  # "round" or "tailored"
-    length: float  # neck edge to hem along centre back
-    sweep: float = math.pi
-    front_neck_depth: float | None = None
-    back_neck_depth: float | None = None
-    neck_width: float | None = None  # between the two side neck points, across the front with its wedges sewn
-    neck_ease: float | None = None  # neck edge beyond the neck-base girth
-    closure_place: str = "right shoulder"
-    shoulder_cut_intake: float | None = None  # taken out at the neck edge, half from front, half from back
-    shoulder_cut_length: float | None = None
-    fastened_length: float | None = None  # from the neck edge; None: the cut's, or else the shoulder's length
-    darts: tuple[Dart, ...] = ()
 
 
 @dataclass(frozen=True)
 class Edge:
-    """One named stretch of the outline; `points`: flat positions [m], shape (k, 2), in the order of the loop."""
+    """One named stretch of the outline; `points`: flat positions [m], shape (k, 2), in the order of the loop.
+
+    against: its workshop order, from the neck down or by increasing phi, is the other way round.
+    """
 
     name: str
     points: np.ndarray
+    against: bool = False
 
 
 @dataclass(frozen=True)
@@ -85,11 +58,24 @@ class Seam:
 
 
 @dataclass(frozen=True)
+class SewnDart:
+    """A dart of the draft: the names of its legs and of its point's mark; azimuth [rad], lengths [m]."""
+
+    place: str  # the shoulder it lies on, or ""
+    azimuth: float
+    legs: tuple[str, str]  # at smaller and larger phi
+    point: str
+    length: float
+    intake: float
+
+
+@dataclass(frozen=True)
 class Draft:
     """A flat outline. `edges` run round it anticlockwise, each ending where the next starts.
 
     `grain` is the warp's direction from flat x [rad]; `dimensions` are lengths [m] and one area [m2];
-    `marks` are single flat points [m], shape (2,).
+    `marks` are single flat points [m], shape (2,). `neck`: the neck edge's pieces by increasing phi; `closure` and
+    `opening`: the edges at phi 0 and at the sweep. `word`: "cloak", or "mantle" where it ends above the waist.
     """
 
     style: Style
@@ -98,9 +84,20 @@ class Draft:
     grain: float
     dimensions: Mapping[str, float]
     marks: Mapping[str, np.ndarray]
+    neck: tuple[str, ...]
+    closure: tuple[str, str]
+    opening: tuple[str, str]
+    closure_place: str
+    closure_azimuth: float  # round the body [rad], -pi to pi
+    darts: tuple[SewnDart, ...]
+    fastening: Fastening
+    word: str
 
 
-def draft_cloak(style: Style, figure: Figure) -> Draft:
+DRAFT_PARTS = (Draft, Style, Dart, Edge, Seam, SewnDart, Fastening)  # every class a draft is built of
+
+
+def draft_cloak(style: Style, figure: Figure, *, trim: np.ndarray | None = None) -> Draft:
     """Return the cloak's draft for one figure.
 
     *Round*: one circular neck hole about O of radius (neck-base girth + ease) / sweep, straight closure edges.
@@ -114,9 +111,12 @@ def draft_cloak(style: Style, figure: Figure) -> Draft:
     draft gives S/2 to each of front and back; half of each wedge comes off the front and half off the back.
     Its point is the shoulder point, so its length is the shoulder length.
 
-    Either neck may carry a dart and shoulder cuts. By default the round neck has straight closure edges and the
-    tailored one has cuts; darts are only those in `style.darts`. The hem is an arc about O, `length`
-    from the back neck point down centre back (radius back neck depth + length where the shoulders are alike). A
+    *Drawn*: a smooth curve through given points, from straight edge to straight edge.
+
+    Any neck may carry darts and shoulder cuts. By default the tailored neck has cuts at a closure over a shoulder and
+    the others straight closure edges; darts are only those in `style.darts`. The hem is an arc about O, `length`
+    from the back neck point down centre back (radius back neck depth + length where the shoulders are alike), unless
+    other lengths bend it (`hem`); `trim` is added to its radius [m]. A
     given depth or width replaces the fitted one and the others stay as fitted, so that
     the neck edge is then longer or shorter than girth + ease; `dimensions["neck_edge_length"]` says how long.
 
@@ -126,25 +126,38 @@ def draft_cloak(style: Style, figure: Figure) -> Draft:
 
     Source: ours; tests/unit/test_draft.py and tests/published/test_sector_geometry.py.
     """
-    _check_style(style)
+    check_style(style)
     body = neckline.read_shoulders(figure)
-    neck = _round_neck(style, body) if style.neck == "round" else _tailored_neck(style, body)
+    neck = cut_neck(style, body)
     points = (figure.landmarks[f"shoulder_point_{side}"] for side in ("left", "right"))
-    _check_neck(neck, body, float(np.linalg.norm(np.subtract(*points))))
-    hem_radius = float(np.linalg.norm(neck.back_point + style.length * neck.back_heading))
-    _check_reach(neck, hem_radius)
-    edges = _outline(style, neck, hem_radius, body.right.length)
+    check_neck(neck, body, float(np.linalg.norm(np.subtract(*points))))
+    phi = np.linspace(0.0, style.sweep, math.ceil(style.sweep / HEM_STEP) + 1)
+    radii = hem_radii(style, figure, neck, phi, trim)
+    hem = radii[:, None] * direction(phi)
+    _check_reach(style, neck, phi, radii)
+    shoulder = body.left.length if style.closure_place == "left shoulder" else body.right.length
+    fastening = fasten(style, figure, length_of(neck.cuts[0]) if neck.cuts is not None else None, shoulder)
+    edges, darts = _outline(style, neck, hem, fastening.length)
     _check_simple(edges, style.sweep)
-    seams = [Seam("front closure", "back closure")]
-    if neck.dart_point is not None:
-        seams.append(Seam("dart front leg", "dart back leg"))
+    names = [edge.name for edge in edges]
+    closure, opening = _names(style, "closure"), _names(style, "opening")
+    marks = _marks(style, neck, phi, radii, darts)
+    fall = FALL_SHARE * float(np.linalg.norm(marks["back hem"] - marks["back neck"]))
     return Draft(
         style=style,
         edges=edges,
-        seams=tuple(seams),
+        seams=(Seam(*closure), *(Seam(*dart.legs) for dart in darts)),
         grain=0.0,
-        dimensions=_dimensions(style, neck, edges, hem_radius),
-        marks=_marks(style, neck, hem_radius),
+        dimensions=_dimensions(style, neck, edges, radii, fastening, darts, body),
+        marks=marks,
+        neck=tuple(name for name in names[::-1] if " neck" in name),
+        closure=closure,
+        opening=opening,
+        closure_place=style.closure_place,
+        closure_azimuth=math.remainder(AZIMUTHS[style.closure_place], 2 * math.pi),
+        darts=darts,
+        fastening=fastening,
+        word="cloak" if figure.landmarks["back_neck"][2] - fall < figure.levels["waist"] else "mantle",
     )
 
 
@@ -156,7 +169,7 @@ def run_of(draft: Draft, name: str) -> np.ndarray:
     """
     for edge in draft.edges:
         if edge.name == name:
-            return edge.points[::-1].copy() if name in _AGAINST_THE_LOOP else edge.points.copy()
+            return edge.points[::-1].copy() if edge.against else edge.points.copy()
     raise DraftError(
         f"draft: no edge is called {name!r}, allowed {', '.join(e.name for e in draft.edges)}. Use one of them."
     )
@@ -178,186 +191,109 @@ def outline_of(draft: Draft) -> np.ndarray:
     return np.concatenate([edge.points[:-1] for edge in draft.edges])
 
 
-_AGAINST_THE_LOOP = ("back opening", "back closure", "back neck", "dart front leg", "front neck")
+def place_along(points: np.ndarray, distance: float) -> np.ndarray:
+    """Return the point [m], shape (2,), a distance [m] along a polyline from its start."""
+    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+    return np.array([np.interp(distance, along, points[:, axis]) for axis in (0, 1)])
 
 
-def _check_style(style: Style) -> None:
-    """Refuse what is wrong whatever the figure."""
-    if style.neck not in NECKS:
-        raise DraftError(f'draft.neck: got {style.neck!r}, allowed {" or ".join(NECKS)}. Write neck = "round".')
-    if style.closure_place not in CLOSURE_PLACES:
-        raise DraftError(
-            f"closure.place: got {style.closure_place!r}, allowed {', '.join(CLOSURE_PLACES)}. Close the cloak there."
-        )
-    if not math.radians(90) - 1e-9 <= style.sweep <= math.radians(360) + 1e-9:
-        raise DraftError(
-            f"draft.sweep_deg: got {math.degrees(style.sweep):.6g}, allowed 90 to 360. A half circle is 180."
-        )
-    lengths = {
-        "draft.length_cm": (style.length, 1e-3),
-        "draft.front_neck_depth_cm": (style.front_neck_depth, 1e-3),
-        "draft.back_neck_depth_cm": (style.back_neck_depth, 1e-3),
-        "draft.neck_width_cm": (style.neck_width, 1e-3),
-        "draft.neck_ease_cm": (style.neck_ease, -LEAST_NECK_SHORTFALL),
-        "closure.shoulder_cut_intake_cm": (style.shoulder_cut_intake, 0.0),
-        "closure.shoulder_cut_length_cm": (style.shoulder_cut_length, 1e-3),
-        "closure.fastened_length_cm": (style.fastened_length, 1e-3),
-    }
-    if len(style.darts) > 1:
-        raise DraftError(
-            f"dart: got {len(style.darts)} darts, allowed one, at the {DART_PLACES[0]}. Take the others out."
-        )
-    for dart in style.darts:
-        if dart.place not in DART_PLACES:
-            raise DraftError(f"dart.place: got {dart.place!r}, allowed {', '.join(DART_PLACES)}. Place it there.")
-        lengths |= {"dart.length_cm": (dart.length, 1e-3), "dart.intake_cm": (dart.intake, 0.0)}
-    for where, (value, least) in lengths.items():
-        if value is not None and not least <= value <= 5.0:
-            raise DraftError(
-                f"{where}: got {100 * value:.6g}, allowed {100 * least:.6g} to 500. Give the length in centimetres."
-            )
-    for where in ("closure.shoulder_cut_intake_cm", "dart.intake_cm"):
-        value = lengths.get(where, (None, 0.0))[0]
-        if value is not None and 0.0 < value < LEAST_INTAKE:
-            raise DraftError(
-                f"{where}: got {100 * value:.6g}, allowed 0 or at least {100 * LEAST_INTAKE:.6g}. Write 0 for none."
-            )
+def closing_line(draft: Draft, side: int) -> np.ndarray:
+    """Return the whole edge from neck to hem at phi 0 (side 0) or at the sweep (side 1) [m], shape (k, 2)."""
+    return np.vstack([run_of(draft, draft.closure[side]), run_of(draft, draft.opening[side])[1:]])
 
 
-def _wedges(style: Style, body: neckline.Shoulders) -> tuple[neckline.Wedge, neckline.Wedge]:
-    """Return what is asked of the left wedge (dart) and the right one (shoulder cuts)."""
-    dart = style.darts[0] if style.darts else Dart(intake=0.0)
-    cut_intake = style.shoulder_cut_intake
-    if cut_intake is None and style.neck == "round":
-        cut_intake = 0.0
-    left = neckline.Wedge("dart.", dart.length, dart.intake, neckline.turn_to_take_out(body.left.slope, style.sweep))
-    right = neckline.Wedge(
-        "closure.shoulder_cut_",
-        style.shoulder_cut_length,
-        cut_intake,
-        neckline.turn_to_take_out(body.right.slope, style.sweep),
-    )
-    return left, right
-
-
-def _target_length(style: Style, body: neckline.Shoulders) -> float:
-    """Return the neck edge's length once sewn [m]: girth and ease."""
-    return body.neck_base_girth + (DEFAULT_NECK_EASE if style.neck_ease is None else style.neck_ease)
-
-
-def _round_neck(style: Style, body: neckline.Shoulders) -> Neckline:
-    """Return the round neck; any one of its three dimensions may be given."""
-    left, right = _wedges(style, body)
-    given = {"front_neck_depth_cm": style.front_neck_depth, "back_neck_depth_cm": style.back_neck_depth}
-    radii = {name: value for name, value in given.items() if value is not None}
-    if len(radii) == 2 and max(radii.values()) - min(radii.values()) > 1e-6:
-        raise DraftError(
-            f"draft: a round neck has one radius, got front_neck_depth_cm {100 * radii['front_neck_depth_cm']:.6g} and "
-            f"back_neck_depth_cm {100 * radii['back_neck_depth_cm']:.6g}, allowed equal. "
-            f'Give one of them, or write neck = "tailored".'
-        )
-    others = {"neck_width_cm": style.neck_width, "neck_ease_cm": style.neck_ease}
-    both = [*radii][:1] + [name for name, value in others.items() if value is not None]
-    if len(both) > 1:
-        raise DraftError(
-            f"draft: a round neck is settled by one dimension, got {both[0]} and {both[1]}, allowed one. Leave one out."
-        )
-    if radii:
-        return neckline.round_neck(style.sweep, next(iter(radii.values())), body, left, right)
-    target = math.pi * style.neck_width if style.neck_width is not None else _target_length(style, body)
-    neck, _ = neckline.fit_length(
-        lambda radius: neckline.round_neck(style.sweep, radius, body, left, right),
-        target / style.sweep,
-        target,
-    )
-    return neck
-
-
-def _tailored_neck(style: Style, body: neckline.Shoulders) -> Neckline:
-    """Return the tailored neck, fitted to girth and ease; given dimensions then replace the fitted ones."""
-    left, right = _wedges(style, body)
-    neck, scale = neckline.fit_length(
-        lambda factor: neckline.tailored_neck(style.sweep, factor, body, left, right),
-        1.0,
-        _target_length(style, body),
-    )
-    depths = (style.front_neck_depth, style.back_neck_depth)
-    if style.neck_width is None and depths == (None, None):
-        return neck
-    return neckline.tailored_neck(style.sweep, scale, body, left, right, depths=depths, width=style.neck_width)
-
-
-def _check_neck(neck: Neckline, body: neckline.Shoulders, breadth: float) -> None:
-    """Refuse a neck edge that cannot be closed round the neck, or is so long that the shoulders pass through it.
-
-    `breadth` [m]: between the shoulder points. Worn as a circle, the edge must be narrower than that.
-    """
-    length = length_of(neck.front) + length_of(neck.back)
-    least = body.neck_base_girth - LEAST_NECK_SHORTFALL
-    if length < least - 1e-9:
-        raise DraftError(
-            f"draft: the neck edge is too short to close, got {100 * length:.4g} cm sewn, allowed at least "
-            f"{100 * least:.4g} "
-            f"(neck-base girth {100 * body.neck_base_girth:.4g} less 1). Deepen or widen the neck, or take less intake."
-        )
-    if length / math.pi >= breadth:
-        raise DraftError(
-            f"draft: the neck hole lets the shoulders through, got {100 * length:.4g} cm sewn, allowed under "
-            f"{100 * math.pi * breadth:.4g} (shoulder points {100 * breadth:.4g} apart). Make the neck shallower."
-        )
-
-
-def _check_reach(neck: Neckline, hem_radius: float) -> None:
+def _check_reach(style: Style, neck: Neck, phi: np.ndarray, radii: np.ndarray) -> None:
     """Refuse a neck hole, dart or cut that reaches the hem."""
-    hole = float(np.linalg.norm(np.vstack([neck.front, neck.back]), axis=1).max())
-    if hole >= hem_radius - 0.01:
+
+    def room(points: np.ndarray) -> np.ndarray:
+        angle = np.arctan2(points[:, 1], points[:, 0]) % (2 * math.pi)
+        return np.interp(angle, phi, radii, period=2 * math.pi) - CLEARANCE
+
+    edge = np.vstack([points for _, points in neck.pieces])
+    hole = np.linalg.norm(edge, axis=1)
+    if (hole >= room(edge)).any():
         raise DraftError(
-            f"draft: the neck hole is wider than the draft, got {100 * hole:.4g} cm from the centre, allowed less than "
-            f"{100 * (hem_radius - 0.01):.4g} (hem radius {100 * hem_radius:.4g} less 1). Lengthen the cloak or "
-            f"raise the neck."
+            f"draft: the neck hole is wider than the draft, got {100 * hole.max():.4g} cm from the centre, allowed less "
+            f"than {100 * float(room(edge).min()):.4g} (hem radius {100 * float(radii.min()):.4g} less 1). Lengthen the "
+            f"cloak or raise the neck."
         )
-    for what, where, point in (
-        ("dart reaches the hem", "dart.length_cm", neck.dart_point),
-        (
-            "shoulder cut is longer than the straight edge",
-            "closure.shoulder_cut_length_cm",
-            neck.cut_point,
-        ),
-    ):
-        if point is not None and np.linalg.norm(point) >= hem_radius - 0.01:
-            length = neck.dart_length if point is neck.dart_point else neck.cut_length
-            allowed = length - (float(np.linalg.norm(point)) - hem_radius + 0.01)
+    ends: list[tuple[str, str, np.ndarray, float]] = []
+    for gap in neck.gaps:
+        if gap is not None:
+            ends.append(("dart reaches the hem", f"{_name_of(style, gap)}length_cm", gap.point, gap.length))
+    if neck.cuts is not None:
+        where = "closure.shoulder_cut_length_cm"
+        ends.append(("shoulder cut is longer than the straight edge", where, neck.cuts[0][-1], neck.cut_length))
+    for what, where, point, length in ends:
+        over = float(np.linalg.norm(point)) - float(room(point[None])[0])
+        if over >= 0:
             raise DraftError(
-                f"{where}: the {what}, got {100 * length:.4g}, allowed less than {100 * allowed:.4g}. Shorten it."
+                f"{where}: the {what}, got {100 * length:.4g}, allowed less than {100 * (length - over):.4g}. Shorten it."
             )
 
 
-def _outline(style: Style, neck: Neckline, hem_radius: float, shoulder_length: float) -> tuple[Edge, ...]:
-    """Return the edges of the whole outline, anticlockwise from the hem's front corner."""
-    count = math.ceil(style.sweep / HEM_STEP) + 1
-    hem = hem_radius * direction(np.linspace(0.0, style.sweep, count))
-    path = [neck.front[0], hem[0]] if neck.cut_point is None else [neck.front[0], neck.cut_point, hem[0]]
-    fastened = style.fastened_length
-    if fastened is None:
-        fastened = shoulder_length if neck.cut_point is None else neck.cut_length
-    closure, opening = _split_path(np.array(path), fastened)
-    back_closure, back_opening = mirrored(closure, style.sweep), mirrored(opening, style.sweep)
-    back_opening[-1], back_closure[0] = hem[-1], neck.back[-1]
+def _name_of(style: Style, gap: Gap) -> str:
+    """Return what the keys of a drawn dart begin with."""
+    for name, dart in named_darts(style):
+        if (dart_place(style, dart, name) or "") == gap.place and (gap.place or dart.azimuth == gap.azimuth):
+            return name
+    return "dart."
+
+
+# --- the outline ------------------------------------------------------------------------------
+
+
+def _names(style: Style, what: str) -> tuple[str, str]:
+    """Return the names of the edges at phi 0 and at the sweep."""
+    sides = {"right shoulder": ("front", "back"), "left shoulder": ("back", "front"), "centre front": ("left", "right")}
+    first, last = sides[style.closure_place]
+    return f"{first} {what}", f"{last} {what}"
+
+
+def _outline(
+    style: Style, neck: Neck, hem: np.ndarray, fastened: float
+) -> tuple[tuple[Edge, ...], tuple[SewnDart, ...]]:
+    """Return the edges of the whole outline, anticlockwise from the hem's first corner, and the darts in it."""
+    (closure, opening), (last_closure, last_opening) = _straight_edges(style, neck, hem, fastened)
+    closures, openings = _names(style, "closure"), _names(style, "opening")
     edges = [
         Edge("hem", hem),
-        Edge("back opening", back_opening[::-1].copy()),
-        Edge("back closure", back_closure[::-1].copy()),
-        Edge("back neck", neck.back[::-1].copy()),
+        Edge(openings[1], last_opening[::-1].copy(), against=True),
+        Edge(closures[1], last_closure[::-1].copy(), against=True),
     ]
-    if neck.dart_point is not None:
-        edges.append(Edge("dart back leg", np.array([neck.back[0], neck.dart_point])))
-        edges.append(Edge("dart front leg", np.array([neck.dart_point, neck.front[-1]])))
-    edges += [
-        Edge("front neck", neck.front[::-1].copy()),
-        Edge("front closure", closure),
-        Edge("front opening", opening),
-    ]
-    return tuple(edges)
+    darts: list[SewnDart] = []
+    count = sum(gap is not None for gap in neck.gaps)
+    panels = [name for name, _ in neck.pieces]
+    for k in range(len(panels) - 1, -1, -1):
+        name, points = neck.pieces[k]
+        if panels.count(name) > 1:
+            name = f"{name} {1 + panels[:k].count(name)}"
+        edges.append(Edge(name, points[::-1].copy(), against=True))
+        gap = neck.gaps[k - 1] if k else None
+        if gap is not None:
+            label = "dart" if count == 1 else f"dart {count - len(darts)}"
+            first, second = (f"{label} {side} leg" for side in gap.sides)
+            edges.append(Edge(second, gap.second))
+            edges.append(Edge(first, gap.first[::-1].copy(), against=True))
+            darts.append(SewnDart(gap.place, gap.azimuth, (first, second), f"{label} point", gap.length, gap.intake))
+    edges += [Edge(closures[0], closure), Edge(openings[0], opening)]
+    return tuple(edges), tuple(darts[::-1])
+
+
+def _straight_edges(
+    style: Style, neck: Neck, hem: np.ndarray, fastened: float
+) -> tuple[tuple[np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray]]:
+    """Return closure and opening at phi 0 and at the sweep, from the neck down; mirror images where the draft is."""
+    paths = []
+    for start, leg, corner in ((neck.pieces[0][1][0], 0, hem[0]), (neck.pieces[-1][1][-1], 1, hem[-1])):
+        inner = start[None] if neck.cuts is None else neck.cuts[leg]
+        paths.append(np.vstack([inner, corner]))
+    first = _split_path(paths[0], fastened)
+    last = (mirrored(first[0], style.sweep), mirrored(first[1], style.sweep))
+    if np.abs(mirrored(paths[0], style.sweep) - paths[1]).max() > 1e-12:
+        last = _split_path(paths[1], fastened)
+    last[0][0], last[1][-1] = paths[1][0], paths[1][-1]
+    return first, last
 
 
 def _split_path(path: np.ndarray, fastened: float) -> tuple[np.ndarray, np.ndarray]:
@@ -392,7 +328,7 @@ def _check_simple(edges: tuple[Edge, ...], sweep: float) -> None:
 def squeezed(loop: np.ndarray, factor: float) -> np.ndarray:
     """Return a loop's points, shape (k, 2), with their angle about O multiplied by `factor`.
 
-    The loop starts on the front opening edge. A full circle squeezed a little has straight edges that do not touch.
+    The loop starts on the first opening edge. A full circle squeezed a little has straight edges that do not touch.
     """
     if factor == 1.0:
         return loop
@@ -400,59 +336,108 @@ def squeezed(loop: np.ndarray, factor: float) -> np.ndarray:
     return np.linalg.norm(loop, axis=1)[:, None] * direction(angle * factor)
 
 
-def _dimensions(style: Style, neck: Neckline, edges: tuple[Edge, ...], hem_radius: float) -> dict[str, float]:
+# --- what is said of it -----------------------------------------------------------------------
+
+
+def _dimensions(
+    style: Style, neck: Neck, edges: tuple[Edge, ...], radii: np.ndarray, fastening: Fastening,
+    darts: tuple[SewnDart, ...], body: neckline.Shoulders,
+) -> dict[str, float]:  # fmt: skip
     """Return the draft's measures, SI."""
     by_name = {edge.name: edge.points for edge in edges}
+    even = float(np.ptp(radii)) < 1e-9
+    back = style.sweep * share_of(math.pi, style)
+    hem_radius = float(radii[0]) if even else float(np.interp(back, np.linspace(0, style.sweep, len(radii)), radii))
     values = {
-        "front_neck_depth": float(np.linalg.norm(neck.front_point)),
-        "back_neck_depth": float(np.linalg.norm(neck.back_point)),
+        "front_neck_depth": float(np.linalg.norm(neck.front[0])),
+        "back_neck_depth": float(np.linalg.norm(neck.back[0])),
         "neck_width": neck.width,
-        "neck_edge_length": length_of(neck.front) + length_of(neck.back),
+        "neck_edge_length": sewn_length(neck),
+        "neck_ease": sewn_length(neck) - body.neck_base_girth,
         "hem_radius": hem_radius,
-        "hem_length": style.sweep * hem_radius,
+        "hem_length": style.sweep * hem_radius if even else length_of(by_name["hem"]),
         "area": area_of(np.concatenate([edge.points[:-1] for edge in edges])),
-        "shoulder_cut_intake": 0.0,
-        "fastened_length": length_of(by_name["front closure"]),
+        "shoulder_cut_intake": neck.cut_intake,
+        "fastened_length": length_of(by_name[_names(style, "closure")[0]]),
     }
-    if neck.cut_point is not None:
-        values |= {"shoulder_cut_intake": neck.cut_intake, "shoulder_cut_length": neck.cut_length}
-    if neck.dart_point is not None:
-        values |= {"dart_intake": neck.dart_intake, "dart_length": neck.dart_length}
-    elif style.darts:
+    if neck.cuts is not None:
+        values["shoulder_cut_length"] = neck.cut_length
+    for dart in darts:
+        label = dart.point.removesuffix(" point").replace(" ", "_")
+        values |= {f"{label}_intake": dart.intake, f"{label}_length": dart.length}
+    if style.darts and not darts:
         values["dart_intake"] = 0.0
+    if fastening.overlap:
+        values["overlap"] = fastening.overlap
+    if fastening.kind == "buttons":
+        values |= {"button_diameter": fastening.diameter, "buttonhole_length": fastening.buttonhole}
+        if len(fastening.places) > 1:
+            values["button_spacing"] = fastening.places[1] - fastening.places[0]
     return values
 
 
-def _marks(style: Style, neck: Neckline, hem_radius: float) -> dict[str, np.ndarray]:
+def _marks(
+    style: Style, neck: Neck, phi: np.ndarray, radii: np.ndarray, darts: tuple[SewnDart, ...]
+) -> dict[str, np.ndarray]:
     """Return the draft's named points."""
+
+    def on_hem(start: np.ndarray, heading: np.ndarray) -> np.ndarray:
+        """Where a line from inside the hem meets it."""
+        point, radius = start, float(radii.max())
+        for _ in range(30):
+            along = float(start @ heading)
+            reach = math.sqrt(along**2 + radius**2 - float(start @ start)) - along
+            point = np.asarray(start + reach * heading)
+            angle = math.atan2(point[1], point[0]) % (2 * math.pi)
+            now = float(np.interp(min(angle, 2 * math.pi - 1e-12), phi, radii))
+            if now == radius:
+                break
+            radius = now
+        return point
+
     marks = {
         "centre": np.zeros(2),
-        "front neck": neck.front_point.copy(),
-        "back neck": neck.back_point.copy(),
-        "front hem": _on_hem(neck.front_point, neck.front_heading, hem_radius),
-        "left hem": hem_radius * direction(style.sweep / 2),
-        "back hem": _on_hem(neck.back_point, neck.back_heading, hem_radius),
-        "right side neck front": neck.front[0].copy(),
-        "right side neck back": neck.back[-1].copy(),
+        "front neck": neck.front[0].copy(),
+        "back neck": neck.back[0].copy(),
+        "front hem": on_hem(*neck.front),
+        "back hem": on_hem(*neck.back),
     }
-    if neck.dart_point is None:
-        marks["left side neck"] = neck.front[-1].copy()
-    else:
-        marks |= {
-            "left side neck front": neck.front[-1].copy(),
-            "left side neck back": neck.back[0].copy(),
-            "dart point": neck.dart_point.copy(),
-        }
-    if neck.cut_point is not None:
-        marks |= {
-            "front cut point": neck.cut_point.copy(),
-            "back cut point": mirrored(neck.cut_point, style.sweep),
-        }
+    for side in ("left", "right"):
+        share = share_of(AZIMUTHS[f"{side} shoulder"], style)
+        if share > 1e-9:
+            angle = style.sweep * share
+            marks[f"{side} hem"] = float(np.interp(angle, phi, radii)) * direction(angle)
+    marks |= _neck_marks(style, neck)
+    drawn = [gap for gap in neck.gaps if gap is not None]
+    for dart, gap in zip(darts, drawn, strict=True):
+        marks[dart.point] = gap.point.copy()
+    if neck.cuts is not None:
+        for name, cut in zip(_names(style, "cut point"), neck.cuts, strict=True):
+            marks[name] = cut[-1].copy()
     return marks
 
 
-def _on_hem(start: np.ndarray, heading: np.ndarray, hem_radius: float) -> np.ndarray:
-    """Return where a line from inside the hem meets it."""
-    along = float(start @ heading)
-    reach = math.sqrt(along**2 + hem_radius**2 - float(start @ start)) - along
-    return np.asarray(start + reach * heading)
+def _neck_marks(style: Style, neck: Neck) -> dict[str, np.ndarray]:
+    """Return the side neck points: two where a wedge or the closure parts them, named by their side of it."""
+    marks = {}
+    if style.closure_place != "centre front":
+        side = style.closure_place.split()[0]
+        ends = neck.pieces[0][1][0], neck.pieces[-1][1][-1]
+        for name, point in zip(_names(style, ""), ends, strict=True):
+            marks[f"{side} side neck {name.strip()}"] = point.copy()
+    for k, gap in enumerate(neck.gaps):
+        before, after = neck.pieces[k][1][-1], neck.pieces[k + 1][1][0]
+        if gap is None:
+            marks[f"{_joint_side(style, k, neck)} side neck"] = before.copy()
+        elif gap.place:
+            side = gap.place.split()[0]
+            for name, point in zip(gap.sides, (before, after), strict=True):
+                marks[f"{side} side neck {name}"] = point.copy()
+    return marks
+
+
+def _joint_side(style: Style, k: int, neck: Neck) -> str:
+    """Return which shoulder two panels meet on without a dart."""
+    if style.closure_place != "centre front":
+        return "left" if style.closure_place == "right shoulder" else "right"
+    return "left" if neck.pieces[k + 1][0] == "back neck" else "right"

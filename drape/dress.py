@@ -17,10 +17,10 @@ from drape.draft import Draft, run_of
 from drape.errors import DraftError
 from drape.figure import Figure
 from drape.mesh import Mesh
+from drape.panels import share_of
 
 Floats = NDArray[np.float64]
 
-CLOSURE_AZIMUTH = -0.5 * np.pi  # right shoulder line, where the opening edges meet
 NECK_CLEARANCE = 0.012  # [m] the start's neck edge stands this far off the neck base line
 ROOF_SLOPE = np.radians(18.0)  # of the start, below the level; less than any shoulder's
 OPENING_GAP = 2.0  # cloth thicknesses between the opening edges of the start
@@ -67,36 +67,60 @@ def shoulder_slopes(figure: Figure) -> tuple[float, float]:
 def place_on_body(draft: Draft, mesh: Mesh, thickness: float) -> tuple[Floats, Floats]:
     """Azimuth round the body [rad] and distance from the neck edge [m] of every vertex.
 
-    The draft angle between the closure and the dart (or the draft's middle) is stretched evenly
-    over half the body at each distance from the draft's centre, so both sides of a seam meet.
+    The draft angles between closure, shoulder lines and darts are stretched evenly over the azimuths
+    between them at each distance from the draft's centre, so both sides of a seam meet.
     Beyond the closure the two opening edges start OPENING_GAP thicknesses apart: touching, neither
     would know its side.
     """
     radius = np.linalg.norm(mesh.flat, axis=1)
-    angle = np.arctan2(mesh.flat[:, 1], mesh.flat[:, 0]) % (2 * np.pi)
-    angle[angle > np.pi + 0.5 * draft.style.sweep] -= 2 * np.pi
-    sweep = draft.style.sweep
-    names = {edge.name for edge in draft.edges}
-    front_from = angle_along(draft, "front closure", radius, 0.0)
-    back_to = angle_along(draft, "back closure", radius, sweep)
-    dart = "dart front leg" in names
-    front_to = angle_along(draft, "dart front leg", radius, sweep / 2) if dart else sweep / 2
-    back_from = angle_along(draft, "dart back leg", radius, sweep / 2) if dart else sweep / 2
-    front = angle < 0.5 * (front_to + back_from)
-    share = np.where(
-        front,
-        (angle - front_from) / (front_to - front_from),
-        1 + (angle - back_from) / (back_to - back_from),
-    )
-    neck = np.concatenate([run_of(draft, "front neck"), run_of(draft, "back neck")])
-    neck_angle, neck_radius = np.arctan2(neck[:, 1], neck[:, 0]), np.linalg.norm(neck, axis=1)
+    angle = draft_angle(mesh.flat, draft.style.sweep)
+    lower, upper, places = seam_angles(draft, radius)
+    share = np.empty_like(radius)
+    for k in range(len(places) - 1):
+        inside = angle >= 0.5 * (lower[k] + upper[k]) if k else np.ones(len(angle), dtype=bool)
+        along = (angle - upper[k]) / (lower[k + 1] - upper[k])
+        share[inside] = (places[k] + (places[k + 1] - places[k]) * along)[inside]
+    neck = np.concatenate([run_of(draft, name) for name in draft.neck])
+    neck_angle, neck_radius = draft_angle(neck, draft.style.sweep), np.linalg.norm(neck, axis=1)
     order = np.argsort(neck_angle, kind="stable")
     run = radius - np.interp(angle, neck_angle[order], neck_radius[order])
-    run, share = np.maximum(run, 0.0), np.clip(share, 0, 2)
-    beyond = radius - np.linalg.norm(run_of(draft, "front closure"), axis=1).max()
+    run, share = np.maximum(run, 0.0), np.clip(share, 0, 1)
+    beyond = radius - np.linalg.norm(run_of(draft, draft.closure[0]), axis=1).max()
     gap = np.clip(beyond / OPENING_RAMP, 0, 1) * OPENING_GAP * thickness / (2 * np.pi * (NECK_RADIUS + run))
-    share += np.where(front, gap * (1 - share), -gap * (share - 1))
-    return CLOSURE_AZIMUTH + share * np.pi, run
+    share += np.where(share < 0.5, gap * (0.5 - share), -gap * (share - 0.5))
+    return draft.closure_azimuth + share * 2 * np.pi, run
+
+
+def draft_angle(flat: Floats, sweep: float) -> Floats:
+    """Draft angle phi of flat points (k, 2) [rad], within half the gap the sector leaves on either side of it."""
+    angle = np.arctan2(flat[:, 1], flat[:, 0]) % (2 * np.pi)
+    angle[angle > np.pi + 0.5 * sweep] -= 2 * np.pi
+    return angle
+
+
+def seam_angles(draft: Draft, radius: Floats) -> tuple[list[Floats], list[Floats], list[float]]:
+    """Where seams and shoulder lines lie at each distance from the centre.
+
+    Draft angles [rad] of their sides at smaller and larger phi, and their places round the draft, 0 to 1.
+    """
+    style = draft.style
+    found = {0.0: ("", draft.closure[0]), 1.0: (draft.closure[1], "")}
+    for azimuth in (0.5 * np.pi, 1.5 * np.pi):
+        share = share_of(azimuth, style)
+        if share > 1e-9:
+            found[share] = ("", "")
+    for dart in draft.darts:
+        found[share_of(dart.azimuth, style)] = dart.legs
+    places = sorted(found)
+    lower, upper = [], []
+    for place in places:
+        sides = [
+            angle_along(draft, name, radius, style.sweep * place) if name else np.full(len(radius), style.sweep * place)
+            for name in found[place]
+        ]
+        lower.append(sides[0])
+        upper.append(sides[1])
+    return lower, upper, places
 
 
 def angle_along(draft: Draft, name: str, radius: Floats, beyond: float) -> Floats:
@@ -105,8 +129,7 @@ def angle_along(draft: Draft, name: str, radius: Floats, beyond: float) -> Float
     along = np.linspace(0, len(points) - 1, 400)  # a straight edge has no even angle
     points = np.stack([np.interp(along, np.arange(len(points)), points[:, c]) for c in range(2)], axis=1)
     r, angle = np.linalg.norm(points, axis=1), np.arctan2(points[:, 1], points[:, 0])
-    if name.startswith("back closure") and beyond > np.pi:
-        angle = angle % (2 * np.pi)
+    angle = beyond + (angle - beyond + np.pi) % (2 * np.pi) - np.pi
     order = np.argsort(r, kind="stable")
     return np.where(radius >= r.max(), beyond, np.interp(radius, r[order], angle[order]))
 

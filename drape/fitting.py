@@ -21,12 +21,13 @@ from numpy.typing import NDArray
 
 from drape.cloth import Sheet, edge_vectors, sew
 from drape.distance import DistanceField, distance
-from drape.draft import Dart, Draft, Edge, Seam, Style, draft_cloak
+from drape.draft import DRAFT_PARTS, Draft, draft_cloak
 from drape.dress import dress
 from drape.errors import NotSettledError, SceneError
 from drape.figure import Figure, build_figure
 from drape.keep import content_key, keep, kept, recall
 from drape.layers import crossing_count, weave
+from drape.levelling import COARSE_ROUNDS, ROUNDS, hem_error, is_near_enough, is_trimmed, trim_more, trim_reading
 from drape.mesh import Mesh, morphed, refined, seam_pairs, triangulate
 from drape.reading import Worn, read_worn
 from drape.scene import Scene
@@ -115,11 +116,14 @@ def sit(
     if scene.max_steps is not None:
         settling = replace(settling, max_steps=scene.max_steps)
     if before is None:
-        mesh, sheet, rest = settle(scene, figure, draft, edge_length, seed, settling, clock)
+        draft, trim, mesh, sheet, rest = settle(scene, figure, draft, edge_length, seed, settling, clock)
     else:
         mesh, sheet, rest = settle_from(before, scene, figure, draft, settling, clock)
+        draft, trim, mesh, sheet, rest = trimmed(scene, figure, draft, None, mesh, sheet, rest, settling, ROUNDS, clock)
     worn = Worn(figure, draft, mesh, sheet, rest.worn, rest.contact_force, scene.cloth.thickness)
     groups = read_worn(worn)
+    if trim is not None:
+        groups["hem"] = trim_reading(draft, trim)
     groups["verdicts"] = judge(groups)
     clock.done("readings")
     head = evidence(scene, figure, sheet, rest, edge_length, clock.seconds)
@@ -151,7 +155,7 @@ def sit_again(
     """
     content = replace(scene, name="", title="", expect="", body="", edge_length=0.0, colours={})
     key = content_key("sit", content, edge_length, seed)
-    found = None if fresh else recall(key, (Fitting, Draft, Style, Dart, Edge, Seam))
+    found = None if fresh else recall(key, (Fitting, *DRAFT_PARTS))
     if found is None:
         fitting = sit(scene, edge_length=edge_length, seed=seed, progress=progress)
         keep(key, fitting)
@@ -203,12 +207,13 @@ def halvings(edge_length: float) -> int:
 def settle(
     scene: Scene, figure: Figure, draft: Draft, edge_length: float, seed: int,
     settling: Settling, clock: Clock,
-) -> tuple[Mesh, Sheet, Rest]:  # fmt: skip
-    """The draft dressed coarsely and settled level by level.
+) -> tuple[Draft, Floats | None, Mesh, Sheet, Rest]:  # fmt: skip
+    """The draft dressed coarsely and settled level by level, its hem trimmed on the way if that is asked.
 
     Each level's mesh halves the one before, so that it starts on the very surface that one settled in.
+    Returns the draft with its trim [m], and what settled.
     """
-    cloth = scene.cloth
+    cloth, trim = scene.cloth, None
     last = halvings(edge_length)
     for level in range(last + 1):
         if level == 0:
@@ -230,10 +235,43 @@ def settle(
             run.tighten(np.sum(edge_vectors(start[sheet.triangles]) ** 2, axis=2), steps=TIGHTEN_STEPS)
             relax(run, settling=SHAKEN, progress=tell)
         run.friction, run.layer_friction = cloth.friction_on_figure, cloth.friction_on_cloth
-        rest = relax(run, settling=settling if level == last else COARSE, progress=tell)
+        asked = settling if level == last else COARSE
+        rest = relax(run, settling=asked, progress=tell)
+        rounds = ROUNDS if level == last else COARSE_ROUNDS
+        draft, trim, mesh, sheet, rest = trimmed(scene, figure, draft, trim, mesh, sheet, rest, asked, rounds, clock)
         clock.book("settle")
     clock.done("settle")
-    return mesh, sheet, rest
+    return draft, trim, mesh, sheet, rest
+
+
+def trimmed(
+    scene: Scene, figure: Figure, draft: Draft, trim: Floats | None, mesh: Mesh, sheet: Sheet, rest: Rest,
+    settling: Settling, rounds: int, clock: Clock,
+) -> tuple[Draft, Floats | None, Mesh, Sheet, Rest]:  # fmt: skip
+    """The settled draft with its hem trimmed, in so many rounds, to hang where the style asks; as it is if it asks nothing.
+
+    trim [m]: what has been added to the hem's radius so far. Each round settles on from the last one's shape.
+    """
+    cloth = scene.cloth
+    for k in range(rounds if is_trimmed(scene.style, figure) else 0):
+        hem = rest.worn[sheet.point_of_vertex[mesh.edges["hem"]]]
+        low, worst = hem_error(scene.style, figure, mesh, hem)
+        if not rest.settled or is_near_enough(scene.style, worst):
+            break
+        trim = trim_more(trim, low)
+        cut = draft_cloak(scene.style, figure, trim=trim)
+        mesh, draft = morphed(mesh, draft, cut), cut
+        sheet = sew(mesh, cloth, grain=draft.grain)
+        run = Relaxation(
+            sheet, rest.worn, thickness=cloth.thickness, friction=cloth.friction_on_figure,
+            layer_friction=cloth.friction_on_cloth, field=figure.field,
+        )  # fmt: skip
+        note = f"{len(sheet.mass)} points, hem {100 * worst:.1f} cm off"
+        warm = replace(settling, look_back=WARM.look_back)
+        steps = rest.steps
+        rest = relax(run, settling=warm, progress=clock.relaxing(k / rounds, note))
+        rest = replace(rest, steps=steps + rest.steps)
+    return draft, trim, mesh, sheet, rest
 
 
 def settle_from(

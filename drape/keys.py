@@ -55,7 +55,15 @@ class Colour:
     required: bool = False
 
 
-Keys = Mapping[str, Number | Text | Colour]
+@dataclass(frozen=True)
+class Switch:
+    """true or false."""
+
+    required: bool = False
+
+
+Rule = Number | Text | Colour | Switch
+Keys = Mapping[str, Rule]
 
 
 @dataclass(frozen=True)
@@ -159,6 +167,8 @@ def checked_keys(
             checked[key if rule.plain else bare_name(key)] = check(value, rule, key, where)
         elif isinstance(rule, Colour):
             checked[key] = _checked_colour(value, where)
+        elif isinstance(rule, Switch):
+            checked[key] = _checked_switch(value, key, where)
         else:
             checked[key] = _checked_text(value, rule, key, where)
     if require:
@@ -218,6 +228,12 @@ def _checked_colour(value: object, where: str) -> str:
     if not isinstance(value, str) or not re.fullmatch(r"#[0-9a-fA-F]{6}", value):
         fail(where, f"got {shown(value)}, allowed #000000 to #ffffff", 'Write "#34495e".')
     return value.lower()
+
+
+def _checked_switch(value: object, key: str, where: str) -> bool:
+    if not isinstance(value, bool):
+        fail(where, f"got {shown(value)}, allowed true or false", f"Write {key} = true, without quotes.")
+    return value
 
 
 def refuse_control_characters(text: str, where: str, *, lines: bool = False) -> None:
@@ -308,10 +324,12 @@ def plain_number(value: float) -> str:
     return f"{value:.6g}"
 
 
-def _allowed(rule: Number | Text | Colour, key: str) -> str:
+def _allowed(rule: Rule, key: str) -> str:
     if isinstance(rule, Number):
         symbol = "" if rule.plain else unit_of(key).symbol
         return f"{plain_number(rule.low)} to {plain_number(rule.high)} {symbol}".rstrip().replace(" °", "°")
     if isinstance(rule, Colour):
         return "#000000 to #ffffff"
+    if isinstance(rule, Switch):
+        return "true or false"
     return either(rule.choices) if rule.choices else "a text"

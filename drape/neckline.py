@@ -35,7 +35,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
@@ -43,6 +43,8 @@ from drape.errors import DraftError
 
 if TYPE_CHECKING:
     from drape.figure import Figure
+
+Drawn = TypeVar("Drawn")
 
 ARC_STEP = math.radians(0.25)  # spacing of outline points on a round neck; chord error 8e-7 of the length
 CURVE_COUNT = 161  # points on each quarter of a tailored neck; chord error about 1e-5 of the length
@@ -177,13 +179,14 @@ def _angle_between(a: np.ndarray, b: np.ndarray) -> float:
     return math.acos(float(a @ b) / float(np.linalg.norm(a) * np.linalg.norm(b)))
 
 
-def fit_length(drawn: Callable[[float], Neckline], first: float, target: float) -> tuple[Neckline, float]:
-    """Return the neckline whose sewn neck edge is `target` long [m] and its factor, by secant steps from `first`."""
+def fit_length(
+    drawn: Callable[[float], Drawn], sewn: Callable[[Drawn], float], first: float, target: float
+) -> tuple[Drawn, float]:
+    """Return the neck whose `sewn` edge is `target` long [m] and its factor, by secant steps from `first`."""
 
-    def excess(factor: float) -> tuple[Neckline, float]:
+    def excess(factor: float) -> tuple[Drawn, float]:
         neck = drawn(factor)
-        points = np.vstack([np.diff(neck.front, axis=0), np.diff(neck.back, axis=0)])
-        return neck, float(np.linalg.norm(points, axis=1).sum()) - target
+        return neck, sewn(neck) - target
 
     last, (neck, last_excess) = first, excess(first)
     used, factor = first, first * 1.02

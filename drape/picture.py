@@ -14,7 +14,7 @@ import os
 import re
 import subprocess
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -77,14 +77,24 @@ def _vertex_normals(points: Array, triangles: NDArray[np.int64], pairs: NDArray[
     return normals
 
 
+def _seams(edges: Iterable[str]) -> list[tuple[str, str]]:
+    """The names of the edges sewn together: both closures, and both legs of each dart."""
+    found: dict[str, list[str]] = {}
+    for name in reversed(list(edges)):  # by growing draft angle
+        if name.endswith(" closure"):
+            found.setdefault("closure", []).append(name)
+        elif name.endswith(" leg"):
+            found.setdefault(name.rsplit(" ", 2)[0], []).append(name)
+    return [(pair[0], pair[1]) for pair in found.values() if len(pair) == 2]
+
+
 def _seam_pairs(fitting: Fitting) -> NDArray[np.int64]:
-    """Vertex pairs (s, 2) sewn together along closure and dart."""
+    """Vertex pairs (s, 2) sewn together along closure and darts."""
     found = []
-    for first, second in (("front closure", "back closure"), ("dart front leg", "dart back leg")):
-        if first in fitting.edges and second in fitting.edges:
-            one, other = (np.asarray(fitting.edges[name], np.int64) for name in (first, second))
-            if len(one) == len(other):
-                found.append(np.column_stack([one, other]))
+    for names in _seams(fitting.edges):
+        one, other = (np.asarray(fitting.edges[name], np.int64) for name in names)
+        if len(one) == len(other):
+            found.append(np.column_stack([one, other]))
     pairs = np.vstack(found) if found else np.zeros((0, 2), np.int64)
     distinct = pairs[:, 0] != pairs[:, 1]
     return np.asarray(pairs[distinct], np.int64)
@@ -99,11 +109,10 @@ def _rim_strip(lines: Sequence[NDArray[np.int64]], count: int) -> NDArray[np.int
 
 def _lines(fitting: Fitting) -> tuple[list[NDArray[np.int64]], list[NDArray[np.int64]]]:
     """Vertex runs of the cut edges (neck, openings, hem) and of the sewn seams."""
-    cut = ("front neck", "back neck", "front opening", "back opening", "hem")
-    sewn = ("front closure", "dart front leg")
+    sewn = [first for first, _ in _seams(fitting.edges)]
+    cut = [name for name in fitting.edges if not name.endswith((" closure", " leg"))]
     return tuple(  # type: ignore[return-value]
-        [np.asarray(fitting.edges[n], np.int64) for n in names if n in fitting.edges]
-        for names in (cut, sewn)
+        [np.asarray(fitting.edges[name], np.int64) for name in names] for names in (cut, sewn)
     )
 
 

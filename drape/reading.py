@@ -55,8 +55,8 @@ class Worn:
 
     @property
     def neck_edge(self) -> Ints:
-        """Points of the sewn neck edge, from the closure round the front to the closure."""
-        both = np.concatenate([self.edge("front neck"), self.edge("back neck")])
+        """Points of the sewn neck edge, from the closure round to the closure."""
+        both = np.concatenate([self.edge(name) for name in self.draft.neck])
         return both[np.concatenate([[True], both[1:] != both[:-1]])]
 
 
@@ -248,41 +248,44 @@ def read_crowding(worn: Worn) -> Group:
 
 
 def read_darts(worn: Worn) -> list[Group]:
-    """Each sewn dart: intake, angle to the shoulder line, place of its point, what stands there."""
-    leg = worn.edge("dart front leg")
-    if not len(leg):
-        return []
-    line = worn.figure.shoulder_line_left
-    seam = worn.points[leg]
-    chord, shoulder = seam[-1] - seam[0], line[-1] - line[0]
-    cosine = chord @ shoulder / (np.linalg.norm(chord) * np.linalg.norm(shoulder))
-    along = shoulder / np.linalg.norm(shoulder)
-    gap = distance(worn.figure.field, seam[-1:])[0] - 0.5 * worn.thickness
-    return [
-        {
-            "place": "left shoulder",
-            "intake_cm": 100 * worn.draft.dimensions["dart_intake"],
-            "angle_to_shoulder_deg": float(np.degrees(np.arccos(np.clip(cosine, -1, 1)))),
-            "point_short_cm": 100 * float((line[-1] - seam[-1]) @ along),
-            "point_gap_cm": 100 * float(max(gap, 0.0)),
-        }
-    ]
+    """Each sewn dart: intake, place of its point, what stands there; on a shoulder also its angle to the shoulder line."""
+    found = []
+    for dart in worn.draft.darts:
+        seam = worn.points[worn.edge(dart.legs[0])]
+        gap = distance(worn.figure.field, seam[-1:])[0] - 0.5 * worn.thickness
+        group: Group = {"place": dart.place or f"azimuth {np.degrees(dart.azimuth):.0f}", "intake_cm": 100 * dart.intake}
+        if dart.place:
+            line = getattr(worn.figure, f"shoulder_line_{dart.place.split()[0]}")
+            chord, shoulder = seam[-1] - seam[0], line[-1] - line[0]
+            cosine = chord @ shoulder / (np.linalg.norm(chord) * np.linalg.norm(shoulder))
+            along = shoulder / np.linalg.norm(shoulder)
+            group["angle_to_shoulder_deg"] = float(np.degrees(np.arccos(np.clip(cosine, -1, 1))))
+            group["point_short_cm"] = 100 * float((line[-1] - seam[-1]) @ along)
+        found.append(group | {"point_gap_cm": 100 * float(max(gap, 0.0))})
+    return found
 
 
 def read_closure(worn: Worn) -> Group:
-    """Shift of the closure from the shoulder line, the opening's gape, the pull on the fastening.
+    """Shift of the closure from where it belongs, the opening's gape, the pull on the fastening.
 
-    shift: mean distance of the closure seam from the vertical plane of the right shoulder line,
-    forward positive. gape: width of the opening 10 cm below the fastening. pull: force with which
-    the front half draws on the closure, across the seam.
+    shift: mean distance of the closure seam from the vertical plane of its shoulder line, forward positive; at centre
+    front from the body's middle plane, to the wearer's left positive. gape: width of the opening 10 cm below the
+    fastening. pull: force with which one half draws on the closure, across the seam.
     """
-    line, seam = worn.figure.shoulder_line_right, worn.points[worn.edge("front closure")]
-    level = (line[-1] - line[0])[:2]
-    forward = np.array([-level[1], level[0]]) / np.linalg.norm(level)
-    shift = (seam[:, :2] - line[0, :2]) @ forward
-    front, back = (worn.points[worn.edge(f"{half} opening")] for half in ("front", "back"))
-    gape = np.linalg.norm(at_run(front, GAPE_BELOW) - at_run(back, GAPE_BELOW))
+    draft, seam = worn.draft, worn.points[worn.edge(worn.draft.closure[0])]
+    place = draft.closure_place
+    if place == "centre front":
+        shift = worn.figure.landmarks["front_neck"][0] - seam[:, 0]
+    else:
+        line = getattr(worn.figure, f"shoulder_line_{place.split()[0]}")
+        level = (line[-1] - line[0])[:2]
+        forward = np.array([-level[1], level[0]]) / np.linalg.norm(level)
+        forward *= np.sign(forward[1])
+        shift = (seam[:, :2] - line[0, :2]) @ forward
+    first, last = (worn.points[worn.edge(name)] for name in draft.opening)
+    gape = np.linalg.norm(at_run(first, GAPE_BELOW) - at_run(last, GAPE_BELOW))
     return {
+        "place": place,
         "shift_cm": 100 * float(np.average(shift, weights=edge_share(seam))),
         "gape_cm": 100 * float(gape),
         "pull_n": closure_pull(worn),
@@ -296,8 +299,8 @@ def at_run(curve: Floats, run: float) -> Floats:
 
 
 def closure_pull(worn: Worn) -> float:
-    """Force of the front half's membrane on the closure seam, across the seam [N]."""
-    vertices = worn.mesh.edges["front closure"]
+    """Force of one half's membrane on the closure seam, across the seam [N]."""
+    vertices = worn.mesh.edges[worn.draft.closure[0]]
     sheet = worn.sheet
     corner_force = np.empty((len(sheet.triangles), 3, 3))
     membrane_forces(worn.points, sheet.triangles, sheet.rest_squared, sheet.membrane, corner_force)
@@ -311,6 +314,7 @@ def read_fall(worn: Worn) -> Group:
     """Hem height by azimuth, how level, the landmark reached, the clearance.
 
     level: highest less lowest of the hem further than 20° from the opening's azimuth.
+    word: "cloak", or "mantle" where the hem hangs above the waist on average.
     """
     hem = worn.points[worn.edge("hem")]
     share = edge_share(hem)
@@ -318,7 +322,7 @@ def read_fall(worn: Worn) -> Group:
     group: Group = {}
     for name, place in SIDES.items():
         group[f"{name}_cm"] = 100 * mean_at(hem[:, 2], azimuth, share, place)
-    closed = np.abs(turn_between(azimuth, SIDES["right"])) > WINDOW
+    closed = np.abs(turn_between(azimuth, worn.draft.closure_azimuth)) > WINDOW
     rim = hem[closed, 2] if closed.any() else hem[:, 2]
     mean = float(np.average(hem[:, 2], weights=share))
     return group | {
@@ -327,6 +331,7 @@ def read_fall(worn: Worn) -> Group:
         "highest_cm": 100 * float(hem[:, 2].max()),
         "level_cm": 100 * float(rim.max() - rim.min()),
         "reaches": reaches(worn.figure.levels, mean),
+        "word": "cloak" if mean < worn.figure.levels["waist"] else "mantle",
         "clearance_cm": 100 * float(hem[:, 2].min()),
     }
 
@@ -360,7 +365,7 @@ def mark_point(worn: Worn, mark: str) -> Floats:
     """Where the place of the neck edge nearest a mark of the draft is worn [m], (3,)."""
     place = worn.draft.marks[mark]
     nearest, found = np.inf, np.zeros(3)
-    for name in ("front neck", "back neck"):
+    for name in worn.draft.neck:
         vertices = worn.mesh.edges[name]
         flat, points = worn.mesh.flat[vertices], worn.points[worn.sheet.point_of_vertex[vertices]]
         step = np.diff(flat, axis=0)

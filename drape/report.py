@@ -55,6 +55,13 @@ def _both_shoulders(words: str, key: str, decimals: int = 1) -> tuple[Row, ...]:
     return tuple(Row(f"{words}, {side}", f"shoulder_{side}.{key}", decimals) for side in ("left", "right"))
 
 
+DART_ROWS: Final = (
+    ("intake sewn", "intake_cm"),
+    ("off shoulder line", "angle_to_shoulder_deg"),
+    ("short of its point", "point_short_cm"),
+    ("gap at its point", "point_gap_cm"),
+)
+
 GROUPS: Final = (
     Group(
         "Neck gap",
@@ -91,12 +98,7 @@ GROUPS: Final = (
     Group(
         "Dart",
         "how the wedge on the shoulder lies: against the shoulder line, and where it ends",
-        (
-            Row("intake sewn", "dart.0.intake_cm"),
-            Row("off the shoulder line", "dart.0.angle_to_shoulder_deg"),
-            Row("short of shoulder point", "dart.0.point_short_cm"),
-            Row("gap at its point", "dart.0.point_gap_cm"),
-        ),
+        tuple(Row(f"{words}{which}", f"dart.{k}.{key}") for k, which in enumerate(("", ", 2nd", ", 3rd")) for words, key in DART_ROWS),
     ),
     Group(
         "Closure",
@@ -169,11 +171,11 @@ LEVEL_READINGS: Final = (  # words, key under crowding, decimals: one number for
 KEY_ORDER: Final = (
     "scene", "settled", "residual", "remaining_mm", "worst_height_cm", "worst_azimuth_deg", "steps", "vertices", "edge_length_cm", "seconds",
     "crossings", "deepest_mm", "neck", "shoulder_left", "shoulder_right", "crowding", "dart",
-    "closure", "fall", "balance", "weight", "verdicts",
+    "closure", "fall", "hem", "balance", "weight", "verdicts",
 )  # fmt: skip
 
 # Printed level by level, or no reading of how the cloak sits.
-LEFT_OUT: Final = ("seconds.", "crowding.at_cm.", *(f"crowding.{key}." for _, key, _ in LEVEL_READINGS))
+LEFT_OUT: Final = ("seconds.", "hem.", "crowding.at_cm.", *(f"crowding.{key}." for _, key, _ in LEVEL_READINGS))
 
 NOT_SETTLED: Final = "NOT SETTLED"
 
@@ -220,7 +222,7 @@ def _difference(key: str, first: Any, second: Any) -> Any:
     if isinstance(first, Mapping) and isinstance(second, Mapping):
         return differences(first, second) or None
     if isinstance(first, (list, tuple)) and isinstance(second, (list, tuple)):
-        if key == "at_cm":
+        if key in ("at_cm", "at_deg"):
             return list(first) if list(first) == list(second) else None
         if len(first) != len(second):
             return None
@@ -258,6 +260,8 @@ def table(readings: Sequence[Readings], *, titles: Sequence[str] = (), expects: 
         lines += _group_lines(group, columns, names)
         if group.heading == "Crowding":
             lines += _level_lines(columns)
+        if group.heading == "Fall":
+            lines += _trim_lines(columns, names)
     lines += _other_lines(columns)
     lines += _verdict_lines(columns, names)
     for name, expect in zip(names, expects):
@@ -346,6 +350,22 @@ def _level_lines(columns: Sequence[Readings]) -> list[str]:
             row = Row(f"{words} {level:g} cm down{unit}", f"crowding.{key}.{place}", decimals)
             if any(value_at(column, row.key) is not None for column in columns):
                 lines.append(_row_line(row, columns))
+    return lines
+
+
+def _trim_lines(columns: Sequence[Readings], names: Sequence[str]) -> list[str]:
+    """What the hem was let out or taken off by azimuth, for each draft that was trimmed."""
+    lines: list[str] = []
+    for name, column in zip(names, columns):
+        hem = column.get("hem")
+        if not hem:
+            continue
+        whose = f", {name}" if len(columns) > 1 else ""
+        pairs = zip(hem["at_deg"], hem["trim_cm"], strict=True)
+        said = ", ".join(f"{place:.0f}° {_change(trim, 1)}" for place, trim in pairs)
+        ends = " and ".join(_change(trim, 1) for trim in hem["opening_trim_cm"])
+        text = f"hem let out (+) or taken off (-) [cm]{whose}, by azimuth: {said}; at the opening edges {ends}."
+        lines += textwrap.wrap(text, PAGE_WIDTH, initial_indent="  ", subsequent_indent="    ")
     return lines
 
 
@@ -498,6 +518,8 @@ def dimensions_table(title: str, dimensions: Mapping[str, Any]) -> str:
     """The flat draft's dimensions, one to a line; `dimensions` with units in the keys."""
     rows = [(key, value) for key, value in dimensions.items() if _is_number(value)]
     lines = _wrapped(title) + [""]
+    if dimensions.get("word"):
+        lines.append(f"  {'kind':<{LABEL_WIDTH}}{dimensions['word']:>{CELL_WIDTH}}")
     for key, value in rows:
         decimals = 3 if key.endswith("_m2") else 1
         words = f"{_words(key)} [{_unit_symbol(key)}]"

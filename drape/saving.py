@@ -99,6 +99,13 @@ def write_draft(scene: Scene, draft: Draft, out: Path) -> None:
     write_whole(out / f"{scene.name}.svg", lambda path: write_draft_svg(draft, path, title=scene.title))
 
 
+def write_card(scene: Scene, draft: Draft, out: Path) -> None:
+    """The chalk card beside the draft."""
+    from drape.chalkcard import write_chalk_card
+
+    write_whole(out / f"{scene.name}-chalk.svg", lambda path: write_chalk_card(draft, path, title=scene.title))
+
+
 def save_picture(fittings: Sequence[Fitting], out: Path, path: Path) -> PictureError | None:
     """The sheet of some saved fittings, kept from before or drawn; the complaint when it cannot be drawn."""
     from drape.keep import content_key, keep, recall

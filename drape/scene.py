@@ -17,11 +17,11 @@ from types import MappingProxyType
 from typing import Any, Final, Mapping, Sequence
 
 from drape.cloth import Cloth, layered
-from drape.draft import CLOSURE_PLACES, DART_PLACES, NECKS, Dart, Style
 from drape.keys import (
     Colour,
     Keys,
     Number,
+    Switch,
     Table,
     Text,
     checked_keys,
@@ -34,6 +34,17 @@ from drape.keys import (
     refuse_control_characters,
     refuse_missing,
     shown,
+)
+from drape.style import (
+    CLOSURE_PLACES,
+    FASTENINGS,
+    FRONT_ENDS,
+    LENGTH_PLACES,
+    NECKS,
+    SHOULDER_ENDS,
+    SHOULDERS,
+    Dart,
+    Style,
 )
 from drape.tape import REQUIRED, SEXES, SLOPE_KEYS
 from drape.units import bare_name
@@ -129,12 +140,21 @@ SCENE_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
         "draft": Table(
             {
                 "neck": Text(choices=NECKS, required=True),
-                "length_cm": Number(15, 200, required=True),
+                "length_cm": Number(15, 200),
+                "length_to": Text(choices=LENGTH_PLACES),
+                "off_floor_cm": Number(0, 150),
+                "front_length_cm": Number(15, 200),
+                "front_length_to": Text(choices=LENGTH_PLACES),
+                "side_length_cm": Number(15, 200),
+                "side_length_to": Text(choices=LENGTH_PLACES),
                 "sweep_deg": Number(90, 360),
                 "front_neck_depth_cm": Number(2, 50),
                 "back_neck_depth_cm": Number(1, 50),
                 "neck_width_cm": Number(8, 40),
                 "neck_ease_cm": Number(-1, 20),
+                "level": Switch(),
+                "neck_along_cm": Number(-60, 60, several=True),
+                "neck_up_cm": Number(-60, 60, several=True),
             }
         ),
         "closure": Table(
@@ -142,14 +162,25 @@ SCENE_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
                 "place": Text(choices=CLOSURE_PLACES),
                 "shoulder_cut_intake_cm": Number(0, 40),
                 "shoulder_cut_length_cm": Number(2, 60),
-                "fastened_length_cm": Number(2, 60),
+                "shoulder_cut_bow_cm": Number(-3, 3),
+                "fastened_length_cm": Number(2, 150),
+                "fastened_to": Text(choices=tuple(dict.fromkeys(SHOULDER_ENDS + FRONT_ENDS))),
+                "overlap_cm": Number(0, 30),
+                "fastening": Text(choices=FASTENINGS),
+                "buttons": Number(1, 60, plain=True, whole=True),
+                "button_diameter_cm": Number(0.6, 8),
+                "button_spacing_cm": Number(0.6, 40),
             }
         ),
+        "allowances": Table({"neck_cm": Number(0, 10), "opening_cm": Number(0, 15), "hem_cm": Number(0, 20)}),
         "dart": Table(
             {
-                "place": Text(choices=DART_PLACES),
+                "place": Text(choices=SHOULDERS),
+                "azimuth_deg": Number(0, 360),
                 "length_cm": Number(2, 60),
                 "intake_cm": Number(0, 40),
+                "leg_bow_cm": Number(-3, 3),
+                "point_short_cm": Number(-15, 15),
             },
             many=True,
         ),
@@ -230,7 +261,7 @@ def load_scene(path_or_name: str | Path) -> Scene:
         tape=_overridden(body.tape, figure),
         cloth=layered(*layers),
         layers=tuple(layer.name for layer in layers),
-        style=_make_style(draft, closure, tables["dart"], label),
+        style=_make_style(draft, closure, tables["allowances"], tables["dart"], label),
         edge_length=settle.get("edge_length", FAIR_EDGE_LENGTH),
         max_steps=settle.get("max_steps"),
         colours=MappingProxyType(colours),
@@ -433,9 +464,18 @@ def _refuse_unstable(cloth: Cloth, label: str) -> None:
 
 
 def _make_style(
-    draft: Mapping[str, Any], closure: Mapping[str, Any], darts: Sequence[Mapping[str, Any]], label: str
+    draft: Mapping[str, Any], closure: Mapping[str, Any], allowances: Mapping[str, float],
+    darts: Sequence[Mapping[str, Any]], label: str,
 ) -> Style:
+    lengths = ("length", "length_to", "off_floor")
+    if not any(name in draft for name in lengths):
+        fail(
+            f"{label}, draft.length_cm",
+            "missing, allowed 15 to 200 cm",
+            "Add length_cm = ... under [draft], or length_to, or off_floor_cm.",
+        )
     closing = dict(closure)
     if "place" in closing:
         closing["closure_place"] = closing.pop("place")
-    return Style(**draft, **closing, darts=tuple(Dart(**dart) for dart in darts))
+    beyond = {f"{edge}_allowance": width for edge, width in allowances.items()}
+    return Style(**draft, **closing, **beyond, darts=tuple(Dart(**dart) for dart in darts))

@@ -32,24 +32,43 @@ preset = "heavy melton"           # see: drape cloths; or the path of a file tha
 # preset = "calico"
 
 [draft]
-sweep_deg = 180.0                 # 180: half circle
-neck = "tailored"                 # "round": one arc; "tailored": shaped for the figure
-length_cm = 110.0                 # neck edge to hem, down the centre back
+sweep_deg = 180.0                 # 90 to 360; 180: half circle
+neck = "tailored"                 # "round": one arc; "tailored": shaped for the figure; "drawn": through your points
+length_cm = 110.0                 # neck edge to hem, down the centre back; or, in its place, one of:
+# length_to = "knee"              # waist, hip, mid-thigh, knee, mid-calf, ankle: trimmed on the settled cloth
+# off_floor_cm = 5.0
+# front_length_cm = 100.0         # another length in front, or front_length_to
+# side_length_cm = 105.0          # over the shoulder from the side of the neck, or side_length_to
+# level = true                    # trims the hem until the settled one is level
 # front_neck_depth_cm = 22.5      # left out: worked out from the figure
 # back_neck_depth_cm = 18.0
 # neck_width_cm = 15.5
 # neck_ease_cm = 1.0              # instead of the three above: slack beyond the neck-base girth
+# neck_along_cm = [22, 16, 0, -15, -20]   # a drawn neck's points, from the first opening edge round to the last:
+# neck_up_cm = [0, 16, 20, 13, 0]         # along that edge from the centre, and square to it
 
 [closure]
-place = "right shoulder"
+place = "right shoulder"          # or "left shoulder", or "centre front"
 # shoulder_cut_intake_cm = 9.5    # taken out at the neck edge, half from each side; 0: straight
 # shoulder_cut_length_cm = 15.0
-# fastened_length_cm = 15.0       # how far down from the neck edge it is fastened
+# shoulder_cut_bow_cm = 0.5       # the cuts bow out by so much at their middle; negative: in
+# fastened_length_cm = 15.0       # how far down from the neck edge it is fastened, or in words:
+# fastened_to = "elbow"           # collar, shoulder point or elbow; at centre front collar, chest, waist or hip
+# fastening = "buttons"           # or "clasp", or "ties"
+# buttons = 3                     # how many, or button_spacing_cm = 9.0
+# button_diameter_cm = 2.0
+# overlap_cm = 3.0                # cut on, half of it on either edge; left out of settling
 
-[[dart]]
-place = "left shoulder"
+[[dart]]                          # as many as you like
+place = "left shoulder"           # a shoulder without the closure; or azimuth_deg, 0 front, 90 left, 180 back
 # intake_cm = 9.5
-# length_cm = 15.0
+# length_cm = 15.0                # or, in its place, point_short_cm: short of the shoulder point
+# leg_bow_cm = 0.5                # its legs bow out by so much at their middle
+
+# [allowances]                    # cut on beyond the finished edges; a cut edge of fulled wool needs none
+# neck_cm = 1.5
+# opening_cm = 2.0
+# hem_cm = 4.0
 
 [settle]
 edge_length_cm = 1.5              # size of the triangles: smaller is finer and slower

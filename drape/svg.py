@@ -14,11 +14,11 @@ from xml.sax.saxutils import escape
 import numpy as np
 
 
-def write_svg(parts: Sequence[str], path: Path, width: float, height: float, title: str) -> None:
-    """Write a sheet of width × height [mm] with its parts."""
+def write_svg(parts: Sequence[str], path: Path, width: float, height: float, title: str, *, unit: float = 1.0) -> None:
+    """Write a sheet of width × height units with its parts; unit: mm of paper that one stands for."""
     head = (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:.1f}mm" height="{height:.1f}mm" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{unit * width:.1f}mm" height="{unit * height:.1f}mm" '
         f'viewBox="0 0 {width:.1f} {height:.1f}" font-family="DejaVu Sans, Arial, sans-serif">\n'
         f"<title>{escape(title)}</title>\n"
         f'<rect width="{width:.1f}" height="{height:.1f}" fill="#fff"/>\n'

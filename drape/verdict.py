@@ -49,8 +49,8 @@ def judge(readings: Readings) -> list[Verdict]:
     """Sentences for every part, faults first within a part, in the order a maker looks."""
     return [
         *judge_neck(readings["neck"]),
-        *judge_shoulder("left shoulder", readings["shoulder_left"], "a dart"),
-        *judge_shoulder("right shoulder", readings["shoulder_right"], "the cuts at the closure"),
+        *judge_shoulder("left shoulder", readings["shoulder_left"], wedge_at(readings, "left")),
+        *judge_shoulder("right shoulder", readings["shoulder_right"], wedge_at(readings, "right")),
         *judge_crowding(readings["crowding"]),
         *[verdict for dart in readings["dart"] for verdict in judge_dart(dart)],
         *judge_closure(readings["closure"]),
@@ -111,6 +111,11 @@ def judge_shoulder(where: str, shoulder: Readings, wedge: str) -> list[Verdict]:
     return [verdict(where, f"lies; the cloth is {mean:.1f} cm off on average.")]
 
 
+def wedge_at(readings: Readings, side: str) -> str:
+    """What takes cloth out over a shoulder: the cuts where the closure is, else a dart."""
+    return "the cuts at the closure" if readings["closure"]["place"] == f"{side} shoulder" else "a dart"
+
+
 def judge_crowding(crowding: Readings) -> list[Verdict]:
     """Crowds at a level, or not."""
     worst = max(range(len(crowding["at_cm"])), key=lambda k: crowding["fullness_percent"][k])
@@ -129,7 +134,12 @@ def judge_crowding(crowding: Readings) -> list[Verdict]:
 
 
 def judge_dart(dart: Readings) -> list[Verdict]:
-    """Right, turned, long or short."""
+    """Right, turned, long or short; of a dart away from the shoulders, whether its point stands off."""
+    if "angle_to_shoulder_deg" not in dart:
+        gap = dart["point_gap_cm"]
+        if gap > limit("stand_off_cm"):
+            return [verdict("dart", f"at {dart['place']} stands {gap:.1f} cm off at its point.", "Take out less, or lengthen it.")]
+        return [verdict("dart", f"at {dart['place']} lies at its point.")]
     found = []
     if dart["angle_to_shoulder_deg"] > limit("dart_deg"):
         found.append(
@@ -148,8 +158,13 @@ def judge_dart(dart: Readings) -> list[Verdict]:
 
 
 def judge_closure(closure: Readings) -> list[Verdict]:
-    """On the shoulder line or off it."""
+    """On its line or off it."""
     shift = closure["shift_cm"]
+    if closure["place"] == "centre front":
+        if abs(shift) > limit("closure_cm"):
+            way = "left" if shift > 0 else "right"
+            return [verdict("closure", f"lies {abs(shift):.1f} cm to the {way} of centre front.", "Check both shoulders.")]
+        return [verdict("closure", "lies on centre front.")]
     if abs(shift) > limit("closure_cm"):
         way, from_to = ("forward", "front to back") if shift > 0 else ("back", "back to front")
         finding = f"lies {abs(shift):.1f} cm {way} of the shoulder line."
@@ -159,7 +174,7 @@ def judge_closure(closure: Readings) -> list[Verdict]:
 
 def judge_fall(fall: Readings) -> list[Verdict]:
     """Where the hem falls and how level it is."""
-    text = f"{fall['reaches']} on average; {fall['clearance_cm']:.0f} cm off the floor at the lowest."
+    text = f"a {fall['word']}: {fall['reaches']} on average; {fall['clearance_cm']:.0f} cm off the floor at the lowest."
     if fall["level_cm"] > limit("level_cm"):
         return [
             verdict(
@@ -168,7 +183,8 @@ def judge_fall(fall: Readings) -> list[Verdict]:
                 "Let it hang, then level it from the floor.",
             )
         ]
-    return [verdict("hem", f"{text} Level within {fall['level_cm']:.0f} cm.")]
+    level = fall["level_cm"]
+    return [verdict("hem", f"{text} Level within {level:.{0 if level >= 1 else 1}f} cm.")]
 
 
 def judge_balance(balance: Readings) -> list[Verdict]:

@@ -28,7 +28,8 @@ from typing import Any
 import numpy as np
 
 from drape import fitting, solver
-from drape.draft import Draft, Style, area_of, draft_cloak, outline_of
+from drape.draft import Draft, area_of, draft_cloak, outline_of
+from drape.style import Style
 from drape.figure import Figure, build_figure
 from drape.mesh import Mesh, refined, triangulate
 from drape.scene import Scene, load_scene

@@ -24,7 +24,8 @@ import numpy as np
 import pytest
 
 from drape import neckline
-from drape.draft import Dart, Draft, Style, draft_cloak, length_of, run_of
+from drape.draft import Draft, draft_cloak, length_of, run_of
+from drape.style import Dart, Style
 from drape.figure import build_figure
 
 MAN_1988 = {  # men's means, NATICK/TR-89/044 [m]
@@ -59,6 +60,9 @@ WOMAN_1988 = {  # women's means, the same report [m]
 }
 
 
+LEVELS = {"chest": 1.28, "waist": 1.07, "hip": 0.86, "mid_thigh": 0.66, "knee": 0.505, "mid_calf": 0.3, "ankle": 0.09}
+
+
 def body(girth: float = 0.4084, slope: float = 26.0) -> SimpleNamespace:
     """A figure's landmarks with both shoulders 15 cm long at `slope` [deg]; the other lengths are ours."""
     fall = math.radians(slope)
@@ -68,7 +72,7 @@ def body(girth: float = 0.4084, slope: float = 26.0) -> SimpleNamespace:
         marks[f"shoulder_point_{side}"] = marks[f"side_neck_{side}"] + 0.15 * np.array(
             [sign * math.cos(fall), 0.0, -math.sin(fall)]
         )
-    return SimpleNamespace(landmarks=marks, tape={"neck_base_girth": girth})
+    return SimpleNamespace(landmarks=marks, levels=LEVELS, tape={"neck_base_girth": girth, "arm_length": 0.6})
 
 
 def half_apex(draft: Draft) -> float:

@@ -16,10 +16,12 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from shapely import Polygon
 
-from drape.draft import Dart, Draft, Style, area_of, draft_cloak, length_of, outline_of, run_of, squeezed
+from drape.draft import Draft, area_of, draft_cloak, length_of, outline_of, run_of, squeezed
 from drape.errors import DraftError
 from drape.neckline import direction, mirrored
+from drape.style import Dart, Style
 
+LEVELS = {"chest": 1.28, "waist": 1.07, "hip": 0.86, "mid_thigh": 0.66, "knee": 0.505, "mid_calf": 0.3, "ankle": 0.09}
 CM = 0.01
 EDGES = {"front neck", "back neck", "front closure", "back closure", "front opening", "back opening", "hem"}
 LEGS = {"dart front leg", "dart back leg"}
@@ -48,7 +50,7 @@ def stand_in(
         along = np.array([sign * math.cos(math.radians(slope)), 0.0, -math.sin(math.radians(slope))])
         marks[f"side_neck_{side}"] = np.array([sign * half_neck, 0.0, height])
         marks[f"shoulder_point_{side}"] = marks[f"side_neck_{side}"] + shoulder * along
-    return SimpleNamespace(landmarks=marks, tape={"neck_base_girth": girth})
+    return SimpleNamespace(landmarks=marks, levels=LEVELS, tape={"neck_base_girth": girth, "arm_length": 0.6})
 
 
 def angle_at(corner: np.ndarray, a: np.ndarray, b: np.ndarray) -> float:
@@ -361,6 +363,7 @@ def test_draft_scales_with_the_body(body: SimpleNamespace, factor: float) -> Non
     grown = SimpleNamespace(
         landmarks={name: factor * point for name, point in body.landmarks.items()},
         tape={"neck_base_girth": factor * body.tape["neck_base_girth"]},
+        levels={name: factor * level for name, level in body.levels.items()},
     )
     style = Style("tailored", 1.0, darts=(Dart(),), neck_ease=0.01)
     small = draft_cloak(style, body).dimensions
@@ -370,16 +373,23 @@ def test_draft_scales_with_the_body(body: SimpleNamespace, factor: float) -> Non
 
 
 REFUSED: Mapping[str, tuple[Style, str]] = {
-    "neck": (Style("drawn", 1.1), r"draft\.neck: got 'drawn', allowed round or tailored"),
+    "neck": (Style("square", 1.1), r"draft\.neck: got 'square', allowed round, tailored or drawn"),
     "closure": (
-        Style("round", 1.1, closure_place="centre front"),
-        r"closure\.place: got 'centre front', allowed right shoulder",
+        Style("round", 1.1, closure_place="centre back"),
+        r"closure\.place: got 'centre back', allowed right shoulder, left shoulder or centre front",
     ),
     "dart place": (
-        Style("round", 1.1, darts=(Dart("right shoulder"),)),
-        r"dart\.place: got 'right shoulder', allowed left shoulder",
+        Style("round", 1.1, darts=(Dart("centre back"),)),
+        r"dart\.place: got 'centre back', allowed left shoulder or right shoulder\. Or give azimuth_deg",
     ),
-    "two darts": (Style("round", 1.1, darts=(Dart(), Dart())), r"dart: got 2 darts, allowed one"),
+    "dart at the closure": (
+        Style("round", 1.1, darts=(Dart("right shoulder"),)),
+        r"dart\.place: got 'right shoulder', where the closure is, allowed the other shoulder",
+    ),
+    "two darts": (
+        Style("round", 1.1, darts=(Dart(), Dart())),
+        r"dart 2\.place: got 'left shoulder' twice, allowed one dart on each shoulder",
+    ),
     "narrow sweep": (Style("round", 1.1, sweep=math.radians(80)), r"draft\.sweep_deg: got 80, allowed 90 to 360"),
     "wide sweep": (Style("round", 1.1, sweep=math.radians(400)), r"draft\.sweep_deg: got 400, allowed 90 to 360"),
     "no length": (Style("round", -0.05), r"draft\.length_cm: got -5, allowed 0\.1 to 500"),

@@ -13,7 +13,8 @@ import numpy as np
 import pytest
 
 from drape import mesh as meshing
-from drape.draft import Dart, Draft, Style, area_of, draft_cloak, length_of, outline_of, run_of
+from drape.draft import Draft, area_of, draft_cloak, length_of, outline_of, run_of
+from drape.style import Dart, Style
 from drape.errors import MeshError
 from drape.mesh import Mesh, morphed, quality_of, refined, seam_pairs, triangulate
 
@@ -40,7 +41,7 @@ def body() -> SimpleNamespace:
         start = np.array([sign * half, 0.0, height])
         marks[f"side_neck_{side}"] = start
         marks[f"shoulder_point_{side}"] = start + shoulder * np.array([sign * math.cos(slope), 0.0, -math.sin(slope)])
-    return SimpleNamespace(landmarks=marks, tape={"neck_base_girth": 0.4084})
+    return SimpleNamespace(landmarks=marks, tape={"neck_base_girth": 0.4084}, levels={"waist": 1.07, "chest": 1.28})
 
 
 @pytest.fixture(scope="module")

@@ -11,6 +11,7 @@ from shapely import Point, Polygon
 
 from drape.cloth import sew
 from drape.distance import DistanceField
+from drape.draft import SewnDart
 from drape.figure import REGIONS
 from drape.mesh import Mesh
 from drape.reading import (
@@ -61,9 +62,16 @@ def figure():
     base = circle(POST, BASE)
     return SimpleNamespace(
         field=post_field(), neck_base=base, neck_centre=base.mean(axis=0), landmarks={},
-        shoulder_line_left=line, shoulder_line_right=line * [-1, 1, 1], levels={"floor": 0.0, "knee": 0.5, "hip": 0.9},
+        shoulder_line_left=line, shoulder_line_right=line * [-1, 1, 1], levels={"floor": 0.0, "knee": 0.5, "hip": 0.9, "waist": 1.1},
         vertices=base, vertex_regions=np.zeros(COUNT, dtype=np.int64),
     )  # fmt: skip
+
+
+NAMES = {
+    "neck": ("front neck", "back neck"), "closure": ("front closure", "back closure"),
+    "opening": ("front opening", "back opening"), "darts": (),
+    "closure_place": "right shoulder", "closure_azimuth": -np.pi / 2,
+}  # fmt: skip
 
 
 def cone(figure, melton, *, neck=0.08, ride=0.0, hem=0.4, fall=0.5, turn=0.0, shift=(0.0, 0.0), tilt=0.0):
@@ -90,7 +98,7 @@ def cone(figure, melton, *, neck=0.08, ride=0.0, hem=0.4, fall=0.5, turn=0.0, sh
     }  # fmt: skip
     mesh = Mesh(flat, triangles, edges, np.empty((0, 2), dtype=np.int64))
     marks = {"front neck": flat[COUNT // 4], "back neck": flat[3 * COUNT // 4]}
-    draft = SimpleNamespace(marks=marks, dimensions={})
+    draft = SimpleNamespace(marks=marks, dimensions={}, **NAMES)
     return Worn(figure, draft, mesh, sew(mesh, melton), worn, np.zeros_like(worn), melton.thickness)
 
 
@@ -171,7 +179,7 @@ def flat_over_line(melton, height):
     mesh = Mesh(grid, triangles, {}, np.empty((0, 2), dtype=np.int64))
     points = np.c_[grid, np.full(len(grid), BASE + height)]
     figure = SimpleNamespace(field=field, shoulder_line_left=line)
-    return Worn(figure, SimpleNamespace(), mesh, sew(mesh, melton), points, np.zeros_like(points), melton.thickness)
+    return Worn(figure, SimpleNamespace(**NAMES), mesh, sew(mesh, melton), points, np.zeros_like(points), melton.thickness)
 
 
 def test_shoulder_stand_off_of_a_level_sheet(melton):
@@ -396,7 +404,8 @@ def test_a_dart_at_a_known_angle(melton):
     mesh = dataclasses.replace(worn.mesh, edges={"dart front leg": np.arange(3)})
     points = worn.points.copy()
     points[worn.sheet.point_of_vertex[:3]] = seam
-    draft = SimpleNamespace(dimensions={"dart_intake": 0.08})
+    legs = ("dart front leg", "dart back leg")
+    draft = SimpleNamespace(darts=(SewnDart("left shoulder", np.pi / 2, legs, "dart point", 0.1, 0.08),))
     (dart,) = read_darts(dataclasses.replace(worn, draft=draft, mesh=mesh, points=points))
     assert dart["intake_cm"] == pytest.approx(8.0)
     assert dart["angle_to_shoulder_deg"] == pytest.approx(20.0)
@@ -429,7 +438,7 @@ def test_pull_on_the_closure_is_the_tension_across_it(make_rectangle, melton, st
     left = left[np.argsort(mesh.flat[left, 1])]
     mesh = dataclasses.replace(mesh, edges={"front closure": left})
     points = np.c_[mesh.flat * [1 + strain, 1.0], np.zeros(len(mesh.flat))]
-    worn = Worn(None, None, mesh, sew(mesh, cloth), points, np.zeros_like(points), cloth.thickness)
+    worn = Worn(None, SimpleNamespace(**NAMES), mesh, sew(mesh, cloth), points, np.zeros_like(points), cloth.thickness)
     pull = cloth.tensile_stiffness_warp * (strain + strain**2 / 2) * (1 + strain) * 0.2
     assert closure_pull(worn) == pytest.approx(pull, rel=1e-9, abs=1e-9)
 

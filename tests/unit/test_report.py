@@ -61,7 +61,8 @@ def readings(name: str = "pageant-plain", *, shift: float = 0.0) -> dict[str, An
             "fold_depth_cm": [next(number) + 0.5 for _ in LEVELS],
             **some("max_percent", "mean_percent"),
         },
-        "dart": [some("intake_cm", "angle_to_shoulder_deg", "point_short_cm", "point_gap_cm")],
+        "dart": [some("intake_cm", "angle_to_shoulder_deg", "point_short_cm", "point_gap_cm") for _ in range(3)],
+        "hem": {"at_deg": [0, 180], "trim_cm": [some("a")["a"], some("a")["a"]], "opening_trim_cm": [some("a")["a"], some("a")["a"]]},
         "closure": some("shift_cm", "gape_cm", "pull_n"),
         "fall": {
             **some("front_cm", "left_cm", "back_cm", "right_cm", "mean_cm", "lowest_cm", "highest_cm", "level_cm"),
@@ -90,7 +91,7 @@ def numbers(value: Any) -> list[float]:
 
 def test_every_number_of_the_readings_stands_in_the_table() -> None:
     text = table([readings()])
-    shown = [float(word.strip("±[]:")) for word in text.split() if word.strip("±[]:").replace(".", "", 1).isdigit()]
+    shown = [float(word.strip("±[]:°+,;.")) for word in text.split() if word.strip("±[]:°+,;.").replace(".", "", 1).isdigit()]
     missing = [n for n in numbers(readings()) if not any(abs(n - s) <= 0.5 for s in shown)]
     assert len(numbers(readings())) > 60
     assert missing == []
@@ -192,7 +193,8 @@ def test_differences_are_second_minus_first_for_every_number() -> None:
     assert changes["neck"]["gap_front_cm"] == 2.5
     assert changes["neck"]["gap_back_cm_spread"] == pytest.approx(math.hypot(0.3, 0.3), abs=1e-6)
     assert changes["crowding"] == {"at_cm": LEVELS, "fullness_percent": [2.5] * 6, "folds": [0] * 6, "fold_depth_cm": [0.0] * 6, "max_percent": 2.5, "mean_percent": 2.5}
-    assert changes["dart"] == [{key: 2.5 for key in first["dart"][0]}]
+    assert changes["dart"] == [{key: 2.5 for key in first["dart"][0]}] * 3
+    assert changes["hem"] == {"at_deg": [0, 180], "trim_cm": [2.5, 2.5], "opening_trim_cm": [2.5, 2.5]}
     assert changes["fall"]["clearance_cm"] == 2.5 and "reaches" not in changes["fall"]
     assert found["vertices"] == 0
 

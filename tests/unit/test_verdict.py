@@ -17,8 +17,8 @@ QUIET = {
     "shoulder_right": {"stand_off_mean_cm": 0.1, "stand_off_max_cm": 0.2},
     "crowding": {"at_cm": [1.0, 2.0], "fullness_percent": [0.0, 0.0], "folds": [0, 2]},
     "dart": [{"angle_to_shoulder_deg": 0.0, "point_short_cm": 0.0}],
-    "closure": {"shift_cm": 0.0},
-    "fall": {"reaches": "the knee", "clearance_cm": 45.0, "level_cm": 1.0},
+    "closure": {"place": "right shoulder", "shift_cm": 0.0},
+    "fall": {"word": "cloak", "reaches": "the knee", "clearance_cm": 45.0, "level_cm": 1.0},
     "balance": {"forward_cm": 0.0, "turn_deg": 0.0},
 }  # fmt: skip
 

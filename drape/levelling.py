@@ -1,0 +1,90 @@
+"""The hem trimmed on the settled cloth until it hangs where the maker asked.
+
+In: a style, a mesh of its draft and the settled hem. Out: what to add to the hem's radius [m]. A hem asked for at a place of the figure is moved in
+front, at the sides and behind; a level one wherever it hangs too low or too high. Cloth is biassed in places and folds
+in others, so no formula gives the trim; each round takes off what hangs too low and lets out what hangs too high.
+Running the solver is left to `fitting`.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from drape.draft import Draft
+from drape.hem import FALL_SHARE, hem_wave, targets
+from drape.mesh import Mesh
+from drape.panels import share_of
+from drape.reading import SIDES, azimuth_of, edge_share, mean_at
+from drape.style import Style
+
+if TYPE_CHECKING:
+    from drape.figure import Figure
+
+Floats = NDArray[np.float64]
+
+NODES = 49  # places of the trim round the draft; 8 cm apart on a hem of 4 m
+PLACE_TOLERANCE = 0.004  # m; how near a place of the figure is near enough
+LEVEL_TOLERANCE = 0.004  # m; highest less lowest of a level hem, a little less than the 5 mm promised
+ROUNDS = 8  # at most, on the finest mesh
+COARSE_ROUNDS = 2  # on each coarser one
+
+
+def is_trimmed(style: Style, figure: Figure) -> bool:
+    """Return whether the hem is to be trimmed on the settled cloth."""
+    return style.level or bool(targets(style, figure))
+
+
+def hem_error(style: Style, figure: Figure, mesh: Mesh, hem: Floats) -> tuple[Floats, float]:
+    """Return how much too low the settled hem hangs at each node, shape (NODES,), and the worst anywhere [m].
+
+    hem: settled positions of the hem's vertices [m], (k, 3). For a level hem the worst is highest less lowest.
+    """
+    azimuth, share = azimuth_of(hem, figure.neck_centre), edge_share(hem)
+    at = {name: mean_at(hem[:, 2], azimuth, share, SIDES[name]) for name in ("front", "left", "back", "right")}
+    asked = targets(style, figure)
+    phi = np.linspace(0.0, style.sweep, NODES)
+    if style.level:
+        target = asked.get("back", at["back"])
+        flat = mesh.flat[mesh.edges["hem"]]
+        place = np.arctan2(flat[:, 1], flat[:, 0]) % (2 * np.pi)
+        place[0], place[-1] = 0.0, style.sweep
+        low = _smoothed(place, target - hem[:, 2], share, phi)
+        off = float(np.abs(hem[:, 2] - target).max()) if "back" in asked else 0.0
+        return low, max(float(np.ptp(hem[:, 2])), off)
+    wanted = {"front": asked.get("front"), "back": asked.get("back"), "left": asked.get("side"), "right": asked.get("side")}
+    low = {SIDES[side]: height - at[side] for side, height in wanted.items() if height is not None}
+    return hem_wave(style, low, phi), max(abs(value) for value in low.values())
+
+
+def is_near_enough(style: Style, worst: float) -> bool:
+    """Return whether the worst error of a hem [m] is one to leave."""
+    return worst <= (LEVEL_TOLERANCE if style.level else PLACE_TOLERANCE)
+
+
+def _smoothed(place: Floats, value: Floats, share: Floats, nodes: Floats) -> Floats:
+    """Return means of values about each node, weighted by length and by nearness to the node."""
+    near = np.maximum(1.0 - np.abs(place[None] - nodes[:, None]) / (nodes[1] - nodes[0]), 0.0) * share
+    total = near.sum(axis=1)
+    mean = np.divide(near @ value, total, out=np.zeros(len(nodes)), where=total > 0)
+    return np.where(total > 0, mean, np.interp(nodes, place, value))
+
+
+def trim_more(trim: Floats | None, low: Floats) -> Floats:
+    """Return the trim after a round: what hangs too low by `low` [m] is shortened so that it rises by as much."""
+    return (np.zeros(NODES) if trim is None else trim) - low / FALL_SHARE
+
+
+def trim_reading(draft: Draft, trim: Floats) -> dict[str, list[float]]:
+    """Return the trim by azimuth every 30 degrees and at both opening edges: what was let out (+) or taken off (-)."""
+    from scipy.interpolate import CubicSpline
+
+    spline = CubicSpline(np.linspace(0.0, 1.0, NODES), trim)
+    places = np.radians(np.arange(0.0, 360.0, 30.0))
+    return {
+        "at_deg": [round(float(np.degrees(place))) for place in places],
+        "trim_cm": [100 * float(spline(share_of(place, draft.style))) for place in places],
+        "opening_trim_cm": [100 * float(trim[0]), 100 * float(trim[-1])],
+    }

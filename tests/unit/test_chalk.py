@@ -1,0 +1,123 @@
+"""chalk, chalkcard: the points are on the outline, the curve can be drawn through them, the card holds them all."""
+
+from __future__ import annotations
+
+import math
+import re
+from pathlib import Path
+from types import SimpleNamespace
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+from scipy.interpolate import CubicSpline
+from shapely import box
+
+from drape.chalk import LETTERS, chalk_points, cm, hem_points, is_arc
+from drape.chalkcard import PAGE, write_chalk_card
+from drape.draft import Draft, draft_cloak, outline_of, run_of
+from drape.style import Dart, Style
+
+SVG = "{http://www.w3.org/2000/svg}"
+LEVELS = {"chest": 1.28, "waist": 1.07, "hip": 0.86, "mid_thigh": 0.66, "knee": 0.505, "mid_calf": 0.3, "ankle": 0.09}
+STYLES = {
+    "round": Style("round", 1.12),
+    "tailored": Style("tailored", 1.12, darts=(Dart(),)),
+    "left": Style("tailored", 1.12, closure_place="left shoulder", darts=(Dart(),), fastened_to="elbow", buttons=5),
+    "centre front": Style("tailored", 1.12, closure_place="centre front", darts=(Dart("left shoulder"), Dart("right shoulder"))),
+    "three quarters": Style("tailored", 1.12, sweep=1.5 * math.pi, closure_place="centre front"),
+    "bowed": Style("tailored", 1.12, darts=(Dart(leg_bow=0.006), Dart(azimuth=math.pi, length=0.12, intake=0.02)), shoulder_cut_bow=0.006),
+    "bent hem": Style("tailored", 0.45, front_length=0.35, darts=(Dart(),), fastened_to="collar"),
+    "drawn": Style("drawn", 1.12, neck_along=(0.16, 0.11, 0.0, -0.11, -0.15), neck_up=(0.0, 0.11, 0.15, 0.09, 0.0)),
+}  # fmt: skip
+
+
+def body() -> SimpleNamespace:
+    """Landmarks from the men's means of the 1988 US Army survey (NATICK/TR-89/044); forward distances are ours."""
+    marks = {"front_neck": np.array([0.0, 0.035, 1.4384]), "back_neck": np.array([0.0, -0.055, 1.5194])}
+    fall = math.radians(26.4)
+    for side, sign in (("left", -1.0), ("right", 1.0)):
+        start = np.array([sign * 0.0637, 0.0, 1.5095])
+        marks[f"side_neck_{side}"] = start
+        marks[f"shoulder_point_{side}"] = start + 0.1505 * np.array([sign * math.cos(fall), 0.0, -math.sin(fall)])
+    return SimpleNamespace(landmarks=marks, levels=LEVELS, tape={"neck_base_girth": 0.4084, "arm_length": 0.6})
+
+
+@pytest.fixture(params=STYLES)
+def draft(request: pytest.FixtureRequest) -> Draft:
+    return draft_cloak(STYLES[request.param], body())
+
+
+def test_points_lie_on_the_outline_and_no_sign_comes_twice(draft: Draft) -> None:
+    """Letters are corners, numbers lie on curves; the outline's own spacing is 2 mm at most."""
+    rows = chalk_points(draft)
+    assert len({sign for sign, _, _ in rows}) == len(rows)
+    outline = np.vstack([edge.points for edge in draft.edges])
+    middles = (outline[1:] + outline[:-1]) / 2
+    for _, label, point in rows:
+        assert np.linalg.norm(np.vstack([outline, middles]) - point, axis=1).min() < 2e-3, label
+    for seam in draft.seams:  # every corner a seam begins at is there
+        for name in (seam.first, seam.second):
+            assert min(np.linalg.norm(point - run_of(draft, name)[0]) for _, _, point in rows) < 1e-9 or draft.closure_place == "centre front"
+
+
+def test_a_smooth_curve_through_the_points_is_the_neck_edge_within_a_millimetre(draft: Draft) -> None:
+    """What a maker draws: a spline through the corners and numbers of each stretch, held against the outline."""
+    if draft.style.neck == "round":
+        assert not any("neck edge" in label and "on the" in label for _, label, _ in chalk_points(draft))
+        return
+    rows = chalk_points(draft)
+    for name in draft.neck:
+        run = run_of(draft, name)
+        near = [point for _, _, point in rows if np.linalg.norm(run - point, axis=1).min() < 1e-3]
+        placed = {int(np.linalg.norm(run - point, axis=1).argmin()): point for point in (*near, run[0], run[-1])}
+        knots = np.array([placed[k] for k in sorted(placed)])
+        if len(knots) < 4:
+            assert np.linalg.norm(run[-1] - run[0]) < 0.05
+            continue
+        along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(knots, axis=0), axis=1))])
+        drawn = CubicSpline(along, knots)(np.linspace(0.0, along[-1], 2000))
+        off = [np.linalg.norm(drawn - point, axis=1).min() for point in run]
+        assert max(off) < 1.5e-3, name
+
+
+def test_a_bent_hem_is_given_by_strings() -> None:
+    """An arc needs one string and no points; a bent hem's points lie at their angle and their string from O."""
+    assert hem_points(draft_cloak(STYLES["tailored"], body())) == []
+    bent = draft_cloak(STYLES["bent hem"], body())
+    assert not is_arc(bent)
+    rows = hem_points(bent)
+    assert rows[0][0] == 0.0 and rows[-1][0] == pytest.approx(math.pi)
+    outline = outline_of(bent)
+    for phi, string, point in rows:
+        assert point == pytest.approx([string * math.cos(phi), string * math.sin(phi)])
+        assert np.linalg.norm(outline - point, axis=1).min() < 2e-3
+
+
+def test_the_card_holds_every_point_on_one_page(draft: Draft, tmp_path: Path) -> None:
+    """A4 in mm, every letter with its two figures, no word over the edge, type of 3 mm and more in the tables."""
+    path = tmp_path / "card.svg"
+    write_chalk_card(draft, path, title="Lamp bearer")
+    root = ElementTree.parse(path).getroot()
+    assert (root.get("width"), root.get("height")) == ("210.0mm", "297.0mm")
+    words = [node for node in root.iter(f"{SVG}text") if node not in {n for g in root.iter(f"{SVG}g") for n in g}]
+    text = [node.text or "" for node in words]
+    for sign, label, point in chalk_points(draft):
+        assert sign in text and label in text
+        assert cm(point[0]) in text and cm(point[1]) in text
+    page = box(0, 0, *PAGE)
+    for node in words:
+        x, y, size = (float(node.get(name, "nan")) for name in ("x", "y", "font-size"))
+        width = 0.58 * size * len(node.text or "")
+        left = x - {"start": 0.0, "end": 1.0}[node.get("text-anchor", "start")] * width
+        assert page.contains(box(left, y - size, left + width, y)), node.text
+        assert size >= 3.0
+    assert re.search(r"string of \d+\.\d cm from O", " ".join(text)) or not is_arc(draft)
+    again = tmp_path / "again.svg"
+    write_chalk_card(draft, again, title="Lamp bearer")
+    assert again.read_bytes() == path.read_bytes()
+
+
+def test_no_letter_can_be_taken_for_a_number_or_for_the_centre() -> None:
+    assert not {"I", "O"} & set(LETTERS)
+    assert (cm(-0.0001), cm(0.1234), cm(-0.05)) == ("0.0", "12.3", "-5.0")
