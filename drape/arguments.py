@@ -25,6 +25,8 @@ from drape.commands import (
     run_sit,
     run_trial_command,
 )
+from drape.show_command import run_show
+from drape.show_options import HEIGHT_PX, MAKES, PAINT_NAMES, VIEW_NAMES
 from drape.trial_options import KINDS, options_of
 
 
@@ -35,6 +37,7 @@ class OneLineParser(argparse.ArgumentParser):
         line = " ".join(message.split())
         line = re.sub(r"invalid choice: (.+?) \(choose from (.+)\)", r"got \1, allowed \2", line)
         line = re.sub(r"invalid float value: (.+)", r"got \1, allowed a number", line)
+        line = re.sub(r"invalid int value: (.+)", r"got \1, allowed a whole number", line)
         self.exit(BAD_INPUT, f"{self.prog}: {line}. Try `{self.prog} --help`.\n")
 
 
@@ -51,6 +54,7 @@ def build_parser() -> argparse.ArgumentParser:
     _add_sit(commands)
     _add_compare(commands)
     _add_draft(commands)
+    _add_show(commands)
     _add_trial(commands)
     measure = _add_command(
         commands, "measure", run_measure, "measure a body's mannequin, draw it, and save it as a mesh",
@@ -116,6 +120,38 @@ def _add_draft(commands: Any) -> None:
     draft.add_argument("scene", metavar="SCENE", help="a scene file, or the name of a shipped scene")
     _add_out(draft)
     _add_json(draft)
+
+
+def _add_show(commands: Any) -> None:
+    show = _add_command(
+        commands, "show", run_show, "draw saved results again, without settling",
+        example="drape show ferry-warden-tailored-fitting --make report",
+    )  # fmt: skip
+    show.add_argument(
+        "results", metavar="RESULT", nargs="+", type=Path, help="NAME.npz that sit saved, or its folder; several share cameras"
+    )
+    show.add_argument(
+        "--make", action="append", choices=tuple(MAKES), default=[], metavar="KIND",
+        help=f"what to make, default sheet; may be given several times. {'; '.join(f'{k}: {v}' for k, v in MAKES.items())}",
+    )  # fmt: skip
+    show.add_argument(
+        "--view", action="append", choices=VIEW_NAMES, default=[], metavar="VIEW",
+        help=f"with --make views: {', '.join(VIEW_NAMES)}; may be given several times",
+    )  # fmt: skip
+    show.add_argument("--azimuth-deg", type=float, metavar="X", help="with --make views: from this side; 0 front, 90 wearer's left")
+    show.add_argument("--elevation-deg", type=float, metavar="X", help="with --azimuth-deg: from this far above the level, or below")
+    least, usual, most = HEIGHT_PX
+    show.add_argument(
+        "--height-px", type=int, default=usual, metavar="N", help=f"height of single views, {least} to {most} (default {usual})"
+    )
+    show.add_argument("--paint", choices=PAINT_NAMES, metavar="READING", help=f"paint it on views: {', '.join(PAINT_NAMES)}")
+    show.add_argument("--lines", action="store_true", help="landmark lines on the mannequin")
+    show.add_argument(
+        "--starts", nargs="+", type=Path, default=[], metavar="RESULT",
+        help="the first draft settled from other starts (--seed): bands in plots, hatching where they differ",
+    )  # fmt: skip
+    show.add_argument("--out", type=Path, metavar="DIR", help="folder for the drawings (default the result's own)")
+    _add_json(show)
 
 
 def _add_trial(commands: Any) -> None:

@@ -17,7 +17,7 @@ from drape.camera import Frame
 from drape.figure import Figure
 from drape.girth import loops
 from drape.shape import head_level, mid_neck_place
-from drape.sheet import PAPER, font_of
+from drape.lettering import PAPER, font_of
 
 FloatArray = np.ndarray
 

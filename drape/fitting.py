@@ -12,7 +12,7 @@ import os
 import time
 import zipfile
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -47,7 +47,7 @@ ARRAYS = (
     "flat", "worn", "triangles", "figure_vertices", "figure_triangles", "neck_base",
     "shoulder_line_left", "shoulder_line_right",
 )  # fmt: skip
-WORDS = ("name", "title", "expect", "readings", "levels", "thickness", "colours")
+WORDS = ("name", "title", "expect", "readings", "levels", "thickness", "colours", "about")
 
 
 @dataclass(frozen=True)
@@ -89,6 +89,7 @@ class Fitting:
     shoulder_line_right: Floats
     thickness: float
     colours: Mapping[str, str]
+    about: Mapping[str, Any] = field(default_factory=dict)  # see `about_of`; empty in files written before it was
     draft: Draft | None = None  # not saved
 
 
@@ -161,6 +162,7 @@ def sit_again(
         keep(key, fitting)
         return fitting, False
     words = {"name": scene.name, "title": scene.title, "expect": scene.expect, "colours": dict(scene.colours)}
+    words["about"] = {**found.about, "body": scene.body}
     return replace(found, **words, readings={**found.readings, "scene": scene.name}), True
 
 
@@ -356,8 +358,22 @@ def fitting_of(scene: Scene, worn: Worn, readings: Mapping[str, Any]) -> Fitting
         shoulder_line_right=figure.shoulder_line_right,
         thickness=worn.thickness,
         colours=dict(scene.colours),
+        about=about_of(scene, worn.draft),
         draft=worn.draft,
     )
+
+
+def about_of(scene: Scene, draft: Draft) -> dict[str, Any]:
+    """What a fitting was made of, to be told without its scene: grain [rad], body, sex, stature [m], layers, cloth, dimensions."""
+    return {
+        "grain": float(draft.grain),
+        "body": scene.body,
+        "sex": scene.sex,
+        "stature": scene.tape.get("stature"),
+        "layers": list(scene.layers),
+        "cloth": asdict(scene.cloth),
+        "dimensions": {name: float(value) for name, value in draft.dimensions.items()},
+    }
 
 
 def save_fitting(fitting: Fitting, folder: Path) -> Path:

@@ -1,203 +1,72 @@
-"""Pictures of a fitting: five views of cloak and mannequin, and the sheet that sets them out.
+"""Pictures of a fitting: cloak and mannequin drawn by a given camera, plain or with a reading painted on the cloth.
 
-Comes in: fittings (positions [m], named edges, readings as `sit` prints them). Goes out: pixel
-arrays and one PNG. Parallel projection throughout, so that heights can be read straight across;
-every fitting of a sheet is seen by the same camera. Light is worked out once for each fitting, as
-the share of the sky each point of cloth and mannequin can see, and needs nothing special of the
-graphics driver. The only file that imports pyvista, and only inside functions. Left and right are
-the wearer's. It reads positions and judges nothing.
+Comes in: fittings (positions [m], named edges), a camera, a size. Goes out: pixels (h, w, 3). Parallel projection
+throughout, so that heights can be read straight across. Light is worked out once for each fitting, as the share of
+the sky each point of cloth, mannequin and floor can see, and needs nothing special of the graphics driver. The only
+file that imports pyvista, and only inside functions. Left and right are the wearer's. It judges nothing.
 """
 
 from __future__ import annotations
 
-import os
-import re
-import subprocess
-import sys
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from pathlib import Path
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
-from drape.camera import VIEWS, Array, Frame, frame_of, neck_edge
+from drape.camera import HEADLESS, Array, Frame, frame_of, neck_edge
+from drape.colour import LUMA, NO_VALUE, given_colours, hexed, piece_colours
+from drape.drawing import no_gl
 from drape.errors import MissingExtraError, PictureError
-from drape.sheet import PAPER, SheetRow, compose_sheet, view_sizes
+from drape.paint import Paint
+from drape.lettering import PAPER
+from drape.shading import (
+    FLOOR,
+    FLOOR_REACH,
+    FLOOR_STEP,
+    NAP_TILE,
+    SKY_DIRECTIONS,
+    floor_surface,
+    nap_tile,
+    shaded,
+    sky,
+    softened,
+    with_flat_cut,
+)
+from drape.solid import (
+    Drawn,
+    Surface,
+    cloth_surfaces,
+    drawn_cloth,
+    figure_surface,
+    level_curves,
+    pieces_of,
+    vertex_normals,
+)
 
 if TYPE_CHECKING:
     from drape.fitting import Fitting
 
-COLOURS = {"outside": "#44648c", "inside": "#cf9a45", "figure": "#e9e1d1"}  # inside, outside: wool
+Pixels = NDArray[np.uint8]
 
-_NO_PAIRS = np.zeros((0, 2), np.int64)
-
-_FLOOR = (229, 223, 211)
 _RULE_LINE = (234, 230, 220)
 _RULE_LINE_STRONG = (214, 208, 194)
-_EDGE_INK = "#15161c"
+_LANDMARK_INK = "#9c3a1e"
 _STUMP = 0.035  # [m] of neck left standing above its base in the close view, at most
 _SUPERSAMPLE = 2  # each pixel is the mean of 2 x 2: antialiasing that no driver can alter
-_SKY_DIRECTIONS = 48
 _SKY_PIXELS = 320
-_DARKEST_LUMA = 100.0  # of 255: folds in a darker cloth cannot be made out on paper
-_NO_GL = (
-    "picture: the drawing process stopped ({why}); the results are saved, only the picture is "
-    "missing. Install the system's OpenGL: Debian, Ubuntu: apt install libgl1 libegl1 "
-    "libgl1-mesa-dri; Fedora: dnf install mesa-libGL mesa-libEGL mesa-dri-drivers; macOS, "
-    "Windows: nothing to add, update the graphics driver."
-)
+_BEFORE = 0.0015  # [m] lines are drawn this much nearer the camera: seen square on, not moved at all
+FLOOR_FROM = 0.45  # [m] half height of a view from which the floor is drawn: closer views show none
+_LIT_EDGE = 0.018  # [m] light is worked out for cloth points about this far apart, between them it runs evenly
+_CASTING = 0.2  # share of the mannequin's triangles that is enough to cast its shade
 
 
-# --------------------------------------------------------------------------------- surfaces
+# --- light ------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
-class _Surface:
-    """Triangles with the colour each vertex has once the sky's light is counted."""
-
-    points: Array
-    triangles: NDArray[np.int64]
-    normals: Array
-    base: Array  # (3,) or (n, 3), 0..255
-
-
-def _vertex_normals(points: Array, triangles: NDArray[np.int64], pairs: NDArray[np.int64]) -> Array:
-    """Unit normals (n, 3), area-weighted; the two sides of a seam share theirs."""
-    a, b, c = (points[triangles[:, k]] for k in range(3))
-    face = np.cross(b - a, c - a)
-    normals = np.zeros_like(points)
-    for k in range(3):
-        np.add.at(normals, triangles[:, k], face)
-    if len(pairs):
-        together = normals[pairs[:, 0]] + normals[pairs[:, 1]]
-        normals[pairs[:, 0]] = normals[pairs[:, 1]] = together
-    normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-30)
-    return normals
-
-
-def _seams(edges: Iterable[str]) -> list[tuple[str, str]]:
-    """The names of the edges sewn together: both closures, and both legs of each dart."""
-    found: dict[str, list[str]] = {}
-    for name in reversed(list(edges)):  # by growing draft angle
-        if name.endswith(" closure"):
-            found.setdefault("closure", []).append(name)
-        elif name.endswith(" leg"):
-            found.setdefault(name.rsplit(" ", 2)[0], []).append(name)
-    return [(pair[0], pair[1]) for pair in found.values() if len(pair) == 2]
-
-
-def _seam_pairs(fitting: Fitting) -> NDArray[np.int64]:
-    """Vertex pairs (s, 2) sewn together along closure and darts."""
-    found = []
-    for names in _seams(fitting.edges):
-        one, other = (np.asarray(fitting.edges[name], np.int64) for name in names)
-        if len(one) == len(other):
-            found.append(np.column_stack([one, other]))
-    pairs = np.vstack(found) if found else np.zeros((0, 2), np.int64)
-    distinct = pairs[:, 0] != pairs[:, 1]
-    return np.asarray(pairs[distinct], np.int64)
-
-
-def _rim_strip(lines: Sequence[NDArray[np.int64]], count: int) -> NDArray[np.int64]:
-    """Triangles closing the cut edge between outer layer (0..n) and inner layer (n..2n)."""
-    quads = [np.column_stack([k[:-1], k[1:], k[1:] + count, k[:-1] + count]) for k in lines]
-    quad = np.vstack(quads)
-    return np.vstack([quad[:, (0, 1, 2)], quad[:, (0, 2, 3)]])
-
-
-def _lines(fitting: Fitting) -> tuple[list[NDArray[np.int64]], list[NDArray[np.int64]]]:
-    """Vertex runs of the cut edges (neck, openings, hem) and of the sewn seams."""
-    sewn = [first for first, _ in _seams(fitting.edges)]
-    cut = [name for name in fitting.edges if not name.endswith((" closure", " leg"))]
-    return tuple(  # type: ignore[return-value]
-        [np.asarray(fitting.edges[name], np.int64) for name in names] for names in (cut, sewn)
-    )
-
-
-def _rgb(colour: str) -> Array:
-    """Three numbers 0..255 from '#rrggbb'."""
-    try:
-        return np.array([int(colour[k : k + 2], 16) for k in (1, 3, 5)], float)
-    except (ValueError, IndexError):
-        raise PictureError(
-            f"picture: colour — got {colour!r}, allowed '#rrggbb', such as '#44648c'."
-        ) from None
-
-
-def _legible(colour: Array) -> Array:
-    """The colour, lightened toward white until folds shaded in it can still be made out."""
-    luma = float(colour @ (0.299, 0.587, 0.114))
-    if luma >= _DARKEST_LUMA:
-        return colour
-    return colour + (255.0 - colour) * (_DARKEST_LUMA - luma) / (255.0 - luma)
-
-
-def _cloth_surfaces(fitting: Fitting, colours: Mapping[str, Array]) -> dict[str, _Surface]:
-    """Cloth as it is thick: outer layer, inner layer, and the cut edge between them."""
-    triangles = np.asarray(fitting.triangles, np.int64)
-    normals = _vertex_normals(fitting.worn, triangles, _seam_pairs(fitting))
-    half = 0.5 * float(fitting.thickness) * normals
-    outer, inner = fitting.worn + half, fitting.worn - half
-    both = np.vstack([outer, inner])
-    rim = _rim_strip(_lines(fitting)[0], len(outer))
-    edge_colour = 0.75 * colours["outside"] + 0.25 * 255.0
-    return {
-        "outside": _Surface(outer, triangles, normals, colours["outside"]),
-        "inside": _Surface(inner, triangles[:, ::-1], -normals, colours["inside"]),
-        "rim": _Surface(both, rim, _vertex_normals(both, rim, _NO_PAIRS), edge_colour),
-    }
-
-
-def _figure_surface(fitting: Fitting, colour: Array, *, headless: bool) -> _Surface:
-    """The mannequin; `headless` cuts it above the neck edge, or at `_STUMP`, and closes it."""
-    points, triangles = fitting.figure_vertices, np.asarray(fitting.figure_triangles, np.int64)
-    if headless:
-        centre = fitting.neck_base.mean(axis=0)
-        normal = np.linalg.svd(fitting.neck_base - centre)[2][2]
-        normal = normal * np.sign(normal[2])
-        edge_above = float(((neck_edge(fitting) - centre) @ normal).max())
-        above = float(np.clip(edge_above + 0.006, 0.015, _STUMP))
-        cut = _polydata(points, triangles).clip_closed_surface(
-            normal=tuple(-normal), origin=tuple(centre + above * normal)
-        )
-        cut = cut.triangulate()
-        points, triangles = np.asarray(cut.points, float), cut.faces.reshape(-1, 4)[:, 1:]
-        return _with_flat_cut(points, triangles, normal, colour)
-    return _Surface(points, triangles, _vertex_normals(points, triangles, _NO_PAIRS), colour)
-
-
-def _with_flat_cut(
-    points: Array, triangles: NDArray[np.int64], normal: Array, colour: Array
-) -> _Surface:
-    """The cut mannequin, its cut face flat and darker, not rounded into the neck by shading."""
-    level = points @ normal
-    on_cut = (level[triangles] > level.max() - 1e-6).all(axis=1)
-    face = points[triangles[on_cut]].reshape(-1, 3)
-    body = triangles[~on_cut]
-    added = len(points) + np.arange(len(face)).reshape(-1, 3)
-    return _Surface(
-        np.vstack([points, face]),
-        np.vstack([body, added]),
-        np.vstack([_vertex_normals(points, body, _NO_PAIRS), np.tile(normal, (len(face), 1))]),
-        np.vstack([np.tile(colour, (len(points), 1)), np.tile(0.68 * colour, (len(face), 1))]),
-    )
-
-
-# --------------------------------------------------------------------------------- light
-
-
-def _sky() -> tuple[Array, Array]:
-    """Directions (k, 3) spread evenly over the sphere and the light from each: most from above."""
-    k = np.arange(_SKY_DIRECTIONS) + 0.5
-    z = 1.0 - 2.0 * k / _SKY_DIRECTIONS
-    turn = np.pi * (1.0 + np.sqrt(5.0)) * k
-    radius = np.sqrt(1.0 - z * z)
-    return np.column_stack([radius * np.cos(turn), radius * np.sin(turn), z]), 0.55 + 0.45 * z
-
-
-def _open_to_sky(surfaces: Sequence[_Surface], *, casting: Sequence[_Surface]) -> list[Array]:
+def _open_to_sky(surfaces: Sequence[Surface], *, casting: Sequence[Surface]) -> list[Array]:
     """Share of the sky's light each vertex receives, 0 to 1, one array for each surface.
 
     Seen from each direction of the sky, a depth picture of the `casting` surfaces says which
@@ -206,13 +75,14 @@ def _open_to_sky(surfaces: Sequence[_Surface], *, casting: Sequence[_Surface]) -
     """
     points = np.vstack([s.points + 0.006 * s.normals for s in surfaces])
     normals = np.vstack([s.normals for s in surfaces])
-    low, high = points.min(axis=0), points.max(axis=0)
+    cast = np.vstack([s.points for s in casting])
+    low, high = cast.min(axis=0), cast.max(axis=0)
     centre, reach = (low + high) / 2, float(np.linalg.norm(high - low)) / 2 + 0.05
     plotter = _plotter((_SKY_PIXELS, _SKY_PIXELS))
     for surface in casting:
         plotter.add_mesh(_polydata(surface.points, surface.triangles), lighting=False)
     received, offered = np.zeros(len(points)), np.full(len(points), 1e-12)
-    for direction, light in zip(*_sky(), strict=True):
+    for direction, light in zip(*sky(SKY_DIRECTIONS), strict=True):
         facing = np.maximum(normals @ direction, 0.0) * light
         frame = Frame(direction, centre, reach, reach)
         hidden_by = _depth_before(plotter, frame, points)
@@ -234,18 +104,261 @@ def _depth_before(plotter: Any, frame: Frame, points: Array) -> Array:
     size, buffer = (_SKY_PIXELS, _SKY_PIXELS), vtkFloatArray()
     plotter.render_window.GetZbufferData(0, 0, size[0] - 1, size[1] - 1, buffer)
     depth = vtk_to_numpy(buffer).reshape(size[1], size[0])[::-1]
-    column, row = np.clip(frame.pixels(points, size).astype(int), 0, _SKY_PIXELS - 1).T
+    column, row = np.floor(frame.pixels(points, size)).astype(int).T
+    inside = (column >= 0) & (column < _SKY_PIXELS) & (row >= 0) & (row < _SKY_PIXELS)
+    seen = np.where(inside, depth[np.clip(row, 0, _SKY_PIXELS - 1), np.clip(column, 0, _SKY_PIXELS - 1)], 1.0)
     away = reach - (points - frame.centre) @ frame.toward_camera
-    return np.asarray(away - 2 * reach * depth[row, column], float)
+    return np.where(seen < 1.0, away - 2 * reach * seen, -1.0)
 
 
-def _shaded(surface: _Surface, openness: Array) -> NDArray[np.uint8]:
-    """Colour of each vertex, (n, 3): its own, less what the sky does not reach."""
-    share = 0.48 + 0.52 * openness[:, None]
-    return np.clip(np.rint(surface.base * share), 0, 255).astype(np.uint8)
+# --- the stage --------------------------------------------------------------------------------
 
 
-# --------------------------------------------------------------------------------- one view
+@dataclass(frozen=True)
+class Look:
+    """How a picture is to be made. lines: landmark lines on the mannequin. pieces: each in a colour of its own."""
+
+    paint: Paint | None = None
+    lines: bool = False
+    pieces: bool = False
+    nap: bool = True
+
+
+PLAIN = Look()
+
+
+class Stage:
+    """One fitting lit and ready to be drawn from any side."""
+
+    def __init__(self, fitting: Fitting) -> None:
+        self.fitting = fitting
+        self.colours = given_colours(fitting.colours)
+        self.drawn: Drawn = drawn_cloth(fitting)
+        pieces = pieces_of(np.asarray(fitting.triangles, np.int64), len(fitting.worn))
+        self.piece = _nearest_carried(self.drawn, pieces)
+        self.piece_colours = piece_colours(int(pieces.max()) + 1, self.colours["outside"])
+        self.cloth = cloth_surfaces(
+            self.drawn, float(fitting.thickness), self.colours["outside"], self.colours["inside"]
+        )
+        whole = figure_surface(fitting, self.colours["figure"])
+        cut = _headless(fitting, self.colours["figure"])
+        self.bodies = {True: cut, False: whole}
+        self.floor = floor_surface()
+        self.openness = self._openness(whole, cut)
+
+    def _openness(self, whole: Surface, cut: Surface) -> dict[int, Array]:
+        """Light on each surface, by its id: worked out for fewer points of the cloth, and softened a little.
+
+        The head casts no shade: what lies below it is what the pictures are for.
+        """
+        fitting, drawn = self.fitting, self.drawn
+        count, kept_sides = len(fitting.worn), list(drawn.sides)
+        while kept_sides and len(drawn.triangles) / 4 ** len(kept_sides) < _lit_triangles(fitting):
+            count += len(kept_sides.pop(0))
+        faces = [
+            Surface(s.name, s.points[:count], s.triangles, s.normals[:count], s.colour, s.vertex[:count])
+            for s in self.cloth[:2]
+        ]
+        settled = Surface("cloth", fitting.worn, np.asarray(fitting.triangles), drawn.normals[: len(fitting.worn)], FLOOR, whole.vertex)
+        caster = _polydata(cut.points, cut.triangles).decimate(1.0 - _CASTING)
+        body = Surface("figure", np.asarray(caster.points, float), caster.faces.reshape(-1, 4)[:, 1:], cut.normals, FLOOR, whole.vertex)
+        outer, inner, figure, floor = _open_to_sky([*faces, whole, self.floor], casting=[settled, body])
+        for sides in kept_sides:
+            outer, inner = (np.concatenate([share, share[sides].mean(axis=1)]) for share in (outer, inner))
+        outer = softened(outer, drawn.triangles, drawn.weld, 2)
+        inner = softened(inner, drawn.triangles, drawn.weld, 2)
+        figure = softened(figure, whole.triangles, np.arange(len(whole.points)), 8)
+        floor = softened(floor, self.floor.triangles, np.arange(len(self.floor.points)), 6)
+        found = {id(self.cloth[0]): outer, id(self.cloth[1]): inner, id(whole): figure, id(self.floor): floor}
+        found[id(cut)] = figure[cKDTree(whole.points).query(cut.points)[1]]
+        for rim in self.cloth[2:]:
+            found[id(rim)] = outer[rim.vertex]
+        return found
+
+    def colour_of(self, surface: Surface, look: Look) -> Pixels:
+        """Colour of each vertex of a surface, lit, (n, 3)."""
+        colour = surface.colour
+        if surface.name in ("outside", "cut edge") and look.pieces and len(self.piece_colours) > 1:
+            shade = 1.0 if surface.name == "outside" else 0.72
+            colour = shade * self.piece_colours[self.piece[surface.vertex]]
+        if look.paint is not None and len(surface.vertex):
+            colour = NO_VALUE
+        return shaded(colour, self.openness[id(surface)])
+
+    def picture(self, frame: Frame, size: tuple[int, int], *, headless: bool = False, look: Look = PLAIN) -> Pixels:
+        """Pixels (h, w, 3): cloak and mannequin with floor and, seen on the level, height lines."""
+        from PIL import Image
+
+        frame = frame.fitted(size)
+        drawn = Image.fromarray(self.draw(frame, size, headless=headless, look=look))
+        block = np.asarray(drawn.convert("RGBa").reduce(_SUPERSAMPLE), np.float32)  # its colour already times its cover
+        check_not_flat(block, f"a view of {self.fitting.name}")
+        level = abs(frame.toward_camera[2]) < 1e-9
+        picture = block[..., :3] + (1.0 - block[..., 3:] / 255.0) * self._background(frame, size, level=level)
+        return np.asarray(np.clip(np.rint(picture), 0, 255), np.uint8)
+
+    def draw(self, frame: Frame, size: tuple[int, int], *, headless: bool, look: Look) -> Pixels:
+        """Pixels (2h, 2w, 4) of cloth and mannequin alone, transparent around them."""
+        body = self.bodies[headless]
+        plotter = _plotter((size[0] * _SUPERSAMPLE, size[1] * _SUPERSAMPLE))
+        _light(plotter, frame)
+        for surface in (*self.cloth, body):
+            mesh = _polydata(surface.points, surface.triangles)
+            mesh.point_data["Normals"] = surface.normals.astype(np.float32)
+            mesh.GetPointData().SetActiveNormals("Normals")
+            mesh.point_data["shade"] = self.colour_of(surface, look)
+            actor = plotter.add_mesh(
+                mesh, scalars="shade", rgb=True, smooth_shading=True,
+                ambient=0.36, diffuse=0.80, specular=0.0, show_scalar_bar=False,
+            )  # fmt: skip
+            if look.nap and look.paint is None and surface.name in ("outside", "inside"):
+                self._brush(mesh, actor, surface)
+        if frame.half_height > FLOOR_FROM and frame.toward_camera[2] > 0.05:
+            self._lay_floor(plotter)
+        self._rule_lines(plotter, frame, body, look, close=headless)
+        pixels = _shot(plotter, frame)
+        plotter.close()
+        return pixels if look.paint is None else self._painted(pixels, frame, body, look.paint)
+
+    def _brush(self, mesh: Any, actor: Any, surface: Surface) -> None:
+        """Nap along the warp of the cloth, fine enough to vanish from afar."""
+        grain = float(self.fitting.about.get("grain", 0.0))
+        along = np.array([[np.cos(grain), -np.sin(grain)], [np.sin(grain), np.cos(grain)]])
+        flat = self.drawn.carried(np.asarray(self.fitting.flat, float))[surface.vertex] @ along / NAP_TILE
+        mesh.active_texture_coordinates = flat.astype(np.float32)
+        texture = _pyvista().Texture(nap_tile())
+        texture.repeat, texture.mipmap, texture.interpolate = True, True, True
+        actor.texture = texture
+
+    def _lay_floor(self, plotter: Any) -> None:
+        shade = 1.0 - 0.6 * (1.0 - self.openness[id(self.floor)])
+        edge = np.clip((FLOOR_REACH - np.linalg.norm(self.floor.points[:, :2], axis=1)) / 0.4, 0.0, 1.0)[:, None]
+        colour = edge * FLOOR * shade[:, None] + (1.0 - edge) * np.array(PAPER, float)
+        mesh = _polydata(self.floor.points, self.floor.triangles)
+        mesh.point_data["shade"] = np.clip(np.rint(colour), 0, 255).astype(np.uint8)
+        plotter.add_mesh(mesh, scalars="shade", rgb=True, lighting=False, show_scalar_bar=False)
+
+    def _rule_lines(self, plotter: Any, frame: Frame, body: Surface, look: Look, *, close: bool) -> None:
+        """Seams and cut edges on the cloth; on the mannequin the lines measures are taken from, if asked for.
+
+        Close by always the neck-base line, from which ride is read.
+        """
+        shift = _BEFORE * frame.toward_camera
+        ink = hexed(0.38 * self.colours["outside"])
+        for surface in self.cloth[:2]:
+            for run in self.drawn.cut:
+                _add_line(plotter, surface.points[run] + shift, 1.0, ink)
+            for run in self.drawn.seams:
+                _add_line(plotter, surface.points[run] + shift, 1.6 if close else 1.1, ink)
+        on_body = []
+        if close or look.lines:
+            base = np.asarray(self.fitting.neck_base, float)
+            on_body.append(base[[*range(len(base)), 0]])
+        if look.lines:
+            on_body += [self.fitting.shoulder_line_left, self.fitting.shoulder_line_right]
+            for height in self.fitting.levels.values():
+                on_body += level_curves(self.fitting, height)
+        for line in on_body:
+            _add_line(plotter, np.asarray(line, float) + 1.5 * shift, 1.2, _LANDMARK_INK)
+
+    def _painted(self, lit: Pixels, frame: Frame, body: Surface, paint: Paint) -> Pixels:
+        """The lit picture with the cloth in the reading's colours, its light and shade kept, hatched where undecided."""
+        size = (lit.shape[1], lit.shape[0])
+        values, undecided = self.drawn.carried(paint.values), self.drawn.carried(paint.undecided.astype(float))
+        known = np.where(np.isnan(values), 0.0, values)
+        place = np.clip((known - paint.edges[0]) / (paint.edges[-1] - paint.edges[0]), 0.0, 1.0 - 1e-6)
+        colours = np.vstack([paint.colours, NO_VALUE])
+        bands = self._flat_pass(frame, size, body, place, len(paint.colours))
+        doubt = self._flat_pass(frame, size, body, np.where(np.isnan(values), 1.0, undecided), 2)
+        is_cloth = bands >= 0
+        shade = (lit[..., :3].astype(float) @ LUMA) / float(NO_VALUE @ LUMA)
+        unknown = (doubt == 1) & is_cloth
+        painted = colours[np.where(is_cloth, bands, -1)] * np.clip(0.25 + 0.8 * shade, 0.0, 1.12)[..., None]
+        out = lit.copy()
+        out[is_cloth, :3] = np.clip(np.rint(painted[is_cloth]), 0, 255)
+        row, column = np.indices(is_cloth.shape)
+        period = max(8, round(size[1] / 110))
+        stroke = ((row + column) % period < max(2, period // 5)) & unknown
+        out[stroke, :3] = (40, 36, 32)
+        return out
+
+    def _flat_pass(
+        self, frame: Frame, size: tuple[int, int], body: Surface, share: Array, count: int
+    ) -> NDArray[np.int64]:
+        """For each pixel the band 0..count-1 of the cloth's value (share of the scale), -1 where no cloth shows."""
+        plotter = _plotter(size)
+        for surface in self.cloth:
+            mesh = _polydata(surface.points, surface.triangles)
+            mesh.point_data["share"] = share[surface.vertex]
+            greys = [(k + 1, k + 1, k + 1, 255) for k in range(count)]
+            table = _pyvista().LookupTable(values=np.array(greys, np.uint8), scalar_range=(0.0, 1.0))
+            plotter.add_mesh(
+                mesh, scalars="share", cmap=table, lighting=False, interpolate_before_map=True, show_scalar_bar=False
+            )
+        plotter.add_mesh(_polydata(body.points, body.triangles), color=(0, 0, 0), lighting=False)
+        pixels = _shot(plotter, frame)
+        plotter.close()
+        return np.where(pixels[..., 3] > 0, pixels[..., 0].astype(np.int64) - 1, -1)
+
+    def _background(self, frame: Frame, size: tuple[int, int], *, level: bool) -> Array:
+        """Paper; seen on the level also height lines, the floor's edge, and the shadow on it."""
+        page = np.broadcast_to(np.array(PAPER, float), (size[1], size[0], 3)).copy()
+        if not level:
+            return page
+        for height in range(0, 400, 10):
+            row = row_of_height(frame, size, height / 100)
+            if 0 <= row < size[1]:
+                page[row] = _RULE_LINE_STRONG if height % 50 == 0 else _RULE_LINE
+        floor = max(row_of_height(frame, size, 0.0), 0)
+        below = np.arange(size[1] - floor) / (0.03 * frame.pixels_per_metre(size))
+        shadow = self._floor_shadow(frame, size)
+        page[floor:] = FLOOR * (1.0 - 0.8 * np.exp(-below[:, None]) * shadow[None])[..., None]
+        return page
+
+    def _floor_shadow(self, frame: Frame, size: tuple[int, int]) -> Array:
+        """How dark the floor lies under each column of a level view, 0 to 1: the darkest of its depth."""
+        across = frame.pixels(self.floor.points, size)[:, 0]
+        column = np.clip(np.rint(across), 0, size[0] - 1).astype(int)
+        dark = 1.0 - self.openness[id(self.floor)]
+        step = max(1.0, FLOOR_STEP * frame.pixels_per_metre(size))
+        bins = np.arange(0.0, size[0] + step, step)
+        place = np.digitize(column, bins) - 1
+        worst = np.zeros(len(bins))
+        np.maximum.at(worst, place, dark)
+        return np.interp(np.arange(size[0]), bins + 0.5 * step, worst)
+
+
+def _nearest_carried(drawn: Drawn, labels: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Labels of settled vertices at the drawn ones; a halving never joins two pieces."""
+    for sides in drawn.sides:
+        labels = np.concatenate([labels, labels[sides[:, 0]]])
+    return labels
+
+
+def _lit_triangles(fitting: Fitting) -> float:
+    """How many triangles the cloth has when their sides are about `_LIT_EDGE`."""
+    corners = fitting.worn[np.asarray(fitting.triangles)]
+    area = 0.5 * np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1).sum()
+    return float(area / (0.433 * _LIT_EDGE**2))
+
+
+def _headless(fitting: Fitting, colour: Array) -> Surface:
+    """The mannequin cut above the neck edge, or at `_STUMP`, and closed."""
+    points, triangles = fitting.figure_vertices, np.asarray(fitting.figure_triangles, np.int64)
+    centre = fitting.neck_base.mean(axis=0)
+    normal = np.linalg.svd(fitting.neck_base - centre)[2][2]
+    normal = normal * np.sign(normal[2])
+    edge_above = float(((neck_edge(fitting) - centre) @ normal).max())
+    above = float(np.clip(edge_above + 0.006, 0.015, _STUMP))
+    cut = _polydata(points, triangles).clip_closed_surface(
+        normal=tuple(-normal), origin=tuple(centre + above * normal)
+    )
+    cut = cut.triangulate()
+    points, triangles = np.asarray(cut.points, float), cut.faces.reshape(-1, 4)[:, 1:]
+    return with_flat_cut(points, triangles, normal, colour)
+
+
+# --- the plotter ------------------------------------------------------------------------------
 
 
 def _pyvista() -> Any:
@@ -253,11 +366,10 @@ def _pyvista() -> Any:
         import pyvista
     except ModuleNotFoundError as error:
         raise MissingExtraError(
-            f"picture: pyvista — got {error}. Type: pip install pyvista, "
-            "or leave pictures out with --no-pictures."
+            f"picture: pyvista: got {error}. Type: pip install pyvista, or leave pictures out with --no-pictures."
         ) from None
     except ImportError as error:  # installed, but a library of the system is wanting
-        raise PictureError(_NO_GL.format(why=error)) from None
+        raise no_gl(str(error)) from None
     return pyvista
 
 
@@ -284,246 +396,77 @@ def _aim(plotter: Any, frame: Frame, reach: float) -> None:
     camera.clipping_range = (reach, 3 * reach)
 
 
-class _Stage:
-    """One fitting lit and ready to be drawn from any side."""
-
-    def __init__(self, fitting: Fitting) -> None:
-        self.fitting = fitting
-        given = {**COLOURS, **{k: v for k, v in fitting.colours.items() if v}}
-        self.colours = {name: _legible(_rgb(given[name])) for name in COLOURS}
-        self._lit: dict[bool, list[tuple[_Surface, NDArray[np.uint8]]]] = {}
-
-    def lit(self, *, headless: bool) -> list[tuple[_Surface, NDArray[np.uint8]]]:
-        """Cloth and mannequin with the colour of each vertex; the light is worked out once.
-
-        The head casts no shade: what lies below it is what the pictures are for.
-        """
-        if not self._lit:
-            cloth = list(_cloth_surfaces(self.fitting, self.colours).values())
-            linen = self.colours["figure"]
-            cut, whole = (_figure_surface(self.fitting, linen, headless=h) for h in (True, False))
-            openness = _open_to_sky([*cloth, cut, whole], casting=[*cloth, cut])
-            shaded = [
-                (surface, _shaded(surface, share))
-                for surface, share in zip([*cloth, cut, whole], openness, strict=True)
-            ]
-            self._lit = {True: shaded[:-1], False: [*shaded[:-2], shaded[-1]]}
-        return self._lit[headless]
-
-    def draw(self, view: str, frame: Frame, size: tuple[int, int]) -> NDArray[np.uint8]:
-        """Pixels (h, w, 4) of cloth and mannequin alone, transparent around them."""
-        close = view == "neck"
-        large = (size[0] * _SUPERSAMPLE, size[1] * _SUPERSAMPLE)
-        frame = frame.fitted(size)
-        plotter = _plotter(large)
-        _light(plotter, close=close)
-        for surface, colour in self.lit(headless=close):
-            mesh = _polydata(surface.points, surface.triangles)
-            mesh.point_data["Normals"] = surface.normals.astype(np.float32)
-            mesh.GetPointData().SetActiveNormals("Normals")
-            mesh.point_data["shade"] = colour
-            plotter.add_mesh(
-                mesh, scalars="shade", rgb=True, smooth_shading=True,
-                ambient=0.36, diffuse=0.80, specular=0.0, show_scalar_bar=False,
-            )  # fmt: skip
-        self._add_lines(plotter, close=close)
-        _aim(plotter, frame, 4.0)
-        plotter.suppress_rendering = False
-        pixels = np.asarray(plotter.screenshot(transparent_background=True, return_img=True))
-        plotter.close()
-        return pixels
-
-    def _add_lines(self, plotter: Any, *, close: bool) -> None:
-        """Cut edges and, thinner, seams; lifted off both sides of the cloth, so none sinks in.
-
-        Close by, also the neck-base line on the mannequin, from which ride is read.
-        """
-        width, lift = (1.3, 0.0012) if close else (1.0, 0.0025)
-        layers = [surface for surface, _ in self.lit(headless=close)[:2]]
-        for runs, weight in zip(_lines(self.fitting), (1.5, 0.9), strict=True):
-            for layer in layers:
-                for run in runs:
-                    _add_line(
-                        plotter, layer.points[run] + lift * layer.normals[run], width * weight
-                    )
-        if close:
-            base = np.asarray(self.fitting.neck_base, float)
-            outward = base - base.mean(axis=0)
-            outward /= np.linalg.norm(outward, axis=1, keepdims=True)
-            _add_line(plotter, (base + 0.002 * outward)[[*range(len(base)), 0]], 1.0)
+def _shot(plotter: Any, frame: Frame) -> Pixels:
+    _aim(plotter, frame, 4.0)
+    plotter.suppress_rendering = False
+    return np.asarray(plotter.screenshot(transparent_background=True, return_img=True))
 
 
-def _add_line(plotter: Any, points: Array, width: float) -> None:
-    line = _pyvista().PolyData(
-        points, lines=np.concatenate([[len(points)], np.arange(len(points))])
-    )
-    plotter.add_mesh(
-        line, color=_EDGE_INK, line_width=width * _SUPERSAMPLE,
-        lighting=False, show_scalar_bar=False,
-    )  # fmt: skip
+def _add_line(plotter: Any, points: Array, width: float, colour: str) -> None:
+    line = _pyvista().PolyData(points, lines=np.concatenate([[len(points)], np.arange(len(points))]))
+    plotter.add_mesh(line, color=colour, line_width=width * _SUPERSAMPLE, lighting=False, show_scalar_bar=False)
 
 
-def _light(plotter: Any, *, close: bool) -> None:
+def _light(plotter: Any, frame: Frame) -> None:
     """A broad light from the camera's upper left, raking enough to show folds, and a weak fill.
 
     Seen from above, chest and arms would turn away from a light from above: there it stands lower.
     """
-    key = (-1.0, 0.05, 0.9) if close else (-1.0, 0.6, 0.75)
-    for position, intensity in ((key, 0.82), ((1.0, -0.2, 0.9), 0.3)):
+    key = (-1.0, 0.05, 0.9) if frame.toward_camera[2] > 0.5 else (-1.0, 0.6, 0.75)
+    for position, intensity in ((key, 0.82), ((1.0, -0.2, 0.9), 0.42)):
         light = _pyvista().Light(position=position, light_type="camera light", intensity=intensity)
         light.positional = False
         plotter.add_light(light)
 
 
-def check_not_flat(pixels: NDArray[np.uint8], what: str) -> None:
+# --- one view ---------------------------------------------------------------------------------
+
+
+def row_of_height(frame: Frame, size: tuple[int, int], height: float) -> int:
+    """The pixel row of a height above the floor [m], seen on the level."""
+    return round(float(frame.pixels(np.array([[0.0, 0.0, height]]), size)[0, 1]))
+
+
+def check_not_flat(pixels: Pixels, what: str) -> None:
     """Raise PictureError if every pixel of an (h, w, channels) array is the same colour."""
     spread = int(np.ptp(pixels.reshape(-1, pixels.shape[-1]), axis=0).max())
     if spread == 0:
         colour = tuple(int(v) for v in pixels.reshape(-1, pixels.shape[-1])[0])
         raise PictureError(
-            f"picture: {what} — got one flat colour {colour} all over, wanted cloth and mannequin. "
+            f"picture: {what}: got one flat colour {colour} all over, wanted cloth and mannequin. "
             "Check that the positions lie in view; if they do, update the graphics driver."
         )
 
 
 def draw_view(
-    fitting: Fitting, view: str, *, size: tuple[int, int], frame: Frame | None = None
-) -> NDArray[np.uint8]:
-    """One view of a fitting, with floor and height lines, as pixels (h, w, 3).
+    fitting: Fitting, view: str, *, size: tuple[int, int], frame: Frame | None = None, look: Look = PLAIN
+) -> Pixels:
+    """One view of a fitting as pixels (h, w, 3); with floor and height lines where it is on the level.
 
-    `size` is (width, height); `view` one of `VIEWS`; `frame` the camera, by default the one that
+    `size` is (width, height); `view` one of `ALL_VIEWS`; `frame` the camera, by default the one that
     takes in this fitting alone. Lines behind the figure lie 10 cm apart, darker each 50 cm.
     Raises PictureError for an unknown view or a flat picture, MissingExtraError without pyvista.
     """
     frame = frame_of([fitting], view) if frame is None else frame
-    return _draw_staged(_Stage(fitting), view, frame, size)
+    return Stage(fitting).picture(frame, size, headless=view in HEADLESS, look=look)
 
 
-def _draw_staged(
-    stage: _Stage, view: str, frame: Frame, size: tuple[int, int]
-) -> NDArray[np.uint8]:
-    drawn = stage.draw(view, frame, size)
-    check_not_flat(drawn, f"view {view!r} of {stage.fitting.name}")
-    k = _SUPERSAMPLE
-    block = drawn.astype(float).reshape(size[1], k, size[0], k, 4)
-    cover = block[..., 3:] / 255.0
-    colour, share = (block[..., :3] * cover).mean(axis=(1, 3)), cover.mean(axis=(1, 3))
-    picture = colour + (1.0 - share) * _background(view, frame, size)
-    return np.asarray(np.clip(np.rint(picture), 0, 255), np.uint8)
+def draw_views(
+    stage: Stage, frames: Mapping[str, Frame], sizes: Mapping[str, tuple[int, int]], *, look: Look = PLAIN
+) -> dict[str, Pixels]:
+    """Each of the views by its camera at its size."""
+    return {v: stage.picture(frames[v], sizes[v], headless=v in HEADLESS, look=look) for v in sizes}
 
 
-def _background(view: str, frame: Frame, size: tuple[int, int]) -> Array:
-    """Paper; in the standing views also height lines, floor, and the shadow on it."""
-    page = np.broadcast_to(np.array(PAPER, float), (size[1], size[0], 3)).copy()
-    if view == "neck":
-        return page
-    for height in range(0, 400, 10):
-        row = _row_of_height(frame, size, height)
-        if 0 <= row < size[1]:
-            page[row] = _RULE_LINE_STRONG if height % 50 == 0 else _RULE_LINE
-    floor = max(_row_of_height(frame, size, 0), 0)
-    below, across = np.arange(size[1] - floor), np.arange(size[0]) - size[0] / 2
-    per_metre = frame.pixels_per_metre(size)
-    shadow = np.exp(-below[:, None] / (0.025 * per_metre)) * np.exp(
-        -((across[None] / (0.24 * per_metre)) ** 2)
+def lean(surface: Surface, openness: Array, share: float) -> tuple[Surface, Array]:
+    """A surface with about `share` of its triangles, its light carried along: for a page to turn."""
+    mesh = _polydata(surface.points, surface.triangles)
+    mesh.point_data["light"] = openness
+    fewer = mesh.decimate(1.0 - share, attribute_error=False)
+    points, triangles = np.asarray(fewer.points, float), fewer.faces.reshape(-1, 4)[:, 1:].astype(np.int64)
+    nearest = cKDTree(surface.points).query(points)[1]
+    colour = surface.colour if surface.colour.ndim == 1 else surface.colour[nearest]
+    thinned = replace(
+        surface, points=points, triangles=triangles, normals=vertex_normals(points, triangles), colour=colour
     )
-    page[floor:] = np.array(_FLOOR) * (1.0 - 0.45 * shadow[..., None])
-    return page
-
-
-def _row_of_height(frame: Frame, size: tuple[int, int], height_cm: float) -> int:
-    return round(float(frame.pixels(np.array([[0.0, 0.0, height_cm / 100]]), size)[0, 1]))
-
-
-# --------------------------------------------------------------------------------- sheet, process
-
-
-def draw_sheet(fittings: Sequence[Fitting], path: Path) -> None:
-    """Write one PNG with a row for each of one to six fittings: title, five views, readings.
-
-    All rows share their cameras, so that like can be compared with like. A fitting that did not
-    settle is stamped. The file appears whole or not at all. Raises PictureError (count of
-    fittings, a flat view, a folder that cannot be written), MissingExtraError.
-    """
-    if not 1 <= len(fittings) <= 6:
-        raise PictureError(
-            f"picture: fittings on one sheet — got {len(fittings)}, allowed 1 to 6. "
-            "Draw the rest on a second sheet."
-        )
-    frames = {view: frame_of(fittings, view) for view in VIEWS}
-    aspects = {view: frame.half_width / frame.half_height for view, frame in frames.items()}
-    sizes = view_sizes(aspects["front"], aspects["neck"], alone=len(fittings) == 1)
-    rows = []
-    for fitting in fittings:
-        stage = _Stage(fitting)
-        views = {v: _draw_staged(stage, v, frames[v], sizes[v]) for v in VIEWS}
-        title = fitting.title or fitting.name
-        rows.append(SheetRow(title, fitting.expect, fitting.readings, views))
-    floor_row = float(frames["front"].pixels(np.zeros((1, 3)), sizes["front"])[0, 1])
-    per_metre = {v: frames[v].pixels_per_metre(sizes[v]) for v in ("front", "neck")}
-    image = compose_sheet(
-        rows,
-        floor_row=floor_row,
-        standing_pixels_per_metre=per_metre["front"],
-        close_pixels_per_metre=per_metre["neck"],
-    )
-    _save(image, path)
-
-
-def _save(image: Any, path: Path) -> None:
-    """The file under a passing name first, so that a half-written sheet is never found."""
-    passing = path.with_name(f".{path.stem}.{os.getpid()}.png")
-    try:
-        image.save(passing, format="PNG", dpi=(205, 205))
-        os.replace(passing, path)
-    except OSError as error:
-        raise PictureError(
-            f"picture: {path} — got {error.strerror or error}, wanted a file that can be written. "
-            "Give another folder with --out."
-        ) from None
-    finally:
-        passing.unlink(missing_ok=True)
-
-
-def draw_in_child(saved: Sequence[Path], path: Path, *, allowed_seconds: float = 300.0) -> None:
-    """Draw the sheet of saved fittings in a process of its own.
-
-    A fault in the graphics driver ends that process, not this one, and comes back as a
-    PictureError of one line; what graphics libraries write to the error stream is dropped.
-    """
-    package_folder = str(Path(__file__).resolve().parent.parent)
-    search = os.pathsep.join(p for p in (package_folder, os.environ.get("PYTHONPATH")) if p)
-    command = [sys.executable, "-m", "drape.picture", str(path), *map(str, saved)]
-    try:
-        done = subprocess.run(
-            command, capture_output=True, text=True, errors="replace", check=False,
-            timeout=allowed_seconds, env={**os.environ, "PYTHONPATH": search},
-        )  # fmt: skip
-    except subprocess.TimeoutExpired:
-        raise PictureError(_NO_GL.format(why=f"nothing after {allowed_seconds:.0f} s")) from None
-    if done.returncode < 0:
-        raise PictureError(_NO_GL.format(why=f"signal {-done.returncode}"))
-    if done.returncode != 0:
-        raise _fault(done.stderr, done.returncode)
-
-
-def _fault(stderr: str, code: int) -> PictureError | MissingExtraError:
-    """The child's own one-line error if it had one; otherwise what is wanting."""
-    last = next((line for line in reversed(stderr.splitlines()) if line.strip()), "").strip()
-    name, _, message = last.partition(": ")
-    if name == f"{MissingExtraError.__module__}.{MissingExtraError.__name__}":
-        return MissingExtraError(message)
-    if name.startswith(f"{PictureError.__module__}."):
-        return PictureError(message)
-    if re.fullmatch(r"[\w.]*(Error|Exception)", name):
-        return PictureError(
-            f"picture: the drawing process ended with {last}; the results are saved, only the "
-            "picture is missing. Draw it again with drape show, or go on with --no-pictures."
-        )
-    return PictureError(_NO_GL.format(why=f"exit code {code}"))
-
-
-if __name__ == "__main__":
-    from drape.fitting import load_fitting
-
-    draw_sheet([load_fitting(Path(p)) for p in sys.argv[2:]], Path(sys.argv[1]))
+    return thinned, openness[nearest]

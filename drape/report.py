@@ -330,13 +330,13 @@ def _heading(heading: str, meaning: str) -> list[str]:
 
 
 def _row_line(row: Row, columns: Sequence[Readings]) -> str:
-    unit = _unit_symbol(row.key)
+    unit = unit_symbol(row.key)
     label = f"  {row.words}" + (f" [{unit}]" if unit else "")
-    cells = [_cell_with_spread(column, row) for column in columns]
+    cells = [cell_with_spread(column, row.key, row.decimals) for column in columns]
     if len(columns) == 2:
         first, second = (value_at(column, row.key) for column in columns)
         both = _is_number(first) and _is_number(second)
-        cells.append(_change(second - first, row.decimals) if both else "")
+        cells.append(change(second - first, row.decimals) if both else "")
     return f"{label:<{LABEL_WIDTH}}" + "".join(f"{cell:>{CELL_WIDTH}}" for cell in cells)
 
 
@@ -345,7 +345,7 @@ def _level_lines(columns: Sequence[Readings]) -> list[str]:
     levels = next((c["crowding"]["at_cm"] for c in columns if value_at(c, "crowding.at_cm")), [])
     lines = []
     for words, key, decimals in LEVEL_READINGS:
-        unit = f" [{_unit_symbol(key)}]" if ending_of(key) else ""
+        unit = f" [{unit_symbol(key)}]" if ending_of(key) else ""
         for place, level in enumerate(levels):
             row = Row(f"{words} {level:g} cm down{unit}", f"crowding.{key}.{place}", decimals)
             if any(value_at(column, row.key) is not None for column in columns):
@@ -425,23 +425,25 @@ def value_at(readings: Readings, key: str) -> Any:
     return value
 
 
-def _cell_with_spread(column: Readings, row: Row) -> str:
-    cell = _cell(value_at(column, row.key), row.decimals)
-    spread = value_at(column, f"{row.key}_spread")
-    return f"{cell} ±{spread:.{row.decimals}f}" if _is_number(spread) else cell
+def cell_with_spread(column: Readings, key: str, decimals: int) -> str:
+    """A reading as the table shows it: the number, and its spread where one is given."""
+    cell = _cell(value_at(column, key), decimals)
+    spread = value_at(column, f"{key}_spread")
+    return f"{cell} ±{spread:.{decimals}f}" if _is_number(spread) else cell
 
 
 def _cell(value: Any, decimals: int) -> str:
     return f"{value:.{decimals}f}" if _is_number(value) else "-"
 
 
-def _change(value: float, decimals: int) -> str:
+def change(value: float, decimals: int) -> str:
     """A difference with its sign; one that shows as nought has none."""
     rounded = round(value, decimals)
     return f"{rounded:+.{decimals}f}" if rounded else f"{0:.{decimals}f}"
 
 
-def _unit_symbol(key: str) -> str:
+def unit_symbol(key: str) -> str:
+    """The unit a key ends in as people write it, or ""."""
     ending = ending_of(key)
     return UNITS[ending].symbol if ending else ""
 
@@ -522,7 +524,7 @@ def dimensions_table(title: str, dimensions: Mapping[str, Any]) -> str:
         lines.append(f"  {'kind':<{LABEL_WIDTH}}{dimensions['word']:>{CELL_WIDTH}}")
     for key, value in rows:
         decimals = 3 if key.endswith("_m2") else 1
-        words = f"{_words(key)} [{_unit_symbol(key)}]"
+        words = f"{_words(key)} [{unit_symbol(key)}]"
         lines.append(f"  {words:<{LABEL_WIDTH}}{value:>{CELL_WIDTH}.{decimals}f}")
     return "\n".join(lines) + "\n"
 

@@ -116,11 +116,11 @@ def save_picture(fittings: Sequence[Fitting], out: Path, path: Path) -> PictureE
     if before is not None:
         write_whole(path, lambda passing: passing.write_bytes(before))
         return None
-    from drape.picture import draw_in_child
+    from drape.drawing import draw_in_child
 
     say("Drawing the pictures.")
     try:
-        draw_in_child(saved, path)
+        draw_in_child({"saved": [str(one) for one in saved], "sheet": str(path)})
     except PictureError as error:
         return error
     if all(fitting.readings["settled"] for fitting in fittings):

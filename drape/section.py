@@ -109,19 +109,26 @@ def run(curve: Floats) -> Floats:
 
 
 def free_end_gap(curves: list[Floats]) -> float:
-    """Length of the straight lines that join the curves' free ends round their middle [m].
+    """Length of the straight lines that join the curves' free ends [m]."""
+    lines = gap_lines(curves)
+    return float(np.linalg.norm(lines[:, 1] - lines[:, 0], axis=1).sum())
+
+
+def gap_lines(curves: list[Floats]) -> Floats:
+    """Straight lines (g, 2, 2) [m] that join the curves' free ends round their middle.
 
     Going round the ends by azimuth, every second stretch between neighbours is open; of the two
     ways to choose, the shorter.
     """
     ends = [p for c in curves if not np.array_equal(c[0], c[-1]) for p in (c[0], c[-1])]
     if not ends:
-        return 0.0
+        return np.empty((0, 2, 2))
     ends = np.array(ends)
     offset = ends - np.concatenate(curves).mean(axis=0)
     ends = ends[np.argsort(np.arctan2(offset[:, 1], offset[:, 0]))]
-    steps = np.linalg.norm(np.roll(ends, -1, axis=0) - ends, axis=1)
-    return float(min(steps[0::2].sum(), steps[1::2].sum()))
+    lines = np.stack([ends, np.roll(ends, -1, axis=0)], axis=1)
+    ways = [lines[0::2], lines[1::2]]
+    return min(ways, key=lambda way: float(np.linalg.norm(way[:, 1] - way[:, 0], axis=1).sum()))
 
 
 def folds(section: Section) -> list[float]:

@@ -10,32 +10,30 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from drape.camera import STANDING, VIEWS
-from drape.errors import MissingExtraError
+from drape.lettering import GREY, INK, PAPER, SHEET_WIDTH, STAMP, draw_scale, draw_staff, draw_stamp, length_of, wrapped, write
 
 if TYPE_CHECKING:
-    from PIL import Image, ImageDraw, ImageFont
+    from PIL import Image, ImageDraw
 
-PAPER = (249, 247, 241)
-_CAPTIONS = {
+CAPTIONS = {
     "front": "front",
     "left": "wearer's left",
     "back": "back",
     "right": "wearer's right",
-    "neck": "neck from above, head left off; thin line: neck base",
+    "neck": "neck from above, head left off; red line: neck base",
+    "left shoulder": "left shoulder, head left off",
+    "right shoulder": "right shoulder, head left off",
+    "three-quarter": "from the wearer's left front",
+    "above": "from above, front at the foot, head left off",
 }
-_INK = (38, 34, 30)
-_GREY = (112, 105, 96)
-_STAMP = (166, 56, 20)
 
-_WIDTH, _MARGIN, _GAP = 2400, 56, 18
+_WIDTH, _MARGIN, _GAP = SHEET_WIDTH, 56, 18
 _LINE = 31  # from one line of readings to the next
 _STAFF = 74  # beside the first view, for the height rule and its numbers
 _VERDICTS = 390  # beside the neck view, where several fittings share a sheet
@@ -149,7 +147,7 @@ def compose_sheet(
         _draw_heading(pen, row, top)
         left = _MARGIN + _STAFF
         staff = (floor_row, standing_pixels_per_metre)
-        _draw_staff(pen, staff, row.views["front"].shape[0], (left, top + layout.views_top))
+        draw_staff(pen, staff, (left, top + layout.views_top))
         left = _draw_views(sheet, pen, row, (left, top + layout.views_top), close_pixels_per_metre)
         below = top + layout.tables_top
         _draw_tables(pen, row, rows[0] if place else None, below)
@@ -159,7 +157,7 @@ def compose_sheet(
             verdicts_top = below + _TABLE_LINES * _LINE + 16
             box = (_MARGIN, verdicts_top, _WIDTH - _MARGIN, top + layout.height)
         _draw_verdicts(pen, row, box, 1 if layout.verdicts_beside else 2)
-    _write(pen, (_MARGIN, sheet.height - 40), _foot(len(rows)), 20, colour=_GREY)
+    write(pen, (_MARGIN, sheet.height - 40), _foot(len(rows)), 20, colour=GREY)
     return sheet
 
 
@@ -192,14 +190,14 @@ def _expected(row: SheetRow) -> list[str]:
     """What the scene's author expects, in two lines at most."""
     if not row.expect:
         return []
-    lines = _wrapped(f"Expected: {row.expect}", 22, _WIDTH - 2 * _MARGIN - 40)
+    lines = wrapped(f"Expected: {row.expect}", 22, _WIDTH - 2 * _MARGIN - 40)
     if len(lines) > 2:
         lines = [lines[0], lines[1] + " …"]
     return lines
 
 
 def _draw_heading(pen: ImageDraw.ImageDraw, row: SheetRow, top: int) -> None:
-    pen.line([(_MARGIN, top), (_WIDTH - _MARGIN, top)], fill=_INK, width=3)
+    pen.line([(_MARGIN, top), (_WIDTH - _MARGIN, top)], fill=INK, width=3)
     state = "settled" if row.settled else "not settled"
     residual, vertices, edge = (
         _number(_value(row.readings, key), decimals)
@@ -209,20 +207,20 @@ def _draw_heading(pen: ImageDraw.ImageDraw, row: SheetRow, top: int) -> None:
         f"{state}: residual {residual} of a vertex's weight, {vertices} vertices, "
         f"edge length {edge} cm"
     )
-    place = (_WIDTH - _MARGIN - _length(words, 21), top + 22)
-    _write(pen, place, words, 21, colour=_GREY if row.settled else _STAMP)
+    place = (_WIDTH - _MARGIN - length_of(words, 21), top + 22)
+    write(pen, place, words, 21, colour=GREY if row.settled else STAMP)
     title, size = _fitted_title(row.title, place[0] - _MARGIN - 40)
-    _write(pen, (_MARGIN, top + 44 - size), title, size, face="serif bold")
+    write(pen, (_MARGIN, top + 44 - size), title, size, face="serif bold")
     for k, line in enumerate(_expected(row)):
-        _write(pen, (_MARGIN, top + 58 + 29 * k), line, 22, face="italic", colour=_GREY)
+        write(pen, (_MARGIN, top + 58 + 29 * k), line, 22, face="italic", colour=GREY)
 
 
 def _fitted_title(title: str, width: float) -> tuple[str, int]:
     """The title and its size: smaller if it is long, and cut if it is longer still."""
     for size in (36, 32, 28, 25):
-        if _length(title, size, "serif bold") <= width:
+        if length_of(title, size, "serif bold") <= width:
             return title, size
-    while title and _length(title + " …", 25, "serif bold") > width:
+    while title and length_of(title + " …", 25, "serif bold") > width:
         title = title[:-1].rstrip()
     return title + " …", 25
 
@@ -240,39 +238,12 @@ def _draw_views(
         height, width = pixels.shape[:2]
         sheet.paste(Image.fromarray(pixels), (left, top))
         if view == "neck":
-            _draw_scale(pen, close_pixels_per_metre, (left + 18, top + height - 18))
-        _write(pen, (left + 4, top + height + 4), _CAPTIONS[view], 21, face="italic")
+            draw_scale(pen, close_pixels_per_metre, (left + 18, top + height - 18))
+        write(pen, (left + 4, top + height + 4), CAPTIONS[view], 21, face="italic")
         left += width + _GAP
     if not row.settled:
-        _stamp(sheet, ((corner[0] + left) // 2, top + row.views["front"].shape[0] // 2))
+        draw_stamp(sheet, ((corner[0] + left) // 2, top + row.views["front"].shape[0] // 2))
     return left + 10
-
-
-def _draw_staff(
-    pen: ImageDraw.ImageDraw, scale: tuple[float, float], rows: int, corner: tuple[int, int]
-) -> None:
-    """A staff left of the first view: bands of 10 cm, a number each 50."""
-    (floor_row, per_metre), (right, top) = scale, corner
-    low, high = right - 22, right - 8
-    tallest = int(floor_row / per_metre * 10) * 10
-    for height in range(0, tallest + 1, 10):
-        row, upper = (round(top + floor_row - h / 100 * per_metre) for h in (height, height + 10))
-        if height < tallest:
-            fill = _GREY if height % 20 == 0 else PAPER
-            pen.rectangle([(low, upper), (high, row)], fill=fill, outline=_GREY)
-        if height % 50 == 0:
-            words = str(height)
-            _write(pen, (low - 8 - _length(words, 20), row - 13), words, 20)
-
-
-def _draw_scale(pen: ImageDraw.ImageDraw, pixels_per_metre: float, corner: tuple[int, int]) -> None:
-    """A bar of 10 cm whose left end is at `corner`."""
-    (left, row), length = corner, 0.10 * pixels_per_metre
-    pen.rectangle([(left - 8, row - 36), (left + length + 8, row + 10)], fill=PAPER)
-    pen.line([(left, row), (left + length, row)], fill=_INK, width=4)
-    for end in (left, left + length):
-        pen.line([(end, row - 7), (end, row + 7)], fill=_INK, width=3)
-    _write(pen, (left + length / 2 - _length("10 cm", 20) / 2, row - 32), "10 cm", 20)
 
 
 def _draw_tables(pen: ImageDraw.ImageDraw, row: SheetRow, first: SheetRow | None, top: int) -> None:
@@ -280,18 +251,18 @@ def _draw_tables(pen: ImageDraw.ImageDraw, row: SheetRow, first: SheetRow | None
     gap = (_WIDTH - 2 * _MARGIN - sum(t.width for t in _TABLES)) / (len(_TABLES) - 1)
     left = float(_MARGIN)
     for table in _TABLES:
-        _write(pen, (left, top), table.heading, 23, face="bold")
+        write(pen, (left, top), table.heading, 23, face="bold")
         rule = top + _LINE + 1
-        pen.line([(left, rule), (left + table.width - 14, rule)], fill=_GREY, width=1)
+        pen.line([(left, rule), (left + table.width - 14, rule)], fill=GREY, width=1)
         ends = [
             left + table.label_width + (k + 1) * table.cell_width - 44
             for k in range(len(table.columns))
         ]
         for end, column in zip(ends, table.columns, strict=True):
-            _write(pen, (end - _length(column, 19), rule + 3), column, 19, colour=_GREY)
+            write(pen, (end - length_of(column, 19), rule + 3), column, 19, colour=GREY)
         for line, (words, keys, decimals) in enumerate(table.lines):
             y = top + (line + 2) * _LINE - 1
-            _write(pen, (left, y), words, 21)
+            write(pen, (left, y), words, 21)
             for end, key in zip(ends, keys, strict=False):
                 _draw_reading(pen, row, first, (key, decimals), (end, y))
         left += table.width + gap
@@ -305,8 +276,8 @@ def _draw_reading(
     key, decimals = reading
     value, spread = _value(row.readings, key), _value(row.readings, _spread_key(key))
     words = _number(value, decimals)
-    _write(pen, (place[0] - _length(words, 21), place[1]), words, 21)
-    small, colour = "", _GREY
+    write(pen, (place[0] - length_of(words, 21), place[1]), words, 21)
+    small, colour = "", GREY
     if first is None:
         small = "" if spread is None else f"±{spread:.{decimals}f}"
     elif value is not None and (before := _value(first.readings, key)) is not None:
@@ -314,8 +285,8 @@ def _draw_reading(
         if abs(change) > 0.5 * 10.0**-decimals:
             small = f"{change:+.{decimals}f}".replace("-", "\N{MINUS SIGN}")
             covered = (spread or 0.0) + (_value(first.readings, _spread_key(key)) or 0.0)
-            colour = _STAMP if abs(change) > covered else _GREY
-    _write(pen, (place[0] + 3, place[1] + 5), small, 16, colour=colour)
+            colour = STAMP if abs(change) > covered else GREY
+    write(pen, (place[0] + 3, place[1] + 5), small, 17, colour=colour)
 
 
 def _verdict_lines(row: SheetRow, width: float) -> list[list[tuple[str, str]]]:
@@ -323,9 +294,9 @@ def _verdict_lines(row: SheetRow, width: float) -> list[list[tuple[str, str]]]:
     said = []
     for verdict in row.readings.get("verdicts") or []:
         where, finding = verdict.get("where", ""), verdict.get("finding", "")
-        lines = [("sans", line) for line in _wrapped(f"{where}: {finding}", 20, width)]
+        lines = [("sans", line) for line in wrapped(f"{where}: {finding}", 20, width)]
         if verdict.get("mend"):
-            lines += [("italic", line) for line in _wrapped(verdict["mend"], 20, width)]
+            lines += [("italic", line) for line in wrapped(verdict["mend"], 20, width)]
         said.append(lines)
     return said
 
@@ -337,7 +308,7 @@ def _draw_verdicts(
     left, top, right, bottom = box
     width = (right - left) / columns
     said = _verdict_lines(row, width - _GAP)
-    _write(pen, (left, top), _verdict_heading(row), 23, face="bold")
+    write(pen, (left, top), _verdict_heading(row), 23, face="bold")
     y, column, step = top + _LINE + 3, 0, 27
     for number, lines in enumerate(said):
         others = len(said) - number - 1
@@ -346,10 +317,10 @@ def _draw_verdicts(
             y, column = top + _LINE + 3, column + 1
         elif y + room_for > bottom:
             words = f"and {others + 1} more in the report"
-            _write(pen, (left + column * width, y), words, 20, colour=_GREY)
+            write(pen, (left + column * width, y), words, 20, colour=GREY)
             return
         for face, line in lines:
-            _write(pen, (left + column * width, y), line, 20, face=face)
+            write(pen, (left + column * width, y), line, 20, face=face)
             y += step
         y += 8
 
@@ -361,21 +332,6 @@ def _verdict_heading(row: SheetRow) -> str:
     if not row.settled:
         return "Found, though not settled"
     return "Found" if verdicts else "Found: nothing to mend"
-
-
-def _stamp(sheet: Image.Image, centre: tuple[int, int]) -> None:
-    """NOT SETTLED in a frame, aslant across the views, as with a rubber stamp."""
-    from PIL import Image, ImageDraw
-
-    font = font_of(104, "bold")
-    width, height = int(font.getlength("NOT SETTLED")) + 80, 168
-    mark = Image.new("RGBA", (width, height), (*_STAMP, 0))
-    pen = ImageDraw.Draw(mark)
-    frame = (4, 4, width - 5, height - 5)
-    pen.rounded_rectangle(frame, 18, outline=(*_STAMP, 255), width=10, fill=(*PAPER, 120))
-    pen.text((40, 22), "NOT SETTLED", font=font, fill=(*_STAMP, 255))
-    mark = mark.rotate(9, expand=True, resample=Image.Resampling.BICUBIC)
-    sheet.paste(mark, (centre[0] - mark.width // 2, centre[1] - mark.height // 2), mark)
 
 
 # --------------------------------------------------------------------------------- words
@@ -404,46 +360,3 @@ def _number(value: float | None, decimals: int) -> str:
     if value is None:
         return "\N{EN DASH}"
     return f"{value:,.{decimals}f}".replace("-", "\N{MINUS SIGN}")
-
-
-@lru_cache(maxsize=64)
-def font_of(size: int, face: str) -> ImageFont.FreeTypeFont:
-    """Return DejaVu as matplotlib ships it, so that a sheet looks the same on every machine."""
-    try:
-        import matplotlib
-        from PIL import ImageFont
-    except ImportError as error:
-        raise MissingExtraError(
-            f"sheet: matplotlib — got {error}. Type: pip install matplotlib pillow."
-        ) from None
-    files = {
-        "sans": "DejaVuSans.ttf",
-        "bold": "DejaVuSans-Bold.ttf",
-        "italic": "DejaVuSans-Oblique.ttf",
-        "serif bold": "DejaVuSerif-Bold.ttf",
-    }
-    folder = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
-    return ImageFont.truetype(str(folder / files[face]), size, layout_engine=ImageFont.Layout.BASIC)
-
-
-def _length(words: str, size: int, face: str = "sans") -> float:
-    return float(font_of(size, face).getlength(words))
-
-
-def _write(
-    pen: ImageDraw.ImageDraw, place: tuple[float, float], words: str, size: int, *,
-    face: str = "sans", colour: tuple[int, int, int] = _INK,
-) -> None:  # fmt: skip
-    pen.text(place, words, font=font_of(size, face), fill=colour)
-
-
-def _wrapped(words: str, size: int, width: float) -> list[str]:
-    """Lines no longer than `width` pixels, broken at spaces."""
-    lines = [""]
-    for word in words.split():
-        longer = f"{lines[-1]} {word}".strip()
-        if lines[-1] and _length(longer, size) > width:
-            lines.append(word)
-        else:
-            lines[-1] = longer
-    return lines

@@ -140,7 +140,7 @@ def test_a_picture_that_fails_loses_no_results(
     def no_driver(*_: Any, **__: Any) -> None:
         raise PictureError("picture: the drawing process stopped (signal 11); the results are saved.")
 
-    monkeypatch.setattr("drape.picture.draw_in_child", no_driver)
+    monkeypatch.setattr("drape.drawing.draw_in_child", no_driver)
     code = cli.main(["sit", settled_already, "--out", "kept", "--json"])
     shown = capsys.readouterr()
     assert code == 1
@@ -179,7 +179,7 @@ def test_a_sheet_is_drawn_once(
     def no_driver(*_: Any, **__: Any) -> None:
         raise PictureError("picture: drawn twice")
 
-    monkeypatch.setattr("drape.picture.draw_in_child", no_driver)
+    monkeypatch.setattr("drape.drawing.draw_in_child", no_driver)
     assert cli.main(["sit", settled_already, "--out", "again"]) == 0
     assert "Drawing" in capsys.readouterr().err
     assert Path(f"again/{settled_already}.png").read_bytes() == drawn

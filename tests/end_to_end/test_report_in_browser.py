@@ -1,0 +1,78 @@
+"""The report opens in a browser from a file: the cloak turns, nothing is asked of a network, the console stays quiet."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import subprocess
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from drape.fitting import load_fitting
+from drape.show import Job, make_report
+
+BROWSER = next((b for b in ("chromium", "chromium-browser", "google-chrome") if shutil.which(b)), None)
+pytestmark = pytest.mark.skipif(BROWSER is None, reason="no Chromium here; on Debian: apt install chromium")
+SOFTWARE_GL = ("--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader")
+
+
+def browse(path: Path, *flags: str) -> tuple[str, list[str]]:
+    """The page's document after its scripts ran, and what it said on the console."""
+    typed = [
+        str(BROWSER), "--headless", "--no-sandbox", "--disable-background-networking", "--proxy-server=127.0.0.1:9",
+        "--virtual-time-budget=4000", "--enable-logging=stderr", "--window-size=1100,2200", *flags, path.as_uri(),
+    ]  # fmt: skip
+    done = subprocess.run(typed, capture_output=True, text=True, errors="replace", timeout=240, check=False)
+    return done.stdout, [line for line in done.stderr.splitlines() if "CONSOLE" in line]
+
+
+@pytest.fixture(scope="module")
+def page(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The report of a coarse fitting."""
+    from drape.fitting import save_fitting, sit
+    from drape.scene import load_scene
+
+    folder = tmp_path_factory.mktemp("report")
+    saved = save_fitting(sit(load_scene("ferry-warden-tailored"), edge_length=0.06), folder)
+    fitting = load_fitting(saved)
+    make_report(Job([fitting], folder, fitting.name))
+    return folder / f"{fitting.name}.html"
+
+
+def test_the_cloak_is_drawn_and_the_console_is_quiet(page: Path, tmp_path: Path) -> None:
+    shown = tmp_path / "shown.png"
+    document, console = browse(page, "--dump-dom", *SOFTWARE_GL)
+    assert 'data-turn="drawn"' in document and "turns" in re.search(r"<html[^>]*>", document).group()
+    assert console == []
+    browse(page, f"--screenshot={shown}", *SOFTWARE_GL)
+    with Image.open(shown) as screen:
+        pixels = np.asarray(screen.convert("RGB"), int)
+    blue = pixels[..., 2] > pixels[..., 0] + 25
+    assert blue.mean() > 0.03
+
+
+def test_without_webgl_the_picture_stands_in(page: Path) -> None:
+    document, console = browse(page, "--dump-dom", "--disable-3d-apis")
+    assert 'data-turn="picture"' in document and 'id="still"' in document
+    assert console == []
+
+
+def test_the_console_would_tell(page: Path) -> None:
+    """A picture from elsewhere is refused by the page's own policy, and seen here."""
+    asking = page.with_name("asking.html")
+    text = page.read_text(encoding="utf-8")
+    asking.write_text(text.replace("</body>", '<img src="https://example.org/a.png"></body>'), encoding="utf-8")
+    assert any("example.org" in line for line in browse(asking, "--dump-dom", *SOFTWARE_GL)[1])
+    os.unlink(asking)
+
+
+def test_it_prints_on_a4(page: Path, tmp_path: Path) -> None:
+    printed = tmp_path / "printed.pdf"
+    browse(page, f"--print-to-pdf={printed}", "--no-pdf-header-footer", *SOFTWARE_GL)
+    raw = printed.read_bytes()
+    sizes = set(re.findall(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", raw))
+    assert {(round(float(w)), round(float(h))) for w, h in sizes} == {(595, 842)}
