@@ -65,8 +65,8 @@ def cone_fitting(*, inside_out: bool = False, hem: float = HEM, **changed: Any) 
         "readings": {"scene": "cone", "settled": True}, "flat": worn[:, :2], "worn": worn,
         "triangles": triangles[:, ::-1] if inside_out else triangles,
         "edges": {
-            "front neck": index[: half + 1, -1], "back neck": index[half:, -1],
-            "front opening": index[0, ::-1], "back opening": index[-1, ::-1], "hem": index[:, 0],
+            "hem": index[:, 0], "back opening": index[-1, ::-1], "back neck": index[half:, -1],
+            "front neck": index[: half + 1, -1], "front opening": index[0, ::-1],
         },
         "figure_vertices": figure_points, "figure_triangles": figure_triangles,
         "landmarks": {}, "levels": {},
