@@ -19,6 +19,7 @@ from drape.commands import (
     run_cloth,
     run_cloths,
     run_compare,
+    run_cut,
     run_draft,
     run_measure,
     run_new,
@@ -51,6 +52,7 @@ def build_parser() -> argparse.ArgumentParser:
     _add_sit(commands)
     _add_compare(commands)
     _add_draft(commands)
+    _add_cut(commands)
     _add_trial(commands)
     measure = _add_command(
         commands, "measure", run_measure, "measure a body's mannequin, draw it, and save it as a mesh",
@@ -116,6 +118,20 @@ def _add_draft(commands: Any) -> None:
     draft.add_argument("scene", metavar="SCENE", help="a scene file, or the name of a shipped scene")
     _add_out(draft)
     _add_json(draft)
+
+
+def _add_cut(commands: Any) -> None:
+    cut = _add_command(
+        commands, "cut", run_cut, "cut the draft from cloth: pieces, lay, what to buy, full-size pattern",
+        example="drape cut ferry-warden-tailored --width-cm 70",
+    )  # fmt: skip
+    cut.add_argument("scene", metavar="SCENE", help="a scene file, or the name of a shipped scene")
+    cut.add_argument(
+        "--width-cm", type=float, metavar="X", help="width of the cloth, selvedge to selvedge; else the scene's, or 140"
+    )
+    cut.add_argument("--no-table", action="store_true", help="leave out the other widths, which take most of the time")
+    _add_out(cut, "cut")
+    _add_json(cut)
 
 
 def _add_trial(commands: Any) -> None:
