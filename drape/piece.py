@@ -7,7 +7,7 @@ How a draft falls into pieces is left to `piecing`, how pieces lie on cloth to `
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -18,6 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from drape.draft import Edge, length_of
 
 LONGEST_TIP = 3.0  # an allowance runs on at most so many times its width; common practice, no source
+MOUTH = "mouth"  # of a dart, while its second leg is not yet found
 LEAST_PART = 1e-8  # m2; smaller parts are crumbs of arithmetic
 
 
@@ -65,28 +66,42 @@ def cut_outline(piece: Piece) -> Polygon:
 
     At a corner each allowance ends on the line of the other: square corners come out square, an allowance that meets a
     selvedge ends on it. It runs on no further than thrice the wider, so that sharp tips come out blunt, as they are
-    trimmed. Along a dart it lies inside the wedge, which closes where it is narrower than both.
+    trimmed. A dart's wedge is folded away and not cut out: its mouth is cut straight across.
     """
-    parts = [net_outline(piece)]
-    widths = [piece.allowance.get(edge.name, 0.0) for edge in piece.edges]
-    for i, edge in enumerate(piece.edges):
+    edges = _mouths_closed(piece.edges)
+    parts = [net_outline(piece), Polygon(np.concatenate([edge.points[:-1] for edge in edges]))]
+    widths = [piece.allowance.get(edge.name, 0.0) for edge in edges]
+    for i, edge in enumerate(edges):
         if widths[i] > 0.0:
             before, after = i - 1, (i + 1) % len(widths)
             onward = (
-                _mitre(piece.edges[before].points[-2:], edge.points[:2], widths[i], widths[before]),
-                _mitre(edge.points[-2:], piece.edges[after].points[:2], widths[i], widths[after]),
+                _mitre(edges[before].points[-2:], edge.points[:2], widths[i], widths[before]),
+                _mitre(edge.points[-2:], edges[after].points[:2], widths[i], widths[after]),
             )
             band = LineString(_longer(edge.points, *onward))
             band = band.buffer(-widths[i], single_sided=True, join_style="mitre")
             for own, line, other in (
-                (edge.points[:2], piece.edges[before].points[-2:], widths[before]),
-                (edge.points[-2:], piece.edges[after].points[:2], widths[after]),
+                (edge.points[:2], edges[before].points[-2:], widths[before]),
+                (edge.points[-2:], edges[after].points[:2], widths[after]),
             ):
-                band = _trimmed(band, own, line, other, 10 * (widths[i] + other))
+                band = _trimmed(band, own, line, widths[i], other)
             parts.append(band)
     whole = shapely.union_all(parts, grid_size=1e-7)
     largest = max(getattr(whole, "geoms", [whole]), key=lambda part: part.area)
     return Polygon(largest.exterior)
+
+
+def _mouths_closed(edges: Sequence[Edge]) -> list[Edge]:
+    """Return the edges, the two legs of each dart made one straight edge across its mouth, named as the edge before."""
+    closed: list[Edge] = []
+    for edge in edges:
+        if not edge.name.endswith(" leg"):
+            closed.append(edge)
+        elif np.array_equal(edge.points[0], closed[-1].points[-1]) and closed[-1].name == MOUTH:
+            closed[-1] = Edge(closed[-2].name, np.array([closed[-1].points[0], edge.points[-1]]))
+        else:
+            closed.append(Edge(MOUTH, edge.points))
+    return closed
 
 
 def _mitre(first: np.ndarray, second: np.ndarray, own: float, other: float) -> float:
@@ -112,19 +127,22 @@ def _longer(points: np.ndarray, before: float, after: float) -> np.ndarray:
     return run
 
 
-def _trimmed(band: BaseGeometry, own: np.ndarray, line: np.ndarray, other: float, reach: float) -> BaseGeometry:
-    """Return an allowance without what lies past the neighbour's cut line within `reach` of their corner [m].
+def _trimmed(band: BaseGeometry, own: np.ndarray, line: np.ndarray, width: float, other: float) -> BaseGeometry:
+    """Return an allowance of `width` [m] less what lies past the neighbour's cut line, `other` [m] out.
 
-    own, line: the edge's and the neighbour's stretches at the corner, in the order of the outline, shape (2, 2). Where
-    the outline turns inward nothing is trimmed.
+    own, line: the edge's and the neighbour's stretches there, in the order of the outline, shape (2, 2). With the turn
+    T between them the allowance passes that line as far back as (width cos T - other) / sin T. Where the outline turns
+    inward nothing is trimmed.
     """
     ahead = np.array_equal(own[-1], line[0])
     corner = line[0] if ahead else line[-1]
-    along, mine = (run[1] - run[0] for run in (line, own))
-    turn = (mine[0] * along[1] - mine[1] * along[0]) * (1.0 if ahead else -1.0)
-    if turn <= 0.0:
+    along, mine = ((run[1] - run[0]) / np.linalg.norm(run[1] - run[0]) for run in (line, own))
+    sine = (mine[0] * along[1] - mine[1] * along[0]) * (1.0 if ahead else -1.0)
+    if sine <= 1e-6:
         return band
-    along = along / np.linalg.norm(along)
+    back = (width * float(mine @ along) - other) / sine
+    onward = _mitre(own, line, width, other) if ahead else _mitre(line, own, width, other)
+    reach = float(np.hypot(max(back, onward), max(width, other))) + 1e-3
     out = np.array([along[1], -along[0]])
     foot = corner + other * out
     past = Polygon(

@@ -45,13 +45,12 @@ class Allowances:
 
 
 def edge_allowances(draft: Draft, allowances: Allowances) -> dict[str, float]:
-    """Return the allowance of each of the draft's edges [m]; a dart's fills its wedge."""
+    """Return the allowance of each of the draft's edges but darts' legs [m]."""
     own = draft_allowances(draft)
     given = {"neck": allowances.neck, "opening": allowances.opening, "hem": allowances.hem}
     own |= {name: width for name, width in given.items() if width is not None}
     found = {name: own["neck"] for name in draft.neck} | {"hem": own["hem"]}
-    found |= dict.fromkeys((*draft.closure, *draft.opening), own["opening"])
-    return found | {leg: dart.intake for dart in draft.darts for leg in dart.legs}  # folded away, not cut out
+    return found | dict.fromkeys((*draft.closure, *draft.opening), own["opening"])
 
 
 def whole_piece(draft: Draft, allowances: Allowances, grain: float | None = None) -> Piece:

@@ -61,8 +61,10 @@ def draw_piece(piece: Piece, *, title: str = "", nap: bool = False) -> Drawn:
     cut, net = cut_outline(piece), net_outline(piece)
     strokes = [Stroke("cut", shapely.get_coordinates(cut.exterior))]
     for edge in piece.edges:
-        if piece.allowance.get(edge.name, 0.0) > 0.0:
-            strokes.append(Stroke("dart" if edge.name.endswith("leg") else "seam", edge.points))
+        if edge.name.endswith(" leg"):
+            strokes.append(Stroke("dart", edge.points))
+        elif piece.allowance.get(edge.name, 0.0) > 0.0:
+            strokes.append(Stroke("seam", edge.points))
     strokes += [Stroke("centre", line.points) for line in piece.lines]
     for notch in piece.notches:
         along = np.array([-notch.outward[1], notch.outward[0]])

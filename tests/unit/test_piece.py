@@ -37,21 +37,22 @@ def test_an_allowance_ends_on_the_neighbours_cut_line() -> None:
     assert cut.exterior.distance(middle) == pytest.approx(0.05, abs=1e-6)
 
 
-def test_a_sharp_tip_is_blunt_and_a_wedge_keeps_its_allowances_inside() -> None:
+def test_a_sharp_tip_is_blunt() -> None:
     tip = np.array([[0, 0], [1, 0], [0, 0.2], [0, 0]], dtype=float)
     piece = Piece(
         "tip", 1, tuple(Edge(n, tip[i : i + 2]) for i, n in enumerate("abc")), allowance=dict.fromkeys("abc", 0.02)
     )
     assert cut_outline(piece).bounds[2] < 1.0 + 3.2 * 0.02
-    wedge = np.array([[0, 0], [1, 0], [1, 1], [0.6, 1], [0.5, 0.5], [0.4, 1], [0, 1], [0, 0]], dtype=float)
-    names = ("foot", "right", "top", "leg one", "leg two", "top two", "left")
-    edges = tuple(Edge(n, wedge[i : i + 2]) for i, n in enumerate(names))
-    cut = cut_outline(Piece("dart", 1, edges, allowance={"leg one": 0.02, "leg two": 0.02}))
-    assert not cut.covers(Point(0.5, 0.99))
-    assert cut.covers(Point(0.5, 0.55))
-    assert cut.bounds[3] == pytest.approx(1.0, abs=1e-9)
-    filled = cut_outline(Piece("narrow", 1, edges, allowance={"leg one": 0.2, "leg two": 0.2}))
-    assert filled.symmetric_difference(box(0, 0, 1, 1)).area < 1e-9
+
+
+def test_a_darts_wedge_is_not_cut_out() -> None:
+    """Its mouth is cut straight across, a neck's allowance beyond it; the net outline keeps the wedge."""
+    corners = np.array([[0, 0], [1, 0], [1, 1], [0.6, 1], [0.5, 0.5], [0.4, 1], [0, 1], [0, 0]], dtype=float)
+    names = ("foot", "right", "back neck", "dart back leg", "dart front leg", "front neck", "left")
+    edges = tuple(Edge(n, corners[i : i + 2]) for i, n in enumerate(names))
+    piece = Piece("dart", 1, edges, allowance={"back neck": 0.02, "front neck": 0.02})
+    assert cut_outline(piece).symmetric_difference(box(0, 0, 1, 1.02)).area < 1e-8
+    assert net_outline(piece).area == pytest.approx(0.95)
 
 
 @pytest.mark.parametrize("width", [0.01, 0.03])
