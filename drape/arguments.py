@@ -19,6 +19,7 @@ from drape.commands import (
     run_cloth,
     run_cloths,
     run_compare,
+    run_cut,
     run_draft,
     run_measure,
     run_new,
@@ -54,6 +55,7 @@ def build_parser() -> argparse.ArgumentParser:
     _add_sit(commands)
     _add_compare(commands)
     _add_draft(commands)
+    _add_cut(commands)
     _add_show(commands)
     _add_trial(commands)
     measure = _add_command(
@@ -152,6 +154,20 @@ def _add_show(commands: Any) -> None:
     )  # fmt: skip
     show.add_argument("--out", type=Path, metavar="DIR", help="folder for the drawings (default the result's own)")
     _add_json(show)
+
+
+def _add_cut(commands: Any) -> None:
+    cut = _add_command(
+        commands, "cut", run_cut, "cut the draft from cloth: pieces, lay, what to buy, full-size pattern",
+        example="drape cut ferry-warden-tailored --width-cm 70",
+    )  # fmt: skip
+    cut.add_argument("scene", metavar="SCENE", help="a scene file, or the name of a shipped scene")
+    cut.add_argument(
+        "--width-cm", type=float, metavar="X", help="width of the cloth, selvedge to selvedge; else the scene's, or 140"
+    )
+    cut.add_argument("--no-table", action="store_true", help="leave out the other widths, which take most of the time")
+    _add_out(cut, "cut")
+    _add_json(cut)
 
 
 def _add_trial(commands: Any) -> None:

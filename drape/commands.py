@@ -11,7 +11,7 @@ import os
 import time
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, Sequence
+from typing import TYPE_CHECKING, Any, Callable, Final, Sequence
 
 from drape.compiling import say_compiling
 from drape.errors import NotSettledError, PictureError, SceneError
@@ -115,6 +115,60 @@ def run_draft(chosen: argparse.Namespace) -> int:
         if is_trimmed(scene.style, figure):
             say("The hem is an estimate: `drape sit` trims it on the settled cloth and draws what it found.")
         return DONE
+
+
+def run_cut(chosen: argparse.Namespace) -> int:
+    """`drape cut`: the draft cut from cloth of one width; pattern, lay, what to buy, order of work."""
+    from drape.cutting import cut_draft, cut_object, cut_text, write_cut
+    from drape.draft import draft_cloak
+    from drape.fitting import figure_of
+    from drape.lay import SHOPPING_WIDTHS
+    from drape.levelling import is_trimmed
+    from drape.piecing import Allowances
+    from drape.report import cautions, json_text
+    from drape.scene import load_scene, width_from
+
+    scene = load_scene(chosen.scene)
+    plan = scene.cutting
+    bolt = plan.bolt if chosen.width_cm is None else replace(plan.bolt, width=width_from(chosen.width_cm))
+    with folder(chosen.out or Path(f"{scene.name}-cut")) as out:
+        say_compiling()
+        line = ProgressLine(scene.name)
+        try:
+            figure = figure_of(scene)
+            cut = cut_draft(
+                draft_cloak(scene.style, figure),
+                bolt,
+                Allowances(plan.seam_allowance),
+                name=scene.name,
+                title=scene.title,
+                grain=plan.grain,
+                widths=() if chosen.no_table else SHOPPING_WIDTHS,
+                cautions=cautions(
+                    sex=scene.sex, stature=scene.tape.get("stature"), cloths=scene.layers, clearance_cm=None
+                ),
+                lined=len(scene.layers) > 1,
+                progress=lambda words: _counted(line, words),
+            )
+        finally:
+            line.close()
+        write_cut(cut, out, write_whole)
+        write_text(out / "cut.json", json_text(cut_object(cut)))
+        print(json_text(cut_object(cut)) if chosen.json else cut_text(cut), end="")
+        say_saved(out)
+        if is_trimmed(scene.style, figure):
+            say("The hem is an estimate: `drape sit` trims it on the settled cloth. Cut it with some to spare.")
+        return DONE
+
+
+def _counted(line: ProgressLine, words: str) -> Callable[[int, int], None]:
+    """What to call with tries done and tries in all, to move a part's bar."""
+    from drape.fitting import Progress
+
+    started = time.monotonic()
+    return lambda done, total: line(
+        Progress(words, done / max(total, 1), None, None, time.monotonic() - started, "")
+    )
 
 
 def run_trial_command(chosen: argparse.Namespace) -> int:

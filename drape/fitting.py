@@ -26,6 +26,7 @@ from drape.dress import dress
 from drape.errors import NotSettledError, SceneError
 from drape.figure import Figure, build_figure
 from drape.keep import content_key, keep, kept, recall
+from drape.lay import CuttingPlan
 from drape.layers import crossing_count, weave
 from drape.levelling import COARSE_ROUNDS, ROUNDS, hem_error, is_near_enough, is_trimmed, trim_more, trim_reading
 from drape.mesh import Mesh, morphed, refined, seam_pairs, triangulate
@@ -154,7 +155,7 @@ def sit_again(
     The scene's words and colours are no part of that content. fresh: settle whatever is kept. A run that did not
     settle raises in `sit` and is never kept.
     """
-    content = replace(scene, name="", title="", expect="", body="", edge_length=0.0, colours={})
+    content = replace(scene, name="", title="", expect="", body="", edge_length=0.0, colours={}, cutting=CuttingPlan())
     key = content_key("sit", content, edge_length, seed)
     found = None if fresh else recall(key, (Fitting, *DRAFT_PARTS))
     if found is None:

@@ -35,6 +35,8 @@ from drape.keys import (
     refuse_missing,
     shown,
 )
+from drape.lay import COATING_WIDTH, FOLDS, Bolt, CuttingPlan, Flaw
+from drape.piecing import SEAM_ALLOWANCE
 from drape.style import (
     CLOSURE_PLACES,
     FASTENINGS,
@@ -172,7 +174,14 @@ SCENE_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
                 "button_spacing_cm": Number(0.6, 40),
             }
         ),
-        "allowances": Table({"neck_cm": Number(0, 10), "opening_cm": Number(0, 15), "hem_cm": Number(0, 20)}),
+        "allowances": Table(
+            {
+                "seam_cm": Number(0, 5),
+                "neck_cm": Number(0, 10),
+                "opening_cm": Number(0, 15),
+                "hem_cm": Number(0, 20),
+            }
+        ),
         "dart": Table(
             {
                 "place": Text(choices=SHOULDERS),
@@ -181,6 +190,28 @@ SCENE_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
                 "intake_cm": Number(0, 40),
                 "leg_bow_cm": Number(-3, 3),
                 "point_short_cm": Number(-15, 15),
+            },
+            many=True,
+        ),
+        "piecing": Table(
+            {
+                "width_cm": Number(0, 400),
+                "grain_deg": Number(-90, 90),
+            }
+        ),
+        "lay": Table(
+            {
+                "nap": Text(choices=("none", "one way")),
+                "fold": Text(choices=FOLDS),
+                "shrinkage_percent": Number(0, 40),
+                "price_per_metre": Number(0, 100_000, plain=True),
+            }
+        ),
+        "flaw": Table(
+            {
+                "along_cm": Number(0, 5000, required=True),
+                "across_cm": Number(0, 400, required=True),
+                "radius_cm": Number(0.5, 100, required=True),
             },
             many=True,
         ),
@@ -215,6 +246,7 @@ class Scene:
     name: the file's stem. tape: the body's measures with the scene's own laid over them [m, rad].
     cloth: all layers as one. layers: their names, outside first.
     edge_length: target triangle edge [m]. max_steps: None for the solver's own limit.
+    cutting: how it is cut from cloth; nothing in it changes how the cloak sits.
     colours: "outside", "inside" (the lining's, if it has one) and "figure" as #rrggbb.
     """
 
@@ -230,6 +262,7 @@ class Scene:
     edge_length: float
     max_steps: int | None
     colours: Mapping[str, str]
+    cutting: CuttingPlan = CuttingPlan()
 
 
 def load_scene(path_or_name: str | Path) -> Scene:
@@ -265,6 +298,7 @@ def load_scene(path_or_name: str | Path) -> Scene:
         edge_length=settle.get("edge_length", FAIR_EDGE_LENGTH),
         max_steps=settle.get("max_steps"),
         colours=MappingProxyType(colours),
+        cutting=_make_cutting(tables),
     )
 
 
@@ -298,6 +332,12 @@ def edge_length_from(edge_length_cm: float) -> float:
     """A triangle size given outside a file [cm] in m, held to the same range. Raises SceneError."""
     keys = {"edge_length_cm": SCENE_TABLES["settle"].keys["edge_length_cm"]}
     return checked_keys({"edge_length_cm": edge_length_cm}, keys, "command line", "")["edge_length"]
+
+
+def width_from(width_cm: float) -> float:
+    """A cloth's width given outside a file [cm] in m, held to the same range. Raises SceneError."""
+    keys = {"width_cm": SCENE_TABLES["piecing"].keys["width_cm"]}
+    return checked_keys({"width_cm": width_cm}, keys, "command line", "")["width"]
 
 
 def shipped_scenes() -> tuple[str, ...]:
@@ -463,6 +503,22 @@ def _refuse_unstable(cloth: Cloth, label: str) -> None:
         )
 
 
+def _make_cutting(tables: Mapping[str, Any]) -> CuttingPlan:
+    piecing, lay = tables["piecing"], tables["lay"]
+    return CuttingPlan(
+        bolt=Bolt(
+            width=piecing.get("width", COATING_WIDTH),
+            nap=lay.get("nap") == "one way",
+            fold=lay.get("fold", "single"),
+            flaws=tuple(Flaw(**flaw) for flaw in tables["flaw"]),
+            shrinkage=lay.get("shrinkage", 0.0),
+            price=lay.get("price_per_metre"),
+        ),
+        seam_allowance=tables["allowances"].get("seam", SEAM_ALLOWANCE),
+        grain=piecing.get("grain"),
+    )
+
+
 def _make_style(
     draft: Mapping[str, Any], closure: Mapping[str, Any], allowances: Mapping[str, float],
     darts: Sequence[Mapping[str, Any]], label: str,
@@ -477,5 +533,5 @@ def _make_style(
     closing = dict(closure)
     if "place" in closing:
         closing["closure_place"] = closing.pop("place")
-    beyond = {f"{edge}_allowance": width for edge, width in allowances.items()}
+    beyond = {f"{edge}_allowance": width for edge, width in allowances.items() if edge != "seam"}
     return Style(**draft, **closing, **beyond, darts=tuple(Dart(**dart) for dart in darts))

@@ -451,7 +451,8 @@ def test_ranges_hold_real_cloth_and_bodies() -> None:
         for key, rule in keys.items():
             if hasattr(rule, "low"):
                 assert rule.low < rule.high, key
-                assert rule.plain == (key in ("max_steps", "buttons", "poisson_ratio", "friction_on_cloth", "friction_on_figure"))
+                plain = ("max_steps", "buttons", "poisson_ratio", "friction_on_cloth", "friction_on_figure", "price_per_metre")
+                assert rule.plain == (key in plain)
 
 
 # --- cloth files, linings ---------------------------------------------------------------------
@@ -518,3 +519,23 @@ def test_layers_come_out_as_one_cloth_with_the_linings_colour_and_friction(twill
     assert scene.cloth.friction_on_cloth == load_cloth("heavy melton").friction_on_cloth
     assert scene.colours["inside"] == "#8c3b3b"
     assert scene.colours["outside"] == "#1a2b3c"
+
+
+def test_how_it_is_cut_comes_out_in_si_and_has_defaults(shop: Path) -> None:
+    scene = shop / "cloak.toml"
+    text = scene.read_text(encoding="utf-8")
+    plain = load_scene(scene).cutting
+    assert (plain.bolt.width, plain.bolt.nap, plain.bolt.fold, plain.grain) == (1.4, False, "single", None)
+    scene.write_text(
+        text
+        + '\n[piecing]\nwidth_cm = 70.0\ngrain_deg = 45.0\n\n[allowances]\nseam_cm = 2.0\nhem_cm = 3.0\n\n[lay]\nnap = "one way"\n'
+        + "shrinkage_percent = 4.0\nprice_per_metre = 38.0\n\n[[flaw]]\nalong_cm = 120.0\nacross_cm = 30.0\nradius_cm = 3.0\n",
+        encoding="utf-8",
+    )
+    plan = load_scene(scene).cutting
+    assert (plan.bolt.width, plan.bolt.nap, plan.bolt.shrinkage, plan.bolt.price) == pytest.approx((0.7, True, 0.04, 38.0))
+    assert plan.grain == pytest.approx(math.pi / 4)
+    assert plan.seam_allowance == pytest.approx(0.02)
+    assert load_scene(scene).style.hem_allowance == pytest.approx(0.03)
+    (flaw,) = plan.bolt.flaws
+    assert (flaw.along, flaw.across, flaw.radius) == pytest.approx((1.2, 0.3, 0.03))

@@ -1,0 +1,334 @@
+"""All that goes to the cutting table: a scene's draft in; pieces, lay, what to buy, and a folder of files out.
+
+In: a draft and a `CuttingPlan`. Out: a `Cut` with its numbers, its text, JSON, and the files: patterns as PDF, SVG and
+DXF, the lay, the chalk card with the order of work, and an index page. Arithmetic is in `piecing`, `lay`, `making`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from html import escape
+from pathlib import Path
+from typing import Any
+
+from drape.draft import Draft
+from drape.lay import SHOPPING_WIDTHS, Bolt, Lay, Progress, lay_pieces, naive_length, thrifty_pieces
+from drape.making import chalk_card, cutting_order, notions, sewing_order
+from drape.piece import Piece
+from drape.piecing import Allowances, seam_levels
+from drape.plot import write_lay_card, write_lay_dxf, write_lay_svg
+from drape.sheets import Drawn, draw_piece
+from drape.tiles import PAPERS, paper_words, write_roll, write_tiles
+
+Write = Callable[[Path, Callable[[Path], object]], None]
+
+
+@dataclass(frozen=True)
+class Cut:
+    """A draft cut: its pieces, their lay, the sum of whole strips [m], and one lay for each other width."""
+
+    name: str
+    title: str
+    draft: Draft
+    allowances: Allowances
+    grain: float | None
+    pieces: tuple[Piece, ...]
+    lay: Lay
+    naive: float
+    widths: tuple[tuple[float, float, Lay, int], ...] = ()  # width, naive length, lay, pieces
+    cautions: tuple[str, ...] = ()
+    lined: bool = False
+    drawn: Mapping[int, Drawn] = field(default_factory=dict)
+
+
+def cut_draft(
+    draft: Draft,
+    bolt: Bolt,
+    allowances: Allowances,
+    *,
+    name: str,
+    title: str,
+    grain: float | None = None,
+    widths: Sequence[float] = SHOPPING_WIDTHS,
+    extra: Sequence[Piece] = (),
+    cautions: Sequence[str] = (),
+    lined: bool = False,
+    progress: Callable[[str], Progress] | None = None,
+) -> Cut:
+    """Return the draft cut from one cloth, and how much of other widths it would take.
+
+    extra: pieces beside the draft's own (collar, facing), laid with it. progress: given words, what to call.
+    Raises DraftError where the cloth cannot give the pieces.
+    """
+    pieces, lay, naive = _cut_from(draft, bolt, allowances, grain, extra, progress)
+    table = []
+    for width in sorted({round(width, 4) for width in (*widths, bolt.width)}):
+        if abs(width - bolt.width) < 1e-9:
+            table.append((width, naive, lay, len(pieces)))
+        else:
+            other = replace(bolt, width=width, flaws=(), price=None)
+            there, laid, sum_of_strips = _cut_from(draft, other, allowances, grain, extra, progress)
+            table.append((width, sum_of_strips, laid, len(there)))
+    drawn = {piece.number: draw_piece(piece, title=title, nap=bolt.nap) for piece in pieces}
+    return Cut(
+        name=name,
+        title=title,
+        draft=draft,
+        allowances=allowances,
+        grain=grain,
+        pieces=pieces,
+        lay=lay,
+        naive=naive,
+        widths=tuple(table),
+        cautions=tuple(cautions),
+        lined=lined,
+        drawn=drawn,
+    )
+
+
+def _cut_from(
+    draft: Draft,
+    bolt: Bolt,
+    allowances: Allowances,
+    grain: float | None,
+    extra: Sequence[Piece],
+    progress: Callable[[str], Progress] | None,
+) -> tuple[tuple[Piece, ...], Lay, float]:
+    """Return pieces, lay and the sum of whole strips for one cloth."""
+    words = f"cloth {100 * bolt.width:g} cm wide"
+    naive = naive_length(draft, seam_levels(draft, bolt.width, allowances, grain), grain)
+    pieces = thrifty_pieces(
+        draft, allowances, bolt, grain=grain, progress=progress(f"{words}: piecing") if progress else None
+    )
+    pieces += tuple(replace(piece, number=len(pieces) + k) for k, piece in enumerate(extra, start=1))
+    lay = lay_pieces(pieces, bolt, progress=progress(f"{words}: lay") if progress else None)
+    return pieces, lay, naive
+
+
+# --- numbers ----------------------------------------------------------------------------------
+
+
+def cut_object(cut: Cut) -> dict[str, Any]:
+    """Return the numbers as they go into JSON: units in the keys."""
+    lay = cut.lay
+    return {
+        "scene": cut.name,
+        "cloth": {
+            "width_cm": _cm(lay.bolt.width),
+            "nap": lay.bolt.nap,
+            "fold": lay.bolt.fold,
+            "length_cm": _cm(lay.length),
+            "shrinkage_percent": round(100 * lay.bolt.shrinkage, 2),
+            "to_buy_cm": _cm(lay.to_buy),
+            "cost": None if lay.cost is None else round(lay.cost, 2),
+            "area_bound_cm": _cm(lay.bound),
+            "strips_cm": _cm(cut.naive),
+            "utilisation_percent": round(100 * lay.utilisation, 1),
+        },
+        "pieces": [_piece_object(piece, lay) for piece in cut.pieces],
+        "widths": [
+            {
+                "width_cm": _cm(width),
+                "length_cm": _cm(laid.length),
+                "to_buy_cm": _cm(laid.to_buy),
+                "strips_cm": _cm(naive),
+                "area_bound_cm": _cm(laid.bound),
+                "utilisation_percent": round(100 * laid.utilisation, 1),
+                "pieces": count,
+            }
+            for width, naive, laid, count in cut.widths
+        ],
+    }
+
+
+def _piece_object(piece: Piece, lay: Lay) -> dict[str, Any]:
+    one = next(laid for laid in lay.laid if any(p.number == piece.number for p in laid.pieces))
+    left, low, right, high = one.outline.bounds
+    return {
+        "number": piece.number,
+        "name": piece.name,
+        "layer": piece.layer,
+        "quantity": piece.quantity,
+        "along_from_cm": _cm(left),
+        "along_to_cm": _cm(right),
+        "across_from_cm": _cm(low),
+        "across_to_cm": _cm(high),
+        "turned": one.turned,
+        "double": one.zone == "folded",
+    }
+
+
+def _cm(value: float) -> float:
+    return round(100 * value, 2)
+
+
+def whole_cm(length: float) -> int:
+    """Return a length to buy [cm], rounded up."""
+    return math.ceil(100 * length - 1e-6)
+
+
+def cut_text(cut: Cut) -> str:
+    """Return what to buy and how it is cut, as plain text."""
+    lay = cut.lay
+    buy = f"{whole_cm(lay.to_buy)} cm of cloth {100 * lay.bolt.width:g} cm wide"
+    lines = [
+        cut.title,
+        "",
+        f"Buy {buy}." + (f" At {lay.bolt.price:g} a metre: {lay.cost:.2f}." if lay.cost is not None else ""),
+    ]
+    if lay.bolt.shrinkage:
+        lines.append(f"{100 * lay.length:.0f} cm are used; {100 * lay.bolt.shrinkage:g} % is added for shrinkage.")
+    lines += [
+        f"Used {100 * lay.length:.1f} cm; whole strips end to end, without allowances, {100 * cut.naive:.1f}; "
+        f"area alone {100 * lay.bound:.1f}.",
+        f"{100 * lay.utilisation:.0f} % of the cloth is in the pieces.",
+        "",
+        "Pieces",
+        "  no  name                    along the cloth, cm   across, cm",
+    ]
+    for row in _piece_rows(cut):
+        lines.append("  {:>2}  {:<22}  {:>19}   {:>12}  {}".format(*row).rstrip())
+    lines += ["", "Which width to buy", "  width cm   length cm   strips cm   area cm   used %   pieces"]
+    for width, naive, laid, count in cut.widths:
+        mark = "  <-" if abs(width - lay.bolt.width) < 1e-9 else ""
+        lines.append(
+            f"  {100 * width:>8.0f}   {whole_cm(laid.to_buy):>9}   {100 * naive:>9.0f}   {100 * laid.bound:>7.0f}   "
+            f"{100 * laid.utilisation:>6.0f}   {count:>6}{mark}"
+        )
+    lines.append("  Length with allowances and shrinkage; strips without; area: no lay can be shorter.")
+    for heading, section in work_sections(cut):
+        lines += ["", heading, *(f"  {line}" for line in section)]
+    return "\n".join(lines) + "\n"
+
+
+def _piece_rows(cut: Cut) -> list[tuple[str, ...]]:
+    rows = []
+    for piece in cut.pieces:
+        one = _piece_object(piece, cut.lay)
+        note = ", ".join(word for word, true in (("end for end", one["turned"]), ("double", one["double"])) if true)
+        along = f"{one['along_from_cm']:.1f} to {one['along_to_cm']:.1f}"
+        across = f"{one['across_from_cm']:.1f} to {one['across_to_cm']:.1f}"
+        rows.append((str(piece.number), piece.name, along, across, note))
+    return rows
+
+
+def work_sections(cut: Cut) -> list[tuple[str, list[str]]]:
+    """Return the order of work under its headings."""
+    numbered = [
+        ("Cutting", cutting_order(cut.lay)),
+        ("Sewing", sewing_order(cut.draft, cut.pieces, lined=cut.lined)),
+    ]
+    sections = [(heading, [f"{k}. {line}" for k, line in enumerate(lines, start=1)]) for heading, lines in numbered]
+    sections.append(("Notions", notions(cut.draft, cut.pieces, lined=cut.lined)))
+    if cut.cautions:
+        sections.append(("Cautions", list(cut.cautions)))
+    return sections
+
+
+# --- files ------------------------------------------------------------------------------------
+
+
+def write_cut(cut: Cut, out: Path, write: Write) -> list[str]:
+    """Write every file into a folder and return their names; `write` puts one in place, whole or not at all."""
+    drawn = [cut.drawn[piece.number] for piece in cut.pieces]
+    files: list[tuple[str, str]] = []
+
+    def put(name: str, words: str, make: Callable[[Path], object]) -> None:
+        write(out / name, make)
+        files.append((name, words))
+
+    for paper in PAPERS:
+        words = f"Full-size pattern to print and glue, {paper_words(paper)}"
+        put(
+            f"pattern-{paper}.pdf",
+            words,
+            lambda path, paper=paper: write_tiles(drawn, path, paper=paper, title=cut.title),
+        )
+    put(
+        "roll.pdf",
+        "Full-size lay on one sheet, for a roll printer",
+        lambda path: write_roll(cut.drawn, cut.lay, path, title=cut.title),
+    )
+    put(
+        "lay.svg",
+        "Full-size lay as SVG, in millimetres",
+        lambda path: write_lay_svg(cut.drawn, cut.lay, path, title=cut.title),
+    )
+    put("lay.dxf", "Full-size lay as DXF R2010, in millimetres", lambda path: write_lay_dxf(cut.drawn, cut.lay, path))
+    put(
+        "lay-card.svg",
+        "The lay, small, to hang beside the table",
+        lambda path: write_lay_card(cut.lay, path, title=cut.title),
+    )
+    put(
+        "cut.txt",
+        "What to buy, pieces, order of work, as text",
+        lambda path: path.write_text(cut_text(cut), encoding="utf-8"),
+    )
+    put("index.html", "This page", lambda path: path.write_text(index_page(cut, files), encoding="utf-8"))
+    return [name for name, _ in files]
+
+
+STYLE = (
+    "body{font:16px/1.45 Georgia,serif;max-width:60rem;margin:2rem auto;padding:0 1rem;color:#222}"
+    "table{border-collapse:collapse;margin:.6rem 0}td,th{padding:.15rem .8rem .15rem 0;text-align:right;"
+    "border-bottom:1px solid #ddd}"
+    ".named td:nth-child(2),.named th:nth-child(2){text-align:left}"
+    "img{width:100%;border:1px solid #ccc}h2{margin-top:2rem}"
+    "@media print{h2{break-after:avoid}}"
+)
+
+
+def index_page(cut: Cut, files: Sequence[tuple[str, str]]) -> str:
+    """Return the page that leads through the folder: what to buy, the lay, chalk card, order of work, files."""
+    lay = cut.lay
+    parts = [
+        f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{escape(cut.title)}</title>'
+        f"<style>{STYLE}</style></head><body>",
+        f"<h1>{escape(cut.title)}</h1>",
+        f"<p>Buy <b>{whole_cm(lay.to_buy)} cm</b> of cloth {100 * lay.bolt.width:g} cm wide"
+        + (f", {lay.cost:.2f} at {lay.bolt.price:g} a metre" if lay.cost is not None else "")
+        + f". {100 * lay.length:.0f} cm are used, {100 * lay.utilisation:.0f} % of it in the pieces; "
+        f"whole strips end to end would take {100 * cut.naive:.0f} cm, the area alone {100 * lay.bound:.0f} cm.</p>",
+        '<img src="lay-card.svg" alt="the lay">',
+        "<h2>Pieces</h2>",
+        _html_table(("no", "name", "along, cm", "across, cm", ""), _piece_rows(cut)),
+        "<h2>Which width to buy</h2>",
+        _html_table(
+            ("width, cm", "length, cm", "strips, cm", "area, cm", "used, %", "pieces"),
+            [
+                (
+                    f"{100 * w:.0f}",
+                    str(whole_cm(one.to_buy)),
+                    f"{100 * naive:.0f}",
+                    f"{100 * one.bound:.0f}",
+                    f"{100 * one.utilisation:.0f}",
+                    str(n),
+                )
+                for w, naive, one, n in cut.widths
+            ],
+        ),
+        "<h2>Chalk card</h2>"
+        "<p>Centimetres along the cloth from its cut end, and across it from the lower selvedge.</p>",
+    ]
+    for laid in lay.laid:
+        points, lines = chalk_card(laid, cut.draft)
+        parts.append(f"<h3>{laid.pieces[0].number}, {escape(laid.pieces[0].name)}</h3>")
+        rows = [(p.sign, p.what, f"{100 * p.along:.1f}", f"{100 * p.across:.1f}") for p in points]
+        parts.append(_html_table(("", "point", "along", "across"), rows))
+        parts += [f"<p>{escape(line)}</p>" for line in lines]
+    for heading, section in work_sections(cut):
+        parts.append(f"<h2>{escape(heading)}</h2>" + "".join(f"<p>{escape(line)}</p>" for line in section))
+    parts.append("<h2>Files</h2><ul>")
+    parts += [f'<li><a href="{escape(name)}">{escape(name)}</a>: {escape(words)}</li>' for name, words in files]
+    parts.append("</ul></body></html>\n")
+    return "\n".join(parts)
+
+
+def _html_table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    cells = "".join(f"<th>{escape(word)}</th>" for word in head)
+    body = "".join("<tr>" + "".join(f"<td>{escape(word)}</td>" for word in row) + "</tr>" for row in rows)
+    named = ' class="named"' if any(not row[1][:1].isdigit() for row in rows) else ""
+    return f"<table{named}><tr>{cells}</tr>{body}</table>"

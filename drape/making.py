@@ -1,0 +1,193 @@
+"""From cloth to cloak in words: chalk card, cutting order, sewing order, notions.
+
+In: a draft, its pieces and their lay. Out: sections of plain lines, and chalk points for each piece, measured
+on the cloth with string and rule. Amounts are common practice, no source, unless a line says otherwise. Lengths in cm.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from shapely import Point
+
+from drape.draft import Draft, Edge, length_of, run_of
+from drape.lay import Laid, Lay, on_cloth
+from drape.piece import Piece, net_outline
+
+THREAD = 3.0  # m of thread to a metre of seam, sewn by hand or machine; common practice, no source
+FACING = 0.06  # m, width of interfacing along the closure; common practice, no source
+LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
+SAME = 0.004  # m; chalk points nearer to each other are one
+
+
+@dataclass(frozen=True)
+class ChalkPoint:
+    """A point to chalk on the cloth: `along` from its cut end and `across` from the selvedge [m]."""
+
+    sign: str
+    what: str
+    along: float
+    across: float
+
+
+def chalk_card(laid: Laid, draft: Draft) -> tuple[list[ChalkPoint], list[str]]:
+    """Return the points of one laid piece to chalk, its seam lines' corners, and how to join them."""
+    piece = laid.pieces[0]
+    rows: list[ChalkPoint] = []
+    for before, edge in zip((piece.edges[-1], *piece.edges[:-1]), piece.edges, strict=True):
+        for place, what in _corners(before, edge, piece.number, draft):
+            at = on_cloth(laid, place[None])[0]
+            if all(math.hypot(at[0] - row.along, at[1] - row.across) > SAME for row in rows):
+                rows.append(ChalkPoint(LETTERS[len(rows) % len(LETTERS)], what, float(at[0]), float(at[1])))
+    return rows, _joining(laid, draft)
+
+
+def _corners(before: Edge, edge: Edge, number: int, draft: Draft) -> list[tuple[np.ndarray, str]]:
+    """Return the corner of two edges, and for a neck edge or a bent hem its quarters, which the curve is drawn through."""
+    first, second = (_edge_words(one.name, number) for one in (before, edge))
+    out = [(edge.points[0], f"{first} meets {second}")]
+    if edge.name in draft.neck or (edge.name == "hem" and not _is_round(draft)):
+        steps = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(edge.points, axis=0), axis=1))])
+        for share in (0.25, 0.5, 0.75):
+            place = np.array([np.interp(share * steps[-1], steps, edge.points[:, k]) for k in (0, 1)])
+            out.append((place, f"on the {edge.name} edge"))
+    return out
+
+
+def _edge_words(name: str, number: int) -> str:
+    """Return an edge's name as a maker says it: a piecing seam by the piece beyond it."""
+    if not name.startswith("seam "):
+        return name
+    return "seam with " + next(n for n in name.removeprefix("seam ").split("-") if int(n) != number)
+
+
+def _is_round(draft: Draft) -> bool:
+    """Say whether the hem is an arc about O, which a string strikes."""
+    return float(np.ptp(np.linalg.norm(run_of(draft, "hem"), axis=1))) < 1e-6
+
+
+def _joining(laid: Laid, draft: Draft) -> list[str]:
+    piece = laid.pieces[0]
+    centre = on_cloth(laid, np.zeros((1, 2)))[0]
+    radius = 100 * draft.dimensions["hem_radius"]
+    lines = []
+    if any(edge.name == "hem" for edge in piece.edges) and not _is_round(draft):
+        lines.append("Hem: a smooth curve through its points.")
+    elif any(edge.name == "hem" for edge in piece.edges):
+        off = (
+            ""
+            if net_outline(piece).buffer(0.02).covers(Point(0, 0)) or laid.outline.buffer(0.3).covers(Point(centre))
+            else ", off the piece"
+        )
+        lines.append(
+            f"Hem: string of {radius:.1f} cm, pinned at O, {100 * centre[0]:.1f} along and "
+            f"{100 * centre[1]:.1f} across{off}."
+        )
+        if off:
+            lines.append(
+                "If there is no room to pin O there, sew the piecing first and strike the hem on the whole cloak."
+            )
+    if any(edge.name in draft.neck for edge in piece.edges):
+        lines.append("Neck: a smooth curve through its points.")
+    lines.append("Join the other points with a rule. These are seam lines: add the allowances outside them, then cut.")
+    return lines
+
+
+def cutting_order(lay: Lay) -> list[str]:
+    """Return what to cut, from the cloth's end on."""
+    bolt = lay.bolt
+    lines = ["Damp and press the cloth and let it dry before marking out; check the width between the selvedges."]
+    if bolt.shrinkage:
+        lines.append(f"{100 * bolt.shrinkage:g} % of its length is reckoned lost in this; measure what is left.")
+    lines.append(
+        "Lay it face up, the nap running one way." if bolt.nap else "Lay it face up; pieces may lie end for end."
+    )
+    if lay.folded:
+        lines.append(
+            f"Fold it {bolt.fold}, face inside, over {100 * lay.folded:.0f} cm; pieces marked double "
+            "go through both layers."
+        )
+    for one in sorted(lay.laid, key=lambda one: (one.zone == "single", -one.outline.area)):
+        names = " with ".join(dict.fromkeys(f"{piece.number}, {piece.name}" for piece in one.pieces))
+        start, end = 100 * one.outline.bounds[0], 100 * one.outline.bounds[2]
+        turned = ", end for end" if one.turned else ""
+        lines.append(f"Cut {names}{turned}: from {start:.0f} to {end:.0f} cm along.")
+    lines.append(
+        "Keep the off-cuts until the cloak is finished; a facing, buttons' covers or dags may come out of them."
+    )
+    return lines
+
+
+def sewing_order(draft: Draft, pieces: Sequence[Piece], *, lined: bool = False) -> list[str]:
+    """Return what to sew, in order; the hem last, after hanging."""
+    lines = [f"Sew {words}, notch to notch." for words in _piecing_seams(pieces)]
+    if lines:
+        lines.append("Press the piecing open. Selvedges need no neatening; clip them every 10 cm if they pull.")
+    for dart in draft.darts:
+        where = dart.place or f"{math.degrees(dart.azimuth):.0f} degrees"
+        lines.append(
+            f"Sew the dart at {where} from the neck to nothing at its point, {100 * dart.length:.1f} cm; "
+            "press it over a rolled cloth."
+        )
+    lines.append("Stay the neck edge with a tape before it stretches.")
+    lines.append(f"Interface and face both closure edges ({draft.closure_place}).")
+    others = [piece for piece in pieces if piece.layer == "cloth" and piece.name == "collar"]
+    lines.append("Set the collar, notch to notch." if others else "Bind or turn in the neck edge.")
+    if lined:
+        lines.append("Sew the lining's own seams; join it at neck and closure, leave the hem open.")
+    if draft.fastening.kind == "buttons":
+        lines.append("Work the buttonholes; sew the buttons on opposite, with shanks as long as the cloth is thick.")
+    else:
+        lines.append(f"Fasten the closure{': ' + draft.fastening.kind if draft.fastening.kind else ''}.")
+    lines.append("Hang the cloak on the wearer or a stand, over night at least: the bias parts drop.")
+    lines.append("Level the hem from the floor, and trim. Fulled cloth may stay raw.")
+    if lined:
+        lines.append("Turn up the lining 2 cm shorter.")
+    lines.append("Dags, if there are any, are cut last, on the levelled hem.")
+    return lines
+
+
+def _piecing_seams(pieces: Sequence[Piece]) -> list[str]:
+    """Return each piecing seam with its length: those square to the grain first, then from the hem up."""
+    seams: dict[str, tuple[bool, float, Piece]] = {}
+    for piece in pieces:
+        for edge in piece.edges:
+            if edge.name.startswith("seam "):
+                step = edge.points[-1] - edge.points[0]
+                along = abs(math.cos(math.atan2(step[1], step[0]) - piece.grain)) > 0.7
+                seams[edge.name] = (along, length_of(edge.points), piece)
+    names = {piece.number: piece.name for piece in pieces}
+    order = sorted(seams, key=lambda name: (seams[name][0], [-int(n) for n in name.removeprefix("seam ").split("-")]))
+    out = []
+    for name in order:
+        first, second = (int(n) for n in name.removeprefix("seam ").split("-"))
+        out.append(f"{second}, {names[second]}, to {first}, {names[first]} ({100 * seams[name][1]:.1f} cm)")
+    return out
+
+
+def seam_total(draft: Draft, pieces: Sequence[Piece]) -> float:
+    """Return the length of all seams [m]: piecing, dart, neck, and both closure edges."""
+    seams = {e.name: length_of(e.points) for piece in pieces for e in piece.edges if e.name.startswith("seam ")}
+    own = [length_of(e.points) for e in draft.edges if e.name in (*draft.neck, *draft.closure)]
+    return sum(seams.values()) + sum(own) + sum(dart.length for dart in draft.darts)
+
+
+def notions(draft: Draft, pieces: Sequence[Piece], *, lined: bool = False) -> list[str]:
+    """Return what to buy beside the cloth."""
+    closure = draft.dimensions["fastened_length"]
+    thread = THREAD * seam_total(draft, pieces)
+    lines = [
+        f"Thread: {thread:.0f} m, {THREAD:g} m to a metre of seam; more for a hem sewn by hand.",
+        f"Interfacing: two strips of {100 * FACING:g} by {100 * closure + 4:.0f} cm for the closure.",
+        f"Stay tape: {100 * draft.dimensions['neck_edge_length'] + 4:.0f} cm for the neck edge.",
+    ]
+    fastening = draft.fastening
+    if fastening.kind == "buttons":
+        size = f"{1000 * fastening.diameter:.0f} mm, buttonholes of {1000 * fastening.buttonhole:.0f} mm"
+        lines.insert(0, f"{len(fastening.places)} buttons of {size}; one spare.")
+    if lined:
+        lines.append("Lining: the same pieces once more, of its own cloth; the table of widths says how much.")
+    return lines

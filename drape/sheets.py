@@ -1,0 +1,195 @@
+"""What stands on a full-size pattern: a `Piece` in, strokes by kind and words out, ready for any paper or plotter.
+
+Strokes and words are in the draft's flat axes [m]; heights of type are in m as well. A `Paper` maps them to a sheet.
+The kinds are the layers of the drawing files: cut, seam, dart, notch, grain, centre, button, name. How a sheet is
+written is left to `tiles` and `plot`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from drape.draft import Edge
+from drape.lay import Laid, on_cloth
+from drape.neckline import direction
+from drape.piece import Piece, cut_outline, net_outline
+
+KINDS = ("cut", "seam", "dart", "notch", "grain", "centre", "button", "name")
+NOTCH = 0.006  # m into the allowance, or out of a raw edge; common practice, no source
+NOTCH_GAP = 0.004  # m between the strokes of a double notch
+BUTTON = 0.0125  # m, radius drawn: a button of 25 mm
+TYPE = 0.012  # m, height of a piece's name
+SMALL_TYPE = 0.007
+
+
+@dataclass(frozen=True)
+class Stroke:
+    """A line of one kind; `points` [m], shape (k, 2); filled if it is an arrow's head."""
+
+    kind: str
+    points: np.ndarray
+    filled: bool = False
+
+
+@dataclass(frozen=True)
+class Words:
+    """A line of type centred on `place` [m], along the grain; `down` lines below it."""
+
+    text: str
+    place: np.ndarray
+    size: float = TYPE
+    down: float = 0.0
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """A piece as strokes and words."""
+
+    piece: Piece
+    strokes: tuple[Stroke, ...]
+    words: tuple[Words, ...]
+
+
+def draw_piece(piece: Piece, *, title: str = "", nap: bool = False) -> Drawn:
+    """Return everything that is printed on one piece, full size; with a nap the grain arrow has one head."""
+    cut, net = cut_outline(piece), net_outline(piece)
+    strokes = [Stroke("cut", shapely.get_coordinates(cut.exterior))]
+    for edge in piece.edges:
+        if edge.name.endswith(" leg"):
+            strokes.append(Stroke("dart", edge.points))
+        elif piece.allowance.get(edge.name, 0.0) > 0.0:
+            strokes.append(Stroke("seam", edge.points))
+    strokes += [Stroke("centre", line.points) for line in piece.lines]
+    for notch in piece.notches:
+        along = np.array([-notch.outward[1], notch.outward[0]])
+        for k in range(notch.count):
+            foot = notch.place + (k - (notch.count - 1) / 2) * NOTCH_GAP * along
+            strokes.append(Stroke("notch", np.array([foot - NOTCH * notch.outward, foot + NOTCH * notch.outward])))
+    for place in piece.buttons:
+        angle = np.linspace(0.0, 2 * math.pi, 33)
+        strokes.append(Stroke("button", place + BUTTON * direction(angle)))
+        for turn in (math.pi / 4, -math.pi / 4):
+            strokes.append(
+                Stroke("button", np.array([place - 0.004 * direction(turn), place + 0.004 * direction(turn)]))
+            )
+    middle, room = _heart(net, piece.lines)
+    strokes += _grain_arrow(piece, middle, room, nap)
+    return Drawn(piece, tuple(strokes), tuple(_words(piece, middle, room, title, nap)))
+
+
+def _heart(net: shapely.Polygon, lines: Sequence[Edge]) -> tuple[np.ndarray, float]:
+    """Return the point of a piece furthest from its edges and lines, and how far it is [m]."""
+    room = net.difference(shapely.union_all([shapely.LineString(line.points).buffer(0.001) for line in lines]))
+    net = max(getattr(room, "geoms", [room]), key=lambda part: part.area)
+    line = shapely.maximum_inscribed_circle(net, tolerance=0.002)
+    ends = shapely.get_coordinates(line)
+    return ends[0], float(np.linalg.norm(ends[1] - ends[0]))
+
+
+def _grain_arrow(piece: Piece, middle: np.ndarray, room: float, nap: bool) -> list[Stroke]:
+    """Return the grain arrow above the name; one head, the way the nap runs, if there is a nap."""
+    along, up = direction(piece.grain), direction(piece.grain + math.pi / 2)
+    centre = middle + 0.45 * room * up if room > 0.05 else middle + 0.012 * up
+    half = min(0.15, 0.75 * room) * along
+    strokes = [Stroke("grain", np.array([centre - half, centre + half]))]
+    for sign in (1.0,) if nap else (1.0, -1.0):
+        tip = centre + sign * half
+        back = tip - sign * 0.012 * along
+        strokes.append(Stroke("grain", np.array([tip, back + 0.004 * up, back - 0.004 * up, tip]), filled=True))
+    return strokes
+
+
+def _words(piece: Piece, middle: np.ndarray, room: float, title: str, nap: bool) -> list[Words]:
+    cut = f"cut {piece.quantity}" if piece.quantity > 1 else "cut 1"
+    if piece.paired:
+        cut += ", every second one turned over"
+    if piece.fold is not None:
+        cut += ", on the fold"
+    widths = sorted({round(1000 * w) for w in piece.allowance.values() if w > 0})
+    allowed = "no allowance" if not widths else "allowance inside the cut line, seam line dashed"
+    size = min(TYPE, 0.14 * room)
+    small = min(SMALL_TYPE, 0.09 * room)
+    if nap:
+        cut += ", nap as the arrow"
+    lines = [
+        (f"{piece.number}  {piece.name}", size),
+        (f"{piece.layer}, {cut}", small),
+        (allowed, small),
+        (title, small),
+    ]
+    out, down = [], 0.0
+    for text, height in lines:
+        if text:
+            out.append(Words(text, middle, height, down))
+            down += 1.7 * height
+    seams = {}
+    for edge in piece.edges:
+        width = piece.allowance.get(edge.name, 0.0)
+        if edge.name.startswith("seam ") and width > 0:
+            seams[edge.name] = edge
+    net = net_outline(piece)
+    for name, edge in seams.items():
+        half = len(edge.points) // 2
+        place = (edge.points[half - 1] + edge.points[half]) / 2
+        inward = np.array(net.centroid.coords[0]) - place
+        inward /= max(float(np.linalg.norm(inward)), 1e-9)
+        first, second = name.removeprefix("seam ").split("-")
+        other = second if int(first) == piece.number else first
+        out.append(Words(f"join to {other}", place + 0.015 * inward, small))
+    return out
+
+
+@dataclass(frozen=True)
+class Paper:
+    """Where flat points fall on a sheet [m]: `move` maps points (k, 2); type leans by `turn` [rad] there."""
+
+    move: Callable[[np.ndarray], np.ndarray]
+    turn: float = 0.0
+
+
+def piece_paper(piece: Piece) -> Paper:
+    """Return the piece on a sheet of its own, its warp along x and its cut outline's corner at (0, 0)."""
+    c, s = math.cos(piece.grain), math.sin(piece.grain)
+    matrix = np.array([[c, s], [-s, c]])
+    low = (shapely.get_coordinates(cut_outline(piece)) @ matrix.T).min(axis=0)
+    return Paper(lambda points: points @ matrix.T - low)
+
+
+def lay_paper(laid: Laid) -> Paper:
+    """Return the piece where it lies on the cloth; its words stay upright."""
+    return Paper(lambda points: on_cloth(laid, points))
+
+
+def placed_words(drawn: Drawn, paper: Paper) -> list[tuple[str, np.ndarray, float]]:
+    """Return text, centre and height of every line of type on a sheet [m]; a block's lines stand below each other."""
+    out = []
+    for words in drawn.words:
+        place = paper.move(words.place[None])[0] - np.array([0.0, words.down])
+        out.append((words.text, place, words.size))
+    return out
+
+
+def placed_strokes(drawn: Drawn, paper: Paper) -> list[Stroke]:
+    """Return every stroke on a sheet [m]."""
+    return [Stroke(stroke.kind, paper.move(stroke.points), stroke.filled) for stroke in drawn.strokes]
+
+
+def clipped(strokes: Sequence[Stroke], window: shapely.Polygon) -> list[Stroke]:
+    """Return the parts of the strokes inside a window."""
+    out = []
+    for stroke in strokes:
+        whole: BaseGeometry = shapely.Polygon(stroke.points) if stroke.filled else shapely.LineString(stroke.points)
+        if not whole.intersects(window):
+            continue
+        part = whole if window.covers(whole) else whole.intersection(window)
+        for one in getattr(part, "geoms", [part]):
+            points = shapely.get_coordinates(one.exterior if isinstance(one, shapely.Polygon) else one)
+            if len(points) > 1:
+                out.append(Stroke(stroke.kind, points, stroke.filled))
+    return out

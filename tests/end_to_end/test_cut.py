@@ -1,0 +1,59 @@
+"""`drape cut` as a user types it: one object on stdout, the folder filled, impossible asks in one line."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from drape.starter import STARTER_SCENE
+
+
+def drape(*arguments: str, where: Path) -> subprocess.CompletedProcess[str]:
+    """`drape ...` typed in the folder `where`, with no terminal."""
+    return subprocess.run(
+        [sys.executable, "-m", "drape", *arguments],
+        cwd=where, capture_output=True, text=True, encoding="utf-8", env={**os.environ}, check=False,
+    )  # fmt: skip
+
+
+def test_cut_prints_one_object_and_fills_its_folder(tmp_path: Path) -> None:
+    done = drape("cut", "ferry-warden-tailored", "--width-cm", "90", "--no-table", "--json", where=tmp_path)
+    assert done.returncode == 0, done.stderr
+    found = json.loads(done.stdout)
+    cloth = found["cloth"]
+    assert cloth["area_bound_cm"] < cloth["length_cm"] < cloth["strips_cm"]
+    assert [piece["name"] for piece in found["pieces"]][0] == "body"
+    folder = tmp_path / "ferry-warden-tailored-cut"
+    assert {path.name for path in folder.iterdir()} == {
+        "index.html", "cut.txt", "cut.json", "lay-card.svg", "lay.svg", "lay.dxf", "roll.pdf",
+        "pattern-a4.pdf", "pattern-a3.pdf", "pattern-letter.pdf",
+    }  # fmt: skip
+    assert json.loads((folder / "cut.json").read_text(encoding="utf-8")) == found
+    assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("tables", "flags", "says"),
+    [
+        ("", ("--width-cm", "0"), "piecing.width_cm: got 0, allowed at least 11"),
+        ("", ("--width-cm", "17"), "too narrow for the dart"),
+        ("", ("--width-cm", "7000"), "got 7000, allowed 0 to 400 cm"),
+        ('[lay]\nnap = "one way"\nfold = "across"', ("--width-cm", "140"), "across on cloth with a nap"),
+        ('[lay]\nfold = "twice"', (), 'got "twice", allowed "single", "lengthwise" or "across"'),
+        ("[piecing]\nwidth = 70.0", (), "Nearest known: width_cm"),
+    ],
+)
+def test_what_cannot_be_cut_gets_one_line(tables: str, flags: tuple[str, ...], says: str, tmp_path: Path) -> None:
+    (tmp_path / "a.toml").write_text(f"{STARTER_SCENE}\n{tables}\n", encoding="utf-8")
+    done = drape("cut", "a.toml", "--no-table", *flags, where=tmp_path)
+    assert done.returncode == 2, done.stderr
+    assert done.stdout == ""
+    last = done.stderr.strip().splitlines()[-1]
+    assert says in last
+    assert "Traceback" not in done.stderr
+    assert not (tmp_path / "a-cut").exists()

@@ -1,0 +1,71 @@
+"""How much narrow cloth a half circle takes: the sum of whole strips, and what nesting saves.
+
+A half circle of radius R out of cloth of width W, cut in strips parallel to its straight edge, takes
+2 sqrt(R^2 - (k W)^2) for strip k = 0, 1, 2 ... laid end to end; cloth at least R wide takes 2 R. Elementary geometry,
+worked out by hand in the table below (cm, no allowances, the neck hole not deducted). No lay is shorter than area / width.
+
+Each check also runs once with a wrong constant and must fail.
+"""
+
+from __future__ import annotations
+
+import math
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from drape.draft import Draft, Style, draft_cloak
+from drape.lay import Bolt, lay_pieces, naive_length, thrifty_pieces
+from drape.piecing import Allowances, seam_levels
+
+BARE = Allowances(0.0, 0.0, 0.0, 0.0)
+NECK = 0.13
+STRIPS = {
+    110: {55: 410.5, 70: 389.7, 90: 346.5, 140: 220.0, 150: 220.0},
+    120: {55: 549.2, 70: 434.9, 90: 398.7, 140: 240.0, 150: 240.0},
+    130: {55: 634.1, 70: 479.1, 90: 447.6, 140: 260.0, 150: 260.0},
+    140: {55: 710.7, 70: 522.5, 90: 494.5, 140: 280.0, 150: 280.0},
+}
+ROWS = [(radius, width, length) for radius, row in STRIPS.items() for width, length in row.items()]
+
+
+def body() -> SimpleNamespace:
+    """Landmarks with both shoulders 15 cm long; lengths are ours."""
+    marks = {"front_neck": np.array([0.0, 0.035, 1.43]), "back_neck": np.array([0.0, -0.055, 1.51])}
+    for side, sign in (("left", -1.0), ("right", 1.0)):
+        marks[f"side_neck_{side}"] = np.array([sign * 0.064, 0.0, 1.5])
+        marks[f"shoulder_point_{side}"] = marks[f"side_neck_{side}"] + np.array([sign * 0.135, 0.0, -0.066])
+    return SimpleNamespace(landmarks=marks, tape={"neck_base_girth": 0.4084}, levels={"waist": 1.05})
+
+
+def half_circle(radius: float) -> Draft:
+    return draft_cloak(Style("round", radius - NECK, front_neck_depth=NECK), body())
+
+
+@pytest.mark.parametrize(("radius", "width", "wanted"), ROWS)
+def test_whole_strips_end_to_end(radius: int, width: int, wanted: float) -> None:
+    draft = half_circle(radius / 100)
+    levels = seam_levels(draft, width / 100, BARE)
+    assert 100 * naive_length(draft, levels) == pytest.approx(wanted, abs=0.06)
+
+
+@pytest.mark.parametrize("width", [55, 70, 90, 140])
+def test_laid_length_lies_between_the_area_bound_and_the_strips(width: int) -> None:
+    """R = 120 cm: never longer than whole strips, and where there are off-cuts at least 5 % shorter."""
+    draft, bolt = half_circle(1.2), Bolt(width / 100)
+    lay = lay_pieces(thrifty_pieces(draft, BARE, bolt), bolt)
+    area = math.pi * (1.2**2 - NECK**2) / 2
+    assert lay.area == pytest.approx(area, rel=1e-5)
+    assert lay.bound == pytest.approx(area / bolt.width, rel=1e-5)
+    assert lay.bound <= lay.length <= STRIPS[120][width] / 100 + 1e-6
+    if width < 120:
+        assert lay.length < 0.95 * STRIPS[120][width] / 100
+
+
+def test_wrong_constants_fail() -> None:
+    """Negative control: strips of half the chord, and seams half a width on, do not give the table."""
+    draft = half_circle(1.2)
+    levels = seam_levels(draft, 0.7, BARE)
+    assert 50 * naive_length(draft, levels) != pytest.approx(STRIPS[120][70], abs=0.06)
+    assert 100 * naive_length(draft, [level - 0.35 for level in levels]) != pytest.approx(STRIPS[120][70], abs=0.06)

@@ -1,0 +1,146 @@
+"""cutting, making, sheets, tiles, plot: one folder with all, the same bytes twice, words that match the numbers."""
+
+from __future__ import annotations
+
+import math
+import re
+from pathlib import Path
+from types import SimpleNamespace
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+from shapely import Point
+
+from drape.cutting import Cut, cut_draft, cut_object, cut_text, write_cut
+from drape.draft import Dart, Edge, Style, draft_cloak
+from drape.lay import Bolt, on_cloth
+from drape.making import chalk_card, cutting_order, notions, seam_total, sewing_order
+from drape.piece import Piece, cut_outline, net_outline
+from drape.piecing import Allowances
+from drape.sheets import KINDS, draw_piece
+from drape.tiles import row_letters, tile
+
+
+def body() -> SimpleNamespace:
+    """Landmarks with both shoulders 15 cm long; lengths are ours."""
+    marks = {"front_neck": np.array([0.0, 0.035, 1.43]), "back_neck": np.array([0.0, -0.055, 1.51])}
+    for side, sign in (("left", -1.0), ("right", 1.0)):
+        marks[f"side_neck_{side}"] = np.array([sign * 0.064, 0.0, 1.5])
+        marks[f"shoulder_point_{side}"] = marks[f"side_neck_{side}"] + np.array([sign * 0.135, 0.0, -0.066])
+    return SimpleNamespace(landmarks=marks, tape={"neck_base_girth": 0.4084}, levels={"waist": 1.05})
+
+
+DRAFT = draft_cloak(Style("tailored", 0.8, darts=(Dart(),), buttons=2), body())
+COLLAR = Piece("collar", 0, (Edge("foot", np.array([[0, 0], [0.42, 0]])), Edge("right", np.array([[0.42, 0], [0.42, 0.06]])),
+               Edge("top", np.array([[0.42, 0.06], [0, 0.06]])), Edge("left", np.array([[0, 0.06], [0, 0]]))),
+               allowance=dict.fromkeys(("foot", "right", "top", "left"), 0.01), quantity=2)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def cut() -> Cut:
+    bolt = Bolt(0.7, shrinkage=0.05, price=20.0)
+    return cut_draft(DRAFT, bolt, Allowances(), name="a", title="A lamp bearer's cloak", widths=(1.4,), extra=(COLLAR,))
+
+
+def write(path: Path, make) -> None:  # noqa: ANN001
+    make(path)
+
+
+def test_the_folder_holds_everything_and_its_bytes_repeat(cut: Cut, tmp_path: Path) -> None:
+    folders = [tmp_path / "one", tmp_path / "two"]
+    for folder in folders:
+        folder.mkdir()
+        names = write_cut(cut, folder, write)
+    assert set(names) == {path.name for path in folders[0].iterdir()}
+    assert [n for n in names if (folders[0] / n).read_bytes() != (folders[1] / n).read_bytes()] == []
+    page = (folders[0] / "index.html").read_text(encoding="utf-8")
+    assert {name for name in names if name != "index.html"} <= set(re.findall(r'href="([^"]+)"', page))
+    for name in ("lay.svg", "lay-card.svg"):
+        root = ElementTree.parse(folders[0] / name).getroot()
+        assert root.get("width").endswith("mm")
+    groups = {group.get("id") for group in ElementTree.parse(folders[0] / "lay.svg").iter() if group.tag.endswith("}g")}
+    assert groups == {"cloth", *KINDS}
+
+
+def test_numbers_words_and_lay_agree(cut: Cut) -> None:
+    found = cut_object(cut)
+    cloth = found["cloth"]
+    assert cloth["to_buy_cm"] == pytest.approx(cloth["length_cm"] / 0.95, abs=0.01)
+    assert cloth["cost"] == pytest.approx(0.2 * cloth["to_buy_cm"], abs=0.01)
+    assert cloth["area_bound_cm"] <= cloth["length_cm"]
+    assert [row["width_cm"] for row in found["widths"]] == [70.0, 140.0]
+    assert [piece["name"] for piece in found["pieces"]].count("collar") == 1
+    assert len(cut.lay.laid) == len(cut.pieces) + 1  # two collars
+    text = cut_text(cut)
+    assert f"Buy {math.ceil(cloth['to_buy_cm'])} cm of cloth 70 cm wide" in text
+    assert "Set the collar" in text
+
+
+def test_sewing_goes_from_piecing_to_hem(cut: Cut) -> None:
+    lines = sewing_order(DRAFT, cut.pieces, lined=True)
+    words = [
+        "to 1, body",
+        "dart",
+        "Set the collar",
+        "lining's own seams",
+        "buttonholes",
+        "Hang the cloak",
+        "Level the hem",
+        "Dags",
+    ]
+    places = [next(i for i, line in enumerate(lines) if word in line) for word in words]
+    assert places == sorted(places)
+    seams = {e.name for piece in cut.pieces for e in piece.edges if e.name.startswith("seam ")}
+    assert sum(line.startswith("Sew ") and "notch to notch" in line for line in lines) == len(seams)
+
+
+def test_chalk_points_lie_on_the_pieces_seam_lines_on_the_cloth(cut: Cut) -> None:
+    radius = DRAFT.dimensions["hem_radius"]
+    for laid in cut.lay.laid:
+        piece = laid.pieces[0]
+        points, lines = chalk_card(laid, DRAFT)
+        net = on_cloth(laid, np.asarray(net_outline(piece).exterior.coords))
+        for point in points:
+            assert np.linalg.norm(net - [point.along, point.across], axis=1).min() < 0.01
+        pinned = [re.findall(r"-?\d+\.\d", line) for line in lines if line.startswith("Hem: string")]
+        for string, along, across in pinned:
+            ends = [p for p in points if "hem" in p.what]
+            assert float(string) == pytest.approx(100 * radius, abs=0.05)
+            for end in ends:
+                reach = math.hypot(end.along - float(along) / 100, end.across - float(across) / 100)
+                assert reach == pytest.approx(radius, abs=0.002)
+
+
+def test_notions_follow_the_draft(cut: Cut) -> None:
+    lines = notions(DRAFT, cut.pieces)
+    assert len(notions(DRAFT, cut.pieces, lined=True)) == len(lines) + 1
+    assert lines[0].startswith("2 buttons")
+    assert f"Thread: {3 * seam_total(DRAFT, cut.pieces):.0f} m" in lines[1]
+
+
+def test_cutting_order_names_every_piece(cut: Cut) -> None:
+    text = "\n".join(cutting_order(cut.lay))
+    assert all(f"{piece.number}, {piece.name}" in text for piece in cut.pieces)
+
+
+def test_a_drawn_piece_has_its_lines_and_a_nap_has_one_arrowhead(cut: Cut) -> None:
+    body_piece = cut.pieces[0]
+    drawn = draw_piece(body_piece)
+    kinds = {stroke.kind for stroke in drawn.strokes}
+    assert kinds == set(KINDS) - {"name"}
+    heads = [sum(s.filled for s in draw_piece(body_piece, nap=nap).strokes) for nap in (False, True)]
+    assert heads == [2, 1]
+    assert [words.text for words in drawn.words][0] == "1  body"
+    net = net_outline(body_piece)
+    assert net.covers(Point(drawn.words[0].place))
+
+
+def test_tiles_cover_a_piece_and_leave_out_blank_pages(cut: Cut) -> None:
+    from shapely import transform
+
+    outline = transform(cut_outline(cut.pieces[0]), lambda points: 1000 * points)
+    tiling = tile(outline, (210.0, 297.0))
+    assert len(tiling.tiles) <= tiling.rows * tiling.columns
+    assert len({each.name for each in tiling.tiles}) == len(tiling.tiles)
+    assert [row_letters(row) for row in (0, 25, 26, 51, 52)] == ["A", "Z", "AA", "AZ", "BA"]
