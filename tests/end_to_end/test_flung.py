@@ -18,7 +18,7 @@ from drape.mesh import Mesh, seam_pairs
 from drape.scene import load_scene
 from drape.solver import Relaxation, relax
 
-HAND = 16.0  # [N] at most
+HAND = 11.0  # [N] at most
 HOLD = 0.10  # [m] of cloth round the place that is gripped
 GRIPPED = 0.7  # of the way down the opening edge
 WAY = ([0.12, 0.45, -0.10], [-0.04, 0.15, 0.45], [-0.10, -0.28, 0.35], [-0.12, -0.36, -0.10], [-0.13, -0.33, -0.55])
@@ -28,7 +28,7 @@ WAY = ([0.12, 0.45, -0.10], [-0.04, 0.15, 0.45], [-0.10, -0.28, 0.35], [-0.12, -
 def thrown():
     """Sheet, thrown shape still held, the opening edge's points and their heights before; without friction so far."""
     scene = load_scene("ferry-warden-tailored")
-    fitting, figure = sit(scene, edge_length=0.06), figure_of(scene)
+    fitting, figure = sit(scene, edge_length=0.05), figure_of(scene)
     mesh = Mesh(fitting.flat, fitting.triangles, fitting.edges, seam_pairs(fitting.draft, fitting.edges))
     sheet = sew(mesh, scene.cloth, grain=fitting.draft.grain)
     start = np.zeros((len(sheet.mass), 3))
@@ -64,6 +64,6 @@ def test_a_front_thrown_over_the_shoulder_stays_if_it_is_rough_enough(thrown, fr
     rest = relax(run, settling=dataclasses.replace(Settling(), max_steps=30_000))
     assert rest.settled and crossing_count(weave(held.sheet.triangles), rest.worn) == 0
     over = before - start[half, 2]  # how much higher the throw has brought the edge's middle
-    assert over > 0.15
+    assert over > 0.10
     left = rest.worn[half, 2] - start[half, 2]
     assert (left > 0.7 * over) if stays else (left < 0.2 * over)
