@@ -47,7 +47,8 @@ from drape.style import (
     Style,
 )
 from drape.tape import REQUIRED, SEXES, SLOPE_KEYS
-from drape.units import bare_name
+from drape.units import bare_name, from_si
+from drape.verdict import THRESHOLDS
 
 FAIR_EDGE_LENGTH: Final = 0.02  # m; a heavy wool's bending length is 2.5 cm and more
 
@@ -190,6 +191,7 @@ SCENE_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
                 "max_steps": Number(1, 10_000_000, plain=True, whole=True),
             }
         ),
+        "verdict": Table({name: Number(limit.low, limit.high) for name, limit in THRESHOLDS.items()}),
         "picture": Table({"outside": Colour(), "inside": Colour(), "figure": Colour()}),
     }
 )
@@ -216,6 +218,7 @@ class Scene:
     cloth: all layers as one. layers: their names, outside first.
     edge_length: target triangle edge [m]. max_steps: None for the solver's own limit.
     colours: "outside", "inside" (the lining's, if it has one) and "figure" as #rrggbb.
+    limits: the verdict's limits that the scene sets, in the unit their name ends in, as readings are.
     """
 
     name: str
@@ -230,6 +233,7 @@ class Scene:
     edge_length: float
     max_steps: int | None
     colours: Mapping[str, str]
+    limits: Mapping[str, float]
 
 
 def load_scene(path_or_name: str | Path) -> Scene:
@@ -265,7 +269,17 @@ def load_scene(path_or_name: str | Path) -> Scene:
         edge_length=settle.get("edge_length", FAIR_EDGE_LENGTH),
         max_steps=settle.get("max_steps"),
         colours=MappingProxyType(colours),
-    )
+        limits=MappingProxyType({
+            name: round(from_si(name, tables["verdict"][bare_name(name)]), 9)
+            for name in THRESHOLDS
+            if bare_name(name) in tables["verdict"]
+        }),
+    )  # fmt: skip
+
+
+def scene_file(path_or_name: str | Path) -> Path:
+    """The file of a scene. Raises SceneError if there is none."""
+    return _find(path_or_name, kind="scene")[0]
 
 
 def load_body(path_or_name: str | Path) -> Body:

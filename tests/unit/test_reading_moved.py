@@ -10,6 +10,7 @@ import pytest
 
 from drape.cloth import sew
 from drape.distance import DistanceField
+from drape.draft import SewnDart
 from drape.figure import REGIONS
 from drape.mesh import Mesh
 from drape.reading import (
@@ -50,7 +51,7 @@ def figure():
     base = on_cone(np.linspace(0, 2 * np.pi, 72, endpoint=False), np.full(72, 0.08))
     lines = {s: on_cone(np.full(31, a), np.linspace(0.08, 0.22, 31)) for s, a in (("left", np.pi / 2), ("right", 3 * np.pi / 2))}
     return SimpleNamespace(
-        field=cone_field(), neck_base=base, neck_centre=base.mean(axis=0), levels={"floor": 0.0, "knee": 0.5},
+        field=cone_field(), neck_base=base, neck_centre=base.mean(axis=0), levels={"floor": 0.0, "knee": 0.5, "waist": 1.0},
         landmarks={f"side_neck_{s}": line[0] for s, line in lines.items()}, vertices=base,
         shoulder_line_left=lines["left"], shoulder_line_right=lines["right"],
         vertex_regions=np.full(72, REGIONS.index("neck")),
@@ -77,7 +78,11 @@ def worn_by(figure, melton, off):
     }  # fmt: skip
     mesh = Mesh(flat, triangles, edges, np.empty((0, 2), dtype=np.int64))
     marks = {"front neck": flat[COUNT // 4], "back neck": flat[3 * COUNT // 4]}
-    draft = SimpleNamespace(marks=marks, dimensions={"dart_intake": 0.05})
+    draft = SimpleNamespace(
+        marks=marks, neck=("front neck", "back neck"), closure=("front closure", "back closure"),
+        opening=("front opening", "back opening"), closure_place="right shoulder", closure_azimuth=-np.pi / 2,
+        darts=(SewnDart("left shoulder", np.pi / 2, ("dart front leg", "dart back leg"), "dart point", 0.1, 0.05),),
+    )  # fmt: skip
     return Worn(figure, draft, mesh, sew(mesh, melton), points, np.zeros_like(points), melton.thickness)
 
 
