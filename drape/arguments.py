@@ -22,6 +22,7 @@ from drape.commands import (
     run_cut,
     run_draft,
     run_measure,
+    run_mend,
     run_new,
     run_sit,
     run_trial_command,
@@ -54,6 +55,7 @@ def build_parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
     _add_sit(commands)
     _add_compare(commands)
+    _add_mend(commands)
     _add_draft(commands)
     _add_cut(commands)
     _add_show(commands)
@@ -112,6 +114,22 @@ def _add_compare(commands: Any) -> None:
         "scenes", metavar="SCENE", nargs="+", help="scene files or names of shipped scenes, two or more"
     )
     _add_settling(compare)
+
+
+def _add_mend(commands: Any) -> None:
+    mend = _add_command(
+        commands, "mend", run_mend, "find by trying what to change on a draft, and by how much; writes a new scene",
+        example="drape mend ferry-warden-round",
+    )  # fmt: skip
+    mend.add_argument("scene", metavar="SCENE", help="a scene file, or the name of a shipped scene")
+    mend.add_argument(
+        "--tries", type=_tries, default=24, metavar="N", help="how many drafts to try, 1 to 200 (default 24)"
+    )
+    _add_size(mend)
+    mend.add_argument("--seed", type=_seed, default=0, metavar="N", help="another start: meshes differently (default 0)")
+    mend.add_argument("--no-pictures", action="store_true", help="save the numbers only")
+    _add_out(mend, "mend")
+    _add_json(mend)
 
 
 def _add_draft(commands: Any) -> None:
@@ -209,7 +227,7 @@ def _add_cloth(commands: Any) -> None:
     _add_json(cloth)
 
 
-def _add_settling(command: argparse.ArgumentParser) -> None:
+def _add_size(command: argparse.ArgumentParser) -> None:
     size = command.add_mutually_exclusive_group()
     sizes = ", ".join(f"{name} {length:g} cm" for name, length in QUALITY_EDGE_LENGTH_CM.items())
     size.add_argument(
@@ -217,9 +235,17 @@ def _add_settling(command: argparse.ArgumentParser) -> None:
         help=f"size of the triangles: {sizes}; the scene's own when left out",
     )  # fmt: skip
     size.add_argument("--edge-length-cm", type=float, metavar="X", help="size of the triangles, 0.5 to 6 cm")
+
+
+def _add_settling(command: argparse.ArgumentParser) -> None:
+    _add_size(command)
     command.add_argument(
         "--seed", type=_seed, default=0, metavar="N", help="another start: meshes differently (default 0)"
     )
+    command.add_argument(
+        "--sure", type=_count, default=1, metavar="N",
+        help="settle N times, on other meshes and of cloths as likely, 2 to 20: gives every reading a ± of its own",
+    )  # fmt: skip
     command.add_argument("--no-pictures", action="store_true", help="save the numbers only")
     command.add_argument(
         "--fresh", action="store_true", help="settle anew, though the same draft has been settled before"
@@ -238,7 +264,19 @@ def _add_json(command: argparse.ArgumentParser) -> None:
     command.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
 
 
-def _seed(text: str) -> int:
-    if not text.isdecimal() or len(text) > 9:
-        raise argparse.ArgumentTypeError(f"got {text!r}, allowed a whole number from 0 to 999999999")
+def _count(text: str) -> int:
+    return _whole(text, 2, 20)
+
+
+def _tries(text: str) -> int:
+    return _whole(text, 1, 200)
+
+
+def _whole(text: str, low: int, high: int) -> int:
+    if not text.isdecimal() or len(text) > 9 or not low <= int(text) <= high:
+        raise argparse.ArgumentTypeError(f"got {text!r}, allowed a whole number from {low} to {high}")
     return int(text)
+
+
+def _seed(text: str) -> int:
+    return _whole(text, 0, 999_999_999)

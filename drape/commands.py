@@ -22,6 +22,7 @@ from drape.saving import (
     save,
     save_numbers,
     save_picture,
+    unused,
     with_picture_seconds,
     write_card,
     write_draft,
@@ -92,6 +93,48 @@ def run_compare(chosen: argparse.Namespace) -> int:
         print(json_text(both) if chosen.json else text, end="")
         say_saved(out)
         return _finish([complaint for _, complaint in settled], failure)
+
+
+def run_mend(chosen: argparse.Namespace) -> int:
+    """`drape mend`: find by trying what to change on a draft, and write a new scene beside the old."""
+    from drape.mend import mend, mended_object, mended_text, mended_words
+    from drape.report import json_text
+    from drape.scene import edge_length_from, load_scene, scene_file
+
+    scene, file = load_scene(chosen.scene), scene_file(chosen.scene)
+    home = Path() if file.stem == chosen.scene else file.parent  # a shipped scene has no folder of the maker's
+    new = unused(home / f"{scene.name}-mended.toml")
+    is_sized = chosen.edge_length_cm is not None or chosen.quality is not None
+    edge_length = _edge_length(chosen, scene) if is_sized else edge_length_from(QUALITY_EDGE_LENGTH_CM["quick"])
+    with folder(chosen.out or Path(f"{scene.name}-mend")) as out:
+        say_compiling()
+        line = ProgressLine(scene.name)
+        try:
+            mended = mend(
+                scene, edge_length=edge_length, tries=chosen.tries, name=new.stem, seed=chosen.seed,
+                progress=line, tell=line.say,
+            )  # fmt: skip
+        except NotSettledError as error:
+            say(f"{error} Nothing was written.")
+            return NOT_SETTLED
+        finally:
+            line.close()
+        if mended.is_better:
+            text = mended_text(file.read_text(encoding="utf-8-sig"), mended, scene.name)
+            write_new(new, lambda path: path.write_text(text, encoding="utf-8"))
+        written = str(new) if mended.is_better else ""
+        fittings = [mended.before, *([mended.after] if mended.after else [])]
+        scenes = [scene, mended.scene][: len(fittings)]
+        for one, fitting in zip(scenes, fittings, strict=True):
+            save(one, fitting, out)
+        text, found = mended_words(mended, written), json_text(mended_object(mended, written))
+        text = f"{text}\n{fittings_table(scenes, fittings)}"
+        write_text(out / "mend.txt", text)
+        write_text(out / "mend.json", found)
+        failure = None if chosen.no_pictures else save_picture(fittings, out, out / "mend.png")
+        print(found if chosen.json else text, end="")
+        say_saved(out)
+        return _finish([], failure)
 
 
 def run_draft(chosen: argparse.Namespace) -> int:
@@ -308,14 +351,15 @@ def _settle(
     scene: Scene, edge_length: float, chosen: argparse.Namespace, out: Path
 ) -> tuple[Fitting, NotSettledError | None]:
     """One scene settled and its numbers saved; with the complaint when it did not come to rest."""
-    from drape.fitting import sit_again
+    from drape.ensemble import sit_surely
 
     line = ProgressLine(scene.name)
     complaint, before = None, False
     try:
-        fitting, before = sit_again(
-            scene, edge_length=edge_length, seed=chosen.seed, progress=line, fresh=chosen.fresh
-        )
+        fitting, before = sit_surely(
+            scene, edge_length=edge_length, count=chosen.sure, seed=chosen.seed, progress=line, tell=say,
+            fresh=chosen.fresh,
+        )  # fmt: skip
     except NotSettledError as error:
         if error.fitting is None:
             raise

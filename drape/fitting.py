@@ -33,6 +33,7 @@ from drape.mesh import Mesh, morphed, refined, seam_pairs, triangulate
 from drape.reading import Worn, read_worn
 from drape.scene import Scene
 from drape.solver import Relaxation, Rest, Settling, relax
+from drape.spread import documented
 from drape.verdict import judge
 
 Floats = NDArray[np.float64]
@@ -123,13 +124,13 @@ def sit(
         mesh, sheet, rest = settle_from(before, scene, figure, draft, settling, clock)
         draft, trim, mesh, sheet, rest = trimmed(scene, figure, draft, None, mesh, sheet, rest, settling, ROUNDS, clock)
     worn = Worn(figure, draft, mesh, sheet, rest.worn, rest.contact_force, scene.cloth.thickness)
-    groups = read_worn(worn)
+    groups = documented(read_worn(worn))
     if trim is not None:
         groups["hem"] = trim_reading(draft, trim)
-    groups["verdicts"] = judge(groups)
     clock.done("readings")
     head = evidence(scene, figure, sheet, rest, edge_length, clock.seconds)
-    fitting = fitting_of(scene, worn, rounded(head | groups))
+    readings = rounded(head | groups)
+    fitting = fitting_of(scene, worn, readings | {"verdicts": judge(readings, scene.limits)})
     if not rest.settled:
         place = ", ".join(f"{100 * c:.0f}" for c in rest.worn[rest.worst])
         raise NotSettledError(
@@ -152,10 +153,12 @@ def sit_again(
 ) -> tuple[Fitting, bool]:
     """`sit`, or with True the fitting an earlier run of the same content settled to, its seconds included.
 
-    The scene's words and colours are no part of that content. fresh: settle whatever is kept. A run that did not
+    The scene's words, colours and limits are no part of that content. fresh: settle whatever is kept. A run that did not
     settle raises in `sit` and is never kept.
     """
-    content = replace(scene, name="", title="", expect="", body="", edge_length=0.0, colours={}, cutting=CuttingPlan())
+    content = replace(
+        scene, name="", title="", expect="", body="", edge_length=0.0, colours={}, cutting=CuttingPlan(), limits={}
+    )
     key = content_key("sit", content, edge_length, seed)
     found = None if fresh else recall(key, (Fitting, *DRAFT_PARTS))
     if found is None:
@@ -164,7 +167,8 @@ def sit_again(
         return fitting, False
     words = {"name": scene.name, "title": scene.title, "expect": scene.expect, "colours": dict(scene.colours)}
     words["about"] = {**found.about, "body": scene.body}
-    return replace(found, **words, readings={**found.readings, "scene": scene.name}), True
+    judged = {"scene": scene.name, "verdicts": judge(found.readings, scene.limits)}
+    return replace(found, **words, readings={**found.readings, **judged}), True
 
 
 def figure_of(scene: Scene) -> Figure:

@@ -74,6 +74,11 @@ class ProgressLine:
             parts.append(progress.note)
         return "  ".join(parts)
 
+    def say(self, line: str) -> None:
+        """A line that stays, the bar going on below it."""
+        self.close()
+        say(line)
+
     def close(self) -> None:
         if self.live and self.shown_width:
             sys.stderr.write("\n")

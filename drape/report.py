@@ -171,11 +171,11 @@ LEVEL_READINGS: Final = (  # words, key under crowding, decimals: one number for
 KEY_ORDER: Final = (
     "scene", "settled", "residual", "remaining_mm", "worst_height_cm", "worst_azimuth_deg", "steps", "vertices", "edge_length_cm", "seconds",
     "crossings", "deepest_mm", "neck", "shoulder_left", "shoulder_right", "crowding", "dart",
-    "closure", "fall", "hem", "balance", "weight", "verdicts",
+    "closure", "fall", "hem", "balance", "weight", "spread", "verdicts",
 )  # fmt: skip
 
 # Printed level by level, or no reading of how the cloak sits.
-LEFT_OUT: Final = ("seconds.", "hem.", "crowding.at_cm.", *(f"crowding.{key}." for _, key, _ in LEVEL_READINGS))
+LEFT_OUT: Final = ("seconds.", "hem.", "spread.", "crowding.at_cm.", *(f"crowding.{key}." for _, key, _ in LEVEL_READINGS))
 
 NOT_SETTLED: Final = "NOT SETTLED"
 
@@ -263,6 +263,7 @@ def table(readings: Sequence[Readings], *, titles: Sequence[str] = (), expects: 
         if group.heading == "Fall":
             lines += _trim_lines(columns, names)
     lines += _other_lines(columns)
+    lines += _spread_lines(columns, names)
     lines += _verdict_lines(columns, names)
     for name, expect in zip(names, expects):
         if expect.strip():
@@ -336,7 +337,7 @@ def _row_line(row: Row, columns: Sequence[Readings]) -> str:
     if len(columns) == 2:
         first, second = (value_at(column, row.key) for column in columns)
         both = _is_number(first) and _is_number(second)
-        cells.append(change(second - first, row.decimals) if both else "")
+        cells.append(change(second - first, row.decimals, _spread_of_change(columns, row.key)) if both else "")
     return f"{label:<{LABEL_WIDTH}}" + "".join(f"{cell:>{CELL_WIDTH}}" for cell in cells)
 
 
@@ -362,8 +363,8 @@ def _trim_lines(columns: Sequence[Readings], names: Sequence[str]) -> list[str]:
             continue
         whose = f", {name}" if len(columns) > 1 else ""
         pairs = zip(hem["at_deg"], hem["trim_cm"], strict=True)
-        said = ", ".join(f"{place:.0f}° {_change(trim, 1)}" for place, trim in pairs)
-        ends = " and ".join(_change(trim, 1) for trim in hem["opening_trim_cm"])
+        said = ", ".join(f"{place:.0f}° {change(trim, 1)}" for place, trim in pairs)
+        ends = " and ".join(change(trim, 1) for trim in hem["opening_trim_cm"])
         text = f"hem let out (+) or taken off (-) [cm]{whose}, by azimuth: {said}; at the opening edges {ends}."
         lines += textwrap.wrap(text, PAGE_WIDTH, initial_indent="  ", subsequent_indent="    ")
     return lines
@@ -375,7 +376,7 @@ def _other_lines(columns: Sequence[Readings]) -> list[str]:
     found: dict[str, None] = {}
     for column in columns:
         for key in _number_keys(column):
-            skip = key.startswith(LEFT_OUT) or key.endswith("_spread")
+            skip = key.startswith(LEFT_OUT) or "_spread" in key
             if key not in known and not skip:
                 found[key] = None
     if not found:
@@ -428,18 +429,56 @@ def value_at(readings: Readings, key: str) -> Any:
 def cell_with_spread(column: Readings, key: str, decimals: int) -> str:
     """A reading as the table shows it: the number, and its spread where one is given."""
     cell = _cell(value_at(column, key), decimals)
-    spread = value_at(column, f"{key}_spread")
+    spread = spread_at(column, key)
     return f"{cell} ±{spread:.{decimals}f}" if _is_number(spread) else cell
+
+
+def reading_words(key: str) -> str:
+    """A reading in the words of the table, with its unit: `shoulder stand-off, mean, left, cm`."""
+    for group in GROUPS:
+        for row in group.rows:
+            if row.key == key:
+                unit = unit_symbol(key)
+                return f"{group.heading.lower()}, {row.words}" + (f" [{unit}]" if unit else "")
+    return _words(key)
+
+
+def spread_at(readings: Readings, key: str) -> Any:
+    """The spread of the reading under a dotted key, or None; of one in a list, the same place of the list of spreads."""
+    name, _, place = key.rpartition(".")
+    return value_at(readings, f"{name}_spread.{place}" if place.isdigit() else f"{key}_spread")
+
+
+def _spread_of_change(columns: Sequence[Readings], key: str) -> float | None:
+    """Spread of the difference of two readings, None where either has none."""
+    spreads = [spread_at(column, key) for column in columns]
+    return math.hypot(*spreads) if all(map(_is_number, spreads)) else None
+
+
+def _spread_lines(columns: Sequence[Readings], names: Sequence[str]) -> list[str]:
+    """Where each ± comes from, once for all that are alike."""
+    notes: dict[str, list[str]] = {}
+    for name, column in zip(names, columns):
+        words = value_at(column, "spread.words")
+        if words:
+            notes.setdefault(words, []).append(name)
+    alike = len(notes) == 1 and len(next(iter(notes.values()))) == len(columns)
+    return [
+        line
+        for words, whose in notes.items()
+        for line in ["", *_wrapped(words if alike else f"{', '.join(whose)}, {words}")]
+    ]
 
 
 def _cell(value: Any, decimals: int) -> str:
     return f"{value:.{decimals}f}" if _is_number(value) else "-"
 
 
-def change(value: float, decimals: int) -> str:
-    """A difference with its sign; one that shows as nought has none."""
+def change(value: float, decimals: int, spread: float | None = None) -> str:
+    """A difference with its sign and ±; one that shows as nought has no sign."""
     rounded = round(value, decimals)
-    return f"{rounded:+.{decimals}f}" if rounded else f"{0:.{decimals}f}"
+    text = f"{rounded:+.{decimals}f}" if rounded else f"{0:.{decimals}f}"
+    return text if spread is None else f"{text} ±{spread:.{decimals}f}"
 
 
 def unit_symbol(key: str) -> str:

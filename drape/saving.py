@@ -63,6 +63,15 @@ def write_new(path: Path, write: Callable[[Path], object]) -> None:
         raise SceneError(f"new: got {path}, cannot be written: {reason}. Give another folder.") from None
 
 
+def unused(path: Path) -> Path:
+    """The path, or with a number before its ending, NAME-2.toml, the first that is not there yet."""
+    number, found = 1, path
+    while found.exists():
+        number += 1
+        found = path.with_name(f"{path.stem}-{number}{path.suffix}")
+    return found
+
+
 def write_whole(path: Path, write: Callable[[Path], object]) -> None:
     """Write under a passing name, then put it in place: nothing half written is ever found."""
     passing = path.with_name(f".{path.stem}.{os.getpid()}{path.suffix}")

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import importlib.resources
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final, Mapping, Sequence
@@ -49,7 +49,8 @@ from drape.style import (
     Style,
 )
 from drape.tape import REQUIRED, SEXES, SLOPE_KEYS
-from drape.units import bare_name
+from drape.units import bare_name, from_si
+from drape.verdict import THRESHOLDS
 
 FAIR_EDGE_LENGTH: Final = 0.02  # m; a heavy wool's bending length is 2.5 cm and more
 
@@ -221,6 +222,7 @@ SCENE_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
                 "max_steps": Number(1, 10_000_000, plain=True, whole=True),
             }
         ),
+        "verdict": Table({name: Number(limit.low, limit.high) for name, limit in THRESHOLDS.items()}),
         "picture": Table({"outside": Colour(), "inside": Colour(), "figure": Colour()}),
     }
 )
@@ -248,6 +250,7 @@ class Scene:
     edge_length: target triangle edge [m]. max_steps: None for the solver's own limit.
     cutting: how it is cut from cloth; nothing in it changes how the cloak sits.
     colours: "outside", "inside" (the lining's, if it has one) and "figure" as #rrggbb.
+    limits: the verdict's limits that the scene sets, in the unit their name ends in, as readings are.
     """
 
     name: str
@@ -262,6 +265,7 @@ class Scene:
     edge_length: float
     max_steps: int | None
     colours: Mapping[str, str]
+    limits: Mapping[str, float] = field(default_factory=dict)
     cutting: CuttingPlan = CuttingPlan()
 
 
@@ -298,8 +302,18 @@ def load_scene(path_or_name: str | Path) -> Scene:
         edge_length=settle.get("edge_length", FAIR_EDGE_LENGTH),
         max_steps=settle.get("max_steps"),
         colours=MappingProxyType(colours),
+        limits=MappingProxyType({
+            name: round(from_si(name, tables["verdict"][bare_name(name)]), 9)
+            for name in THRESHOLDS
+            if bare_name(name) in tables["verdict"]
+        }),
         cutting=_make_cutting(tables),
-    )
+    )  # fmt: skip
+
+
+def scene_file(path_or_name: str | Path) -> Path:
+    """The file of a scene. Raises SceneError if there is none."""
+    return _find(path_or_name, kind="scene")[0]
 
 
 def load_body(path_or_name: str | Path) -> Body:

@@ -18,6 +18,8 @@ Ints = NDArray[np.int64]
 
 FOLD_DEPTH = 0.005  # [m] a fold stands out by at least this from its neighbours
 STEP = 0.005  # [m] spacing at which a section is resampled before folds are counted
+EVEN = 1e-12  # [m] a step of depth far below any that matters
+SHORT_SIDE = 1e-6  # [m] a hull's side between two points as good as one has no direction
 
 
 @dataclass(frozen=True)
@@ -146,7 +148,8 @@ def folds(section: Section) -> list[float]:
         depth = depth_below(hull, evenly(curve))
         if closed:  # begin at the hull, so that no fold is cut in two
             depth = np.roll(depth[:-1], -int(np.argmin(depth[:-1])))
-        peaks, _ = find_peaks(np.concatenate([[0.0], depth, [0.0]]), prominence=FOLD_DEPTH)
+        uneven = depth + EVEN * np.arange(len(depth))  # of two equally deep places on one floor only one stands out
+        peaks, _ = find_peaks(np.concatenate([[0.0], uneven, [0.0]]), prominence=FOLD_DEPTH)
         depths.extend(float(depth[p - 1]) for p in peaks)
     return depths
 
@@ -162,7 +165,7 @@ def depth_below(hull: Floats, points: Floats) -> Floats:
     """Distance [m] of points inside a convex polygon (anticlockwise) from its outline."""
     side = np.roll(hull, -1, axis=0) - hull
     length = np.linalg.norm(side, axis=1)
-    keep = length > 1e-12
+    keep = length > SHORT_SIDE
     normal = np.stack([-side[keep, 1], side[keep, 0]], axis=1) / length[keep, None]
     inside = np.einsum("nkc,kc->nk", points[:, None] - hull[keep][None], normal)
     return np.maximum(inside.min(axis=1), 0.0)

@@ -73,6 +73,9 @@ place = "left shoulder"           # a shoulder without the closure; or azimuth_d
 [settle]
 edge_length_cm = 1.5              # size of the triangles: smaller is finer and slower
 
+# [verdict]                       # limits of your own, instead of the usual ones
+# gap_cm = 1.0
+
 [picture]
 outside = "#44648c"
 inside = "#cf9a45"

@@ -74,6 +74,7 @@ def readings(name: str = "pageant-plain", *, shift: float = 0.0) -> dict[str, An
             "cloth_kg", "neck_percent", "shoulder_left_percent", "shoulder_right_percent",
             "arms_percent", "torso_percent", "balance_error_percent",
         ),
+        "spread": {"from": "documented", "members": 0, "words": "±: as measured once."},
         "verdicts": [{"where": "neck, back", "finding": "gapes by 2.1 cm", "mend": "raise the back neck by 1 cm"}],
     }  # fmt: skip
 
@@ -122,7 +123,7 @@ def test_two_drafts_get_the_second_less_the_first() -> None:
     assert heads.split() == ["plain", "shaped", "difference"]
     start = lines.index("Neck gap: how far the neck edge stands off the neck.")
     back = next(line for line in lines[start:] if line.strip().startswith("back [cm]"))
-    assert back.split()[2:] == ["3.2", "±0.3", "1.8", "±0.3", "-1.5"]
+    assert back.split()[2:] == ["3.2", "±0.3", "1.8", "±0.3", "-1.5", "±0.4"]
 
 
 def test_a_run_not_settled_is_stamped_and_a_settled_one_is_not() -> None:

@@ -24,6 +24,7 @@ from drape.scene import (
     shipped_cloths,
     shipped_scenes,
 )
+from drape.starter import STARTER_SCENE
 from drape.units import STANDARD_GRAVITY, bare_name, to_si
 
 BODY = """
@@ -539,3 +540,30 @@ def test_how_it_is_cut_comes_out_in_si_and_has_defaults(shop: Path) -> None:
     assert load_scene(scene).style.hem_allowance == pytest.approx(0.03)
     (flaw,) = plan.bolt.flaws
     assert (flaw.along, flaw.across, flaw.radius) == pytest.approx((1.2, 0.3, 0.03))
+
+
+# --- limits of one's own ------------------------------------------------------------------------
+
+
+def test_a_scene_may_set_limits_of_its_own_and_they_stay_in_their_unit(tmp_path: Path) -> None:
+    path = tmp_path / "clerk.toml"
+    path.write_text(STARTER_SCENE + "\n[verdict]\ngap_cm = 0.8\ncrowding_percent = 12.5\nfallen_cm = -1.3\n", encoding="utf-8")
+    assert dict(load_scene(path).limits) == {"gap_cm": 0.8, "crowding_percent": 12.5, "fallen_cm": -1.3}
+    assert dict(load_scene("ferry-warden-round").limits) == {}
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        ("gape_cm = 1.0", "Nearest known: gap_cm"),
+        ("gap = 1.0", "Nearest known: gap_cm"),
+        ("gap_cm = 90.0", "got 90, allowed 0.1 to 20 cm"),
+        ("fallen_cm = 2.0", "allowed -20 to -0.1 cm"),
+        ('pull_n = "weak"', "allowed a number"),
+    ],
+)
+def test_a_limit_that_cannot_be_is_refused(tmp_path: Path, line: str, says: str) -> None:
+    path = tmp_path / "clerk.toml"
+    path.write_text(f"{STARTER_SCENE}\n[verdict]\n{line}\n", encoding="utf-8")
+    with pytest.raises(SceneError, match=f"verdict.*{re.escape(says)}"):
+        load_scene(path)

@@ -1,0 +1,461 @@
+"""Mend: a draft with faults → the same draft with some dimensions changed, by how much found by trying.
+
+In: a `Scene`. Out: a `Mended`: the settled draft before and after, each change with what it did, and the text of a new
+scene file. Every try settles from the shape of the last good one; what is reported is settled afresh, from the usual
+start. Writing files and saying how it goes are left to the caller.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+import tomlkit
+
+from drape.draft import Draft, draft_cloak
+from drape.errors import DraftError, MeshError, NotSettledError
+from drape.fitting import Fitting, Progress, figure_of, sit, sit_again
+from drape.report import PAGE_WIDTH, reading_words
+from drape.scene import Scene
+from drape.style import SHOULDERS, Dart, Style, dart_place
+from drape.units import bare_name, from_si, to_si
+from drape.verdict import Held, held
+
+AIM: Final = 0.7  # a mend is after readings at this share of their limit, so that they are not just within
+LEFT_ALONE: Final = ("level_cm",)  # a hem is levelled from the floor once the cloak hangs, not on the draft
+BARE: Final = 10.0  # what a reading that has gone counts, a shoulder left bare
+LEAST_GAIN: Final = 0.02  # of a try, in the measure of `faultiness` and as a share of it; less is chance
+LEAST_STEP: Final = 0.004  # [m] a search with smaller steps measures chance
+WEDGE_FAULTS: Final = ("stand_off_cm", "crowding_percent")
+
+
+@dataclass(frozen=True)
+class Dimension:
+    """A dimension of the draft that may be changed.
+
+    table, key: its place in a scene file. name: under which `draft` gives it. step: of the first try [m]; reach: how
+    far it may go from where it started [m]. cures: limits it may bring a reading within. more, less: what to do.
+    """
+
+    table: str
+    key: str
+    name: str
+    step: float
+    reach: float
+    cures: tuple[str, ...]
+    more: str
+    less: str
+
+
+NECK_FAULTS: Final = ("ride_cm", "fallen_cm", "gap_cm", "throat_line_load_n_m", "shift_cm")
+DIMENSIONS: Final = (
+    Dimension("draft", "front_neck_depth_cm", "front_neck_depth", 0.010, 0.06, NECK_FAULTS,
+              "deepen the front neck", "make the front neck shallower"),
+    Dimension("draft", "back_neck_depth_cm", "back_neck_depth", 0.010, 0.05, NECK_FAULTS,
+              "deepen the back neck", "make the back neck shallower"),
+    Dimension("draft", "neck_width_cm", "neck_width", 0.010, 0.05,
+              (*WEDGE_FAULTS, "ride_cm", "gap_cm", "fallen_cm", "pull_n"), "widen the neck", "narrow the neck"),
+    Dimension("dart", "intake_cm", "dart_intake", 0.015, 0.08, (*WEDGE_FAULTS, "gap_cm", "turn_deg", "dart_deg"),
+              "take more into the dart", "take less into the dart"),
+    Dimension("closure", "shoulder_cut_intake_cm", "shoulder_cut_intake", 0.015, 0.08,
+              (*WEDGE_FAULTS, "gap_cm", "closure_cm", "pull_n", "turn_deg"),
+              "take more into the shoulder cuts", "take less into the shoulder cuts"),
+    Dimension("dart", "length_cm", "dart_length", 0.015, 0.06, ("dart_point_cm", "dart_gap_cm", *WEDGE_FAULTS),
+              "lengthen the dart", "shorten the dart"),
+    Dimension("closure", "shoulder_cut_length_cm", "shoulder_cut_length", 0.015, 0.06, (*WEDGE_FAULTS, "closure_cm"),
+              "lengthen the shoulder cuts", "shorten the shoulder cuts"),
+    Dimension("draft", "length_cm", "length", 0.030, 0.40, ("clearance_cm",),
+              "lengthen the cloak", "shorten the cloak"),
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Change:
+    """One change of the draft and the reading it bettered most. value, after: of the dimension, in its key's unit."""
+
+    dimension: Dimension | None  # None: dart and shoulder cuts put in
+    value: float
+    after: float
+    reading: str
+    reading_before: float
+    reading_after: float
+
+    @property
+    def words(self) -> str:
+        """What to change, by how much, and what it does, as a sentence."""
+        effect = f"{reading_words(self.reading)} {self.reading_before:.1f} to {self.reading_after:.1f}."
+        if self.dimension is None:
+            return f"Put in a dart and shoulder cuts as the shoulders slope, with a shaped neck: {effect}"
+        by = self.after - self.value
+        way = self.dimension.more if by > 0 else self.dimension.less
+        return f"{way[0].upper()}{way[1:]} by {abs(by):.1f} cm, from {self.value:.1f} to {self.after:.1f}: {effect}"
+
+
+@dataclass(frozen=True)
+class Mended:
+    """The outcome: before and after, both settled from the usual start; after is None when there was nothing to mend.
+
+    changes: in the order in which they were found; their effects are those of the tries. tried: how many were settled.
+    """
+
+    before: Fitting
+    after: Fitting | None
+    scene: Scene
+    changes: tuple[Change, ...]
+    tried: int
+    limits: Mapping[str, float]
+
+    @property
+    def is_better(self) -> bool:
+        """Whether the draft settled afresh is less at fault than the one it came from."""
+        if self.after is None:
+            return False
+        return faultiness(self.after.readings, self.limits) < faultiness(self.before.readings, self.limits)
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where the search stands: a draft, how it sits, how far at fault."""
+
+    style: Style
+    fitting: Fitting
+    badness: float
+
+
+def to_mend(readings: Mapping[str, Any], limits: Mapping[str, float]) -> list[Held]:
+    """The readings at fault that a change of the draft may better."""
+    return [one for one in held(readings, limits) if one.is_fault and one.check.limit not in LEFT_ALONE]
+
+
+def share_of(one: Held) -> float:
+    """A reading as a share of its limit: 1 at the limit, more beyond it."""
+    return 1.0 + one.excess / max(abs(one.limit), 1e-9)
+
+
+def penalty(one: Held) -> float:
+    """What a reading adds to the faultiness: the square of how far its share of the limit is above AIM."""
+    return max(0.0, share_of(one) - AIM) ** 2
+
+
+def faultiness(readings: Mapping[str, Any], limits: Mapping[str, float]) -> float:
+    """How far a draft is at fault: the sum of `penalty` over its readings, and BARE for a shoulder without cloth."""
+    bare = sum(readings[f"shoulder_{side}"]["stand_off_mean_cm"] is None for side in ("left", "right"))
+    return BARE * bare + sum(penalty(one) for one in held(readings, limits) if one.check.limit not in LEFT_ALONE)
+
+
+def mend(
+    scene: Scene,
+    *,
+    edge_length: float,
+    tries: int,
+    name: str,
+    seed: int = 0,
+    progress: Callable[[Progress], None] | None = None,
+    tell: Callable[[str], None] = lambda _: None,
+) -> Mended:
+    """The scene's draft mended as far as `tries` settlings from a warm start bring it, then settled afresh as `name`.
+
+    A search along one dimension after another, those first that may cure the worst fault: a step one way or the other,
+    on while it betters, halved where it does not (Hooke and Jeeves 1961 without their pattern move; from memory).
+    Dimensions are whole millimetres. Raises: NotSettledError if the draft as it is, or the mended one, does not settle.
+    """
+    before, _ = sit_again(scene, edge_length=edge_length, seed=seed, progress=progress)
+    if not to_mend(before.readings, scene.limits):
+        return Mended(before, None, scene, (), 0, scene.limits)
+    here = Place(scene.style, before, faultiness(before.readings, scene.limits))
+    search = Search(scene, edge_length, seed, tries, progress, tell)
+    here = search.with_wedges(here)
+    here = search.along_dimensions(here)
+    if not search.changes:
+        return Mended(before, None, scene, (), search.tried, scene.limits)
+    mended = replace(scene, style=here.style, name=name)
+    tell(f"{mended.name}: settling it afresh")
+    after, _ = sit_again(mended, edge_length=edge_length, seed=seed, progress=progress)
+    return Mended(before, after, mended, gathered(search.changes), search.tried, scene.limits)
+
+
+class Search:
+    """The tries so far, and what they are made with."""
+
+    def __init__(
+        self, scene: Scene, edge_length: float, seed: int, tries: int,
+        progress: Callable[[Progress], None] | None, tell: Callable[[str], None],
+    ) -> None:  # fmt: skip
+        self.scene, self.edge_length, self.seed = scene, edge_length, seed
+        self.most, self.progress, self.tell = tries, progress, tell
+        self.tried = 0
+        self.changes: list[Change] = []
+
+    def attempt(self, style: Style, before: Fitting | None, words: str) -> Place | None:
+        """The place a style comes to, from the shape of an earlier fitting; None when it cannot be drawn or settled."""
+        self.tried += 1
+        changed = replace(self.scene, style=style)
+        try:
+            fitting = sit(changed, edge_length=self.edge_length, seed=self.seed, progress=self.progress, before=before)
+        except (DraftError, MeshError, NotSettledError) as error:
+            self.tell(f"try {self.tried} of {self.most}, {words}: no. {str(error).partition(': ')[2]}")
+            return None
+        return Place(style, fitting, faultiness(fitting.readings, self.scene.limits))
+
+    def said(self, words: str, here: Place, there: Place, *, is_kept: bool) -> None:
+        """Tells how a try came out."""
+        verdict = "kept" if is_kept else "not kept"
+        self.tell(
+            f"try {self.tried} of {self.most}, {words}: {verdict}, "
+            f"faults {here.badness:.2f} to {there.badness:.2f}"
+        )
+
+    def with_wedges(self, here: Place) -> Place:
+        """The place with dart and shoulder cuts as the shoulders slope, where cloth stands off for want of them."""
+        limits = self.scene.limits
+        if not any(one.check.limit in WEDGE_FAULTS for one in to_mend(here.fitting.readings, limits)):
+            return here
+        style = wedged(here.style, self.scene)
+        if style == here.style:
+            return here
+        words = "with dart and shoulder cuts"
+        there = self.attempt(style, None, words)
+        if there is None:
+            return here
+        is_kept = there.badness < here.badness
+        self.said(words, here, there, is_kept=is_kept)
+        if not is_kept:
+            return here
+        self.changes.append(change_of(None, 0.0, 0.0, here, there, limits))
+        return there
+
+    def along_dimensions(self, here: Place) -> Place:
+        """The best place found by stepping along one dimension after another."""
+        start = {d: value_of(here.style, here.fitting.draft, d) for d in DIMENSIONS}
+        step = {d: d.step for d in DIMENSIONS}
+        way = {d: 1.0 for d in DIMENSIONS}
+        while self.tried < self.most:
+            better = False
+            for d in worth_trying(here, self.scene.limits):
+                first = start[d]
+                if first is None or step[d] < LEAST_STEP:
+                    continue
+                there = self.step_along(d, here, first, step[d], way)
+                if there is here:
+                    step[d] /= 2
+                else:
+                    here, better = there, True
+                if self.tried >= self.most:
+                    break
+            if not better and all(step[d] < LEAST_STEP for d in worth_trying(here, self.scene.limits)):
+                break
+        return here
+
+    def step_along(self, d: Dimension, here: Place, first: float, step: float, way: dict[Dimension, float]) -> Place:
+        """The place after steps along one dimension while they better it; `here` itself when none does."""
+        now = here
+        for sign in (way[d], -way[d]):
+            while self.tried < self.most:
+                value = value_of(now.style, now.fitting.draft, d)
+                goal = whole_millimetres(d.key, min(max((value or 0.0) + sign * step, first - d.reach), first + d.reach))
+                if goal <= 0 or abs(goal - (value or 0.0)) < 1e-6:
+                    break
+                words = f"{(d.more if sign > 0 else d.less)} to {from_si(d.key, goal):.1f} cm"
+                there = self.attempt(with_value(now.style, now.fitting.draft, d, goal), now.fitting, words)
+                if there is None:
+                    break
+                is_kept = there.badness < now.badness * (1 - LEAST_GAIN) - LEAST_GAIN
+                self.said(words, now, there, is_kept=is_kept)
+                if not is_kept:
+                    break
+                cm = (from_si(d.key, value or 0.0), from_si(d.key, goal))
+                self.changes.append(change_of(d, *cm, now, there, self.scene.limits))
+                way[d], now = sign, there
+            if now is not here:
+                break
+        return now
+
+
+def worth_trying(here: Place, limits: Mapping[str, float]) -> list[Dimension]:
+    """The dimensions that may better a reading above AIM, those of the worst reading first."""
+    worst = sorted(held(here.fitting.readings, limits), key=penalty, reverse=True)
+    names = [one.check.limit for one in worst if penalty(one) > 0 and one.check.limit not in LEFT_ALONE]
+    ranked = {d: min(names.index(c) for c in d.cures if c in names) for d in DIMENSIONS if set(d.cures) & set(names)}
+    return sorted(ranked, key=lambda d: ranked[d])
+
+
+def wedged(style: Style, scene: Scene) -> Style:
+    """The style with a wedge over either shoulder where it has none, worked out from the figure, on a shaped neck.
+
+    Where the closure lies on a shoulder that is its cuts, elsewhere a dart. A drawn neck stays as drawn.
+    """
+    figure = figure_of(scene)
+    draft = draft_cloak(style, figure)
+    on_shoulder = style.closure_place in SHOULDERS
+    wants_cuts = on_shoulder and draft.dimensions["shoulder_cut_intake"] == 0
+    sewn = {dart.place for dart in draft.darts}
+    missing = [place for place in SHOULDERS if place not in sewn and place != style.closure_place]
+    if not missing and not wants_cuts:
+        return style
+    plain = {"front_neck_depth": None, "back_neck_depth": None, "neck_width": None, "neck": "tailored"}
+    cuts = {"shoulder_cut_intake": None, "shoulder_cut_length": None} if wants_cuts else {}
+    kept = tuple(dart for dart in style.darts if dart_place(style, dart) not in missing)
+    darts = (*kept, *(Dart(place=place) for place in missing))
+    opened = replace(style, darts=darts, **cuts, **(plain if style.neck == "round" else {}))
+    found = draft_cloak(opened, figure)
+    for d in DIMENSIONS:
+        value = value_of(opened, found, d)
+        if d.key.endswith("intake_cm") and value is not None:
+            opened = with_value(opened, found, d, whole_millimetres(d.key, value))
+    return opened
+
+
+def shoulder_darts(style: Style, draft: Draft) -> list[tuple[int, Dart, float, float]]:
+    """Darts on a shoulder: place in the style, the dart, its length and intake as drawn [m]."""
+    drawn = {dart.place: dart for dart in draft.darts if dart.place}
+    places = [(k, dart, dart_place(style, dart)) for k, dart in enumerate(style.darts)]
+    return [(k, dart, drawn[p].length, drawn[p].intake) for k, dart, p in places if p in drawn]
+
+
+def value_of(style: Style, draft: Draft, d: Dimension) -> float | None:
+    """A dimension as the style gives it or the draft works it out [m], of darts the first's; None where there is none."""
+    if d.name == "length":
+        return style.length
+    if d.table == "draft":
+        return draft.dimensions[d.name] if style.neck == "tailored" else None
+    if d.table == "closure":
+        return draft.dimensions.get(d.name) or None
+    darts = shoulder_darts(style, draft)
+    if not darts or (d.key == "length_cm" and darts[0][1].point_short is not None):
+        return None
+    return darts[0][2] if d.key == "length_cm" else darts[0][3]
+
+
+def with_value(style: Style, draft: Draft, d: Dimension, value: float) -> Style:
+    """The style with one dimension given [m]; every dart on a shoulder is changed by as much as the first."""
+    if d.table != "dart":
+        return replace(style, **{bare_name(d.key): value})
+    by = value - (value_of(style, draft, d) or 0.0)
+    darts = list(style.darts)
+    for k, dart, length, intake in shoulder_darts(style, draft):
+        own = length if d.key == "length_cm" else intake
+        darts[k] = replace(dart, **{bare_name(d.key): whole_millimetres(d.key, own + by)})
+    return replace(style, darts=tuple(darts))
+
+
+def whole_millimetres(key: str, value: float) -> float:
+    """A length [m] as it would be read back from a scene file that gives it to the millimetre."""
+    return to_si(key, round(from_si(key, value), 1))
+
+
+def change_of(
+    d: Dimension | None, value: float, after: float, here: Place, there: Place, limits: Mapping[str, float]
+) -> Change:
+    """A change with the reading whose penalty it lowered most."""
+    was = {one.check: one for one in held(here.fitting.readings, limits)}
+    now = {one.check: one for one in held(there.fitting.readings, limits)}
+    both = [check for check in was if check in now and check.limit not in LEFT_ALONE]
+    most = max(both, key=lambda check: penalty(was[check]) - penalty(now[check]))
+    return Change(d, value, after, most.key, was[most].value, now[most].value)
+
+
+def gathered(changes: Sequence[Change]) -> tuple[Change, ...]:
+    """The changes with several of one dimension made one, from its first value to its last."""
+    found: dict[Dimension | None, Change] = {}
+    for change in changes:
+        first = found.get(change.dimension)
+        if first is None:
+            found[change.dimension] = change
+        elif first.reading == change.reading:
+            found[change.dimension] = replace(first, after=change.after, reading_after=change.reading_after)
+        else:
+            found[change.dimension] = replace(first, after=change.after)
+    return tuple(c for c in found.values() if c.dimension is None or abs(c.after - c.value) > 0.05)
+
+
+# --- the new scene file ------------------------------------------------------------------------
+
+
+def mended_text(text: str, mended: Mended, source: str) -> str:
+    """The text of a scene file with the mended dimensions in it, its notes and everything else as they were.
+
+    source: name of the scene it came from.
+    """
+    document = tomlkit.parse(text)
+    style = mended.scene.style
+    document["title"] = f"{document['title']}, mended"
+    document["expect"] = f"Mended from {source}. " + " ".join(change.words for change in mended.changes)
+    draft = document["draft"]
+    if draft["neck"] != style.neck:
+        draft["neck"] = style.neck
+        for key in ("front_neck_depth_cm", "back_neck_depth_cm", "neck_width_cm"):
+            draft.pop(key, None)
+    for d in DIMENSIONS:
+        if d.table != "dart":
+            write_length(document, d.table, d.key, getattr(style, bare_name(d.key)))
+    darts = document.setdefault("dart", tomlkit.aot()) if style.darts else []
+    for k, dart in enumerate(style.darts):
+        if k == len(darts):
+            darts.append(tomlkit.item({"place": dart.place}))
+        for key in ("intake_cm", "length_cm"):
+            write_length(darts, k, key, getattr(dart, bare_name(key)))
+    return tomlkit.dumps(document)
+
+
+def write_length(tables: Any, name: str | int, key: str, value: float | None) -> None:
+    """A length [m] under a key of a table that is made if it is not there; None takes the key out."""
+    if value is None:
+        if isinstance(name, int) or name in tables:
+            tables[name].pop(key, None)
+        return
+    if isinstance(name, str) and name not in tables:
+        tables[name] = tomlkit.table()
+    tables[name][key] = round(from_si(key, value), 6)
+
+
+# --- what is said ------------------------------------------------------------------------------
+
+
+def mended_words(mended: Mended, new_scene: str) -> str:
+    """What was found, a paragraph, then a line for each change; to stand above the table of both drafts."""
+    limits = mended.limits
+    if not to_mend(mended.before.readings, limits):
+        head = "Nothing to mend: no reading that a change of the draft may better is beyond its limit."
+    elif mended.after is None:
+        head = f"{mended.tried} drafts were tried, and none is less at fault than this one."
+    else:
+        was, now = (faultiness(f.readings, limits) for f in (mended.before, mended.after))
+        how = (
+            f"{mended.tried} drafts were tried. The best was settled afresh, and its faults have "
+            f"{'fallen' if now < was else 'not fallen'}: {was:.1f} to {now:.1f}, the sum over all readings of the square "
+            f"of how far each lies above {AIM:g} of its limit."
+        )
+        head = f"{how} Written to {new_scene}." if new_scene else f"{how} No scene was written."
+    lines = textwrap.wrap(head, PAGE_WIDTH)
+    if mended.changes:
+        lines += ["", "Changes, each with the reading it bettered most when it was tried:"]
+        for change in mended.changes:
+            lines += textwrap.wrap(f"- {change.words}", PAGE_WIDTH, subsequent_indent="  ")
+    return "\n".join(lines) + "\n"
+
+
+def mended_object(mended: Mended, new_scene: str) -> dict[str, Any]:
+    """The outcome as JSON shows it; without a mended draft, `after` is null."""
+    return {
+        "scene": mended.before.name,
+        "mended": mended.is_better,
+        "new_scene": new_scene or None,
+        "tried": mended.tried,
+        "changes": [
+            {
+                "words": change.words,
+                "table": change.dimension.table if change.dimension else None,
+                "key": change.dimension.key if change.dimension else None,
+                "from_cm": round(change.value, 2),
+                "to_cm": round(change.after, 2),
+                "reading": change.reading,
+                "before": change.reading_before,
+                "after": change.reading_after,
+            }
+            for change in mended.changes
+        ],
+        "before": mended.before.readings,
+        "after": mended.after.readings if mended.after else None,
+    }

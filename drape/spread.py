@@ -1,0 +1,165 @@
+"""Spread: how far a reading may be from that of another run of the same cloak.
+
+In: the groups `reading` returns, of one run or of several. Out: the same with a `_spread` beside every reading, in its
+unit, and a note of where they come from. Runs differ in mesh, start and cloth; running them is left to `ensemble`.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from types import MappingProxyType
+from typing import Any, Final
+
+Readings = Mapping[str, Any]
+
+GROUPS: Final = ("neck", "shoulder_left", "shoulder_right", "crowding", "dart", "closure", "fall", "balance", "weight")
+SURE: Final = ("at_cm", "intake_cm")  # no reading: the same in every run
+FIRST_DART: Final = re.compile(r"^dart\.\d+\.")  # one dart's spread stands for every dart's
+CROWDED_PERCENT: Final = 3.0  # from here on spare cloth folds, and where is chance; the limit of the verdict
+
+# Root mean square of the difference between two of three meshes at 3 cm, lengths at least the half millimetre that a
+# settled cloak may still move: of a draft that lies smooth, and of one that crowds. The latter had no dart.
+# Printed by tests/bench/spread.py --documented.
+DOCUMENTED: Final[Mapping[str, tuple[float, float]]] = MappingProxyType({
+    "neck.gap_front_cm": (0.05, 0.19),
+    "neck.gap_left_cm": (0.26, 0.38),
+    "neck.gap_back_cm": (0.05, 0.05),
+    "neck.gap_right_cm": (0.05, 0.05),
+    "neck.gap_max_cm": (0.29, 0.93),
+    "neck.ride_front_cm": (0.06, 2.1),
+    "neck.ride_left_cm": (0.28, 1.2),
+    "neck.ride_back_cm": (0.19, 0.56),
+    "neck.ride_right_cm": (0.22, 0.64),
+    "neck.throat_load_n": (0.28, 2.4),
+    "neck.throat_line_load_n_m": (3.1, 16),
+    "shoulder_left.stand_off_mean_cm": (0.19, 0.96),
+    "shoulder_left.stand_off_max_cm": (0.4, 1.7),
+    "shoulder_left.stand_off_at_cm": (0.49, 1.8),
+    "shoulder_left.lie_percent": (0.74, 3.5),
+    "shoulder_right.stand_off_mean_cm": (0.095, 0.24),
+    "shoulder_right.stand_off_max_cm": (0.065, 0.33),
+    "shoulder_right.stand_off_at_cm": (0.05, 0.41),
+    "shoulder_right.lie_percent": (2.6, 8.8),
+    "crowding.fullness_percent.0": (0.0047, 33),
+    "crowding.fullness_percent.1": (0.023, 5),
+    "crowding.fullness_percent.2": (0.033, 3.5),
+    "crowding.fullness_percent.3": (0.019, 4.2),
+    "crowding.fullness_percent.4": (0.024, 3.3),
+    "crowding.fullness_percent.5": (0.034, 1.6),
+    "crowding.max_percent": (0.019, 33),
+    "crowding.mean_percent": (0.01, 6.1),
+    "dart.0.angle_to_shoulder_deg": (4.5, 4.5),
+    "dart.0.point_short_cm": (0.22, 0.22),
+    "dart.0.point_gap_cm": (0.05, 0.05),
+    "closure.shift_cm": (0.96, 1.5),
+    "closure.gape_cm": (0.52, 0.93),
+    "closure.pull_n": (0.28, 1.5),
+    "fall.front_cm": (0.36, 0.24),
+    "fall.left_cm": (0.05, 2.3),
+    "fall.back_cm": (0.39, 0.8),
+    "fall.right_cm": (0.61, 1.1),
+    "fall.mean_cm": (0.09, 0.77),
+    "fall.lowest_cm": (0.38, 0.36),
+    "fall.highest_cm": (0.05, 0.48),
+    "fall.level_cm": (2.3, 1.3),
+    "fall.clearance_cm": (0.38, 0.36),
+    "balance.forward_cm": (0.32, 0.53),
+    "balance.left_cm": (0.097, 0.05),
+    "balance.turn_deg": (5.4, 24),
+    "weight.neck_percent": (0.53, 3.7),
+    "weight.shoulder_left_percent": (0.76, 12),
+    "weight.shoulder_right_percent": (3.2, 11),
+    "weight.arms_percent": (3.7, 5.8),
+    "weight.torso_percent": (0.85, 2.4),
+})
+
+
+def spread_keys(readings: Readings) -> Iterator[tuple[str, float]]:
+    """Every reading that may vary, as (dotted key, value); of a list each place."""
+    for group in GROUPS:
+        if group in readings:
+            yield from _numbers(readings[group], f"{group}.")
+
+
+def _numbers(value: Any, prefix: str) -> Iterator[tuple[str, float]]:
+    if isinstance(value, Mapping):
+        items = [(k, v) for k, v in value.items() if k not in SURE and not k.endswith("_spread")]
+    elif isinstance(value, (list, tuple)):
+        items = [(str(place), item) for place, item in enumerate(value)]
+    else:
+        if isinstance(value, (int, float)) and not isinstance(value, bool):
+            yield prefix.rstrip("."), float(value)
+        return
+    for key, item in items:
+        yield from _numbers(item, f"{prefix}{key}.")
+
+
+def spread_between(shown: Readings, others: Sequence[Readings]) -> dict[str, float]:
+    """Root mean square of how far each reading of the other runs is from the one shown, by dotted key.
+
+    Of normal errors it is the root of 2 times one run's standard deviation, since two runs differ by that: another run
+    comes within it two times in three. A reading the others lack has none.
+    """
+    found = [dict(spread_keys(other)) for other in others]
+    spreads = {}
+    for key, value in spread_keys(shown):
+        off = [other[key] - value for other in found if key in other]
+        if off:
+            spreads[key] = math.sqrt(sum(d * d for d in off) / len(off))
+    return spreads
+
+
+def documented_spread(readings: Readings) -> dict[str, float]:
+    """The spread measured once on the shipped drafts, for what this draft does: lie smooth or crowd; by dotted key."""
+    column = int(readings["crowding"]["max_percent"] > CROWDED_PERCENT)
+    named = {key: FIRST_DART.sub("dart.0.", key) for key, _ in spread_keys(readings)}
+    return {key: DOCUMENTED[name][column] for key, name in named.items() if name in DOCUMENTED}
+
+
+def with_spread(readings: Readings, spreads: Mapping[str, float], note: Mapping[str, Any]) -> dict[str, Any]:
+    """The readings with `NAME_spread` beside each NAME that has one, and where they come from under `spread`.
+
+    A list of readings gets a list, with None where there is no spread.
+    """
+    groups = {group: _beside(readings[group], f"{group}.", spreads) for group in GROUPS if group in readings}
+    return {**readings, **groups, "spread": dict(note)}
+
+
+def _beside(value: Any, prefix: str, spreads: Mapping[str, float]) -> Any:
+    if isinstance(value, (list, tuple)):
+        return [_beside(item, f"{prefix}{place}.", spreads) for place, item in enumerate(value)]
+    if not isinstance(value, Mapping):
+        return value
+    out: dict[str, Any] = {}
+    for key, item in value.items():
+        if key.endswith("_spread"):
+            continue
+        own = prefix + key
+        out[key] = _beside(item, f"{own}.", spreads)
+        if own in spreads:
+            out[f"{key}_spread"] = spreads[own]
+        elif isinstance(item, (list, tuple)) and any(f"{own}.{k}" in spreads for k in range(len(item))):
+            out[f"{key}_spread"] = [spreads.get(f"{own}.{k}") for k in range(len(item))]
+    return out
+
+
+def documented(readings: Readings) -> dict[str, Any]:
+    """The readings with the documented spread, so marked."""
+    kind = "crowd" if readings["crowding"]["max_percent"] > CROWDED_PERCENT else "lie smooth"
+    words = (
+        f"±: not of this cloak, but as measured once on drafts that {kind}, over three meshes at 3 cm. "
+        "For its own, run with --sure 4."
+    )
+    return with_spread(readings, documented_spread(readings), {"from": "documented", "members": 0, "words": words})
+
+
+def measured(shown: Readings, others: Sequence[Readings]) -> dict[str, Any]:
+    """The readings with the spread between several runs of this very cloak."""
+    count = len(others) + 1
+    words = (
+        f"±: how far the other {len(others)} of {count} runs are from the one shown, root mean square; "
+        "they differ in mesh, start, cloth and friction. Another run comes within it about two times in three."
+    )
+    return with_spread(shown, spread_between(shown, others), {"from": "members", "members": count, "words": words})
