@@ -48,9 +48,8 @@ def test_no_cloth_passes_through_cloth(worn, name):
 def test_the_round_neck_does_what_its_header_says(round_neck):
     for side in ("left", "right"):
         assert 0.6 <= round_neck[f"shoulder_{side}"]["stand_off_mean_cm"] <= 2.5
-    assert 20 <= round_neck["crowding"]["fullness_percent"][0] <= 75
-    assert round_neck["crowding"]["folds"][0] >= 2
-    assert 2.5 <= round_neck["neck"]["ride_front_cm"] <= 6
+    assert 2 <= round_neck["crowding"]["max_percent"] <= 40
+    assert 3 <= round_neck["neck"]["ride_front_cm"] <= 7
     assert round_neck["neck"]["throat_load_n"] > 0.5
     assert round_neck["neck"]["gap_back_cm"] < 0.5
 
@@ -59,19 +58,18 @@ def test_the_tailored_neck_does_what_its_header_says(tailored):
     for side in ("left", "right"):
         assert tailored[f"shoulder_{side}"]["stand_off_mean_cm"] < 0.7
     assert tailored["crowding"]["max_percent"] < 2
-    assert 2.5 <= tailored["neck"]["ride_front_cm"] <= 4
-    assert 0.5 <= tailored["neck"]["gap_left_cm"] <= 1.6
+    assert 1.8 <= tailored["neck"]["ride_front_cm"] <= 3
+    assert 0.3 <= tailored["neck"]["gap_left_cm"] <= 1.2
 
 
 def test_the_drafts_differ_by_more_than_meshes_do(round_neck, tailored):
     """Half ranges over three meshes at 3 cm, the larger of the two drafts'.
 
-    Ride is not among them: the round neck's varies by 1.5 cm from mesh to mesh, more than the two differ.
+    Ride is not among them. Crowding as a ratio: the round neck's varies from 3 to 35 % from mesh to mesh. The gap behind is nought in both.
     """
-    for side, spread in (("left", 0.62), ("right", 0.17)):
+    for side, spread in (("left", 0.43), ("right", 0.49)):
         key = f"shoulder_{side}"
         assert round_neck[key]["stand_off_mean_cm"] - tailored[key]["stand_off_mean_cm"] > spread
         assert tailored[key]["lie_percent"] - round_neck[key]["lie_percent"] > 6
-    assert round_neck["crowding"]["max_percent"] - tailored["crowding"]["max_percent"] > 21
-    assert abs(round_neck["neck"]["gap_back_cm"] - tailored["neck"]["gap_back_cm"]) > 0.035
+    assert round_neck["crowding"]["max_percent"] > 10 * tailored["crowding"]["max_percent"]
     assert round_neck["fall"]["left_cm"] - tailored["fall"]["left_cm"] > 1.5
