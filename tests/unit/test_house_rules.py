@@ -53,7 +53,7 @@ ORDER = (
     ("camera", "svg"),
     ("sheet", "chalk"),
     ("picture", "report", "pattern", "benchcard", "trial_sheet", "figure_sheet", "figure_table", "meshfile"),
-    ("chalkcard",),
+    ("chalkcard", "comparison"),
     ("saving", "mend"),
     ("commands",),
     ("arguments",),
