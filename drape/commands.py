@@ -69,6 +69,7 @@ def run_sit(chosen: argparse.Namespace) -> int:
 
 def run_compare(chosen: argparse.Namespace) -> int:
     """`drape compare`: settle several scenes, save each and what differs."""
+    from drape.comparison import points
     from drape.report import differences, json_text
     from drape.scene import load_scene
 
@@ -85,6 +86,7 @@ def run_compare(chosen: argparse.Namespace) -> int:
         both = {
             "drafts": [fitting.readings for fitting in fittings],
             "differences": differences(fittings[0].readings, fittings[-1].readings),
+            "points": points([fitting.readings for fitting in fittings], scenes[0].limits),
         }
         text = fittings_table(scenes, fittings)
         write_text(out / "compare.json", json_text(both))

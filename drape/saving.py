@@ -143,14 +143,19 @@ def with_picture_seconds(fitting: Fitting, seconds: float) -> Fitting:
 
 
 def fittings_table(scenes: Sequence[Scene], fittings: Sequence[Fitting]) -> str:
-    """The text report: readings side by side, then the cautions that apply, once."""
-    from drape.report import cautions, cautions_text, table, value_at
+    """The text report: readings side by side, of several which is better where, then the cautions that apply, once."""
+    from drape.comparison import comparison_text, points
+    from drape.report import cautions, cautions_text, column_names, table, value_at
 
+    columns = [fitting.readings for fitting in fittings]
     text = table(
-        [fitting.readings for fitting in fittings],
+        columns,
         titles=[scene.title for scene in scenes],
         expects=[scene.expect for scene in scenes],
     )
+    if len(columns) > 1:
+        names = column_names([scene.name for scene in scenes])
+        text += comparison_text(points(columns, scenes[0].limits), names)
     lines: dict[str, None] = {}
     for scene, fitting in zip(scenes, fittings, strict=True):
         found = cautions(
@@ -158,6 +163,8 @@ def fittings_table(scenes: Sequence[Scene], fittings: Sequence[Fitting]) -> str:
             stature=scene.tape.get("stature"),
             cloths=scene.layers,
             clearance_cm=value_at(fitting.readings, "fall.clearance_cm"),
+            throat_line_load_n_m=value_at(fitting.readings, "neck.throat_line_load_n_m"),
+            fastening=scene.style.fastening,
         )
         lines |= dict.fromkeys(found)
     return text + cautions_text(list(lines))

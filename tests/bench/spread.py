@@ -20,7 +20,7 @@ from drape.errors import NotSettledError
 from drape.fitting import sit
 from drape.report import value_at
 from drape.scene import load_scene
-from drape.spread import spread_between
+from drape.spread import spread_between, spread_keys
 
 SCENES = ("ferry-warden-round", "ferry-warden-tailored")
 KEYS = (
@@ -65,6 +65,9 @@ LEAST_CM = 0.05  # a settled cloak may still have that far to move
 def documented(smooth: Sequence[Mapping[str, Any]], crowded: Sequence[Mapping[str, Any]]) -> list[str]:
     """Lines of `DOCUMENTED`: reading, spread of a draft that lies smooth, of one that crowds."""
     found = [pairwise(crowded), pairwise(smooth)]
+    for key in [key for key in found[0] if key.startswith("crowding.")]:  # as a share of the reading
+        mean = statistics.fmean(dict(spread_keys(run))[key] for run in crowded)
+        found[0][key] /= mean or 1.0
     keys = [key for key in found[1] | found[0] if not key.startswith(("crowding.fold", *NO_SPREAD))]
     lines = []
     for key in keys:

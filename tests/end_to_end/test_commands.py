@@ -84,7 +84,7 @@ def test_compare_saves_each_and_their_differences(tmp_path: Path) -> None:
     assert "difference" in done.stdout and "Neck gap" in done.stdout
     out = tmp_path / "both"
     both = json.loads((out / "compare.json").read_text(encoding="utf-8"))
-    assert set(both) == {"drafts", "differences"}
+    assert set(both) == {"drafts", "differences", "points"}
     first, second = both["drafts"]
     assert [first["scene"], second["scene"]] == ["ferry-warden-round", "ferry-warden-tailored"]
     wanted = second["neck"]["gap_back_cm"] - first["neck"]["gap_back_cm"]
@@ -343,6 +343,9 @@ WRONG = [
     (["sit", "nobody"], 'got "nobody", no such file'),
     (["sit", "ferry-warden-round", "--out", "taken"], "--out: got taken, cannot be written"),
     (["compare", "ferry-warden-round"], "got one scene, ferry-warden-round, allowed two or more"),
+    (["sit", "ferry-warden-round", "--sure", "1"], "got '1', allowed a whole number from 2 to 20"),
+    (["mend", "ferry-warden-round", "--tries", "none"], "got 'none', allowed a whole number from 1 to 200"),
+    (["mend", "nobody"], 'got "nobody", no such file'),
     (["draft", "nobody.toml"], 'got "nobody.toml", no such file'),
     (["new"], "required: FILE"),
     (["new", "x.toml", "--kind", "body"], "got 'body', allowed"),

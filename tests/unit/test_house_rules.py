@@ -57,7 +57,7 @@ ORDER = (
     ("placed", "sheet", "shading", "chalk"),
     ("paint",),
     ("picture", "plots", "model", "report", "pattern", "benchcard", "trial_sheet", "figure_sheet", "figure_table", "meshfile", "sheets", "making"),
-    ("plates", "booklet", "chalkcard", "tiles", "plot"),
+    ("plates", "booklet", "chalkcard", "tiles", "plot", "comparison"),
     ("show", "cutting"),
     ("saving", "mend"),
     ("show_command",),

@@ -184,7 +184,7 @@ def test_a_round_neck_has_no_depths_to_change():
 
 def test_at_centre_front_both_shoulders_get_a_dart_and_both_change_alike():
     scene = load_scene("ferry-warden-round")
-    scene = dataclasses.replace(scene, style=dataclasses.replace(scene.style, closure_place="centre front"))
+    scene = dataclasses.replace(scene, style=dataclasses.replace(scene.style, closure_place="centre front", shoulder_cut_intake=None))
     style = module.wedged(scene.style, scene)
     assert sorted(dart.place for dart in style.darts) == ["left shoulder", "right shoulder"]
     draft = draft_cloak(style, figure_of(scene))

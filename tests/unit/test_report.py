@@ -227,6 +227,9 @@ def test_no_caution_where_none_applies() -> None:
         ({"sex": "woman", "stature": 1.30}, "no tie, cord or drawstring"),
         ({"sex": "child", "stature": 1.35}, "free ends"),
         ({"clearance_cm": 4.9}, "trip hazard"),
+        ({"throat_line_load_n_m": 20.1}, "presses on the throat"),
+        ({"fastening": "ties"}, "may not give way"),
+        ({"fastening": "clasp"}, "under a hard pull"),
         ({"cloths": ["calico"]}, "naked flame"),
         ({"cloths": ["heavy melton", "own cloth"]}, "naked flame"),
     ],
@@ -243,4 +246,5 @@ def test_cautions_appear_where_they_apply_and_defer_to_local_rules(given: dict[s
 
 def test_a_hem_at_five_centimetres_is_clear_enough() -> None:
     assert cautions(sex="man", stature=1.76, cloths=["flannel"], clearance_cm=5.0) == []
+    assert cautions(sex="man", stature=1.7, cloths=["flannel"], clearance_cm=9.0, throat_line_load_n_m=19.9, fastening="buttons") == []
     assert cautions(sex="man", stature=None, cloths=["flannel"], clearance_cm=None) == []

@@ -64,6 +64,9 @@ def test_the_documented_spread_is_that_of_what_the_draft_does():
     smooth, crowded = documented(readings(crowding=CROWDED_PERCENT)), documented(readings(crowding=CROWDED_PERCENT + 0.1))
     known = DOCUMENTED["neck.gap_front_cm"]
     assert (smooth["neck"]["gap_front_cm_spread"], crowded["neck"]["gap_front_cm_spread"]) == known
+    low, share = DOCUMENTED["crowding.max_percent"]
+    assert smooth["crowding"]["max_percent_spread"] == low
+    assert crowded["crowding"]["max_percent_spread"] == pytest.approx(share * (CROWDED_PERCENT + 0.1))
     assert smooth["spread"]["from"] == "documented" and "lie smooth" in smooth["spread"]["words"]
     assert "crowd," in crowded["spread"]["words"]
 
