@@ -181,12 +181,14 @@ def _part(
     c, d = parts.radii[part, row + 1, k], parts.radii[part, row + 1, n]
     here = a + s * (b - a)
     there = c + s * (d - c)
-    r = here + t * (there - here)
-    rate = 1.0 / step
-    if r < 0.3 * here:
-        r = 0.3 * here
-        rate = 0.0
     inside = min(max(t, 0.0), 1.0)
+    r = here + inside * (there - here)
+    rate = 1.0 / step
+    if t != inside:  # in a cap the slope goes on and dies out
+        fade = 0.35 * parts.caps[part, 1 if t > inside else 0] / step
+        gone = np.exp(-abs(t - inside) / fade)
+        r = max(r + (t - inside) / abs(t - inside) * (there - here) * fade * (1.0 - gone), 0.3 * r)
+        rate *= gone
     round_rate = ((b - a) + inside * ((d - c) - (b - a))) * (turns / (2.0 * np.pi)) / (r * r)
     blend = (1.0 - inside) * ((1.0 - s) * parts.blends[part, row, k] + s * parts.blends[part, row, n]) + inside * (
         (1.0 - s) * parts.blends[part, row + 1, k] + s * parts.blends[part, row + 1, n]
