@@ -20,7 +20,7 @@ from drape.survey import MEAN
 
 FloatArray = np.ndarray
 
-CLEARANCES = (("chest", 0.018), ("waist", 0.025), ("hip", 0.028))  # m, least between hanging arm and trunk
+CLEARANCES = (("chest", 0.022), ("waist", 0.025), ("hip", 0.028))  # m, least between hanging arm and trunk
 HAND = 0.1896  # m, wrist to finger tips at a stature of 1.756 (ours)
 UPPER_ARM_FORWARD, FOREARM_FORWARD, MOST_FORWARD = np.radians(-3.0), np.radians(13.0), np.radians(50.0)
 LEAST_SPLAY_DEG, MOST_SPLAY_DEG = 6.0, 32.0
@@ -227,7 +227,7 @@ def _whole_arm(
     bend = np.stack([np.interp(place, bends[::-1, 2], bends[::-1, i]) for i in (0, 1)], axis=1)
     bend = gaussian_filter1d(bend, 0.030 * unit / (place[1] - place[0]), axis=0, mode="nearest")
     bend -= bend[-1]
-    share = np.clip(1.0 + place / (0.40 * upper), 0.0, 1.0)
+    share = np.clip(1.0 + place / min(0.40 * upper, 0.75 * clear), 0.0, 1.0)
     share = share * share * (3.0 - 2.0 * share)
     shift = (slack - table[:, 0]) * share
     outer, inner = table[:, 0] + shift, np.maximum(table[:, 0] - 0.3 * shift, 0.6 * table[:, 0])
