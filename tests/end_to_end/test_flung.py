@@ -18,7 +18,7 @@ from drape.mesh import Mesh, seam_pairs
 from drape.scene import load_scene
 from drape.solver import Relaxation, relax
 
-HAND = 11.0  # [N] at most
+HAND = 16.0  # [N] at most
 HOLD = 0.10  # [m] of cloth round the place that is gripped
 GRIPPED = 0.7  # of the way down the opening edge
 WAY = ([0.12, 0.45, -0.10], [-0.04, 0.15, 0.45], [-0.10, -0.28, 0.35], [-0.12, -0.36, -0.10], [-0.13, -0.33, -0.55])
