@@ -49,7 +49,7 @@ def comparison_text(found: Sequence[Point], names: Sequence[str]) -> str:
         return ""
     lines = ["", "Which is better, where a draft is at fault or may be; only beyond the ±"]
     lines += [line for point in found if point["better"] for line in _point_lines(point, names)]
-    alike = [reading_words(point["reading"]) for point in found if not point["better"]]
+    alike = [reading_words(point["reading"])[0] for point in found if not point["better"]]
     if alike:
         lines += textwrap.wrap(f"- no difference beyond the ±: {'; '.join(alike)}", PAGE_WIDTH, subsequent_indent="  ")
     return "\n".join(lines) + "\n"
@@ -58,5 +58,6 @@ def comparison_text(found: Sequence[Point], names: Sequence[str]) -> str:
 def _point_lines(point: Point, names: Sequence[str]) -> list[str]:
     """One point: who is better, on what, by which figures."""
     who = " and ".join(names[k] for k in point["better"])
-    figures = "; ".join(f"{name} {value:.1f}" for name, value in zip(names, point["values"], strict=True))
-    return textwrap.wrap(f"- {who}: {reading_words(point['reading'])}: {figures}", PAGE_WIDTH, subsequent_indent="  ")
+    words, unit = reading_words(point["reading"])
+    figures = ", ".join(f"{name} {value:.1f}" for name, value in zip(names, point["values"], strict=True))
+    return textwrap.wrap(f"- {who}, in {words}: {figures} {unit}", PAGE_WIDTH, subsequent_indent="  ")

@@ -85,7 +85,8 @@ class Change:
     @property
     def words(self) -> str:
         """What to change, by how much, and what it does, as a sentence."""
-        effect = f"{reading_words(self.reading)} {self.reading_before:.1f} to {self.reading_after:.1f}."
+        words, unit = reading_words(self.reading)
+        effect = f"{words}, {self.reading_before:.1f} to {self.reading_after:.1f} {unit}."
         if self.dimension is None:
             return f"Put in a dart and shoulder cuts as the shoulders slope, with a shaped neck: {effect}"
         by = self.after - self.value
@@ -170,7 +171,7 @@ def mend(
     here = search.along_dimensions(here)
     if not search.changes:
         return Mended(before, None, scene, (), search.tried, scene.limits)
-    mended = replace(scene, style=here.style, name=name)
+    mended = replace(scene, style=here.style, name=name, title=f"{scene.title}, mended", expect="")
     tell(f"{mended.name}: settling it afresh")
     after, _ = sit_again(mended, edge_length=edge_length, seed=seed, progress=progress)
     return Mended(before, after, mended, gathered(search.changes), search.tried, scene.limits)

@@ -286,8 +286,8 @@ def column_names(names: Sequence[str]) -> list[str]:
             if len(set(words)) > 1:
                 break
             alike += 1
-    short = ["-".join(words[alike:]) for words in parts]
-    return short if all(short) else list(names)
+    alike = min([alike, *(len(words) - 1 for words in parts)])
+    return ["-".join(words[alike:]) for words in parts]
 
 
 def _head(columns: Sequence[Readings], titles: Sequence[str]) -> list[str]:
@@ -434,14 +434,10 @@ def cell_with_spread(column: Readings, key: str, decimals: int) -> str:
     return f"{cell} ±{spread:.{decimals}f}" if _is_number(spread) else cell
 
 
-def reading_words(key: str) -> str:
-    """A reading in the words of the table, with its unit: `shoulder stand-off, mean, left, cm`."""
-    for group in GROUPS:
-        for row in group.rows:
-            if row.key == key:
-                unit = unit_symbol(key)
-                return f"{group.heading.lower()}, {row.words}" + (f" [{unit}]" if unit else "")
-    return _words(key)
+def reading_words(key: str) -> tuple[str, str]:
+    """A reading in the words of the table, and its unit: `("shoulder stand-off, mean, left", "cm")`."""
+    rows = {row.key: f"{group.heading.lower()}, {row.words}" for group in GROUPS for row in group.rows}
+    return rows.get(key, _words(key)), unit_symbol(key)
 
 
 def spread_at(readings: Readings, key: str) -> Any:

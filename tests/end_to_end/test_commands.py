@@ -18,7 +18,7 @@ from drape import cli
 from drape.errors import PictureError
 from drape.fitting import load_fitting
 from drape.report import KEY_ORDER
-from drape.scene import load_scene, shipped_bodies, shipped_cloths
+from drape.scene import load_scene, shipped_bodies, shipped_cloths, shipped_folder
 from drape.starter import STARTER_SCENE
 
 COARSE = ("--edge-length-cm", "6", "--no-pictures")
@@ -92,6 +92,46 @@ def test_compare_saves_each_and_their_differences(tmp_path: Path) -> None:
     assert (out / "compare.txt").read_text(encoding="utf-8") == done.stdout
     for name in ("ferry-warden-round", "ferry-warden-tailored"):
         assert json.loads((out / f"{name}.json").read_text(encoding="utf-8"))["scene"] == name
+
+
+def test_sure_gives_every_reading_a_spread_of_its_own(coarse_sit: Run, tmp_path: Path) -> None:
+    """Two runs: the first is the very one without --sure, and its ± is how far the second lies from it."""
+    typed = ("sit", "ferry-warden-tailored", "--json", "--seed", "3", *COARSE)
+    done = drape(*typed, "--sure", "2", where=tmp_path)
+    assert done.returncode == 0, done.stderr
+    sure, once = json.loads(done.stdout), json.loads(coarse_sit[1].stdout)
+    assert (sure["spread"]["from"], sure["spread"]["members"]) == ("members", 2)
+    assert (once["spread"]["from"], once["spread"]["members"]) == ("documented", 0)
+    for group, key in (("fall", "mean_cm"), ("neck", "ride_front_cm"), ("weight", "cloth_kg")):
+        assert sure[group][key] == once[group][key]
+        assert sure[group][f"{key}_spread"] > 0
+    assert "run 2 of 2, another mesh and cloth" in done.stderr
+    table = (tmp_path / "ferry-warden-tailored-fitting" / "ferry-warden-tailored.txt").read_text(encoding="utf-8")
+    assert "±" in table and "of 2 runs" in " ".join(table.split()) and max(map(len, table.splitlines())) <= 80
+
+
+def test_mend_writes_a_new_scene_beside_the_old_and_says_what_it_did(tmp_path: Path) -> None:
+    """The round neck, coarse, few tries: what is reported is the new scene settled as `sit` settles it."""
+    scene = shipped_folder("scene") / "ferry-warden-round.toml"
+    mine, taken = tmp_path / "mine.toml", tmp_path / "mine-mended.toml"
+    mine.write_bytes(scene.read_bytes())
+    taken.write_text("not to be touched", encoding="utf-8")
+    done = drape("mend", "mine.toml", "--tries", "2", "--json", *COARSE, where=tmp_path)
+    assert done.returncode == 0, done.stderr
+    found = json.loads(done.stdout)
+    assert found["mended"] is True and found["tried"] == 2 and found["new_scene"] == "mine-mended-2.toml"
+    assert mine.read_bytes() == scene.read_bytes() and taken.read_text(encoding="utf-8") == "not to be touched"
+    for side in ("left", "right"):
+        before, after = (found[key][f"shoulder_{side}"]["stand_off_mean_cm"] for key in ("before", "after"))
+        assert after < before
+    assert found["after"]["crowding"]["max_percent"] < found["before"]["crowding"]["max_percent"]
+    text = (tmp_path / "mine-mend" / "mend.txt").read_text(encoding="utf-8")
+    assert "Changes" in text and "mine-mended-2.toml" in text and max(map(len, text.splitlines())) <= 80
+    assert "try 1 of 2, with dart and shoulder cuts: kept" in done.stderr
+    again = drape("sit", "mine-mended-2.toml", "--json", *COARSE, where=tmp_path)
+    assert again.returncode == 0, again.stderr
+    assert "kept from an earlier run" in again.stderr, "the file says the very draft that was settled"
+    assert json.loads(again.stdout)["shoulder_left"] == found["after"]["shoulder_left"]
 
 
 def test_not_settled_is_code_three_and_everything_is_stamped(hasty: Path) -> None:

@@ -55,8 +55,8 @@ def test_of_three_all_that_are_better_than_the_worst_are_named_and_a_missing_rea
 def test_the_text_names_drafts_figures_and_what_does_not_differ():
     found = points([draft(neck__ride_front_cm=3.0), draft(neck__gap_back_cm=3.0, neck__ride_front_cm=4.3)])
     text = comparison_text(found, ["round", "tailored"])
-    assert "- round: neck gap, back [cm]: round 0.0; tailored 3.0" in text
-    assert "no difference beyond the ±: ride, front [cm]" in text
+    assert "- round, in neck gap, back: round 0.0, tailored 3.0 cm" in text
+    assert "no difference beyond the ±: ride, front" in text
     assert max(map(len, text.splitlines())) <= 80
 
 

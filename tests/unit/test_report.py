@@ -161,6 +161,7 @@ def test_verdicts_and_expectations_are_printed_whole() -> None:
     [
         (["ferry-warden-round", "ferry-warden-tailored"], ["round", "tailored"]),
         (["clerk", "clerk-long"], ["clerk", "clerk-long"]),
+        (["clerk-round", "clerk-round-mended"], ["round", "round-mended"]),
         (["a", "b", "c"], ["a", "b", "c"]),
         (["ferry-warden-round"], ["ferry-warden-round"]),
     ],
