@@ -1,7 +1,6 @@
 """Both shipped scenes, settled on a 3 cm mesh, against what their own headers say.
 
-The ranges are those of the headers: they hold every one of three meshes at 3 cm and three at
-1.5 cm (DEVELOPERS.md, "What was measured"). The trade's sayings about the two drafts are common
+The ranges are those of the headers: they hold every one of three meshes at 3 cm (DEVELOPERS.md, "What was measured"). The trade's sayings about the two drafts are common
 practice, no source; where ours disagree (the round neck does not gape behind), the header says so.
 """
 
@@ -49,7 +48,7 @@ def test_the_round_neck_does_what_its_header_says(round_neck):
     for side in ("left", "right"):
         assert 0.6 <= round_neck[f"shoulder_{side}"]["stand_off_mean_cm"] <= 2.5
     assert 2 <= round_neck["crowding"]["max_percent"] <= 40
-    assert 3 <= round_neck["neck"]["ride_front_cm"] <= 7
+    assert 3 <= round_neck["neck"]["ride_front_cm"] <= 9
     assert round_neck["neck"]["throat_load_n"] > 0.5
     assert round_neck["neck"]["gap_back_cm"] < 0.5
 
@@ -65,9 +64,9 @@ def test_the_tailored_neck_does_what_its_header_says(tailored):
 def test_the_drafts_differ_by_more_than_meshes_do(round_neck, tailored):
     """Half ranges over three meshes at 3 cm, the larger of the two drafts'.
 
-    Ride is not among them. Crowding as a ratio: the round neck's varies from 3 to 35 % from mesh to mesh. The gap behind is nought in both.
+    Ride is not among them. Crowding as a ratio: the round neck's varies from 2 to 30 % from mesh to mesh. The gap behind is nought in both.
     """
-    for side, spread in (("left", 0.43), ("right", 0.49)):
+    for side, spread in (("left", 0.27), ("right", 0.28)):
         key = f"shoulder_{side}"
         assert round_neck[key]["stand_off_mean_cm"] - tailored[key]["stand_off_mean_cm"] > spread
         assert tailored[key]["lie_percent"] - round_neck[key]["lie_percent"] > 6
