@@ -221,10 +221,11 @@ def _minkowski(still: Polygon, moving: Polygon) -> BaseGeometry:
 def _coarse(outline: Polygon, coarse: float) -> Polygon:
     """Return the outline made of fewer points, nowhere inside the given one and no longer or wider."""
     outline = shapely.set_precision(outline, GRID)
-    around = outline.buffer(coarse / 2, join_style="mitre").simplify(coarse / 2)
-    fewer = shapely.union_all([around.intersection(box(*outline.bounds))])
-    if isinstance(fewer, Polygon) and fewer.buffer(1e-6).covers(outline):
-        return Polygon(fewer.exterior)
+    for share in (0.5, 0.3, 0.15):  # a simpler line may cut a sharp tip; then it is drawn further out
+        around = outline.buffer((1.0 - share) * coarse, join_style="mitre").simplify(share * coarse)
+        fewer = around.intersection(box(*outline.bounds))
+        if isinstance(fewer, Polygon) and fewer.buffer(1e-6).covers(outline):
+            return Polygon(fewer.exterior)
     return Polygon(outline.exterior)
 
 

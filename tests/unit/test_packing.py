@@ -5,12 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Point, Polygon, box
-from shapely.affinity import rotate, translate
+from shapely.affinity import rotate, scale, translate
 
+from drape import packing
 from drape.packing import Place, Shape, pack
 
 TRIANGLE = Polygon([(0, 0), (2, 0), (0, 1)])
@@ -76,6 +78,20 @@ def test_the_same_shapes_give_the_same_lay_and_more_tries_none_longer() -> None:
     shapes = [Shape(Polygon([(0, 0), (1 + i / 3, 0), (0.4, 0.5 + i / 9)]), (0.0, math.pi)) for i in range(5)]
     assert pack(shapes, 1.0, tries=40) == pack(shapes, 1.0, tries=40)
     assert length(shapes, pack(shapes, 1.0, tries=200)) <= length(shapes, pack(shapes, 1.0, tries=1)) + 1e-9
+
+
+@pytest.mark.parametrize("coarse", [0.001, 0.004])
+@pytest.mark.parametrize("low", [0.4, 0.7, 0.9])
+def test_outlines_of_fewer_points_hold_the_whole_shape_and_are_no_wider(low: float, coarse: float) -> None:
+    """Halves of a circle's segment, with a sharp tip each: at most 60 points in place of a thousand."""
+    along = np.linspace(0.0, math.sqrt(1 - low**2), 1000)
+    half = Polygon([(0.0, low), *zip(along, np.sqrt(1 - along**2), strict=True)])
+    for outline in (half, scale(half, -1.0, 1.0, origin=(0, 0)), rotate(half, 180, origin=(0, 0))):
+        fewer = packing._coarse(outline, coarse)
+        assert len(fewer.exterior.coords) <= 60
+        assert fewer.buffer(2e-6).covers(outline)
+        assert fewer.bounds == pytest.approx(outline.bounds, abs=1e-7)
+        assert fewer.hausdorff_distance(outline) < 1.5 * coarse
 
 
 corner = st.tuples(st.floats(0, 1), st.floats(0, 1))
