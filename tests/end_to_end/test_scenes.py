@@ -47,7 +47,8 @@ def test_no_cloth_passes_through_cloth(worn, name):
 def test_the_round_neck_does_what_its_header_says(round_neck):
     for side in ("left", "right"):
         assert 0.6 <= round_neck[f"shoulder_{side}"]["stand_off_mean_cm"] <= 2.5
-    assert 2 <= round_neck["crowding"]["max_percent"] <= 40
+    folds_in, stands_up = round_neck["crowding"]["fullness_percent"][0], round_neck["neck"]["ride_back_cm"]
+    assert 10 <= folds_in <= 40 or stands_up > 2
     assert 3 <= round_neck["neck"]["ride_front_cm"] <= 9
     assert round_neck["neck"]["throat_load_n"] > 0.5
     assert round_neck["neck"]["gap_back_cm"] < 0.5
@@ -64,11 +65,10 @@ def test_the_tailored_neck_does_what_its_header_says(tailored):
 def test_the_drafts_differ_by_more_than_meshes_do(round_neck, tailored):
     """Half ranges over three meshes at 3 cm, the larger of the two drafts'.
 
-    Ride is not among them. Crowding as a ratio: the round neck's varies from 2 to 30 % from mesh to mesh. The gap behind is nought in both.
+    Crowding and ride are not among them: the round neck folds in or stands up, by chance. The gap behind is nought in both.
     """
     for side, spread in (("left", 0.27), ("right", 0.28)):
         key = f"shoulder_{side}"
         assert round_neck[key]["stand_off_mean_cm"] - tailored[key]["stand_off_mean_cm"] > spread
         assert tailored[key]["lie_percent"] - round_neck[key]["lie_percent"] > 6
-    assert round_neck["crowding"]["max_percent"] > 10 * tailored["crowding"]["max_percent"]
     assert round_neck["fall"]["left_cm"] - tailored["fall"]["left_cm"] > 1.5
