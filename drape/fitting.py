@@ -259,7 +259,6 @@ def trimmed(
 
     trim [m]: what has been added to the hem's radius so far. Each round settles on from the last one's shape.
     """
-    cloth = scene.cloth
     for k in range(rounds if is_trimmed(scene.style, figure) else 0):
         hem = rest.worn[sheet.point_of_vertex[mesh.edges["hem"]]]
         low, worst = hem_error(scene.style, figure, mesh, hem)
@@ -268,11 +267,8 @@ def trimmed(
         trim = trim_more(trim, low)
         cut = draft_cloak(scene.style, figure, trim=trim)
         mesh, draft = morphed(mesh, draft, cut), cut
-        sheet = sew(mesh, cloth, grain=draft.grain)
-        run = Relaxation(
-            sheet, rest.worn, thickness=cloth.thickness, friction=cloth.friction_on_figure,
-            layer_friction=cloth.friction_on_cloth, field=figure.field,
-        )  # fmt: skip
+        sheet = sew(mesh, scene.cloth, grain=draft.grain)
+        run = resting_run(scene, figure, sheet, rest.worn)
         note = f"{len(sheet.mass)} points, hem {100 * worst:.1f} cm off"
         warm = replace(settling, look_back=WARM.look_back)
         steps = rest.steps
@@ -297,13 +293,19 @@ def settle_from(
     start = np.zeros((len(sheet.mass), 3))
     start[sheet.point_of_vertex] = before.worn
     clock.done("mesh")
-    run = Relaxation(
-        sheet, start, thickness=scene.cloth.thickness, friction=scene.cloth.friction_on_figure,
-        layer_friction=scene.cloth.friction_on_cloth, field=figure.field,
-    )  # fmt: skip
+    run = resting_run(scene, figure, sheet, start)
     rest = relax(run, settling=settling, progress=clock.relaxing(0.0, f"{len(sheet.mass)} points"))
     clock.done("settle")
     return mesh, sheet, rest
+
+
+def resting_run(scene: Scene, figure: Figure, sheet: Sheet, start: Floats) -> Relaxation:
+    """A run from a shape near its rest: the cloth's own friction from the first step."""
+    cloth = scene.cloth
+    return Relaxation(
+        sheet, start, thickness=cloth.thickness, friction=cloth.friction_on_figure,
+        layer_friction=cloth.friction_on_cloth, field=figure.field,
+    )  # fmt: skip
 
 
 def evidence(

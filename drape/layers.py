@@ -15,7 +15,7 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from drape.near import EDGE_EDGE, EDGE_THROUGH_TRIANGLE, POINT_TRIANGLE, edge_edge, from_edge, from_triangle, point_triangle, search
+from drape.near import EDGE_EDGE, EDGE_THROUGH_TRIANGLE, POINT_TRIANGLE, from_edge, from_triangle, search
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -150,9 +150,8 @@ def pair_distances(x, corners, is_edges, reach):  # pragma: no cover - compiled
 @numba.njit(cache=True, error_model="numpy")
 def pair_distance(x, corners, is_edges, k):  # pragma: no cover - compiled
     """Distance of the two sides of pair k [m]."""
-    if is_edges[k]:
-        return edge_edge(x, corners[k, 0], corners[k, 1], corners[k, 2], corners[k, 3])
-    return point_triangle(x, corners[k, 0], corners[:, 1:], k)
+    dx, dy, dz = pair_way(x, corners, is_edges, k)
+    return np.sqrt(dx * dx + dy * dy + dz * dz)
 
 
 @numba.njit(cache=True, error_model="numpy")

@@ -351,7 +351,7 @@ class Relaxation:
         self.memory[0] = 0.0
 
     def find_pairs(self) -> None:
-        """Near pairs afresh, sides remembered; and how far each sample is from touching the figure."""
+        """Near pairs afresh, slides remembered; and how far each sample is from touching the figure."""
         if self.weave is not None:
             self.pairs = find_pairs(
                 self.weave, self.x, thickness=self.thickness, margin=self.margin, before=self.pairs
@@ -473,7 +473,7 @@ def movement_to_come(track: Sequence[Floats], look_back: int) -> float:
     With m₁ the largest movement in the last `look_back` intervals but as many, m₂ in the last, and
     ratio q = m₂/m₁ < 1, the stretches to come add up to m₂ q/(1 − q); q is never taken for less than LEAST_RATIO.
     Infinite while the movement grows, or before 2 `look_back` intervals.
-    Source: ours; held against runs three times longer by tests/bench.
+    Source: ours; held against runs ten times longer (DEVELOPERS.md, "What was measured").
     """
     if len(track) <= 2 * look_back:
         return np.inf
