@@ -22,7 +22,7 @@ Ints = NDArray[np.int64]
 
 LAYER_STIFFNESS = 1000.0  # [N/m] of one pair: folds jammed at the neck press with 1 N, a third of the thickness
 LAYER_TANGENT_SHARE = 0.5  # tangential stiffness of two layers that stick over the normal one
-SOFT = 1e-3  # [m] of approach over which the repulsion sets in, so that layers lie without chatter
+SOFT = 1 / 3  # of the thickness: approach over which the repulsion sets in, so that layers lie without chatter
 WINDOW = 0.08  # share of a triangle or edge over which a pair's force fades at its ends
 LEAST_GAP = 1e-4  # [m] to which layers may be pressed, far above what rounding can pass through
 LEAST_STEP = 1e-9  # [m] that points pressed so may still make, to come free
@@ -260,6 +260,7 @@ def pair_forces(
     out[:] = 0.0
     for i in range(len(room)):
         room[i] = ROOM * max(thickness, nearest[i] - (reach - thickness))
+    ramp = SOFT * thickness
     count = 0
     for k in range(len(corners)):
         if apart[k] > reach:
@@ -281,7 +282,7 @@ def pair_forces(
             slide[k, 1] = 0.0
             slide[k, 2] = 0.0
             continue
-        soft = depth * depth / (2.0 * SOFT) if depth < SOFT else depth - 0.5 * SOFT
+        soft = depth * depth / (2.0 * ramp) if depth < ramp else depth - 0.5 * ramp
         normal = weight * LAYER_STIFFNESS * soft
         push = normal if gap > 0.0 else -normal
         shares = (s0, s1, s2, s3)
@@ -317,11 +318,12 @@ def pair_forces(
 
 
 @numba.njit(cache=True, error_model="numpy")
-def hold_back(step, corners, is_edges, room, close, way, count, share):  # pragma: no cover - compiled
+def hold_back(step, corners, is_edges, room, close, way, count, share, few):  # pragma: no cover - compiled
     """Into share (p,), overwritten: the part of its step (p, 3) [m] that each point may make.
 
     Neither side of a close pair passes its limit towards the other. Both sides are convex, so the plane square to
-    the way between them still parts them, whatever share of their steps other points make.
+    the way between them still parts them, whatever share of their steps other points make. A point held back is an
+    anchor that the metric does not know of: a `few` are harmless, more are spared by a shorter step for all.
     """
     for i in range(len(step)):
         square = step[i, 0] ** 2 + step[i, 1] ** 2 + step[i, 2] ** 2
@@ -335,3 +337,10 @@ def hold_back(step, corners, is_edges, room, close, way, count, share):  # pragm
                 towards = -towards
             if towards * share[i] > way[n, 3]:
                 share[i] = way[n, 3] / towards
+    held = 0
+    for i in range(len(share)):
+        held += share[i] < 1.0
+    if held > few:
+        whole = np.partition(share, few)[few]
+        for i in range(len(share)):
+            share[i] = min(share[i], whole)

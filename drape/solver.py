@@ -191,7 +191,7 @@ def relax_steps(
             memory[0] = 0.0
             continue
         memory[0] = max(energy, memory[0])
-        hold_back(velocity, corners, is_edges, room, close, way, close_count, share)
+        hold_back(velocity, corners, is_edges, room, close, way, close_count, share, strangers_allowed)
         fastest = 0.0
         for i in range(len(x)):
             if free[i]:
@@ -265,7 +265,7 @@ class Relaxation:
         self.touching = np.zeros(points, dtype=bool)
         self.layer_springs = csr_array((points, points))
         self.sprung = NO_PAIRS.key  # pairs that the metric knows of
-        self.strangers_allowed = STRANGERS * points
+        self.strangers_allowed = int(STRANGERS * points)
         self.fall = SETTLING_FALL
         self.factor = self.new_factor()
         self.bending_share = self.stiffest_bending()

@@ -31,7 +31,7 @@ def push(pairs, x, force, *, thickness=THICKNESS, moved=None, friction=0.0):
 
     def held(step):
         share = np.empty(len(x))
-        hold_back(step, pairs.corners, pairs.is_edges, room, close, way, count, share)
+        hold_back(step, pairs.corners, pairs.is_edges, room, close, way, count, share, 0)
         return step * share[:, None]
 
     return held
@@ -42,7 +42,7 @@ def test_layers_push_apart_without_net_force_or_moment():
     pairs = find_pairs(weave(triangles), x, thickness=THICKNESS, margin=0.004)
     force = np.empty_like(x)
     push(pairs, x, force)
-    assert force[3:, 2].sum() == pytest.approx(3 * LAYER_STIFFNESS * (0.002 - layers.SOFT / 2))
+    assert force[3:, 2].sum() == pytest.approx(3 * LAYER_STIFFNESS * (0.002 - layers.SOFT * THICKNESS / 2))
     assert force.sum(axis=0) == pytest.approx([0, 0, 0], abs=1e-12)
     assert np.cross(x, force).sum(axis=0) == pytest.approx([0, 0, 0], abs=1e-12)
     x[3:, 2] = THICKNESS
@@ -82,7 +82,7 @@ def test_crossed_edges_push_apart_from_either_side(way):
     pairs = find_pairs(weave(triangles), x, thickness=THICKNESS, margin=0.004)
     force = np.empty_like(x)
     push(pairs, x, force)
-    each = way * LAYER_STIFFNESS * (0.002 - layers.SOFT / 2) / 2  # half of the one pair's push on each end
+    each = way * LAYER_STIFFNESS * (0.002 - layers.SOFT * THICKNESS / 2) / 2  # half of the one pair's push on each end
     assert force[:, 2] == pytest.approx([-each, -each, 0, each, each, 0])
 
 
