@@ -20,12 +20,14 @@ from drape.near import EDGE_EDGE, EDGE_THROUGH_TRIANGLE, POINT_TRIANGLE, from_ed
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-LAYER_STIFFNESS = 1000.0  # [N/m] of one pair: folds jammed at the neck press with 1 N, a third of the thickness
+LAYER_STIFFNESS = 1000.0  # [N/m] of one pair: of melton pressed together with 1 N, by a third of its thickness
 LAYER_TANGENT_SHARE = 0.5  # tangential stiffness of two layers that stick over the normal one
+HARD, HARD_FROM = 20.0, 0.5  # stiffness added, in LAYER_STIFFNESS, where layers are pressed by more than this share of the thickness
 SOFT = 1 / 3  # of the thickness: approach over which the repulsion sets in, so that layers lie without chatter
 WINDOW = 0.08  # share of a triangle or edge over which a pair's force fades at its ends
 LEAST_GAP = 1e-4  # [m] to which layers may be pressed, far above what rounding can pass through
 LEAST_STEP = 1e-9  # [m] that points pressed so may still make, to come free
+SLOWEST = 0.1  # share of a step to which cloth as a whole is slowed for the sake of points held back
 ROOM = 0.45  # of the distance to another layer: how far a point may move towards it in one step; under half, so none tunnels
 
 
@@ -226,21 +228,23 @@ def pair_geometry(x, corner, two_edges):  # pragma: no cover - compiled
 
 
 @numba.njit(cache=True, error_model="numpy")
-def pair_springs(x, corners, is_edges, reach):  # pragma: no cover - compiled
-    """Bound on the stiffness of every pair: its shares of the pair's relative motion, (k, 4), and K [N/m], (k,).
+def pair_springs(x, corners, is_edges, reach, hard_reach):  # pragma: no cover - compiled
+    """Bound on the stiffness of every pair: its shares of the pair's relative motion, (k, 4), K [N/m], (k,), is it hard.
 
     Along its normal a pair of shares s is a spring K s sᵀ, and no stiffer in any other direction; K is zero
-    where the pair is further apart than `reach` [m] or its window is shut.
+    where the pair is further apart than `reach` [m] or its window is shut, and that of hard contact within `hard_reach` [m].
     """
     shares, stiffness = np.empty((len(corners), 4)), np.empty(len(corners))
+    hard = np.empty(len(corners), dtype=np.bool_)
     for k in range(len(corners)):
         gap, weight, _, _, _, s0, s1, s2, s3 = pair_geometry(x, corners[k], is_edges[k])
         shares[k, 0] = s0
         shares[k, 1] = s1
         shares[k, 2] = s2
         shares[k, 3] = s3
-        stiffness[k] = weight * LAYER_STIFFNESS if abs(gap) < reach else 0.0
-    return shares, stiffness
+        hard[k] = abs(gap) < hard_reach
+        stiffness[k] = weight * LAYER_STIFFNESS * (1.0 + HARD if hard[k] else 1.0) if abs(gap) < reach else 0.0
+    return shares, stiffness, hard
 
 
 @numba.njit(cache=True, error_model="numpy")
@@ -283,6 +287,7 @@ def pair_forces(
             slide[k, 2] = 0.0
             continue
         soft = depth * depth / (2.0 * ramp) if depth < ramp else depth - 0.5 * ramp
+        soft += HARD * max(0.0, depth - HARD_FROM * thickness)
         normal = weight * LAYER_STIFFNESS * soft
         push = normal if gap > 0.0 else -normal
         shares = (s0, s1, s2, s3)
@@ -341,6 +346,6 @@ def hold_back(step, corners, is_edges, room, close, way, count, share, few):  # 
     for i in range(len(share)):
         held += share[i] < 1.0
     if held > few:
-        whole = np.partition(share, few)[few]
+        whole = max(np.partition(share, few)[few], SLOWEST)
         for i in range(len(share)):
             share[i] = min(share[i], whole)

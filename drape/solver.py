@@ -38,6 +38,7 @@ SINK = 0.97  # of its peak: energy below that stops the cloth; smaller dips are 
 STRANGERS = 0.005  # share of the points that may touch figure or cloth before the metric knows of it
 NEAR = 6e-3  # [m] points this near to touching are in the metric as if they touched
 LAYERS_NEAR = 1e-3  # [m] likewise layers this near to touching
+HARD_NEAR = 0.7  # of the thickness: layers this near are hard in the metric; the force hardens at half
 JAM = 2 * LAYER_STIFFNESS  # [N/m] of layers on one point that the metric has to know of
 GONE = 20  # pairs that the metric may couple though they have parted; or half of all
 SLACK = 1e-3  # [m] by which the grid's distance may change faster than one moves
@@ -264,7 +265,7 @@ class Relaxation:
             self.free[fixed] = False
         self.touching = np.zeros(points, dtype=bool)
         self.layer_springs = csr_array((points, points))
-        self.sprung = NO_PAIRS.key  # pairs that the metric knows of
+        self.sprung = self.pressed = NO_PAIRS.key  # pairs that the metric knows of, and knows as hard
         self.strangers_allowed = int(STRANGERS * points)
         self.fall = SETTLING_FALL
         self.factor = self.new_factor()
@@ -334,10 +335,13 @@ class Relaxation:
         reach = self.thickness + LAYERS_NEAR
         count = int(np.searchsorted(self.pairs.apart, reach + 2.0 * self.memory[2], side="right"))
         corners, key = self.pairs.corners[:count], self.pairs.key[:count]
-        shares, stiffness = pair_springs(self.x, corners, self.pairs.is_edges[:count], reach)
+        shares, stiffness, hard = pair_springs(
+            self.x, corners, self.pairs.is_edges[:count], reach, HARD_NEAR * self.thickness
+        )
         pressing = stiffness > 0.0
         corners, key, shares, stiffness = corners[pressing], key[pressing], shares[pressing], stiffness[pressing]
-        known = np.isin(key, self.sprung, assume_unique=True)
+        hard = hard[pressing]
+        known = np.isin(key, self.sprung, assume_unique=True) & (~hard | np.isin(key, self.pressed, assume_unique=True))
         news = np.zeros(len(self.x))  # stiffness at most of what the metric does not know: Σ|s| of a pair is 2
         np.add.at(news, corners[~known], 2.0 * np.abs(shares[~known]) * stiffness[~known, None])
         few = max(np.sum(touch & ~self.touching), np.sum(news > LAYER_STIFFNESS)) <= self.strangers_allowed
@@ -345,7 +349,7 @@ class Relaxation:
         if few and not np.any(news > JAM) and gone <= max(GONE, len(self.sprung) // 2):
             return
         near = distance(self.field, self.x) < 0.5 * self.thickness + NEAR
-        self.touching, self.sprung = near | touch, key
+        self.touching, self.sprung, self.pressed = near | touch, key, key[hard]
         self.layer_springs = springs_between(corners, shares, stiffness, len(self.x))
         self.factor = self.new_factor()
         self.memory[0] = 0.0

@@ -20,8 +20,9 @@ from drape.solver import Relaxation, relax
 
 HAND = 16.0  # [N] at most
 HOLD = 0.10  # [m] of cloth round the place that is gripped
+SLID = 0.10  # [m] that the edge's middle has come down at least when the front slides
 GRIPPED = 0.7  # of the way down the opening edge
-WAY = ([0.12, 0.45, -0.10], [-0.04, 0.15, 0.45], [-0.10, -0.28, 0.35], [-0.12, -0.36, -0.10], [-0.13, -0.33, -0.55])
+WAY = ([0.12, 0.45, -0.10], [-0.04, 0.15, 0.45], [-0.10, -0.28, 0.35], [-0.12, -0.36, -0.10], [-0.13, -0.33, -0.30])
 
 
 @pytest.fixture(scope="module")
@@ -45,7 +46,7 @@ def thrown():
             for _ in range(3):
                 short = at + share * (goal - at) - run.x[grip].mean(axis=0)
                 run.pull[grip] = short * min(60.0, HAND / np.linalg.norm(short)) / len(grip)
-                run.advance(40)
+                run.advance(60)
         at = goal
     return run, grip, sheet.point_of_vertex[opening], start
 
@@ -66,4 +67,4 @@ def test_a_front_thrown_over_the_shoulder_stays_if_it_is_rough_enough(thrown, fr
     over = before - start[half, 2]  # how much higher the throw has brought the edge's middle
     assert over > 0.10
     left = rest.worn[half, 2] - start[half, 2]
-    assert (left > 0.7 * over) if stays else (left < 0.2 * over)
+    assert (left > 0.7 * over) if stays else (left < over - SLID)

@@ -38,16 +38,26 @@ def push(pairs, x, force, *, thickness=THICKNESS, moved=None, friction=0.0):
 
 
 def test_layers_push_apart_without_net_force_or_moment():
-    x, triangles = two_sheets(0.001)
+    x, triangles = two_sheets(0.002)
     pairs = find_pairs(weave(triangles), x, thickness=THICKNESS, margin=0.004)
     force = np.empty_like(x)
     push(pairs, x, force)
-    assert force[3:, 2].sum() == pytest.approx(3 * LAYER_STIFFNESS * (0.002 - layers.SOFT * THICKNESS / 2))
+    assert force[3:, 2].sum() == pytest.approx(3 * LAYER_STIFFNESS * (0.001 - layers.SOFT * THICKNESS / 2))
     assert force.sum(axis=0) == pytest.approx([0, 0, 0], abs=1e-12)
     assert np.cross(x, force).sum(axis=0) == pytest.approx([0, 0, 0], abs=1e-12)
     x[3:, 2] = THICKNESS
     push(pairs, x, force)
     assert not force.any()
+
+
+def test_layers_pressed_to_half_their_thickness_grow_hard():
+    """Each of three pairs pushes with its linear law, and from half the thickness with HARD times more."""
+    x, triangles = two_sheets(0.001)
+    force = np.empty_like(x)
+    pairs = find_pairs(weave(triangles), x, thickness=THICKNESS, margin=0.004)
+    push(pairs, x, force)
+    linear, hard = 0.002 - layers.SOFT * THICKNESS / 2, layers.HARD * (0.002 - layers.HARD_FROM * THICKNESS)
+    assert force[3:, 2].sum() == pytest.approx(3 * LAYER_STIFFNESS * (linear + hard))
 
 
 @pytest.mark.parametrize("seed", range(3))
@@ -77,12 +87,12 @@ def crossed_edges(gap):
 
 @pytest.mark.parametrize("way", [1, -1])
 def test_crossed_edges_push_apart_from_either_side(way):
-    x, triangles = crossed_edges(0.001)
+    x, triangles = crossed_edges(0.002)
     x[:, 2] *= way
     pairs = find_pairs(weave(triangles), x, thickness=THICKNESS, margin=0.004)
     force = np.empty_like(x)
     push(pairs, x, force)
-    each = way * LAYER_STIFFNESS * (0.002 - layers.SOFT * THICKNESS / 2) / 2  # half of the one pair's push on each end
+    each = way * LAYER_STIFFNESS * (0.001 - layers.SOFT * THICKNESS / 2) / 2  # half of the one pair's push on each end
     assert force[:, 2] == pytest.approx([-each, -each, 0, each, each, 0])
 
 
@@ -153,7 +163,7 @@ def test_neighbours_on_one_fold_do_not_cross(make_rectangle):
 @pytest.mark.parametrize("friction", [0.2, 0.6])
 def test_layers_stick_then_slip_at_friction_times_their_push(friction):
     """Coulomb: a small slide is held by a spring, a large one by friction times the push; nothing is left over."""
-    x, triangles = two_sheets(0.001)
+    x, triangles = two_sheets(0.002)
     pairs = find_pairs(weave(triangles), x, thickness=THICKNESS, margin=0.004)
     force = np.empty_like(x)
     push(pairs, x, force, friction=friction)
@@ -190,7 +200,7 @@ def test_pairs_passed_over_would_not_press(make_crumpled, seed):
 
 
 def test_slides_are_remembered_while_a_pair_presses():
-    x, triangles = two_sheets(0.001)
+    x, triangles = two_sheets(0.002)
     sheet = weave(triangles)
     pairs = find_pairs(sheet, x, thickness=THICKNESS, margin=0.004)
     step = np.zeros_like(x)
