@@ -32,7 +32,7 @@ from drape.levelling import COARSE_ROUNDS, ROUNDS, hem_error, is_near_enough, is
 from drape.mesh import Mesh, morphed, refined, seam_pairs, triangulate
 from drape.reading import Worn, read_worn
 from drape.scene import Scene
-from drape.solver import Relaxation, Rest, Settling, relax
+from drape.solver import Grip, Relaxation, Rest, Settling, relax
 from drape.spread import documented
 from drape.verdict import judge
 
@@ -93,6 +93,7 @@ class Fitting:
     colours: Mapping[str, str]
     about: Mapping[str, Any] = field(default_factory=dict)  # see `about_of`; empty in files written before it was
     draft: Draft | None = None  # not saved
+    grip: Grip | None = None  # of friction, for a run that starts from here; neither saved nor kept
 
 
 def sit(
@@ -131,6 +132,7 @@ def sit(
     head = evidence(scene, figure, sheet, rest, edge_length, clock.seconds)
     readings = rounded(head | groups)
     fitting = fitting_of(scene, worn, readings | {"verdicts": judge(readings, scene.limits)})
+    fitting = replace(fitting, grip=rest.grip)
     if not rest.settled:
         place = ", ".join(f"{100 * c:.0f}" for c in rest.worn[rest.worst])
         raise NotSettledError(
@@ -163,7 +165,7 @@ def sit_again(
     found = None if fresh else recall(key, (Fitting, *DRAFT_PARTS))
     if found is None:
         fitting = sit(scene, edge_length=edge_length, seed=seed, progress=progress)
-        keep(key, fitting)
+        keep(key, replace(fitting, grip=None))
         return fitting, False
     words = {"name": scene.name, "title": scene.title, "expect": scene.expect, "colours": dict(scene.colours)}
     words["about"] = {**found.about, "body": scene.body}
@@ -268,7 +270,7 @@ def trimmed(
         cut = draft_cloak(scene.style, figure, trim=trim)
         mesh, draft = morphed(mesh, draft, cut), cut
         sheet = sew(mesh, scene.cloth, grain=draft.grain)
-        run = resting_run(scene, figure, sheet, rest.worn)
+        run = resting_run(scene, figure, sheet, rest.worn, rest.grip)
         note = f"{len(sheet.mass)} points, hem {100 * worst:.1f} cm off"
         warm = replace(settling, look_back=WARM.look_back)
         steps = rest.steps
@@ -293,18 +295,18 @@ def settle_from(
     start = np.zeros((len(sheet.mass), 3))
     start[sheet.point_of_vertex] = before.worn
     clock.done("mesh")
-    run = resting_run(scene, figure, sheet, start)
+    run = resting_run(scene, figure, sheet, start, before.grip)
     rest = relax(run, settling=settling, progress=clock.relaxing(0.0, f"{len(sheet.mass)} points"))
     clock.done("settle")
     return mesh, sheet, rest
 
 
-def resting_run(scene: Scene, figure: Figure, sheet: Sheet, start: Floats) -> Relaxation:
-    """A run from a shape near its rest: the cloth's own friction from the first step."""
+def resting_run(scene: Scene, figure: Figure, sheet: Sheet, start: Floats, grip: Grip | None) -> Relaxation:
+    """A run from a shape near its rest: the cloth's own friction from the first step, and what it held there."""
     cloth = scene.cloth
     return Relaxation(
         sheet, start, thickness=cloth.thickness, friction=cloth.friction_on_figure,
-        layer_friction=cloth.friction_on_cloth, field=figure.field,
+        layer_friction=cloth.friction_on_cloth, field=figure.field, grip=grip,
     )  # fmt: skip
 
 

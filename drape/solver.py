@@ -23,7 +23,7 @@ from drape.cloth import Sheet, bending_force, edge_vectors, triangle_force
 from drape.contact import FIGURE_STIFFNESS, TANGENT_SHARE, figure_force
 from drape.distance import DistanceField, distance
 from drape.errors import BlewUpError
-from drape.layers import LAYER_STIFFNESS, NO_PAIRS, find_pairs, hold_back, pair_forces, pair_springs, weave
+from drape.layers import LAYER_STIFFNESS, NO_PAIRS, Pairs, find_pairs, hold_back, pair_forces, pair_springs, weave
 from drape.metric import Factor, factor, membrane_laplacian, solve
 from drape.units import STANDARD_GRAVITY
 
@@ -61,12 +61,24 @@ class Settling:
 
 
 @dataclass(frozen=True)
+class Grip:
+    """What friction holds: where points and edges stick to the figure, and how far near layers have slid.
+
+    anchor (p + e, 3) [m]; stuck (p + e,); pairs of layers.
+    """
+
+    anchor: Floats
+    stuck: NDArray[np.bool_]
+    pairs: Pairs
+
+
+@dataclass(frozen=True)
 class Rest:
     """A shape and the evidence of how near it is to rest.
 
     worn: positions [m], (p, 3). residual: largest net force over the point's weight.
     remaining: estimated movement still to come [m]. contact_force: force of the figure on each
-    point [N], (p, 3). worst: the point with the largest residual.
+    point [N], (p, 3). worst: the point with the largest residual. grip: what friction holds.
     """
 
     worn: Floats
@@ -77,6 +89,7 @@ class Rest:
     seconds: float
     contact_force: Floats
     worst: int
+    grip: Grip
 
 
 @numba.njit(cache=True, parallel=True, error_model="numpy")
@@ -241,6 +254,7 @@ class Relaxation:
         pull: Floats | None = None,
         gravity: float = STANDARD_GRAVITY,
         layers: bool = True,
+        grip: Grip | None = None,
     ) -> None:
         points = len(sheet.mass)
         self.sheet = sheet
@@ -286,6 +300,8 @@ class Relaxation:
         self.close, self.way = np.empty(0, dtype=np.int64), np.empty((0, 4))
         self.found_at = self.x.copy()
         self.steps = 0
+        if grip is not None:
+            self.anchor, self.stuck, self.pairs = grip.anchor.copy(), grip.stuck.copy(), grip.pairs
 
     def new_factor(self) -> Factor:
         """The metric with the stiffness of the contacts there are; fixed points held.
@@ -461,6 +477,7 @@ def relax(
         seconds=time.perf_counter() - began,
         contact_force=run.contact_force.copy(),
         worst=worst,
+        grip=Grip(run.anchor.copy(), run.stuck.copy(), replace(run.pairs, slide=run.pairs.slide.copy())),
     )
 
 
