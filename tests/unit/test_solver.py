@@ -119,3 +119,22 @@ def test_cloth_on_a_slope_slides_beyond_the_friction_angle(make_rectangle, make_
         assert slid > 1e-3
     else:
         assert abs(slid) < 1e-6
+
+
+def test_a_run_that_starts_with_the_grip_of_another_stays_where_that_one_came_to_rest(make_rectangle, make_plane, melton):
+    """On a slope under the friction angle friction carries the cloth; a run without its grip has none at first."""
+    slope = np.arctan(0.8 * 0.4)
+    mesh = make_rectangle(0.12, 0.09, 0.03, 1)
+    along = np.array([np.cos(slope), 0.0, -np.sin(slope)])
+    start = mesh.flat[:, :1] * along + mesh.flat[:, 1:] * [0.0, 1.0, 0.0]
+    start = start + 0.00147 * np.array([np.sin(slope), 0.0, np.cos(slope)])
+    sheet = sew(mesh, melton)
+    given = {"thickness": melton.thickness, "friction": 0.4, "field": make_plane(slope)}
+    rest = relax(Relaxation(sheet, start, **given), settling=Settling(residual=1e-3))
+    assert rest.settled
+    first = []
+    for grip in (rest.grip, None):
+        run = Relaxation(sheet, rest.worn, grip=grip, **given)
+        run.advance(1)
+        first.append(run.residual()[0])
+    assert first[0] < 2e-3 and first[1] == pytest.approx(np.sin(slope), rel=0.2)
