@@ -1,8 +1,8 @@
 """What a mannequin measures, read off its own mesh.
 
-In: a `Figure`. Out: its tape measures [m], slopes [rad], keys as in the tape; its volume; rows that set asked beside
-got. Girths are taut lines round sections of the mesh, lengths taut lines in a plane, heights those of landmarks. How the
-figure was built is left to `figure`.
+In: a `Figure`. Out: its tape measures [m], slopes [rad], keys as in the tape; its volume. Girths are taut lines round sections of the mesh, lengths taut lines in a plane, heights those of landmarks. How the
+figure was built is left to `figure`. A figure is measured as it stands, over what is worn under the cloak; its `bare` is
+the body's own.
 """
 
 from __future__ import annotations
@@ -19,21 +19,27 @@ LEVELS = ("chest", "waist", "hip")
 UP = np.array([0.0, 0.0, 1.0])
 
 
-def measure_figure(figure: Figure) -> dict[str, float]:
+def measure_figure(figure: Figure) -> dict[str, float | None]:
     """Return what the mesh measures of every tape measure, SI, keys as in the tape.
+
+    Arm length and wrist height are those of the arms that hang down, the breadth over the upper arms asks for both; else
+    None.
 
     Chest, waist, hip and head: hull, breadth and depth of the level section without arms (a tape bridges hollows). The
     mid-neck girth: hull of the section square to the neck's axis. The neck-base girth: length of `neck_base`. Heights
     of chest, waist and hip are those of the levels their girths are taken at.
     """
     marks = figure.landmarks
-    got = {"stature": float(np.ptp(figure.vertices[:, 2])), "neck_base_girth": ring_length(figure.neck_base)}
+    got: dict[str, float | None] = {"stature": float(np.ptp(figure.vertices[:, 2])), "neck_base_girth": ring_length(figure.neck_base)}
     for key in ("back_neck", "front_neck"):
         got[f"{key}_height"] = float(marks[key][2])
-    for key in ("side_neck", "shoulder_point", "wrist", "knee", "ankle"):
+    for key in ("side_neck", "shoulder_point", "knee", "ankle"):
         got[f"{key}_height"] = float(0.5 * (marks[f"{key}_left"][2] + marks[f"{key}_right"][2]))
     got["shoulder_breadth"] = float(np.linalg.norm(marks["shoulder_point_right"] - marks["shoulder_point_left"]))
-    got["upper_arm_breadth"] = float(marks["deltoid_right"][0] - marks["deltoid_left"][0])
+    hanging = [(side, sign) for side, sign, hold in zip(("left", "right"), (-1.0, 1.0), figure.arms, strict=True) if hold == "down"]
+    broad = float(marks["deltoid_right"][0] - marks["deltoid_left"][0])
+    got["upper_arm_breadth"] = broad if len(hanging) == 2 else None
+    got["wrist_height"] = float(np.mean([marks[f"wrist_{side}"][2] for side, _ in hanging])) if hanging else None
     for level in LEVELS:
         got[f"{level}_height"] = float(figure.levels[level])
         got[f"{level}_girth"], got[f"{level}_breadth"], got[f"{level}_depth"] = _level(figure, figure.levels[level])
@@ -45,10 +51,11 @@ def measure_figure(figure: Figure) -> dict[str, float]:
     got["shoulder_slope"] = 0.5 * (got["shoulder_slope_left"] + got["shoulder_slope_right"])
     lines = (figure.shoulder_line_left, figure.shoulder_line_right)
     got["shoulder_length"] = float(np.mean([np.linalg.norm(np.diff(line, axis=0), axis=1).sum() for line in lines]))
-    got["arm_length"] = float(np.mean([
+    lengths = [
         taut_length(figure, marks[f"shoulder_point_{side}"], marks[f"wrist_{side}"], outward=np.array([sign, 0.0, 0.0]))
-        for side, sign in (("left", -1.0), ("right", 1.0))
-    ]))  # fmt: skip
+        for side, sign in hanging
+    ]  # fmt: skip
+    got["arm_length"] = float(np.mean(lengths)) if lengths else None
     return {key: got[key] for key in TAPE_KEYS}
 
 
@@ -82,12 +89,6 @@ def taut_length(figure: Figure, start: FloatArray, end: FloatArray, *, outward: 
     return hull_length(np.vstack([[[0.0, 0.0], [chord, 0.0]], np.stack([along, off], axis=1)[near]])) - chord
 
 
-def measured_rows(figure: Figure, asked: dict[str, float]) -> list[tuple[str, float | None, float, bool]]:
-    """Return (measure, asked or None, got, filled) of every tape measure; `asked` is the tape as the body gives it, SI."""
-    got = measure_figure(figure)
-    return [(key, asked.get(key), got[key], key not in asked) for key in TAPE_KEYS]
-
-
 def _level(figure: Figure, height: float) -> tuple[float, float, float]:
     """Return hull, breadth and depth [m] of the level section's curve round the body's middle."""
     found = loops(figure.vertices, figure.triangles, np.array([0.0, 0.0, height]), UP)
@@ -98,7 +99,7 @@ def _level(figure: Figure, height: float) -> tuple[float, float, float]:
 
 def _neck_girth(figure: Figure) -> float:
     """Return the hull of the section square to the neck's axis at the larynx [m]."""
-    centre, axis = mid_neck_place(figure.tape)
+    centre, axis = mid_neck_place(figure.tape, figure.stance)
     near = np.linalg.norm(figure.vertices - centre, axis=1) < 1.6 * figure.tape["neck_girth"] / (2.0 * np.pi)
     triangles = figure.triangles[near[figure.triangles].all(axis=1)]
     cut = section(figure.vertices, triangles, centre, axis)

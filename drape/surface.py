@@ -354,8 +354,8 @@ def skin(parts: Parts, *, soften: Sequence[Softening] = (), cell: float = CELL) 
     faults = 0
     for shift in GRID_SHIFTS:
         values = _grid_values(low + shift * cell, cell, blocks, parts)
-        vertices, triangles = _surface_nets(values, low + shift * cell, cell)
-        faults = _unshared_edge_count(vertices, triangles)
+        vertices, triangles = surface_nets(values, low + shift * cell, cell)
+        faults = unshared_edge_count(vertices, triangles)
         if faults == 0:
             break
     else:
@@ -365,7 +365,7 @@ def skin(parts: Parts, *, soften: Sequence[Softening] = (), cell: float = CELL) 
         )
     for _ in range(SMOOTHING_ROUNDS):
         vertices = onto_surface(parts, vertices, rounds=1)
-        vertices += 0.6 * _along_surface(vertices, triangles)
+        vertices += 0.6 * along_surface(vertices, triangles)
     vertices = onto_surface(parts, vertices, rounds=2)
     for softening in soften:
         vertices = _soften(vertices, triangles, softening)
@@ -403,7 +403,7 @@ def _grid_values(
 
 
 @njit(cache=True)
-def _surface_nets(values: FloatArray, low: FloatArray, cell: float) -> tuple[FloatArray, IntArray]:
+def surface_nets(values: FloatArray, low: FloatArray, cell: float) -> tuple[FloatArray, IntArray]:
     """Vertices at the mean of each cell's edge crossings; two triangles round each crossed grid edge."""
     nx, ny, nz = values.shape
     index = np.full((nx, ny, nz), -1, dtype=np.int32)
@@ -469,7 +469,7 @@ def _surface_nets(values: FloatArray, low: FloatArray, cell: float) -> tuple[Flo
     return vertices, triangles
 
 
-def _along_surface(vertices: FloatArray, triangles: IntArray) -> FloatArray:
+def along_surface(vertices: FloatArray, triangles: IntArray) -> FloatArray:
     """Steps towards the mean of each vertex's neighbours, the part across the surface taken out."""
     total = np.zeros_like(vertices)
     count = np.bincount(triangles.ravel(), minlength=len(vertices)) * 2.0
@@ -510,7 +510,7 @@ def _soften(vertices: FloatArray, triangles: IntArray, softening: Softening) -> 
     return vertices
 
 
-def _unshared_edge_count(vertices: FloatArray, triangles: IntArray) -> int:
+def unshared_edge_count(vertices: FloatArray, triangles: IntArray) -> int:
     """Count the directed edges without exactly one partner running the other way: 0 for a closed surface."""
     ends = np.stack([triangles, np.roll(triangles, -1, axis=1)], axis=2).reshape(-1, 2)
     forward = np.sort(ends[:, 0] * len(vertices) + ends[:, 1])

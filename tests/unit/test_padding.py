@@ -1,0 +1,66 @@
+"""What is worn under the cloak lies on the body as thick as it is said to, and only where."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+import pytest
+
+from drape.distance import distance
+from drape.figure import Figure, build_figure
+from drape.measure import is_watertight, measure_figure
+from drape.padding import KINDS
+
+MAN = {"stature": 1.7558, "chest_girth": 0.9914, "waist_girth": 0.8399, "hip_girth": 0.9837}
+
+
+@cache
+def wearing(kind: str) -> Figure:
+    return build_figure(MAN, worn_under=dict(KINDS[kind]))
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_it_is_as_thick_as_said(kind: str) -> None:
+    """By the bare body's own distance: within 1 mm at chest, back and middle of the shoulder; nothing on head and legs."""
+    figure = wearing(kind)
+    off = distance(figure.bare.field, figure.vertices)
+    chest = figure.levels["chest"]
+    level = (np.abs(figure.vertices[:, 2] - chest - 0.04) < 0.01) & (np.abs(figure.vertices[:, 0]) < 0.05)
+    for where, place in ((level & (figure.vertices[:, 1] > 0.0), "chest"), (level & (figure.vertices[:, 1] < 0.0), "back")):
+        assert off[where].mean() == pytest.approx(KINDS[kind][place], abs=0.001), place
+    middle = distance(figure.bare.field, figure.shoulder_line_left[15:16])[0]
+    assert KINDS[kind]["neck"] < middle < KINDS[kind]["shoulders"] + 0.001
+    assert np.abs(off[figure.vertices[:, 2] < figure.levels["knee"]]).max() < 0.001
+    assert np.abs(off[figure.vertices[:, 2] > figure.tape["stature"] - 0.12]).max() < 0.001
+    assert off.min() > -0.001
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_girth_grows_by_two_pi_thicknesses(kind: str) -> None:
+    """Round a convex section the taut line lengthens by 2 pi times the thickness (Steiner): chest within 8 mm."""
+    figure = wearing(kind)
+    grown = measure_figure(figure)["chest_girth"] - measure_figure(figure.bare)["chest_girth"]
+    assert grown == pytest.approx(np.pi * (KINDS[kind]["chest"] + KINDS[kind]["back"]), abs=0.008)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_the_body_beneath_keeps_its_measures(kind: str) -> None:
+    figure = wearing(kind)
+    assert is_watertight(figure)
+    got = measure_figure(figure.bare)
+    for key in ("chest_girth", "waist_girth", "hip_girth", "neck_base_girth", "shoulder_length"):
+        assert got[key] == pytest.approx(figure.bare.tape[key], rel=0.01), key
+    assert figure.tape["neck_base_girth"] > figure.bare.tape["neck_base_girth"]
+
+
+def test_landmarks_lie_on_what_is_worn() -> None:
+    figure = wearing("jacket")
+    marks = np.array(list(figure.landmarks.values()))
+    assert np.abs(distance(figure.field, np.vstack([marks, figure.neck_base, figure.shoulder_line_left]))).max() < 0.002
+
+
+def test_nothing_worn_is_the_bare_body() -> None:
+    plain = build_figure(MAN)
+    assert build_figure(MAN, worn_under={"chest": 0.0}).vertices.tobytes() == plain.vertices.tobytes()
+    assert plain.bare is None
