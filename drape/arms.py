@@ -49,7 +49,7 @@ def held_arm(
     middle = hung.deltoid + lifted * (joint - radius * upper - hung.deltoid)
     elbow = middle - np.linalg.norm(hung.deltoid - hung.elbow) * upper
     reach = float(np.linalg.norm(hung.elbow - hung.wrist))
-    fore = upper if hold == "raised" else _clear_forearm(elbow, reach + 0.19 * unit, hold, sign, body, 0.045 * thick + room)
+    fore = upper if hold == "raised" else _clear_forearm(elbow, reach + 0.19 * unit, hold, sign, body, 0.042 * thick + KEEPS_OFF + room)
     wrist = elbow - reach * fore
     upper_length, radius_at_top = float(np.linalg.norm(middle - elbow)), 0.053 * thick
     stations = arm_stations(upper_length + reach, upper_length, radius_at_top, thick, unit)

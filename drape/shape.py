@@ -30,6 +30,7 @@ LEAST_ROUNDNESS, MOST_ROUNDNESS = 0.78, 1.8  # depth over breadth of the neck at
 MOST_GIVEN_WAY = 0.036  # m, by which the breadth between the shoulder points may fall short to make room for that (ours)
 CHIN_BELOW_CROWN = 0.218  # m, for a head of mean length: how low the jaw reaches (ours)
 CHIN_ABOVE_RING = 0.014  # m, least height of the chin above the mid-neck ring in front; a short neck lifts the jaw (ours)
+JAW = 0.040  # m, height of the rounding from jaw to chin
 NAPE_SHARE = 0.7  # of what the mid-neck is deeper than the neck base, so much stands out in front (ours)
 MIDDLE_Y = -0.012  # m, middle of the chord from back to front neck point
 LEVELS = ("chest", "waist", "hip")
@@ -207,7 +208,7 @@ def _trunk_rows(
     ahead = stance.full_chest - 0.5 * stance.full_back
     rows = [
         # place, centre y, half-breadth, front, back, squareness
-        (crotch + 0.002 * unit, -0.010 * unit, 0.945 * hip_wide, 0.765 * hip_deep, 0.80 * hip_deep, 0.45),
+        (crotch + 0.002 * unit, -0.010 * unit, 0.80 * hip_wide, 0.62 * hip_deep, 0.66 * hip_deep, 0.30),
         (crotch + 0.50 * (hip - crotch), -0.011 * unit, 0.985 * hip_wide, 0.89 * hip_deep, 0.885 * hip_deep, 0.15 + 0.6 * hip_square),
         (hip, -0.012 * unit, hip_wide, 0.93 * hip_deep, 0.93 * hip_deep, hip_square),
         (hip + 0.50 * (waist - hip), -0.005 * unit, 0.47 * hip_wide + 0.55 * max(waist_wide, 0.85 * hip_wide),
@@ -385,15 +386,14 @@ def head(tape: Mapping[str, float], stance: Stance = UPRIGHT_STANCE) -> Part:
     middle, axis = mid_neck_place(tape, stance)
     ring_front = middle[2] - 1.03 * tape["neck_girth"] / (2.0 * np.pi) * axis[1]
     chin = max(tape["stature"] - CHIN_BELOW_CROWN * size, ring_front + CHIN_ABOVE_RING)
-    deep = level - chin
+    deep = level - chin - JAW * size
     stations = [
         # place, half-breadth, front, back, squareness
         (level, wide, long, long, square),
         (level - 0.22 * deep, 0.985 * wide, 0.995 * long, 0.955 * long, 0.8 * square),
-        (level - 0.45 * deep, 0.92 * wide, 0.975 * long, 0.80 * long, 0.5 * square),
-        (level - 0.65 * deep, 0.80 * wide, 0.93 * long, 0.55 * long, 0.0),
-        (level - 0.82 * deep, 0.65 * wide, 0.865 * long, 0.36 * long, 0.0),
-        (chin + 0.040 * size, 0.58 * wide, 0.80 * long, 0.26 * long, 0.0),
+        (level - 0.45 * deep, 0.94 * wide, 0.985 * long, 0.80 * long, 0.5 * square),
+        (level - 0.70 * deep, 0.85 * wide, 0.965 * long, 0.55 * long, 0.0),
+        (level - deep, 0.70 * wide, 0.93 * long, 0.26 * long, 0.0),
     ]  # fmt: skip
     place = np.linspace(stations[-1][0], level, ROWS)
     table = through(stations, place, 0.008)
@@ -403,7 +403,7 @@ def head(tape: Mapping[str, float], stance: Stance = UPRIGHT_STANCE) -> Part:
     radius = ovals(table[:, 0], table[:, 0], deep, deep, table[:, 3], azimuths())
     centre = np.stack([np.zeros(ROWS), head_place(tape, stance) + 0.5 * (table[:, 1] - table[:, 2])], axis=1)
     blend = np.full((ROWS, TURNS), 0.030 * size)
-    return Part((float(place[0]), level), (0.040 * size, 0.098 * size), centre, radius, blend, UPRIGHT, np.zeros(3))
+    return Part((float(place[0]), level), (JAW * size, 0.098 * size), centre, radius, blend, UPRIGHT, np.zeros(3))
 
 
 def first_sections(tape: Mapping[str, float]) -> FloatArray:
