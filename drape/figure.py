@@ -1,8 +1,8 @@
 """A tailor's mannequin from tape measures.
 
 In: tape measures, SI (m, rad), keys of a body file without their unit suffix; how the body stands, how its arms are held,
-what is worn under the cloak. Out: a `Figure`: closed mesh [m], named
-landmarks and levels, neck-base curve, shoulder lines, signed distance.
+what is worn under the cloak. Out: a `Figure`: closed mesh [m], named landmarks and levels, neck-base curve, shoulder
+lines, signed distance.
 Axes, for the whole program: z up, floor z = 0; the figure faces +y; its right is +x; left and right are the wearer's.
 Azimuth a points along (-sin a, cos a): 0 front, 90 degrees the wearer's left, 180 back, 270 right.
 Reading files, changing units and dressing the figure are left to others.
@@ -27,8 +27,9 @@ from drape.padding import PLACES, evened, padded
 from drape.shape import (
     Curves, crotch_height, draw_curves, first_sections, head, mid_neck_place, neck, next_sections, trunk,
 )  # fmt: skip
-from drape.surface import Part, Parts, Softening, azimuths, cast, evaluate, evaluate_each, join, onto_surface, pull_through, skin
+from drape.skin import Softening, skin
 from drape.stance import UPRIGHT_STANCE, Stance, bend, stand
+from drape.surface import Part, Parts, azimuths, cast, evaluate, evaluate_each, join, onto_surface, pull_through
 from drape.tape import TAPE_KEYS, fill_tape
 
 FloatArray = np.ndarray
@@ -42,6 +43,7 @@ ARM_ROUNDS = 3
 CLOSE_ENOUGH = 4e-4  # of a measure, when the sections are left alone
 UP = np.array([0.0, 0.0, 1.0])
 BESIDE_ARMS = ("chest", "back", "waist", "hips")  # places of what is worn that push the arms outward
+FADE = 0.08  # m, over which what is worn thins out towards its hem and its cuffs
 NOTHING: Mapping[str, float] = MappingProxyType({})
 PULL_REACH = 0.070  # m, how far a landmark bends the surface round it
 SHOULDER_DEPTH = 0.06  # m, how far below the shoulder line the shoulder region reaches
@@ -149,7 +151,10 @@ def _dressed(bare: Figure, held: tuple[Arm, Arm], worn_under: Mapping[str, float
 
 
 def _thickness(bare: Figure, held: tuple[Arm, Arm], worn_under: Mapping[str, float]) -> FloatArray:
-    """Return the thickness [m] over each vertex of the bare figure, (n,); head, hands and legs stay bare."""
+    """Return the thickness [m] over each vertex of the bare figure, (n,); head, hands and legs stay bare.
+
+    It thins out to nothing towards the crotch and the wrists.
+    """
     height, tape = bare.vertices[:, 2], bare.tape
     region = np.array(REGIONS)[bare.vertex_regions]
     trunk_y = np.array([bend(tape, bare.stance, float(z)) for z in np.linspace(0.0, tape["stature"], 200)])
@@ -160,12 +165,15 @@ def _thickness(bare: Figure, held: tuple[Arm, Arm], worn_under: Mapping[str, flo
     for names, where in ((("neck",), "neck"), (("shoulder_left", "shoulder_right"), "shoulders"), (("arm_left", "arm_right"), "arms")):
         place[np.isin(region, names)] = where
     none = np.isin(region, ("head", "leg"))
+    above_edge = np.where(region == "torso", height - crotch_height(tape), FADE)  # [m] from hem or cuff
     for arm, name in zip(held, ("arm_right", "arm_left"), strict=True):
         fore = (arm.elbow - arm.wrist) / np.linalg.norm(arm.elbow - arm.wrist)
-        none |= (region == name) & ((bare.vertices - arm.wrist) @ fore < 0.0) & (np.linalg.norm(bare.vertices - arm.wrist, axis=1) < 0.25)
+        near = (region == name) & (np.linalg.norm(bare.vertices - arm.wrist, axis=1) < 0.25)
+        above_edge = np.where(near, (bare.vertices - arm.wrist) @ fore, above_edge)
+    none |= above_edge <= 0.0
     laid = np.array([worn_under.get(one, 0.0) for one in PLACES])
     at = {one: i for i, one in enumerate(PLACES)}
-    thickness = laid[np.array([at[one] for one in place])]
+    thickness = laid[np.array([at[one] for one in place])] * np.clip(above_edge / FADE, 0.0, 1.0)
     return evened(np.where(none, 0.0, thickness), bare.triangles, none)
 
 
@@ -185,7 +193,10 @@ def region_of(figure: Figure, points: FloatArray) -> IntArray:
 def _fit_surface(
     tape: Mapping[str, float], curves: Curves, sex: str, wrist_asked: bool, stance: Stance, arms: tuple[str, str], room: float
 ) -> tuple[Parts, tuple[Arm, Arm], FloatArray, FloatArray, IntArray]:
-    """Return parts, arms as held, their wrists (2, 3) when they hang, and the mesh whose chest, waist and hip sections have girth, breadth and depth as asked."""
+    """Return parts, arms as held, their wrists (2, 3) when they hang, and the mesh.
+
+    Its chest, waist and hip sections have girth, breadth and depth as asked.
+    """
     sections = first_sections(tape)
     asked = np.array([[tape[f"{level}_{what}"] for what in ("girth", "breadth", "depth")] for level in GIRTH_LEVELS])
     ring = 1.0
@@ -363,10 +374,12 @@ def _levels(tape: Mapping[str, float]) -> dict[str, float]:
 
 
 def _arm_vertices(
-    parts: Parts, vertices: FloatArray, curves: Curves, held: tuple[Arm, Arm], arms: tuple[str, str]
+    each: FloatArray, vertices: FloatArray, curves: Curves, held: tuple[Arm, Arm], arms: tuple[str, str]
 ) -> FloatArray:
-    """Return which vertices lie beyond the left and the right armhole, (2, n) bool; the armpit's joint counts as arm."""
-    each = evaluate_each(parts, vertices)
+    """Return which vertices lie beyond the left and the right armhole, (2, n) bool; the armpit's joint counts as arm.
+
+    each: every part's own function at the vertices, (n, parts).
+    """
     body = each[:, TRUNK_AND_LEGS].min(axis=1)
     found = []
     own = np.split(each[:, ARMS], [len(held[0].parts)], axis=1)  # right, left
@@ -391,7 +404,8 @@ def _vertex_regions(
     """Name the region of every vertex."""
     regions = np.full(len(vertices), REGIONS.index("torso"))
     regions[vertices[:, 2] < crotch_height(tape)] = REGIONS.index("leg")
-    arms = _arm_vertices(parts, vertices, curves, held, holds)
+    each = evaluate_each(parts, vertices)
+    arms = _arm_vertices(each, vertices, curves, held, holds)
     for side, sign, line, arm in (
         ("left", -1.0, curves.shoulder_line_left, arms[0]), ("right", 1.0, curves.shoulder_line_right, arms[1]),
     ):  # fmt: skip
@@ -408,7 +422,6 @@ def _vertex_regions(
     reach = np.interp(azimuth, steps, np.hypot(*(ring - neck_centre)[:, :2].T))
     within = np.hypot(away[:, 0], away[:, 1]) < reach + 0.08
     regions[(vertices[:, 2] > base) & within] = REGIONS.index("neck")
-    each = evaluate_each(parts, vertices)
     head = each[:, HEAD] < each[:, NECK]
     regions[head & (vertices[:, 2] > tape["side_neck_height"])] = REGIONS.index("head")
     return regions

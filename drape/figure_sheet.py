@@ -87,7 +87,8 @@ def _even(line: FloatArray) -> FloatArray:
 def _frame(figure: Figure, toward: FloatArray) -> Frame:
     """Return the parallel camera that takes in the whole figure; one scale for all views."""
     top = float(figure.vertices[:, 2].max())
-    return Frame(toward, np.array([0.0, 0.0, 0.485 * top]), 0.5 * top * WIDTH / HEIGHT, 0.54 * top)
+    half = max(0.54 * top, (float(np.abs(figure.vertices[:, :2]).max()) + 0.03) * HEIGHT / WIDTH)  # arms may reach far out
+    return Frame(toward, np.array([0.0, 0.0, 0.485 * top]), 0.5 * top * WIDTH / HEIGHT, half)
 
 
 def shaded(figure: Figure, frame: Frame, size: tuple[int, int]) -> tuple[FloatArray, FloatArray]:

@@ -1,7 +1,7 @@
 """What a mannequin measures, read off its own mesh.
 
-In: a `Figure`. Out: its tape measures [m], slopes [rad], keys as in the tape; its volume. Girths are taut lines round sections of the mesh, lengths taut lines in a plane, heights those of landmarks. How the
-figure was built is left to `figure`. A figure is measured as it stands, over what is worn under the cloak; its `bare` is
+In: a `Figure`. Out: its tape measures [m], slopes [rad], keys as in the tape; its volume. Girths are taut lines
+round sections of the mesh, lengths taut lines in a plane, heights those of landmarks. How the figure was built is left to `figure`. A figure is measured as it stands, over what is worn under the cloak; its `bare` is
 the body's own.
 """
 

@@ -15,7 +15,7 @@ from scipy.spatial import cKDTree
 
 from drape.distance import DistanceField, distance_and_normal
 from drape.errors import FigureError
-from drape.surface import along_surface, surface_nets, unshared_edge_count
+from drape.skin import along_surface, surface_nets, unshared_edge_count, without_checkers
 
 FloatArray = np.ndarray
 IntArray = np.ndarray
@@ -28,7 +28,6 @@ KINDS: Mapping[str, Mapping[str, float]] = MappingProxyType({  # m
 THICKEST = 0.05  # m; the exact band of the signed distance reaches 6 cm
 EVENED = 40  # rounds over which thickness is evened out between regions, about 4 cm
 ROUNDS = 4
-NUDGE, NUDGES = 0.0004, 6  # m more all over where a thin gap would join two sheets, how often
 
 
 def evened(thickness: FloatArray, triangles: IntArray, bare: FloatArray) -> FloatArray:
@@ -57,14 +56,10 @@ def padded(
     _, nearest = cKDTree(vertices).query(field.origin + field.spacing * nodes)
     laid = np.zeros_like(field.values)
     laid[near] = thickness[nearest]
-    faults = 0
-    for more in range(NUDGES):
-        values = field.values - laid - NUDGE * more
-        found, corners = surface_nets(values, field.origin, field.spacing)
-        faults = unshared_edge_count(found, corners)
-        if faults == 0:
-            break
-    else:
+    values = field.values - laid
+    found, corners = surface_nets(without_checkers(values), field.origin, field.spacing)
+    faults = unshared_edge_count(found, corners)
+    if faults:
         raise FigureError(
             f"figure: worn_under: got {faults} edges not shared by two triangles, allowed 0. The sleeves touch the body "
             "in a way that cannot be drawn: make arms_cm a few millimetres more or less."

@@ -187,7 +187,7 @@ def trunk(
     radius = _swollen(place, radius, table[:, 0], _swellings(tape, sections, sex))
     centre = np.stack([np.zeros(ROWS), table[:, 0]], axis=1)
     blend = np.full((ROWS, TURNS), 0.02)
-    return Part((float(place[0]), float(place[-1])), (0.040, 0.010), centre, radius, blend, UPRIGHT, np.zeros(3))
+    return Part((float(place[0]), float(place[-1])), (0.065 * tape["stature"] / 1.7558, 0.010), centre, radius, blend, UPRIGHT, np.zeros(3))
 
 
 def crotch_height(tape: Mapping[str, float]) -> float:
@@ -208,7 +208,7 @@ def _trunk_rows(
     ahead = stance.full_chest - 0.5 * stance.full_back
     rows = [
         # place, centre y, half-breadth, front, back, squareness
-        (crotch + 0.002 * unit, -0.010 * unit, 0.80 * hip_wide, 0.62 * hip_deep, 0.66 * hip_deep, 0.30),
+        (crotch + 0.002 * unit, -0.010 * unit, 0.935 * hip_wide, 0.74 * hip_deep, 0.78 * hip_deep, 0.40),
         (crotch + 0.50 * (hip - crotch), -0.011 * unit, 0.985 * hip_wide, 0.89 * hip_deep, 0.885 * hip_deep, 0.15 + 0.6 * hip_square),
         (hip, -0.012 * unit, hip_wide, 0.93 * hip_deep, 0.93 * hip_deep, hip_square),
         (hip + 0.50 * (waist - hip), -0.005 * unit, 0.47 * hip_wide + 0.55 * max(waist_wide, 0.85 * hip_wide),
@@ -390,10 +390,10 @@ def head(tape: Mapping[str, float], stance: Stance = UPRIGHT_STANCE) -> Part:
     stations = [
         # place, half-breadth, front, back, squareness
         (level, wide, long, long, square),
-        (level - 0.22 * deep, 0.985 * wide, 0.995 * long, 0.955 * long, 0.8 * square),
-        (level - 0.45 * deep, 0.94 * wide, 0.985 * long, 0.80 * long, 0.5 * square),
-        (level - 0.70 * deep, 0.85 * wide, 0.965 * long, 0.55 * long, 0.0),
-        (level - deep, 0.70 * wide, 0.93 * long, 0.26 * long, 0.0),
+        (level - 0.22 * deep, 0.985 * wide, 0.995 * long, 0.97 * long, 0.8 * square),
+        (level - 0.45 * deep, 0.94 * wide, 0.985 * long, 0.89 * long, 0.5 * square),
+        (level - 0.70 * deep, 0.85 * wide, 0.965 * long, 0.74 * long, 0.0),
+        (level - deep, 0.70 * wide, 0.93 * long, 0.50 * long, 0.0),
     ]  # fmt: skip
     place = np.linspace(stations[-1][0], level, ROWS)
     table = through(stations, place, 0.008)

@@ -52,10 +52,16 @@ def main() -> None:
             off = 100.0 * (got[key] / asked - 1.0) if girth else 1000.0 * (got[key] - asked)
             name = f"{key} [{'%' if girth else 'mm'}]"
             worst[name] = max(worst.get(name, (0.0, seed)), (off, seed), key=lambda pair: abs(pair[0]))
+        if len(seconds) % 20 == 0 or seed == chosen.first + chosen.count - 1:
+            report(worst, seconds, litres, refused, failed)
+
+
+def report(worst: dict[str, tuple[float, int]], seconds: list[float], litres: list[float], refused: int, failed: int) -> None:
+    """Print what was found so far."""
     for name, (off, seed) in worst.items():
         print(f"{name:<28}{off:8.2f}  body {seed}")
     print(f"{len(seconds)} built, {refused} refused, {failed} failed; median {statistics.median(seconds):.2f} s of one processor; "
-          f"{min(litres):.1f} to {max(litres):.1f} l")  # fmt: skip
+          f"{min(litres):.1f} to {max(litres):.1f} l", flush=True)  # fmt: skip
 
 
 if __name__ == "__main__":

@@ -28,7 +28,7 @@ ORDER = (
     ("units", "errors", "keep"),
     ("keys", "distance", "near", "surface", "girth", "oval", "survey", "elastica"),
     ("tape",),
-    ("stance",),
+    ("stance", "skin"),
     ("trial_options", "show_options", "starter", "progress"),
     ("shape", "compiling"),
     ("limbs", "padding"),

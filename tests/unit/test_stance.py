@@ -16,6 +16,9 @@ from drape.tape import fill_tape
 MAN = {"stature": 1.7558, "chest_girth": 0.9914, "waist_girth": 0.8399, "hip_girth": 0.9837}
 GIRTHS = ("chest_girth", "waist_girth", "hip_girth", "neck_girth", "neck_base_girth", "head_girth", "shoulder_length")
 
+AHEAD, STOOPING = Stance(head_forward=0.03, full_chest=0.02), Stance(stoop=0.05)
+LOW_LEFT, LOW_RIGHT = Stance(full_back=0.02, low_left=0.02), Stance(full_back=0.02, low_right=0.02)
+
 
 @cache
 def standing(stance: Stance) -> Figure:
@@ -34,14 +37,14 @@ def head_front(figure: Figure) -> float:
 
 def test_head_forward_moves_the_head_and_leaves_the_neck_base() -> None:
     """3 cm asked, 3 cm found at the brow; the neck base stays within 1 mm."""
-    usual, forward = standing(UPRIGHT_STANCE), standing(Stance(head_forward=0.03))
+    usual, forward = standing(UPRIGHT_STANCE), standing(AHEAD)
     assert head_front(forward) - head_front(usual) == pytest.approx(0.03, abs=0.001)
     assert np.abs(forward.neck_base - usual.neck_base).max() < 0.001
 
 
 def test_a_stoop_moves_the_back_neck_point_and_leaves_the_waist() -> None:
     """5 cm asked, 5 cm found at the back neck point; waist and hips stay, the head goes further, the heights are kept."""
-    usual, stooping = standing(UPRIGHT_STANCE), standing(Stance(stoop=0.05))
+    usual, stooping = standing(UPRIGHT_STANCE), standing(STOOPING)
     assert (stooping.landmarks["back_neck"] - usual.landmarks["back_neck"])[1] == pytest.approx(0.05, abs=0.003)
     assert head_front(stooping) - head_front(usual) > 0.055
     for level in ("waist", "hip"):
@@ -50,7 +53,7 @@ def test_a_stoop_moves_the_back_neck_point_and_leaves_the_waist() -> None:
     assert stooping.landmarks["front_neck"][2] < usual.landmarks["front_neck"][2] - 0.005
 
 
-@pytest.mark.parametrize(("stance", "sign", "share"), [(Stance(full_chest=0.02), 1.0, 0.0), (Stance(full_back=0.02), -1.0, 0.36)])
+@pytest.mark.parametrize(("stance", "sign", "share"), [(AHEAD, 1.0, 0.0), (LOW_LEFT, -1.0, 0.36)])
 def test_a_full_chest_or_back_stands_out_by_so_much(stance: Stance, sign: float, share: float) -> None:
     """2 cm asked; in front at the chest, behind at the blades, which lie 36 % of the way from there to the shoulder points."""
     usual, full = standing(UPRIGHT_STANCE), standing(stance)
@@ -59,7 +62,7 @@ def test_a_full_chest_or_back_stands_out_by_so_much(stance: Stance, sign: float,
     assert most(full, usual.levels["waist"], sign) == pytest.approx(most(usual, usual.levels["waist"], sign), abs=0.002)
 
 
-@pytest.mark.parametrize("stance", [Stance(head_forward=0.03), Stance(stoop=0.05), Stance(full_chest=0.02), Stance(full_back=0.02)])
+@pytest.mark.parametrize("stance", [AHEAD, STOOPING, LOW_LEFT])
 def test_girths_stay_as_taped(stance: Stance) -> None:
     figure = standing(stance)
     got = measure_figure(figure)
@@ -67,7 +70,7 @@ def test_girths_stay_as_taped(stance: Stance) -> None:
 
 
 def test_a_lower_shoulder_is_lower_by_so_much_and_mirrors() -> None:
-    left, right = standing(Stance(low_left=0.02)), standing(Stance(low_right=0.02))
+    left, right = standing(LOW_LEFT), standing(LOW_RIGHT)
     for figure, low, high in ((left, "left", "right"), (right, "right", "left")):
         marks = figure.landmarks
         assert marks[f"shoulder_point_{high}"][2] - marks[f"shoulder_point_{low}"][2] == pytest.approx(0.02, abs=0.003)
