@@ -123,9 +123,11 @@ def _check_arms(arms: tuple[str, str]) -> None:
     for side, hold in zip(("left", "right"), arms, strict=True):
         if hold not in HOLDS:
             raise FigureError(f"figure: arms.{side}: got {hold!r}, allowed {', '.join(HOLDS)}. Check the spelling.")
-    if arms == ("forearm across", "forearm across"):
+    if "forearm across" in arms and set(arms) <= {"forearm across", "forward"}:
+        other = arms[1] if arms[0] == "forearm across" else arms[0]
         raise FigureError(
-            'figure: arms.left: got "forearm across" for both, allowed for one arm. Two would lie in one place: let the other hang.'
+            f'figure: arms: got "forearm across" beside "{other}", allowed beside an arm that is elsewhere. Both forearms would '
+            "lie in one place: let one hang."
         )
 
 
