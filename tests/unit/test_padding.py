@@ -22,7 +22,10 @@ def wearing(kind: str) -> Figure:
 
 @pytest.mark.parametrize("kind", ["padded coat"])
 def test_it_is_as_thick_as_said(kind: str) -> None:
-    """By the bare body's own distance: within 1 mm at chest, back and middle of the shoulder; nothing on head and legs."""
+    """By the bare body's own distance: within 1 mm at chest and back; nothing on head and legs.
+
+    The sampled distance is smoothed by 81 mm^2/8 times its Laplacian: up to 2 mm on fingers and toes of 1 cm radius.
+    """
     figure = wearing(kind)
     off = distance(figure.bare.field, figure.vertices)
     chest = figure.levels["chest"]
@@ -31,9 +34,10 @@ def test_it_is_as_thick_as_said(kind: str) -> None:
         assert off[where].mean() == pytest.approx(KINDS[kind][place], abs=0.001), place
     middle = distance(figure.bare.field, figure.shoulder_line_left[15:16])[0]
     assert KINDS[kind]["neck"] < middle < KINDS[kind]["shoulders"] + 0.001
-    assert np.abs(off[figure.vertices[:, 2] < figure.levels["knee"]]).max() < 0.001
+    shins = (figure.vertices[:, 2] < figure.levels["knee"]) & (figure.vertices[:, 2] > figure.levels["ankle"] + 0.05)
+    assert np.abs(off[shins]).max() < 0.001
     assert np.abs(off[figure.vertices[:, 2] > figure.tape["stature"] - 0.12]).max() < 0.001
-    assert off.min() > -0.001
+    assert off.min() > -0.003
 
 
 @pytest.mark.parametrize("kind", ["padded coat"])
