@@ -19,7 +19,6 @@ IntArray = np.ndarray
 
 BLOCK = 4  # grid cells along one side of a block that is looked at or passed over as a whole
 SMOOTHING_ROUNDS = 3
-CHECKER_ROUNDS = 20
 GRID_SHIFTS = (0.37, 0.61, 0.13, 0.83)  # cells; the next is tried when a thin gap joins two sheets in one cell
 
 
@@ -100,25 +99,23 @@ def _grid_values(
 def without_checkers(values: FloatArray) -> FloatArray:
     """Return node values of which no square has its two diagonals on different sides of nothing.
 
-    Such a square, where a ridge just grazes the grid, would join two sheets along one edge. The value nearest to nothing
-    changes its sign; vertices are moved onto the surface later.
+    Such a square, where a ridge just grazes the grid, would join two sheets along one edge. Of its two outer nodes the one
+    nearer to nothing goes inside, which only ever adds to the inside and so comes to an end; vertices are moved onto the
+    surface later.
     """
     values = values.copy()
-    for _ in range(CHECKER_ROUNDS):
-        found = 0
+    found = True
+    while found:
+        found = False
         for one, other in ((0, 1), (0, 2), (1, 2)):
             faces = np.moveaxis(values, (one, other), (0, 1))  # a view
             low = faces < 0.0
             crossed = (low[:-1, :-1] == low[1:, 1:]) & (low[1:, :-1] == low[:-1, 1:]) & (low[:-1, :-1] != low[1:, :-1])
             for i, j, k in np.argwhere(crossed):
                 square = faces[i : i + 2, j : j + 2, k]
-                if not ((square[0, 0] < 0.0) == (square[1, 1] < 0.0) != (square[0, 1] < 0.0) == (square[1, 0] < 0.0)):
-                    continue  # mended by the one before
-                at = np.unravel_index(np.abs(square).argmin(), (2, 2))
-                square[at] = -1e-9 if square[at] >= 0.0 else 1e-9
-                found += 1
-        if found == 0:
-            break
+                if (square < 0.0).sum() == 2:  # not mended by the one before
+                    square[np.unravel_index(np.where(square < 0.0, np.inf, square).argmin(), (2, 2))] = -1e-9
+                    found = True
     return values
 
 
