@@ -21,7 +21,7 @@ from scipy.spatial import cKDTree
 from drape.arms import HOLDS, held_arm
 from drape.distance import DistanceField, closest_on_mesh, distance_and_normal, distance_field
 from drape.errors import FigureError
-from drape.girth import hull_length, ring_length, section
+from drape.girth import TAPE_TURNS, hull_length, ring_length, section, turned
 from drape.limbs import Arm, Hang, both, hanging_arm, legs, next_hang
 from drape.padding import PLACES, evened, padded
 from drape.shape import (
@@ -260,13 +260,16 @@ def _measure_arm(parts: Parts, arm: Arm, end: FloatArray) -> FloatArray:
     chord = float(np.linalg.norm(last - end))
     way = (last - end) / chord
     aside = (out - (out @ way) * way) / np.linalg.norm(out - (out @ way) * way)
-    square = np.cross(way, aside)
-    inner = inner - ((inner - end) @ square)[:, None] * square  # a tape lies in one plane
-    path = inner + cast(parts, inner, aside, reach=0.15)[:, None] * aside - end
-    along, off = path @ way, path @ aside
-    between = (along > 0.0) & (along < chord) & (off > 0.0)
-    profile = np.vstack([[[0.0, 0.0], [chord, 0.0]], np.stack([along, off], axis=1)[between]])
-    return np.array([half, hull_length(profile) - chord, last[2]])
+    lengths = []
+    for aside in turned(aside, way, TAPE_TURNS):  # a tape lies in one plane, and where its way is shortest
+        square = np.cross(way, aside)
+        flat = inner - ((inner - end) @ square)[:, None] * square
+        path = flat + cast(parts, flat, aside, reach=0.15)[:, None] * aside - end
+        along, off = path @ way, path @ aside
+        between = (along > 0.0) & (along < chord) & (off > 0.0)
+        profile = np.vstack([[[0.0, 0.0], [chord, 0.0]], np.stack([along, off], axis=1)[between]])
+        lengths.append(hull_length(profile) - chord)
+    return np.array([half, min(lengths), last[2]])
 
 
 def _limb_marks(

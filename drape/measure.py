@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from drape.figure import Figure
-from drape.girth import hull_length, loops, ring_length, section
+from drape.figure import REGIONS, Figure
+from drape.girth import TAPE_TURNS, hull_length, loops, ring_length, section, turned
 from drape.shape import head_level, mid_neck_place
 from drape.tape import TAPE_KEYS
 
@@ -76,22 +76,31 @@ def is_watertight(figure: Figure) -> bool:
 def taut_length(figure: Figure, start: FloatArray, end: FloatArray, *, outward: FloatArray) -> float:
     """Return the length [m] of a tape laid from start to end over the side of the mesh that faces `outward`.
 
-    The tape lies in the plane of the chord and `outward` and bridges hollows. start, end: on the surface, (3,).
+    The tape bridges hollows and lies in a plane through the chord, that of `outward` or one turned by 8 degrees, whichever
+    makes it shortest. start, end: on the surface, (3,).
     """
     way = end - start
     chord = float(np.linalg.norm(way))
     way = way / chord
     aside = outward - (outward @ way) * way
     aside /= np.linalg.norm(aside)
-    cut = section(figure.vertices, figure.triangles, 0.5 * (start + end), np.cross(way, aside)) - start
-    along, off = cut @ way, cut @ aside
-    near = (along > 0.0) & (along < chord) & (off > 0.0) & (off < 0.5 * chord)
-    return hull_length(np.vstack([[[0.0, 0.0], [chord, 0.0]], np.stack([along, off], axis=1)[near]])) - chord
+    lengths = []
+    for side in turned(aside, way, TAPE_TURNS):
+        cut = section(figure.vertices, figure.triangles, 0.5 * (start + end), np.cross(way, side)) - start
+        along, off = cut @ way, cut @ side
+        near = (along > 0.0) & (along < chord) & (off > 0.0) & (off < 0.5 * chord)
+        lengths.append(hull_length(np.vstack([[[0.0, 0.0], [chord, 0.0]], np.stack([along, off], axis=1)[near]])) - chord)
+    return min(lengths)
 
 
 def _level(figure: Figure, height: float) -> tuple[float, float, float]:
-    """Return hull, breadth and depth [m] of the level section's curve round the body's middle."""
-    found = loops(figure.vertices, figure.triangles, np.array([0.0, 0.0, height]), UP)
+    """Return hull, breadth and depth [m] of the level section's curve round the body's middle, arms left out."""
+    place = np.array([0.0, 0.0, height])
+    if figure.bare:  # a sleeve may touch the body's cloth
+        arm = np.isin(figure.vertex_regions, [REGIONS.index("arm_left"), REGIONS.index("arm_right")])
+        cut = section(figure.vertices, figure.triangles[~arm[figure.triangles].any(axis=1)], place, UP)
+        return hull_length(cut[:, :2]), float(np.ptp(cut[:, 0])), float(np.ptp(cut[:, 1]))
+    found = loops(figure.vertices, figure.triangles, place, UP)
     round_middle = [one[:, :2] for one in found if one[:, 0].min() < 0.0 < one[:, 0].max()]
     cut = max(round_middle, key=lambda one: np.ptp(one[:, 0]))
     return hull_length(cut), float(np.ptp(cut[:, 0])), float(np.ptp(cut[:, 1]))

@@ -46,7 +46,7 @@ UPRIGHT_STANCE = Stance()
 def stand(tape: Mapping[str, float], stance: Stance, sex: str) -> dict[str, float]:
     """Return the tape with what the stance says of it: slopes of the shoulders, and the front neck point a stoop lowers.
 
-    What the tape gives is kept. Raises: FigureError where the two contradict each other.
+    It sinks by half of what the chord to the back neck point tips (ours). What the tape gives is kept. Raises: FigureError where the two contradict each other.
     """
     got = dict(tape)
     if stance.shoulders != "usual":
@@ -63,6 +63,7 @@ def stand(tape: Mapping[str, float], stance: Stance, sex: str) -> dict[str, floa
     if stance.stoop > 0.0 and "front_neck_height" not in tape:
         full, _ = fill_tape(got, sex=sex)
         tipped = CHORD * full["stature"] / 1.7558 * sin(atan(bend_rate(full, stance)))
+        got = {**{key: full[key] for key in ("back_neck_height", "side_neck_height")}, **got}
         got["front_neck_height"] = full["front_neck_height"] - 0.5 * tipped
     return got
 
