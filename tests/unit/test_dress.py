@@ -90,7 +90,9 @@ def test_the_openings_edges_start_on_either_side_of_an_arm_that_comes_out(figure
 )  # fmt: skip
 def test_an_arm_without_a_way_out_is_refused_in_one_line(figure, place, fastened, sides, words):
     scene = load_scene(SCENES[0])
-    draft = draft_cloak(dataclasses.replace(scene.style, closure_place=place, fastened_length=fastened), figure)
+    cut = None if place == "centre front" else 0.0
+    style = dataclasses.replace(scene.style, closure_place=place, fastened_length=fastened, shoulder_cut_intake=cut)
+    draft = draft_cloak(style, figure)
     mesh = triangulate(draft, edge_length=0.06)
     sheet = sew(mesh, scene.cloth, grain=draft.grain)
     with pytest.raises(DraftError) as caught:
