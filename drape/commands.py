@@ -269,7 +269,9 @@ def run_measure(chosen: argparse.Namespace) -> int:
     with folder(chosen.out or Path(f"{name}-figure")) as out:
         say_compiling()
         started = time.monotonic()
-        figure = build_figure(body.tape, name=body.name, sex=body.sex)
+        figure = build_figure(
+            body.tape, name=body.name, sex=body.sex, stance=body.stance, arms=body.arms, worn_under=body.worn_under
+        )
         found = measure_object(name, figure, body.tape, time.monotonic() - started)
         text, told = measure_table(found), json_text(found)
         write_text(out / f"{name}.txt", text)

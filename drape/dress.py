@@ -1,8 +1,8 @@
 """Dress: flat cloth → a start on the figure, dart sewn and closure fastened.
 
 In: draft, mesh, figure. Out: positions [m] of the sewn points that cross nothing: the neck edge rings
-the neck a little way off, the rest spreads from it like a shallow roof above the shoulders. That start
-is wider than the cloth, so `solver.Relaxation.tighten` brings the rest lengths down to the cloth's own
+the neck a little way off, the rest spreads from it like a shallow roof above the shoulders; an arm that is
+to come out of the opening lies between its edges. That start is wider than the cloth, so `solver.Relaxation.tighten` brings the rest lengths down to the cloth's own
 while it sinks.
 """
 
@@ -24,6 +24,10 @@ Floats = NDArray[np.float64]
 NECK_CLEARANCE = 0.012  # [m] the start's neck edge stands this far off the neck base line
 ROOF_SLOPE = np.radians(18.0)  # of the start, below the level; less than any shoulder's
 OPENING_GAP = 2.0  # cloth thicknesses between the opening edges of the start
+ARM_HALF, ARM_RAMP = 0.085, 0.06  # [m] half the opening's width round an arm in it, and over what way it widens
+ARM_WIDEST = 0.6  # [rad] either side
+OUT_SIDES = {"left shoulder": "left", "right shoulder": "right"}  # by closure: the arm that may come out
+FREE_ARM = 0.06  # [m] beyond the shoulder point a closure may reach over an arm that comes out
 OPENING_RAMP = 0.02  # [m] beyond the closure's end over which they part
 NECK_RADIUS = 0.06  # [m] about that of any neck, to turn that gap into an angle
 LIFT_STEP, LIFT_MOST = 0.005, 0.08  # [m] the start is raised until it clears the figure
@@ -32,9 +36,11 @@ LIFT_STEP, LIFT_MOST = 0.005, 0.08  # [m] the start is raised until it clears th
 def dress(draft: Draft, mesh: Mesh, sheet: Sheet, figure: Figure, *, thickness: float) -> Floats:
     """Positions [m] of the sewn points, (p, 3), clear of the figure by half the thickness.
 
-    Raises: DraftError if even a start raised by LIFT_MOST would cut the figure.
+    Raises: DraftError if even a start raised by LIFT_MOST would cut the figure, or an arm cannot come out of the opening.
     """
     azimuth, run = place_on_body(draft, mesh, thickness)
+    if "out of the opening" in figure.arms:
+        azimuth = part_for_arm(draft, mesh, figure, azimuth, run)
     ring = neck_ring(figure, azimuth)
     outward = np.stack([-np.sin(azimuth), np.cos(azimuth), np.zeros_like(azimuth)], axis=1)
     slope = min(ROOF_SLOPE, 0.75 * min(shoulder_slopes(figure)))
@@ -57,6 +63,33 @@ def dress(draft: Draft, mesh: Mesh, sheet: Sheet, figure: Figure, *, thickness: 
                 f"the cloth still cuts the figure by {-1000 * gap.min():.0f} mm. Widen the neck or check "
                 "neck_base_girth_cm against the shoulder measures."
             )
+
+
+def part_for_arm(draft: Draft, mesh: Mesh, figure: Figure, azimuth: Floats, run: Floats) -> Floats:
+    """Azimuths [rad] of every vertex with the opening's edges brought to either side of the arm that comes out there.
+
+    Raises: DraftError where the closure leaves that arm no way out.
+    """
+    side = ("left", "right")[figure.arms[1] == "out of the opening"]
+    where = f'arms.{side}: got "out of the opening"'
+    if OUT_SIDES.get(draft.closure_place) != side or figure.arms == ("out of the opening",) * 2:
+        raise DraftError(
+            f'{where} with the closure at {draft.closure_place}, allowed for the arm under a closure over its shoulder. '
+            f'Write closure.place = "{side} shoulder", or hold the arm "forward".'
+        )
+    edge = np.linalg.norm(run_of(draft, draft.closure[0]), axis=1)
+    fastened, most = float(np.ptp(edge)), figure.tape["shoulder_length"] + FREE_ARM
+    if fastened > most:
+        raise DraftError(
+            f"{where} with the closure fastened over {100 * fastened:.1f} cm, allowed up to {100 * most:.1f}. The arm comes out "
+            "below the closure: shorten closure.fastened_length_cm, or let the arm hang."
+        )
+    away = figure.landmarks[f"wrist_{side}"] - figure.neck_centre
+    aside = np.remainder(np.arctan2(-away[0], away[1]) - draft.closure_azimuth + np.pi, 2 * np.pi) - np.pi
+    beyond = np.clip((np.linalg.norm(mesh.flat, axis=1) - edge.max()) / ARM_RAMP, 0, 1)
+    half = np.minimum(ARM_HALF / (NECK_RADIUS + run), ARM_WIDEST)
+    share = (azimuth - draft.closure_azimuth) / (2 * np.pi)
+    return azimuth + beyond * ((aside + half) * (1 - share) + (aside - half) * share)
 
 
 def shoulder_slopes(figure: Figure) -> tuple[float, float]:

@@ -58,7 +58,7 @@ def tape_lines(figure: Figure) -> dict[str, FloatArray]:
     tape = figure.tape
     levels = {level: (np.array([0.0, 0.0, figure.levels[level]]), np.array([0.0, 0.0, 1.0])) for level in ("chest", "waist", "hip")}
     levels["head"] = (np.array([0.0, 0.0, head_level(tape)]), np.array([0.0, 0.0, 1.0]))
-    levels["neck"] = mid_neck_place(tape)
+    levels["neck"] = mid_neck_place(tape, figure.stance)
     lines = {name: _taut_ring(figure, name, *place) for name, place in levels.items()}
     lines["neck base"] = np.vstack([figure.neck_base, figure.neck_base[:1]])
     lines["left shoulder"], lines["right shoulder"] = figure.shoulder_line_left, figure.shoulder_line_right
@@ -87,7 +87,8 @@ def _even(line: FloatArray) -> FloatArray:
 def _frame(figure: Figure, toward: FloatArray) -> Frame:
     """Return the parallel camera that takes in the whole figure; one scale for all views."""
     top = float(figure.vertices[:, 2].max())
-    return Frame(toward, np.array([0.0, 0.0, 0.485 * top]), 0.5 * top * WIDTH / HEIGHT, 0.54 * top)
+    half = max(0.54 * top, (float(np.abs(figure.vertices[:, :2]).max()) + 0.03) * HEIGHT / WIDTH)  # arms may reach far out
+    return Frame(toward, np.array([0.0, 0.0, 0.485 * top]), 0.5 * top * WIDTH / HEIGHT, half)
 
 
 def shaded(figure: Figure, frame: Frame, size: tuple[int, int]) -> tuple[FloatArray, FloatArray]:
@@ -180,7 +181,7 @@ def _draw_marks(
         if not any(note[2].startswith(LABELS[key]) for note in notes) or name == "left":
             notes.append((x, y, f"{LABELS[key]} {100 * point[2]:.1f}"))
     _stack(pen, notes, size[0] - 8, "rm", MARK)
-    girths = [("head", head_level(tape), "head_girth"), ("neck", mid_neck_place(tape)[0][2], "neck_girth")]
+    girths = [("head", head_level(tape), "head_girth"), ("neck", mid_neck_place(tape, figure.stance)[0][2], "neck_girth")]
     girths += [(level, figure.levels[level], f"{level}_girth") for level in ("chest", "waist", "hip")]
     left = [(0.0, float(frame.pixels(np.array([[0.0, 0.0, z]]), size)[0, 1]), f"{word} {100 * tape[key]:.1f}") for word, z, key in girths]
     base = float(frame.pixels(figure.neck_centre[None], size)[0, 1])

@@ -34,6 +34,7 @@ from drape.reading import Worn, read_worn
 from drape.scene import Scene
 from drape.solver import Grip, Relaxation, Rest, Settling, relax
 from drape.spread import documented
+from drape.stance import Stance
 from drape.verdict import judge
 
 Floats = NDArray[np.float64]
@@ -175,8 +176,11 @@ def sit_again(
 
 def figure_of(scene: Scene) -> Figure:
     """The scene's figure, built once for the same measures."""
-    measures = {"tape": scene.tape, "name": scene.body, "sex": scene.sex}
-    return kept(build_figure, (Figure, DistanceField), measures)
+    measures = {
+        "tape": scene.tape, "name": scene.body, "sex": scene.sex, "stance": scene.stance, "arms": scene.arms,
+        "worn_under": scene.worn_under,
+    }  # fmt: skip
+    return kept(build_figure, (Figure, DistanceField, Stance), measures)
 
 
 class Clock:

@@ -5,12 +5,22 @@ In: points and meshes [m]. Out: lengths of closed lines and of taut lines round 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
 FloatArray = np.ndarray
 IntArray = np.ndarray
+
+
+TAPE_TURNS = (-0.14, 0.0, 0.14)  # rad, about the chord: the planes a tape over a limb is tried in
+
+
+def turned(aside: FloatArray, way: FloatArray, turns: Sequence[float]) -> list[FloatArray]:
+    """Return the unit vector `aside` turned by each angle [rad] about the unit vector `way`, square to it, (3,) each."""
+    return [np.cos(turn) * aside + np.sin(turn) * np.cross(way, aside) for turn in turns]
 
 
 def ring_length(points: FloatArray) -> float:

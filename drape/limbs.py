@@ -123,9 +123,9 @@ def thickness(tape: Mapping[str, float], sex: str) -> float:
 
 
 def hanging_arm(
-    tape: Mapping[str, float], end: FloatArray, sex: str, sections: FloatArray, hang: Hang
+    tape: Mapping[str, float], end: FloatArray, sex: str, sections: FloatArray, hang: Hang, room: float = 0.0
 ) -> Arm:
-    """Return an arm that hangs from a shoulder point `end` [m], out of the way of chest and hip."""
+    """Return an arm that hangs from a shoulder point `end` [m], out of the way of chest and hip and of `room` more."""
     sign = float(np.sign(end[0]))
     unit, thick = tape["stature"] / 1.7558, thickness(tape, sex)
     outer = 0.5 * tape["upper_arm_breadth"] + hang.out
@@ -137,11 +137,11 @@ def hanging_arm(
     middle = np.array([sign * (outer - 0.97 * radius), end[1] - 0.006, level])
     length = tape["arm_length"] + hang.longer - drop
     upper_length = 0.42 * length
-    above = [(sections[row, 0] + gap, tape[f"{name}_height"]) for row, (name, gap) in enumerate(CLEARANCES)]
+    above = [(sections[row, 0] + gap + room, tape[f"{name}_height"]) for row, (name, gap) in enumerate(CLEARANCES)]
     out = _splay([place for place in above if place[1] > level - upper_length - 0.08], abs(middle[0]), level, 0.048 * thick)
-    elbow = middle - upper_length * _direction(sign * out, UPPER_ARM_FORWARD)
+    elbow = middle - upper_length * direction(sign * out, UPPER_ARM_FORWARD)
     fore_out = _splay([place for place in above if place[1] < elbow[2]], abs(elbow[0]), elbow[2], 0.036 * thick)
-    fore_axis = _direction(sign * fore_out, hang.forward)
+    fore_axis = direction(sign * fore_out, hang.forward)
     wrist = elbow - (length - upper_length) * fore_axis
     clear = level - tape["chest_height"]
     part = _whole_arm(middle, elbow, wrist, fore_axis, radius, thick, sign, slack, end, unit, clear)
@@ -173,7 +173,7 @@ def _splay(obstacles: Sequence[tuple[float, float]], start: float, level: float,
     return float(np.arctan(min(tangent, np.tan(np.radians(MOST_SPLAY_DEG)))))
 
 
-def _direction(out: float, forward: float) -> FloatArray:
+def direction(out: float, forward: float) -> FloatArray:
     """Return the unit vector up along an arm that points `out` [rad] to the right and `forward` of straight down."""
     down = np.array([np.sin(out), np.cos(out) * np.sin(forward), -np.cos(out) * np.cos(forward)])
     return -down
@@ -188,7 +188,7 @@ def _frame(axis: FloatArray) -> FloatArray:
     return np.stack([right, np.cross(axis, right), axis])
 
 
-def _stations(length: float, upper: float, radius: float, thick: float, unit: float) -> list[tuple[float, ...]]:
+def arm_stations(length: float, upper: float, radius: float, thick: float, unit: float) -> list[tuple[float, ...]]:
     """Return half-breadth and half-depth along an arm, deltoid 0 to finger tips; `length` to the wrist [m]."""
     fore = length - upper
     return [
@@ -221,7 +221,7 @@ def _whole_arm(
     frame = _frame(axis)
     bends = (np.array([middle, elbow, wrist, wrist - HAND * unit * fore_axis]) - middle) @ frame.T
     length, upper = -bends[2, 2], -bends[1, 2]
-    stations = _stations(length, upper, radius, thick, unit)
+    stations = arm_stations(length, upper, radius, thick, unit)
     place = np.linspace(stations[-1][0], 0.0, ROWS)
     table = through(stations, place, 0.013)
     bend = np.stack([np.interp(place, bends[::-1, 2], bends[::-1, i]) for i in (0, 1)], axis=1)

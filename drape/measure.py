@@ -1,16 +1,16 @@
 """What a mannequin measures, read off its own mesh.
 
-In: a `Figure`. Out: its tape measures [m], slopes [rad], keys as in the tape; its volume; rows that set asked beside
-got. Girths are taut lines round sections of the mesh, lengths taut lines in a plane, heights those of landmarks. How the
-figure was built is left to `figure`.
+In: a `Figure`. Out: its tape measures [m], slopes [rad], keys as in the tape; its volume. Girths are taut lines
+round sections of the mesh, lengths taut lines in a plane, heights those of landmarks. How the figure was built is left to `figure`. A figure is measured as it stands, over what is worn under the cloak; its `bare` is
+the body's own.
 """
 
 from __future__ import annotations
 
 import numpy as np
 
-from drape.figure import Figure
-from drape.girth import hull_length, loops, ring_length, section
+from drape.figure import REGIONS, Figure
+from drape.girth import TAPE_TURNS, hull_length, loops, ring_length, section, turned
 from drape.shape import head_level, mid_neck_place
 from drape.tape import TAPE_KEYS
 
@@ -19,21 +19,27 @@ LEVELS = ("chest", "waist", "hip")
 UP = np.array([0.0, 0.0, 1.0])
 
 
-def measure_figure(figure: Figure) -> dict[str, float]:
+def measure_figure(figure: Figure) -> dict[str, float | None]:
     """Return what the mesh measures of every tape measure, SI, keys as in the tape.
+
+    Arm length and wrist height are those of the arms that hang down, the breadth over the upper arms asks for both; else
+    None.
 
     Chest, waist, hip and head: hull, breadth and depth of the level section without arms (a tape bridges hollows). The
     mid-neck girth: hull of the section square to the neck's axis. The neck-base girth: length of `neck_base`. Heights
     of chest, waist and hip are those of the levels their girths are taken at.
     """
     marks = figure.landmarks
-    got = {"stature": float(np.ptp(figure.vertices[:, 2])), "neck_base_girth": ring_length(figure.neck_base)}
+    got: dict[str, float | None] = {"stature": float(np.ptp(figure.vertices[:, 2])), "neck_base_girth": ring_length(figure.neck_base)}
     for key in ("back_neck", "front_neck"):
         got[f"{key}_height"] = float(marks[key][2])
-    for key in ("side_neck", "shoulder_point", "wrist", "knee", "ankle"):
+    for key in ("side_neck", "shoulder_point", "knee", "ankle"):
         got[f"{key}_height"] = float(0.5 * (marks[f"{key}_left"][2] + marks[f"{key}_right"][2]))
     got["shoulder_breadth"] = float(np.linalg.norm(marks["shoulder_point_right"] - marks["shoulder_point_left"]))
-    got["upper_arm_breadth"] = float(marks["deltoid_right"][0] - marks["deltoid_left"][0])
+    hanging = [(side, sign) for side, sign, hold in zip(("left", "right"), (-1.0, 1.0), figure.arms, strict=True) if hold == "down"]
+    broad = float(marks["deltoid_right"][0] - marks["deltoid_left"][0])
+    got["upper_arm_breadth"] = broad if len(hanging) == 2 else None
+    got["wrist_height"] = float(np.mean([marks[f"wrist_{side}"][2] for side, _ in hanging])) if hanging else None
     for level in LEVELS:
         got[f"{level}_height"] = float(figure.levels[level])
         got[f"{level}_girth"], got[f"{level}_breadth"], got[f"{level}_depth"] = _level(figure, figure.levels[level])
@@ -45,10 +51,11 @@ def measure_figure(figure: Figure) -> dict[str, float]:
     got["shoulder_slope"] = 0.5 * (got["shoulder_slope_left"] + got["shoulder_slope_right"])
     lines = (figure.shoulder_line_left, figure.shoulder_line_right)
     got["shoulder_length"] = float(np.mean([np.linalg.norm(np.diff(line, axis=0), axis=1).sum() for line in lines]))
-    got["arm_length"] = float(np.mean([
+    lengths = [
         taut_length(figure, marks[f"shoulder_point_{side}"], marks[f"wrist_{side}"], outward=np.array([sign, 0.0, 0.0]))
-        for side, sign in (("left", -1.0), ("right", 1.0))
-    ]))  # fmt: skip
+        for side, sign in hanging
+    ]  # fmt: skip
+    got["arm_length"] = float(np.mean(lengths)) if lengths else None
     return {key: got[key] for key in TAPE_KEYS}
 
 
@@ -69,28 +76,31 @@ def is_watertight(figure: Figure) -> bool:
 def taut_length(figure: Figure, start: FloatArray, end: FloatArray, *, outward: FloatArray) -> float:
     """Return the length [m] of a tape laid from start to end over the side of the mesh that faces `outward`.
 
-    The tape lies in the plane of the chord and `outward` and bridges hollows. start, end: on the surface, (3,).
+    The tape bridges hollows and lies in a plane through the chord, that of `outward` or one turned by 8 degrees, whichever
+    makes it shortest. start, end: on the surface, (3,).
     """
     way = end - start
     chord = float(np.linalg.norm(way))
     way = way / chord
     aside = outward - (outward @ way) * way
     aside /= np.linalg.norm(aside)
-    cut = section(figure.vertices, figure.triangles, 0.5 * (start + end), np.cross(way, aside)) - start
-    along, off = cut @ way, cut @ aside
-    near = (along > 0.0) & (along < chord) & (off > 0.0) & (off < 0.5 * chord)
-    return hull_length(np.vstack([[[0.0, 0.0], [chord, 0.0]], np.stack([along, off], axis=1)[near]])) - chord
-
-
-def measured_rows(figure: Figure, asked: dict[str, float]) -> list[tuple[str, float | None, float, bool]]:
-    """Return (measure, asked or None, got, filled) of every tape measure; `asked` is the tape as the body gives it, SI."""
-    got = measure_figure(figure)
-    return [(key, asked.get(key), got[key], key not in asked) for key in TAPE_KEYS]
+    lengths = []
+    for side in turned(aside, way, TAPE_TURNS):
+        cut = section(figure.vertices, figure.triangles, 0.5 * (start + end), np.cross(way, side)) - start
+        along, off = cut @ way, cut @ side
+        near = (along > 0.0) & (along < chord) & (off > 0.0) & (off < 0.5 * chord)
+        lengths.append(hull_length(np.vstack([[[0.0, 0.0], [chord, 0.0]], np.stack([along, off], axis=1)[near]])) - chord)
+    return min(lengths)
 
 
 def _level(figure: Figure, height: float) -> tuple[float, float, float]:
-    """Return hull, breadth and depth [m] of the level section's curve round the body's middle."""
-    found = loops(figure.vertices, figure.triangles, np.array([0.0, 0.0, height]), UP)
+    """Return hull, breadth and depth [m] of the level section's curve round the body's middle, arms left out."""
+    place = np.array([0.0, 0.0, height])
+    if figure.bare:  # a sleeve may touch the body's cloth
+        arm = np.isin(figure.vertex_regions, [REGIONS.index("arm_left"), REGIONS.index("arm_right")])
+        cut = section(figure.vertices, figure.triangles[~arm[figure.triangles].any(axis=1)], place, UP)
+        return hull_length(cut[:, :2]), float(np.ptp(cut[:, 0])), float(np.ptp(cut[:, 1]))
+    found = loops(figure.vertices, figure.triangles, place, UP)
     round_middle = [one[:, :2] for one in found if one[:, 0].min() < 0.0 < one[:, 0].max()]
     cut = max(round_middle, key=lambda one: np.ptp(one[:, 0]))
     return hull_length(cut), float(np.ptp(cut[:, 0])), float(np.ptp(cut[:, 1]))
@@ -98,7 +108,7 @@ def _level(figure: Figure, height: float) -> tuple[float, float, float]:
 
 def _neck_girth(figure: Figure) -> float:
     """Return the hull of the section square to the neck's axis at the larynx [m]."""
-    centre, axis = mid_neck_place(figure.tape)
+    centre, axis = mid_neck_place(figure.tape, figure.stance)
     near = np.linalg.norm(figure.vertices - centre, axis=1) < 1.6 * figure.tape["neck_girth"] / (2.0 * np.pi)
     triangles = figure.triangles[near[figure.triangles].all(axis=1)]
     cut = section(figure.vertices, triangles, centre, axis)

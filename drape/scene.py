@@ -16,6 +16,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final, Mapping, Sequence
 
+from drape.arms import HOLDS
 from drape.cloth import Cloth, layered
 from drape.keys import (
     Colour,
@@ -36,7 +37,9 @@ from drape.keys import (
     shown,
 )
 from drape.lay import COATING_WIDTH, FOLDS, Bolt, CuttingPlan, Flaw
+from drape.padding import KINDS, PLACES, THICKEST
 from drape.piecing import SEAM_ALLOWANCE
+from drape.stance import SHOULDER_SETS, UPRIGHT_STANCE, Stance
 from drape.style import (
     CLOSURE_PLACES,
     FASTENINGS,
@@ -99,6 +102,29 @@ TAPE_KEYS: Final[Keys] = MappingProxyType(
     }
 )
 
+# How the body stands, holds its arms, and what it wears under the cloak: in a body file, or in a scene, laid over it.
+STANCE_KEYS: Final[Keys] = MappingProxyType(
+    {
+        "head_forward_cm": Number(-3, 8),
+        "stoop_cm": Number(-4, 10),
+        "full_chest_cm": Number(0, 4),
+        "full_back_cm": Number(0, 4),
+        "low_left_cm": Number(0, 6),
+        "low_right_cm": Number(0, 6),
+        "shoulders": Text(choices=SHOULDER_SETS),
+    }
+)
+
+ARMS_KEYS: Final[Keys] = MappingProxyType({"left": Text(choices=HOLDS), "right": Text(choices=HOLDS)})
+
+WORN_KEYS: Final[Keys] = MappingProxyType(
+    {"kind": Text(choices=tuple(KINDS)), **{f"{place}_cm": Number(0, 100 * THICKEST) for place in PLACES}}
+)
+
+HELD_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
+    {"stance": Table(STANCE_KEYS), "arms": Table(ARMS_KEYS), "worn_under": Table(WORN_KEYS)}
+)
+
 CLOTH_KEYS: Final[Keys] = MappingProxyType(
     {
         "areal_density_g_m2": Number(50, 2000, required=True),
@@ -127,6 +153,7 @@ BODY_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
             }
         ),
         "tape": Table({key: replace(rule, required=bare_name(key) in REQUIRED) for key, rule in TAPE_KEYS.items()}),
+        **HELD_TABLES,
     }
 )
 
@@ -137,6 +164,7 @@ SCENE_KEYS: Final[Keys] = MappingProxyType(
 SCENE_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
     {
         "figure": Table({"body": Text(required=True), **TAPE_KEYS}),
+        **HELD_TABLES,
         "cloth": Table({"preset": Text(), **CLOTH_KEYS}, partial=True),  # what is due hangs on preset
         "interlining": Table({"preset": Text(), **CLOTH_KEYS}, partial=True),
         "lining": Table({"preset": Text(), "colour": Colour(), **CLOTH_KEYS}, partial=True),
@@ -233,19 +261,25 @@ SCENE_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
 
 @dataclass(frozen=True)
 class Body:
-    """A body file: tape measures in SI under their names without unit, `stature` [m] and so on."""
+    """A body file: tape measures in SI under their names without unit, `stature` [m] and so on.
+
+    arms: how left and right are held. worn_under: thickness [m] by place.
+    """
 
     name: str
     sex: str
     source: str
     tape: Mapping[str, float]
+    stance: Stance = UPRIGHT_STANCE
+    arms: tuple[str, str] = ("down", "down")
+    worn_under: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
 class Scene:
     """A scene file, checked, in SI: what to make, of what cloth, for which body.
 
-    name: the file's stem. tape: the body's measures with the scene's own laid over them [m, rad].
+    name: the file's stem. tape, stance, arms, worn_under: the body's with the scene's own laid over them [m, rad].
     cloth: all layers as one. layers: their names, outside first.
     edge_length: target triangle edge [m]. max_steps: None for the solver's own limit.
     cutting: how it is cut from cloth; nothing in it changes how the cloak sits.
@@ -267,6 +301,9 @@ class Scene:
     colours: Mapping[str, str]
     limits: Mapping[str, float] = field(default_factory=dict)
     cutting: CuttingPlan = CuttingPlan()
+    stance: Stance = UPRIGHT_STANCE
+    arms: tuple[str, str] = ("down", "down")
+    worn_under: Mapping[str, float] = field(default_factory=dict)
 
 
 def load_scene(path_or_name: str | Path) -> Scene:
@@ -308,6 +345,9 @@ def load_scene(path_or_name: str | Path) -> Scene:
             if bare_name(name) in tables["verdict"]
         }),
         cutting=_make_cutting(tables),
+        stance=replace(body.stance, **tables["stance"]),
+        arms=_make_arms(tables["arms"], body.arms),
+        worn_under=_make_worn(tables["worn_under"], body.worn_under),
     )  # fmt: skip
 
 
@@ -430,7 +470,21 @@ def _load_body(
         sex=figure["sex"],
         source=figure["source"].strip(),
         tape=MappingProxyType(tables["tape"]),
+        stance=Stance(**tables["stance"]),
+        arms=_make_arms(tables["arms"], ("down", "down")),
+        worn_under=_make_worn(tables["worn_under"], {}),
     )
+
+
+def _make_arms(own: Mapping[str, str], otherwise: tuple[str, str]) -> tuple[str, str]:
+    """How left and right arm are held, each as written or as otherwise known."""
+    return own.get("left", otherwise[0]), own.get("right", otherwise[1])
+
+
+def _make_worn(own: Mapping[str, Any], otherwise: Mapping[str, float]) -> Mapping[str, float]:
+    """Thickness [m] by place: of the kind named, else as otherwise known, with the thicknesses written laid over it."""
+    known = KINDS[own["kind"]] if "kind" in own else otherwise
+    return MappingProxyType({**known, **{place: value for place, value in own.items() if place != "kind"}})
 
 
 def _overridden(tape: Mapping[str, float], own: Mapping[str, float]) -> Mapping[str, float]:

@@ -19,6 +19,7 @@ from scipy.optimize import brentq
 from drape.errors import FigureError
 from drape.girth import ring_length
 from drape.oval import oval_girth, ovals, squareness_for
+from drape.stance import NECK_LEAN, UPRIGHT_STANCE, Stance, bend, head_ahead, neck_lean
 from drape.surface import ROWS, TURNS, Part, azimuths
 from drape.survey import MEAN
 from drape.tape import NECK_WIDTH_RANGE, neck_half_width, shoulder_sweep
@@ -29,7 +30,7 @@ LEAST_ROUNDNESS, MOST_ROUNDNESS = 0.78, 1.8  # depth over breadth of the neck at
 MOST_GIVEN_WAY = 0.036  # m, by which the breadth between the shoulder points may fall short to make room for that (ours)
 CHIN_BELOW_CROWN = 0.218  # m, for a head of mean length: how low the jaw reaches (ours)
 CHIN_ABOVE_RING = 0.014  # m, least height of the chin above the mid-neck ring in front; a short neck lifts the jaw (ours)
-NECK_LEAN = np.radians(20.0)  # forward of vertical; clothing forms are drawn at 15 to 25 degrees (from memory)
+JAW = 0.040  # m, height of the rounding from jaw to chin
 NAPE_SHARE = 0.7  # of what the mid-neck is deeper than the neck base, so much stands out in front (ours)
 MIDDLE_Y = -0.012  # m, middle of the chord from back to front neck point
 LEVELS = ("chest", "waist", "hip")
@@ -46,7 +47,7 @@ class Curves:
     mid_neck: FloatArray  # (72, 3)
 
 
-def draw_curves(tape: Mapping[str, float]) -> Curves:
+def draw_curves(tape: Mapping[str, float], stance: Stance = UPRIGHT_STANCE) -> Curves:
     """Return neck base, shoulder lines and mid-neck ring from the tape.
 
     The neck base is a ring round a cylinder that leans forward: half-width w from `neck_half_width`, half-depth b
@@ -56,10 +57,10 @@ def draw_curves(tape: Mapping[str, float]) -> Curves:
     Raises: FigureError if no ring through these heights has that girth.
     """
     width = neck_half_width(tape)
-    neck = _neck_base(tape, width)
+    neck = _neck_base(tape, width) + [0.0, stance.stoop, 0.0]
     right = _shoulder_line(tape, neck[270], tape["shoulder_slope_right"])
     left = _shoulder_line(tape, neck[90], tape["shoulder_slope_left"])
-    return Curves(neck, left, right, _mid_neck(tape, neck))
+    return Curves(neck, left, right, _mid_neck(tape, stance, neck))
 
 
 def _neck_base(tape: Mapping[str, float], width: float) -> FloatArray:
@@ -112,20 +113,21 @@ def _shoulder_line(tape: Mapping[str, float], side_neck: FloatArray, slope: floa
     return side_neck + np.linspace(0.0, 1.0, 31)[:, None] * (end - side_neck)
 
 
-def neck_axis(tape: Mapping[str, float], height: FloatArray | float) -> FloatArray | float:
-    """Return y of the neck's axis [m] at a height."""
+def neck_axis(tape: Mapping[str, float], height: FloatArray | float, lean: float = NECK_LEAN) -> FloatArray | float:
+    """Return y of an upright body's neck axis [m] at a height."""
     middle = 0.5 * (tape["front_neck_height"] + tape["back_neck_height"])
-    return MIDDLE_Y + (height - middle) * np.tan(NECK_LEAN)
+    return MIDDLE_Y + (height - middle) * np.tan(lean)
 
 
-def mid_neck_place(tape: Mapping[str, float]) -> tuple[FloatArray, FloatArray]:
+def mid_neck_place(tape: Mapping[str, float], stance: Stance = UPRIGHT_STANCE) -> tuple[FloatArray, FloatArray]:
     """Return a point on the neck's axis at the larynx and the axis direction: the plane of the mid-neck girth.
 
     It lies a sixth of the way from the side neck point to the crown (ours).
     """
     height = tape["side_neck_height"] + 0.16 * (tape["stature"] - tape["side_neck_height"])
-    centre = np.array([0.0, neck_axis(tape, height), height])
-    return centre, np.array([0.0, np.sin(NECK_LEAN), np.cos(NECK_LEAN)])
+    lean = neck_lean(tape, stance)
+    centre = np.array([0.0, neck_axis(tape, height, lean) + stance.stoop, height])
+    return centre, np.array([0.0, np.sin(lean), np.cos(lean)])
 
 
 def head_size(tape: Mapping[str, float]) -> float:
@@ -133,13 +135,13 @@ def head_size(tape: Mapping[str, float]) -> float:
     return tape["head_length"] / MEAN["man"]["head_length"]
 
 
-def _mid_neck(tape: Mapping[str, float], neck_base: FloatArray) -> FloatArray:
+def _mid_neck(tape: Mapping[str, float], stance: Stance, neck_base: FloatArray) -> FloatArray:
     """Return 72 points round the neck at the larynx, square to its axis: an ellipse of the mid-neck girth.
 
     It is no broader than the neck base below it. Where it is deeper, it stands forward of it: the nape runs on, the
     throat rises from a hollow.
     """
-    centre, axis = mid_neck_place(tape)
+    centre, axis = mid_neck_place(tape, stance)
     across = np.cross(axis, [1.0, 0.0, 0.0])
     turn = np.linspace(0.0, 2.0 * np.pi, 72, endpoint=False)
     radius = tape["neck_girth"] / (2.0 * np.pi)
@@ -173,17 +175,19 @@ class Swelling:
     face: int
 
 
-def trunk(tape: Mapping[str, float], curves: Curves, sex: str, sections: FloatArray) -> Part:
+def trunk(
+    tape: Mapping[str, float], curves: Curves, sex: str, sections: FloatArray, stance: Stance = UPRIGHT_STANCE
+) -> Part:
     """Return the trunk from crotch to inside the neck: level sections whose side ends run along the shoulder lines.
 
     sections: half-breadth, half-depth [m] and squareness at chest, waist and hip, (3, 3).
     """
-    place, table = _trunk_rows(tape, curves, sections, sex)
+    place, table = _trunk_rows(tape, curves, sections, sex, stance)
     radius = ovals(*table[:, 1:6].T, azimuths())
     radius = _swollen(place, radius, table[:, 0], _swellings(tape, sections, sex))
     centre = np.stack([np.zeros(ROWS), table[:, 0]], axis=1)
     blend = np.full((ROWS, TURNS), 0.02)
-    return Part((float(place[0]), float(place[-1])), (0.040, 0.010), centre, radius, blend, UPRIGHT, np.zeros(3))
+    return Part((float(place[0]), float(place[-1])), (0.065 * tape["stature"] / 1.7558, 0.010), centre, radius, blend, UPRIGHT, np.zeros(3))
 
 
 def crotch_height(tape: Mapping[str, float]) -> float:
@@ -192,7 +196,7 @@ def crotch_height(tape: Mapping[str, float]) -> float:
 
 
 def _trunk_rows(
-    tape: Mapping[str, float], curves: Curves, sections: FloatArray, sex: str
+    tape: Mapping[str, float], curves: Curves, sections: FloatArray, sex: str, stance: Stance
 ) -> tuple[FloatArray, FloatArray]:
     """Return places along z and columns centre y, right, left, front, back, squareness."""
     unit = tape["stature"] / 1.7558
@@ -201,26 +205,28 @@ def _trunk_rows(
     crotch = crotch_height(tape)
     woman = sex == "woman"
     breast = 0.90 if woman else 0.92
+    ahead = stance.full_chest - 0.5 * stance.full_back
     rows = [
         # place, centre y, half-breadth, front, back, squareness
-        (crotch + 0.002 * unit, -0.010 * unit, 0.945 * hip_wide, 0.765 * hip_deep, 0.80 * hip_deep, 0.45),
+        (crotch + 0.002 * unit, -0.010 * unit, 0.935 * hip_wide, 0.74 * hip_deep, 0.78 * hip_deep, 0.40),
         (crotch + 0.50 * (hip - crotch), -0.011 * unit, 0.985 * hip_wide, 0.89 * hip_deep, 0.885 * hip_deep, 0.15 + 0.6 * hip_square),
         (hip, -0.012 * unit, hip_wide, 0.93 * hip_deep, 0.93 * hip_deep, hip_square),
         (hip + 0.50 * (waist - hip), -0.005 * unit, 0.47 * hip_wide + 0.55 * max(waist_wide, 0.85 * hip_wide),
          0.54 * (0.95 * hip_deep + waist_deep), 0.46 * (0.97 * hip_deep + 1.0 * waist_deep), 0.5 * (hip_square + waist_square)),
         (waist, 0.004 * unit, waist_wide, waist_deep, waist_deep, waist_square),
-        (0.55 * waist + 0.45 * chest, 0.007 * unit, 0.52 * chest_wide + 0.48 * waist_wide,
+        (0.55 * waist + 0.45 * chest, 0.007 * unit + 0.45 * ahead, 0.52 * chest_wide + 0.48 * waist_wide,
          0.42 * breast * chest_deep + 0.58 * waist_deep, 0.5 * (0.97 * chest_deep + waist_deep), 0.5 * (chest_square + waist_square)),
-        (chest, 0.005 * unit, chest_wide, breast * chest_deep, 0.97 * chest_deep, chest_square),
+        (chest, 0.005 * unit + ahead, chest_wide, breast * chest_deep, 0.97 * chest_deep, chest_square),
     ]  # fmt: skip
-    return _with_shoulders(tape, curves, rows, sections[0])
+    return _with_shoulders(tape, curves, rows, sections[0], stance)
 
 
 def _with_shoulders(
-    tape: Mapping[str, float], curves: Curves, rows: list[tuple[float, ...]], chest_section: FloatArray
+    tape: Mapping[str, float], curves: Curves, rows: list[tuple[float, ...]], chest_section: FloatArray,
+    stance: Stance,
 ) -> tuple[FloatArray, FloatArray]:
     """Return places and columns of the trunk: the rows given up to the chest, the shoulder girdle above."""
-    side = curves.neck_base[270]
+    side = curves.neck_base[270] - [0.0, stance.stoop, 0.0]  # as of an upright body, which is bent at the end
     ends = {1: curves.shoulder_line_right[-1], 2: curves.shoulder_line_left[-1]}  # column: shoulder point
     lowest = min(end[2] for end in ends.values())
     top = side[2] - 0.004
@@ -230,13 +236,13 @@ def _with_shoulders(
     drop, scale = side[2] - lowest, tape["stature"] / 1.7558
     slope = np.tan(0.5 * (tape["shoulder_slope_left"] + tape["shoulder_slope_right"]))
     mid_half = 0.5 * (abs(side[0]) + abs(ends[1][0]))
-    pit = curves.neck_base[0, 1] - side[1]
-    nape = side[1] - curves.neck_base[180, 1]
+    pit = curves.neck_base[0, 1] - curves.neck_base[270, 1]
+    nape = curves.neck_base[270, 1] - curves.neck_base[180, 1]
     front, back = rows[-1][3] + rows[-1][1], rows[-1][4] - rows[-1][1]
-    rise = lowest - chest_height
+    rise, full = lowest - chest_height, stance.full_back
     upper = [
-        (chest_height + 0.45 * rise, side[1] - 0.008, pit + 0.66 * (front - side[1] - pit) + 0.008, 1.04 * back + side[1] - 0.008, 0.75 * square),
-        (chest_height + 0.76 * rise, side[1] - 0.011, pit + 0.32 * (front - side[1] - pit) + 0.011, 0.90 * back + side[1], 0.5 * square),
+        (chest_height + 0.45 * rise, side[1] - 0.008, pit + 0.66 * (front - side[1] - pit) + 0.008, 1.04 * back + side[1] - 0.008 + 0.5 * full, 0.75 * square),
+        (chest_height + 0.76 * rise, side[1] - 0.011, pit + 0.32 * (front - side[1] - pit) + 0.011, 0.90 * back + side[1] + 0.4 * full, 0.5 * square),
         (lowest, side[1] - 0.012, pit + 0.004, 0.68 * back + side[1] + 0.010, 0.22),
         (lowest + 0.5 * drop, side[1] - 0.006, np.sqrt(0.75 * 0.037 * scale * mid_half * slope), 0.45 * back + 0.014, 0.15),
         (side[2], side[1], np.sqrt(0.7 * 0.024 * scale * abs(side[0]) * slope), 0.78 * nape, 0.15),
@@ -258,6 +264,8 @@ def _with_shoulders(
         straight = abs(side[0]) + (side[2] - place) * (reach - abs(side[0])) / (side[2] - height)
         smooth = PchipInterpolator(*np.vstack([below, girdle]).T, extrapolate=True)(place)
         table[:, column] = np.where(place > height, np.maximum(straight, 0.02), smooth)
+    if stance.stoop:
+        table[:, 0] += [bend(tape, stance, float(height)) for height in place]
     step = place[1] - place[0]
     sharp = gaussian_filter1d(table, 0.010 / step, axis=0, mode="nearest")
     soft = gaussian_filter1d(table, 0.026 * scale / step, axis=0, mode="nearest")
@@ -318,14 +326,14 @@ def leaning_frame(lean: float) -> FloatArray:
     return np.array([[1.0, 0.0, 0.0], [0.0, np.cos(lean), -np.sin(lean)], [0.0, np.sin(lean), np.cos(lean)]])
 
 
-def neck(tape: Mapping[str, float], curves: Curves, ring_scale: float) -> Part:
+def neck(tape: Mapping[str, float], curves: Curves, ring_scale: float, stance: Stance = UPRIGHT_STANCE) -> Part:
     """Return the neck, leaning forward: its surface runs through neck base and mid-neck ring and flares below.
 
     At each azimuth round the leaning axis the profile is a cubic from the base, where it slopes outward as a
     shoulder or a chest does, to the mid-neck ring, where it runs along the axis. ring_scale stretches that ring.
     """
-    frame = leaning_frame(NECK_LEAN)
-    origin, _ = mid_neck_place(tape)
+    frame = leaning_frame(neck_lean(tape, stance))
+    origin, _ = mid_neck_place(tape, stance)
     turn = azimuths()
     base_high, base_out = _round_axis((curves.neck_base - origin) @ frame.T, turn)
     _, ring_out = _round_axis((curves.mid_neck - origin) @ frame.T, turn)
@@ -359,33 +367,33 @@ def head_level(tape: Mapping[str, float]) -> float:
     return tape["stature"] - 0.098 * head_size(tape)
 
 
-def head_place(tape: Mapping[str, float]) -> float:
+def head_place(tape: Mapping[str, float], stance: Stance = UPRIGHT_STANCE) -> float:
     """Return y of the head's middle [m]: the ear canal lies 49 degrees above the back neck point.
 
     Carriage: Raine and Twomey, Arch. Phys. Med. Rehabil. 78(11), 1215-1223, 1997.
     """
     ear = tape["stature"] - 0.131 * head_size(tape)
-    back = MIDDLE_Y - 0.053 * tape["neck_base_girth"] / 0.408
+    back = MIDDLE_Y - 0.053 * tape["neck_base_girth"] / 0.408 + stance.stoop + head_ahead(stance)
     return back + (ear - tape["back_neck_height"]) / np.tan(np.radians(48.9)) + 0.002
 
 
-def head(tape: Mapping[str, float]) -> Part:
+def head(tape: Mapping[str, float], stance: Stance = UPRIGHT_STANCE) -> Part:
     """Return a plain head: an egg whose fullest section has the head's length, breadth and girth, with a slight chin."""
     wide, long = 0.5 * tape["head_breadth"], 0.5 * tape["head_length"]
     size = head_size(tape)
     level = head_level(tape)
     square = squareness_for(tape["head_girth"], tape["head_breadth"], tape["head_length"])
-    ring_front = mid_neck_place(tape)[0][2] - 1.03 * tape["neck_girth"] / (2.0 * np.pi) * np.sin(NECK_LEAN)
+    middle, axis = mid_neck_place(tape, stance)
+    ring_front = middle[2] - 1.03 * tape["neck_girth"] / (2.0 * np.pi) * axis[1]
     chin = max(tape["stature"] - CHIN_BELOW_CROWN * size, ring_front + CHIN_ABOVE_RING)
-    deep = level - chin
+    deep = level - chin - JAW * size
     stations = [
         # place, half-breadth, front, back, squareness
         (level, wide, long, long, square),
-        (level - 0.22 * deep, 0.985 * wide, 0.995 * long, 0.955 * long, 0.8 * square),
-        (level - 0.45 * deep, 0.92 * wide, 0.975 * long, 0.80 * long, 0.5 * square),
-        (level - 0.65 * deep, 0.80 * wide, 0.93 * long, 0.55 * long, 0.0),
-        (level - 0.82 * deep, 0.65 * wide, 0.865 * long, 0.36 * long, 0.0),
-        (chin + 0.040 * size, 0.58 * wide, 0.80 * long, 0.26 * long, 0.0),
+        (level - 0.22 * deep, 0.985 * wide, 0.995 * long, 0.97 * long, 0.8 * square),
+        (level - 0.45 * deep, 0.94 * wide, 0.985 * long, 0.89 * long, 0.5 * square),
+        (level - 0.70 * deep, 0.85 * wide, 0.965 * long, 0.74 * long, 0.0),
+        (level - deep, 0.70 * wide, 0.93 * long, 0.50 * long, 0.0),
     ]  # fmt: skip
     place = np.linspace(stations[-1][0], level, ROWS)
     table = through(stations, place, 0.008)
@@ -393,9 +401,9 @@ def head(tape: Mapping[str, float]) -> Part:
     table[:, 1:3] += long - table[-1, 1:3]
     deep = 0.5 * (table[:, 1] + table[:, 2])
     radius = ovals(table[:, 0], table[:, 0], deep, deep, table[:, 3], azimuths())
-    centre = np.stack([np.zeros(ROWS), head_place(tape) + 0.5 * (table[:, 1] - table[:, 2])], axis=1)
+    centre = np.stack([np.zeros(ROWS), head_place(tape, stance) + 0.5 * (table[:, 1] - table[:, 2])], axis=1)
     blend = np.full((ROWS, TURNS), 0.030 * size)
-    return Part((float(place[0]), level), (0.040 * size, 0.098 * size), centre, radius, blend, UPRIGHT, np.zeros(3))
+    return Part((float(place[0]), level), (JAW * size, 0.098 * size), centre, radius, blend, UPRIGHT, np.zeros(3))
 
 
 def first_sections(tape: Mapping[str, float]) -> FloatArray:

@@ -20,6 +20,21 @@ expect = "What you think will happen, to hold the result against."
 body = "ferry-warden"             # a shipped body (see: drape bodies) or the path of your own file
 # neck_base_girth_cm = 41.0       # any tape measure may be overridden here
 
+# [stance]                        # how the body differs from an upright one; here or in the body's file
+# stoop_cm = 4.0                  # the neck stands so much further forward of the waist
+# head_forward_cm = 2.0
+# full_back_cm = 1.5              # or full_chest_cm
+# low_right_cm = 1.0              # the right shoulder point lies so much lower; or low_left_cm
+# shoulders = "square"            # or "sloping", or "usual"
+
+# [arms]                          # how they are held under the cloak
+# left = "down"                   # down, forearm across, forward, raised
+# right = "out of the opening"    # the arm under the closure
+
+# [worn_under]                    # what lies between body and cloak
+# kind = "jacket"                 # or "padded coat"
+# shoulders_cm = 1.5              # any of neck, shoulders, chest, back, waist, hips, arms; 0 to 5
+
 [cloth]
 preset = "heavy melton"           # see: drape cloths; or the path of a file that drape cloth wrote
 # areal_density_g_m2 = 620.0      # any key of the cloth may be overridden here

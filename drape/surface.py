@@ -1,8 +1,8 @@
-"""Turns lofted parts into one smooth closed triangle mesh.
+"""Lofted parts joined into one smooth surface: where a function of place is nothing.
 
 In: parts, each a column of section measures along an axis [m], and pull points that the surface must pass through.
-Out: vertices (n, 3) [m] and outward triangles (m, 3) of the closed surface where the joined parts' function is zero,
-and the same function at any point. What the parts mean, and their sizes, is left to `shape`.
+Out: that function at any point, points moved onto the surface, where rays leave it. Its mesh is left to `skin`; what the
+parts mean, and their sizes, to `shape`.
 """
 
 from __future__ import annotations
@@ -14,16 +14,11 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit, prange
 
-from drape.errors import FigureError
-
 FloatArray = np.ndarray
 IntArray = np.ndarray
 
-BLOCK = 4  # grid cells along one side of a block that is looked at or passed over as a whole
 CELL = 0.008  # m
 FAR = 1.0e3
-SMOOTHING_ROUNDS = 3
-GRID_SHIFTS = (0.37, 0.61, 0.13, 0.83)  # cells; the next is tried when a thin gap joins two sheets in one cell
 ROWS = 192  # rows of a part's table, evenly along its axis
 TURNS = 180  # places round a row, evenly by azimuth: 0 at the part's own front, then to its left
 
@@ -46,6 +41,7 @@ class Parts(NamedTuple):
     pull_points: FloatArray  # (c, 3)
     pull_weights: FloatArray  # (c,) [m]
     pull_reach: float  # [m]
+    pull_box: FloatArray  # (6,) lower and upper corner of where pulls reach [m]
 
 
 @dataclass(frozen=True)
@@ -59,15 +55,6 @@ class Part:
     blend: FloatArray  # (ROWS, TURNS)
     frame: FloatArray  # (3, 3)
     origin: FloatArray  # (3,)
-
-
-@dataclass(frozen=True)
-class Softening:
-    """Corners narrower than a grid cell to round off: where, how far round, how many times over."""
-
-    places: FloatArray  # (k, 3) [m]
-    reach: float  # [m]
-    rounds: int
 
 
 def azimuths() -> FloatArray:
@@ -84,7 +71,7 @@ def join(parts: Sequence[Part]) -> Parts:
 
     return Parts(
         stack("frame"), stack("origin"), stack("span"), stack("caps"), stack("centre"), stack("radius"), stack("blend"),
-        boxes, np.zeros((0, 3)), np.zeros(0), 0.1,
+        boxes, np.zeros((0, 3)), np.zeros(0), 0.1, np.repeat([FAR, -FAR], 3),
     )  # fmt: skip
 
 
@@ -116,7 +103,10 @@ def pull_through(parts: Parts, points: FloatArray, *, reach: float, softness: fl
     matrix = np.where(distance < 1.0, (1.0 - np.minimum(distance, 1.0)) ** 4 * (4.0 * distance + 1.0), 0.0)
     matrix[np.diag_indices_from(matrix)] += softness
     weights = np.linalg.solve(matrix, wanted)
-    return parts._replace(pull_points=np.ascontiguousarray(points), pull_weights=weights, pull_reach=float(reach))
+    box = np.concatenate([points.min(axis=0) - reach, points.max(axis=0) + reach])
+    return parts._replace(
+        pull_points=np.ascontiguousarray(points), pull_weights=weights, pull_reach=float(reach), pull_box=box
+    )
 
 
 def evaluate(parts: Parts, points: FloatArray, *, count: int | None = None) -> FloatArray:
@@ -154,11 +144,11 @@ def _part(
     x: float, y: float, z: float, part: int, parts: Parts
 ) -> tuple[float, float]:  # fmt: skip
     """One part's function at a point, (q - 1)/|grad q| with q(surface) = 1, and its blend there [m]."""
-    frame = parts.frames[part]
+    frames = parts.frames
     dx = x - parts.origins[part, 0]
     dy = y - parts.origins[part, 1]
     dz = z - parts.origins[part, 2]
-    along = frame[2, 0] * dx + frame[2, 1] * dy + frame[2, 2] * dz
+    along = frames[part, 2, 0] * dx + frames[part, 2, 1] * dy + frames[part, 2, 2] * dz
     rows, turns = parts.radii.shape[1], parts.radii.shape[2]
     low, high = parts.spans[part, 0], parts.spans[part, 1]
     step = (high - low) / (rows - 1)
@@ -167,8 +157,8 @@ def _part(
     t = place - row  # below 0 or above 1 in the caps, which go on with the last rows' slope
     x_rate = parts.centres[part, row + 1, 0] - parts.centres[part, row, 0]
     y_rate = parts.centres[part, row + 1, 1] - parts.centres[part, row, 1]
-    u = frame[0, 0] * dx + frame[0, 1] * dy + frame[0, 2] * dz - parts.centres[part, row, 0] - t * x_rate
-    v = frame[1, 0] * dx + frame[1, 1] * dy + frame[1, 2] * dz - parts.centres[part, row, 1] - t * y_rate
+    u = frames[part, 0, 0] * dx + frames[part, 0, 1] * dy + frames[part, 0, 2] * dz - parts.centres[part, row, 0] - t * x_rate
+    v = frames[part, 1, 0] * dx + frames[part, 1, 1] * dy + frames[part, 1, 2] * dz - parts.centres[part, row, 1] - t * y_rate
     out = np.sqrt(max(u * u + v * v, 1e-14))
     turn = np.arctan2(-u, v) * (turns / (2.0 * np.pi))
     if turn < 0.0:
@@ -215,7 +205,7 @@ def _part(
 
 
 @njit(cache=True)
-def _joined(
+def joined(
     x: float, y: float, z: float, count: int, parts: Parts
 ) -> float:  # fmt: skip
     """All parts joined: a smooth least value, cubic within each part's blend, plus the pulls."""
@@ -234,6 +224,9 @@ def _joined(
             best = min(best, d) - h * h * h * blend / 6.0
         else:
             best = min(best, d)
+    box = parts.pull_box
+    if x < box[0] or y < box[1] or z < box[2] or x > box[3] or y > box[4] or z > box[5]:
+        return best
     for i in range(parts.pull_points.shape[0]):
         rx = x - parts.pull_points[i, 0]
         ry = y - parts.pull_points[i, 1]
@@ -252,7 +245,7 @@ def _evaluate_many(
 ) -> FloatArray:  # fmt: skip
     out = np.empty(points.shape[0])
     for i in prange(points.shape[0]):
-        out[i] = _joined(
+        out[i] = joined(
             points[i, 0], points[i, 1], points[i, 2], count, parts
         )  # fmt: skip
     return out
@@ -281,16 +274,16 @@ def _onto_many(
     for i in prange(points.shape[0]):
         x, y, z = points[i, 0], points[i, 1], points[i, 2]
         for _ in range(rounds):
-            f = _joined(
+            f = joined(
                 x, y, z, count, parts
             )
-            gx = _joined(
+            gx = joined(
                 x + h, y, z, count, parts
             ) - f
-            gy = _joined(
+            gy = joined(
                 x, y + h, z, count, parts
             ) - f
-            gz = _joined(
+            gz = joined(
                 x, y, z + h, count, parts
             ) - f
             squared = max((gx * gx + gy * gy + gz * gz) / (h * h), 0.04)
@@ -314,7 +307,7 @@ def _cast_many(
         high = -1.0
         t = 0.0
         while t < reach:
-            f = _joined(
+            f = joined(
                 origins[i, 0] + t * directions[i, 0], origins[i, 1] + t * directions[i, 1],
                 origins[i, 2] + t * directions[i, 2], count, parts
             )  # fmt: skip
@@ -328,7 +321,7 @@ def _cast_many(
             continue
         for _ in range(30):
             middle = 0.5 * (low + high)
-            f = _joined(
+            f = joined(
                 origins[i, 0] + middle * directions[i, 0], origins[i, 1] + middle * directions[i, 1],
                 origins[i, 2] + middle * directions[i, 2], count, parts
             )  # fmt: skip
@@ -338,183 +331,3 @@ def _cast_many(
                 low = middle
         out[i] = 0.5 * (low + high)
     return out
-
-
-def skin(parts: Parts, *, soften: Sequence[Softening] = (), cell: float = CELL) -> tuple[FloatArray, IntArray]:
-    """Return the closed mesh of the joined parts: vertices [m] (n, 3), triangles (m, 3) outward.
-
-    One vertex per grid cell the surface crosses, one quadrilateral per crossed grid edge (surface nets); vertices are
-    then moved onto the surface and evened out along it. Same parts, same mesh.
-    Raises: FigureError when the parts do not make one closed surface.
-    Source: surface nets, S. F. F. Gibson, Constrained elastic surface nets, MICCAI 1998; projection ours.
-    """
-    low = np.floor((parts.boxes[:, :3].min(axis=0) - 4.0 * cell) / cell) * cell
-    high = parts.boxes[:, 3:].max(axis=0) + 3.0 * cell
-    blocks = np.ceil((high - low) / (BLOCK * cell)).astype(np.int64)
-    faults = 0
-    for shift in GRID_SHIFTS:
-        values = _grid_values(low + shift * cell, cell, blocks, parts)
-        vertices, triangles = _surface_nets(values, low + shift * cell, cell)
-        faults = _unshared_edge_count(vertices, triangles)
-        if faults == 0:
-            break
-    else:
-        raise FigureError(
-            f"figure: surface: got {faults} edges not shared by two triangles, allowed 0. Arms or legs may touch the body: "
-            "check the girths and breadths given."
-        )
-    for _ in range(SMOOTHING_ROUNDS):
-        vertices = onto_surface(parts, vertices, rounds=1)
-        vertices += 0.6 * _along_surface(vertices, triangles)
-    vertices = onto_surface(parts, vertices, rounds=2)
-    for softening in soften:
-        vertices = _soften(vertices, triangles, softening)
-    return vertices, triangles
-
-
-@njit(cache=True, parallel=True)
-def _grid_values(
-    low: FloatArray, cell: float, blocks: IntArray, parts: Parts
-) -> FloatArray:  # fmt: skip
-    """The function at grid nodes; blocks far from the surface hold only its sign."""
-    values = np.empty((blocks[0] * BLOCK, blocks[1] * BLOCK, blocks[2] * BLOCK))
-    count = parts.spans.shape[0]
-    half = 0.5 * BLOCK * cell
-    total = blocks[0] * blocks[1] * blocks[2]
-    for block in prange(total):
-        bi = block // (blocks[1] * blocks[2])
-        bj = block // blocks[2] % blocks[1]
-        bk = block % blocks[2]
-        middle = _joined(
-            low[0] + bi * BLOCK * cell + half, low[1] + bj * BLOCK * cell + half, low[2] + bk * BLOCK * cell + half,
-            count, parts
-        )  # fmt: skip
-        far = abs(middle) > 3.2 * half
-        for i in range(bi * BLOCK, (bi + 1) * BLOCK):
-            for j in range(bj * BLOCK, (bj + 1) * BLOCK):
-                for k in range(bk * BLOCK, (bk + 1) * BLOCK):
-                    if far:
-                        values[i, j, k] = FAR if middle > 0.0 else -FAR
-                    else:
-                        values[i, j, k] = _joined(
-                            low[0] + i * cell, low[1] + j * cell, low[2] + k * cell, count, parts
-                        )  # fmt: skip
-    return values
-
-
-@njit(cache=True)
-def _surface_nets(values: FloatArray, low: FloatArray, cell: float) -> tuple[FloatArray, IntArray]:
-    """Vertices at the mean of each cell's edge crossings; two triangles round each crossed grid edge."""
-    nx, ny, nz = values.shape
-    index = np.full((nx, ny, nz), -1, dtype=np.int32)
-    found = 0
-    for i in range(nx - 1):
-        for j in range(ny - 1):
-            for k in range(nz - 1):
-                below = 0
-                for corner in range(8):
-                    if values[i + (corner & 1), j + (corner >> 1 & 1), k + (corner >> 2 & 1)] < 0.0:
-                        below += 1
-                if 0 < below < 8:
-                    index[i, j, k] = found
-                    found += 1
-    vertices = np.zeros((found, 3))
-    quads = np.empty((3 * found, 4), dtype=np.int64)
-    made = 0
-    sums = np.zeros(found)
-    for i in range(nx - 1):
-        for j in range(ny - 1):
-            for k in range(nz - 1):
-                here = values[i, j, k]
-                for axis in range(3):
-                    di = 1 if axis == 0 else 0
-                    dj = 1 if axis == 1 else 0
-                    dk = 1 if axis == 2 else 0
-                    there = values[i + di, j + dj, k + dk]
-                    if (here < 0.0) == (there < 0.0):
-                        continue
-                    t = here / (here - there)
-                    ring = quads[made]
-                    for corner in range(4):
-                        p = 1 if corner == 1 or corner == 2 else 0
-                        q = 1 if corner >= 2 else 0
-                        ci = i - (p if axis == 2 else (q if axis == 1 else 0))
-                        cj = j - (p if axis == 0 else (q if axis == 2 else 0))
-                        ck = k - (p if axis == 1 else (q if axis == 0 else 0))
-                        v = index[ci, cj, ck]
-                        slot = corner if here < 0.0 else 3 - corner
-                        ring[slot] = v
-                        vertices[v, 0] += i + t * di
-                        vertices[v, 1] += j + t * dj
-                        vertices[v, 2] += k + t * dk
-                        sums[v] += 1.0
-                    made += 1
-    for v in range(found):
-        for axis in range(3):
-            vertices[v, axis] = low[axis] + cell * vertices[v, axis] / sums[v]
-    triangles = np.empty((2 * made, 3), dtype=np.int64)
-    for n in range(made):
-        a, b, c, d = quads[n, 0], quads[n, 1], quads[n, 2], quads[n, 3]
-        one = 0.0
-        two = 0.0
-        for axis in range(3):
-            one += (vertices[a, axis] - vertices[c, axis]) ** 2
-            two += (vertices[b, axis] - vertices[d, axis]) ** 2
-        if one <= two:
-            triangles[2 * n, 0], triangles[2 * n, 1], triangles[2 * n, 2] = a, b, c
-            triangles[2 * n + 1, 0], triangles[2 * n + 1, 1], triangles[2 * n + 1, 2] = a, c, d
-        else:
-            triangles[2 * n, 0], triangles[2 * n, 1], triangles[2 * n, 2] = a, b, d
-            triangles[2 * n + 1, 0], triangles[2 * n + 1, 1], triangles[2 * n + 1, 2] = b, c, d
-    return vertices, triangles
-
-
-def _along_surface(vertices: FloatArray, triangles: IntArray) -> FloatArray:
-    """Steps towards the mean of each vertex's neighbours, the part across the surface taken out."""
-    total = np.zeros_like(vertices)
-    count = np.bincount(triangles.ravel(), minlength=len(vertices)) * 2.0
-    for i in range(3):
-        others = vertices[triangles[:, (i + 1) % 3]] + vertices[triangles[:, (i + 2) % 3]]
-        for axis in range(3):
-            total[:, axis] += np.bincount(triangles[:, i], others[:, axis], minlength=len(vertices))
-    step = total / count[:, None] - vertices
-    corner = vertices[triangles]
-    face = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
-    normal = np.zeros_like(vertices)
-    for i in range(3):
-        for axis in range(3):
-            normal[:, axis] += np.bincount(triangles[:, i], face[:, axis], minlength=len(vertices))
-    normal /= np.maximum(np.linalg.norm(normal, axis=1), 1e-300)[:, None]
-    return step - np.einsum("ij,ij->i", step, normal)[:, None] * normal
-
-
-def _soften(vertices: FloatArray, triangles: IntArray, softening: Softening) -> FloatArray:
-    """Move vertices round the places towards the mean of their neighbours, so many times."""
-    away = np.linalg.norm(vertices[:, None] - softening.places[None], axis=2).min(axis=1)
-    share = np.clip(1.6 * (1.0 - away / softening.reach), 0.0, 1.0)
-    share = share * share * (3.0 - 2.0 * share)
-    near = triangles[(share[triangles] > 0.0).any(axis=1)]
-    index, local = np.unique(near, return_inverse=True)
-    local = local.reshape(-1, 3)
-    piece, weight = vertices[index], share[index]
-    count = np.bincount(local.ravel(), minlength=len(index)) * 2.0
-    for _ in range(softening.rounds):
-        total = np.zeros_like(piece)
-        for i in range(3):
-            others = piece[local[:, (i + 1) % 3]] + piece[local[:, (i + 2) % 3]]
-            for axis in range(3):
-                total[:, axis] += np.bincount(local[:, i], others[:, axis], minlength=len(index))
-        piece = piece + 0.6 * weight[:, None] * (total / count[:, None] - piece)
-    vertices = vertices.copy()
-    vertices[index] = piece
-    return vertices
-
-
-def _unshared_edge_count(vertices: FloatArray, triangles: IntArray) -> int:
-    """Count the directed edges without exactly one partner running the other way: 0 for a closed surface."""
-    ends = np.stack([triangles, np.roll(triangles, -1, axis=1)], axis=2).reshape(-1, 2)
-    forward = np.sort(ends[:, 0] * len(vertices) + ends[:, 1])
-    backward = np.sort(ends[:, 1] * len(vertices) + ends[:, 0])
-    if np.array_equal(forward, backward) and (np.diff(forward) > 0).all():
-        return 0
-    return int((np.diff(forward) == 0).sum() + np.setdiff1d(forward, backward).size)

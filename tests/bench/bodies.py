@@ -1,7 +1,8 @@
 """Random bodies within the survey's spreads: the worst error of each kind of measure, and seconds to build.
 
-Run by hand: `python tests/bench/bodies.py --count 200`. Bodies and measuring are those of
-tests/published/test_figure_survey.py; the table stands in DEVELOPERS.md.
+Run by hand: `python tests/bench/bodies.py --count 200`. Bodies, tolerances and measuring are those of
+tests/published/test_figure_survey.py, so is the exact test of whether a mesh crosses itself; the table stands in
+DEVELOPERS.md. What fails is named, body by body.
 """
 
 from __future__ import annotations
@@ -28,7 +29,7 @@ def main() -> None:
     survey = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(survey)
     worst: dict[str, tuple[float, int]] = {}
-    seconds, litres, refused = [], [], 0
+    seconds, litres, refused, failed = [], [], 0, 0
     for seed in range(chosen.first, chosen.first + chosen.count):
         tape, sex = survey.random_tape(seed)
         started = time.process_time()
@@ -41,15 +42,26 @@ def main() -> None:
         seconds.append(time.process_time() - started)
         litres.append(1000.0 * volume(figure))
         got = survey.measured(figure)
+        wrong = survey.faults(got, tape, survey.slope_of(tape), survey.RANDOM_GIVES_WAY) + survey.surface_faults(figure)
+        failed += bool(wrong)
+        if wrong:
+            shown = ", ".join(f"{key} {tape[key]:.4f} {got[key]:.4f}" if key in tape else key for key in wrong)
+            print(f"body {seed} ({sex}): {shown}", flush=True)
         for key, asked in tape.items():
             girth = key.endswith("_girth")
             off = 100.0 * (got[key] / asked - 1.0) if girth else 1000.0 * (got[key] - asked)
             name = f"{key} [{'%' if girth else 'mm'}]"
             worst[name] = max(worst.get(name, (0.0, seed)), (off, seed), key=lambda pair: abs(pair[0]))
+        if len(seconds) % 20 == 0 or seed == chosen.first + chosen.count - 1:
+            report(worst, seconds, litres, refused, failed)
+
+
+def report(worst: dict[str, tuple[float, int]], seconds: list[float], litres: list[float], refused: int, failed: int) -> None:
+    """Print what was found so far."""
     for name, (off, seed) in worst.items():
         print(f"{name:<28}{off:8.2f}  body {seed}")
-    print(f"{len(seconds)} built, {refused} refused; median {statistics.median(seconds):.2f} s of one processor; "
-          f"{min(litres):.1f} to {max(litres):.1f} l")  # fmt: skip
+    print(f"{len(seconds)} built, {refused} refused, {failed} failed; median {statistics.median(seconds):.2f} s of one processor; "
+          f"{min(litres):.1f} to {max(litres):.1f} l", flush=True)  # fmt: skip
 
 
 if __name__ == "__main__":

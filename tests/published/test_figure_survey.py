@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from functools import cache
 
+import ipctk
 import numpy as np
 import pytest
 import trimesh
@@ -47,6 +48,7 @@ RECORDS = {
     "F6": (1650, 1412, 1401, 1326, 1318, 1155, 1036, 439, 65, 359, 441, 152, 355, 323, 925, 273, 247, 705, 992, 355, 235, 527, 548, 188, 142, 33.1),
 }  # fmt: skip
 GIVES_WAY = {"M4": 0.008, "M6": 0.024, "F3": 0.023, "F4": 0.016, "F5": 0.026}  # m of breadth between the shoulder points
+RANDOM_GIVES_WAY = 0.03  # the same for bodies drawn at random
 RANDOM_BODIES = 12  # `python tests/bench/bodies.py` tries 200
 LEVELS = ("chest", "waist", "hip")
 UP = np.array([0.0, 0.0, 1.0])
@@ -185,6 +187,25 @@ def faults(got: dict[str, float], asked: dict[str, float], slope: float, gives_w
     return wrong + (["slope"] if abs(got["slope"] - slope) > 1.0 else [])
 
 
+def slope_of(tape: dict[str, float]) -> float:
+    """The slope in degrees that heights and shoulder length make."""
+    return float(np.degrees(np.arcsin((tape["side_neck_height"] - tape["shoulder_point_height"]) / tape["shoulder_length"])))
+
+
+def surface_faults(figure: Figure) -> list[str]:
+    """What keeps the mesh from being the skin of one body: by trimesh and, exactly, by ipctk (Ferguson and others)."""
+    mesh = trimesh.Trimesh(figure.vertices, figure.triangles, process=False)
+    wrong = [] if mesh.is_watertight and mesh.is_winding_consistent else ["not watertight"]
+    wrong += [] if mesh.euler_number == 2 else ["not one piece without holes"]
+    return wrong + (["crosses itself"] if crosses_itself(figure.vertices, figure.triangles) else [])
+
+
+def crosses_itself(vertices: np.ndarray, triangles: np.ndarray) -> bool:
+    corners = triangles.astype(np.int32)
+    mesh = ipctk.CollisionMesh(np.asfortranarray(vertices), ipctk.edges(corners), corners)
+    return bool(ipctk.has_intersections(mesh, np.asfortranarray(vertices)))
+
+
 @pytest.mark.parametrize("record", RECORDS)
 def test_record_is_carried(record: str) -> None:
     assert faults(record_measured(record), tape_of(record), RECORDS[record][-1], GIVES_WAY.get(record, 0.0)) == []
@@ -194,8 +215,18 @@ def test_record_is_carried(record: str) -> None:
 def test_random_body_is_carried(seed: int) -> None:
     tape, sex = random_tape(seed)
     figure = build_figure(tape, sex=sex)
-    slope = np.degrees(np.arcsin((tape["side_neck_height"] - tape["shoulder_point_height"]) / tape["shoulder_length"]))
-    assert faults(measured(figure), tape, slope, gives_way=0.03) == []
+    assert faults(measured(figure), tape, slope_of(tape), RANDOM_GIVES_WAY) == []
+    assert surface_faults(figure) == []
+
+
+def test_a_mesh_that_crosses_itself_is_noticed() -> None:
+    """Negative control: one vertex of the chest pushed out through the back."""
+    figure = build_figure(tape_of("M1"))
+    vertices = figure.vertices.copy()
+    front = np.linalg.norm(vertices - [0.0, 0.2, figure.levels["chest"]], axis=1).argmin()
+    vertices[front, 1] -= 0.40
+    assert not crosses_itself(figure.vertices, figure.triangles)
+    assert crosses_itself(vertices, figure.triangles)
 
 
 @pytest.mark.parametrize("key", [key for key in KEYS if not key.endswith("_height") or key == "back_neck_height"])

@@ -55,6 +55,52 @@ def test_the_start_is_clear_closed_and_the_right_way_round(figure, name):
         assert np.cos(found - place) > np.cos(np.radians(6))
 
 
+def reaching_out(figure, sides):
+    """The figure with wrists 50 cm out to the side and 15 forward, said to be out of the opening."""
+    marks = dict(figure.landmarks)
+    for side, sign in (("left", -1.0), ("right", 1.0)):
+        marks[f"wrist_{side}"] = figure.neck_centre + [sign * 0.50, 0.15, -0.35]
+    return dataclasses.replace(figure, arms=sides, landmarks=marks)
+
+
+@pytest.mark.parametrize(("place", "sides"), [("right shoulder", ("down", "out of the opening")), ("left shoulder", ("out of the opening", "down"))])
+def test_the_openings_edges_start_on_either_side_of_an_arm_that_comes_out(figure, place, sides):
+    """Beyond the closure no point lies within 7 cm of the arm's line seen from above, and edges stay in their order."""
+    scene = load_scene(SCENES[0])
+    draft = draft_cloak(dataclasses.replace(scene.style, closure_place=place), figure)
+    mesh = triangulate(draft, edge_length=0.06)
+    sheet = sew(mesh, scene.cloth, grain=draft.grain)
+    reaching = reaching_out(figure, sides)
+    start = dress(draft, mesh, sheet, reaching, thickness=scene.cloth.thickness)
+    assert crossing_count(weave(sheet.triangles), start) == 0
+    side = "right" if sides[1] != "down" else "left"
+    way = (reaching.landmarks[f"wrist_{side}"] - reaching.neck_centre)[:2]
+    away = start[:, :2] - reaching.neck_centre[:2]
+    along, off = away @ way / np.hypot(*way), np.abs(away[:, 0] * way[1] - away[:, 1] * way[0]) / np.hypot(*way)
+    assert off[along > 0.42].min() > 0.07
+
+
+@pytest.mark.parametrize(
+    ("place", "fastened", "sides", "words"),
+    [
+        ("centre front", None, ("down", "out of the opening"), ("arms.right", "centre front", "right shoulder")),
+        ("right shoulder", None, ("out of the opening", "down"), ("arms.left", "left shoulder")),
+        ("right shoulder", 0.40, ("down", "out of the opening"), ("40.0 cm", "fastened_length_cm")),
+    ],
+)  # fmt: skip
+def test_an_arm_without_a_way_out_is_refused_in_one_line(figure, place, fastened, sides, words):
+    scene = load_scene(SCENES[0])
+    cut = None if place == "centre front" else 0.0
+    style = dataclasses.replace(scene.style, closure_place=place, fastened_length=fastened, shoulder_cut_intake=cut)
+    draft = draft_cloak(style, figure)
+    mesh = triangulate(draft, edge_length=0.06)
+    sheet = sew(mesh, scene.cloth, grain=draft.grain)
+    with pytest.raises(DraftError) as caught:
+        dress(draft, mesh, sheet, reaching_out(figure, sides), thickness=0.003)
+    assert "\n" not in str(caught.value)
+    assert [word for word in words if word not in str(caught.value)] == []
+
+
 def test_without_dart_or_cuts_the_azimuth_is_the_draft_angle_spread_evenly(figure):
     """-90° + φ · 360 / sweep: 0 at the centre front, 90 at the left shoulder, 180 at the centre back."""
     draft = draft_cloak(load_scene(SCENES[0]).style, figure)

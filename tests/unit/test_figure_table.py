@@ -11,6 +11,7 @@ from PIL import Image
 from drape.figure import build_figure
 from drape.figure_sheet import draw_figure
 from drape.figure_table import gives_way, measure_object, measure_table
+from drape.stance import Stance
 from drape.tape import TAPE_KEYS
 
 TAPE = {"stature": 1.7558, "chest_girth": 0.9914, "waist_girth": 0.8399, "hip_girth": 0.9837, "shoulder_slope": np.radians(26.4)}
@@ -43,6 +44,23 @@ def test_what_gives_way_is_said() -> None:
     assert gives_way({"measure": "shoulder_slope_deg", "asked": 26.0, "got": 27.5, "filled": False})
     found = {"body": "someone", "rows": [row], "watertight": True, "volume_l": 70.0, "seconds": 0.5}
     assert "gives way" in measure_table(found)
+
+
+def test_stance_arms_and_what_is_worn_are_said_and_measured_over() -> None:
+    """A padded chest is larger over than got; what the arms are not held for is a dash, not a number."""
+    stance = Stance(head_forward=0.02)
+    worn = build_figure(TAPE, stance=stance, arms=("down", "raised"), worn_under={"chest": 0.02, "back": 0.02})
+    found = measure_object("someone", worn, TAPE, 0.5)
+    assert found["stance"] == {"head_forward_cm": 2.0}
+    assert found["arms"] == {"left": "down", "right": "raised"}
+    assert found["worn_under"] == {"chest_cm": 2.0, "back_cm": 2.0}
+    rows = {row["measure"]: row for row in found["rows"]}
+    assert rows["chest_girth_cm"]["got"] == pytest.approx(99.14, abs=1.0)
+    assert rows["chest_girth_cm"]["over"] > rows["chest_girth_cm"]["got"] + 9.0
+    assert rows["upper_arm_breadth_cm"]["got"] is None and not gives_way(rows["upper_arm_breadth_cm"])
+    text = measure_table(found)
+    for words in ("Stance: head forward 2.0 cm.", "Arms: left down, right raised.", "over", "not with this arm"):
+        assert words in text
 
 
 def test_drawing_shows_three_views_and_both_inks(figure, tmp_path: Path) -> None:

@@ -11,6 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from drape.errors import SceneError
+from drape.padding import KINDS
 from drape.report import cloths_object
 from drape.scene import (
     CLOTH_KEYS,
@@ -24,6 +25,7 @@ from drape.scene import (
     shipped_cloths,
     shipped_scenes,
 )
+from drape.stance import Stance
 from drape.starter import STARTER_SCENE
 from drape.units import STANDARD_GRAVITY, bare_name, to_si
 
@@ -174,6 +176,37 @@ def test_frozen(shop: Path) -> None:
         scene.title = "other"  # type: ignore[misc]
 
 
+HELD = '''
+[stance]
+stoop_cm = 4.0
+shoulders = "usual"
+[arms]
+left = "forward"
+[worn_under]
+kind = "jacket"
+chest_cm = 3.0
+'''
+
+
+def test_stance_arms_and_what_is_worn_come_from_the_body_and_the_scene_goes_before(shop: Path) -> None:
+    """What the body's file says holds until the scene says otherwise, key by key; a kind takes the place of all thicknesses."""
+    plain = load_scene(shop / "cloak.toml")
+    assert (plain.stance, plain.arms, dict(plain.worn_under)) == (Stance(), ("down", "down"), {})
+    (shop / "bearer.toml").write_text(BODY + HELD, encoding="utf-8")
+    scene = load_scene(shop / "cloak.toml")
+    assert scene.stance == Stance(stoop=0.04)
+    assert scene.arms == ("forward", "down")
+    assert scene.worn_under["chest"] == 0.03 and scene.worn_under["back"] == KINDS["jacket"]["back"]
+    own = '\n[stance]\nhead_forward_cm = 1.0\n[arms]\nright = "raised"\n[worn_under]\nback_cm = 0\n'
+    (shop / "cloak.toml").write_text(SCENE + own, encoding="utf-8")
+    scene = load_scene(shop / "cloak.toml")
+    assert scene.stance == Stance(stoop=0.04, head_forward=0.01)
+    assert scene.arms == ("forward", "raised")
+    assert (scene.worn_under["chest"], scene.worn_under["back"]) == (0.03, 0.0)
+    (shop / "cloak.toml").write_text(SCENE + '\n[worn_under]\nkind = "padded coat"\n', encoding="utf-8")
+    assert dict(load_scene(shop / "cloak.toml").worn_under) == dict(KINDS["padded coat"])
+
+
 # --- what is refused --------------------------------------------------------------------------
 
 REFUSED = [
@@ -224,6 +257,13 @@ REFUSED = [
     ("[draft]", '[interlining]\ncolour = "#000000"\n[draft]', "interlining.colour: unknown here. It belongs in [lining]."),
     ("[draft]", "[lining]\nareal_density_g_m2 = 90\n[draft]", "lining.thickness_mm: missing, allowed 0.1 to 10 mm"),
     ('body = "bearer.toml"', 'body = "nobody.toml"', 'cloak.toml, figure.body: got "nobody.toml", no such file'),
+    # stance, arms, what is worn
+    ("[draft]", "[stance]\nstoop_cm = 40\n[draft]", "stance.stoop_cm: got 40, allowed -4 to 10 cm. If this is in millimetres, write 4.0."),
+    ("[draft]", "[stance]\nstoop_deg = 4\n[draft]", "stance.stoop_deg: unknown key. Nearest known: stoop_cm."),
+    ("[draft]", '[stance]\nshoulders = "squared"\n[draft]', 'got "squared", allowed "usual", "square" or "sloping". Did you mean "square"?'),
+    ("[draft]", '[arms]\nleft = "up"\n[draft]', 'arms.left: got "up", allowed "down", "forearm across"'),
+    ("[draft]", "[worn_under]\nchest_cm = 25\n[draft]", "worn_under.chest_cm: got 25, allowed 0 to 5 cm. If this is in millimetres, write 2.5."),
+    ("[draft]", '[worn_under]\nkind = "coat"\n[draft]', 'worn_under.kind: got "coat", allowed "jacket" or "padded coat"'),
     # files
     (SCENE, "", "cloak.toml: got an empty file. `drape new FILE` writes a scene to start from."),
     (SCENE, "# only a note\n", "cloak.toml: got an empty file"),
