@@ -21,7 +21,7 @@ BAND_OUTSIDE = 0.061  # m, every node nearer than this outside holds the exact d
 BAND_INSIDE = 0.031  # m, the same inside, where nothing but a slight overlap is ever measured
 COARSE = 3  # fine spacings in one coarse spacing
 CLOSE = 0.05  # m, how far beyond its points `closest_on_mesh` looks for triangles
-LEAF_SIZE = 8  # triangles in a leaf of the box tree
+LEAF_SIZE = 4  # triangles in a leaf of the box tree
 
 
 @dataclass(frozen=True)
