@@ -30,11 +30,11 @@ def solid_parts(fitting: Fitting) -> dict[str, Surface]:
     drawn = drawn_cloth(fitting, edge=MODEL_EDGE)
     outside, *rest = cloth_surfaces(drawn, float(fitting.thickness), colours["outside"], colours["inside"])
     parts = {}
-    pieces = pieces_of(drawn.triangles, len(drawn.points))
+    pieces = pieces_of(drawn.triangles, drawn.edges)
     own = piece_colours(int(pieces.max()) + 1, colours["outside"])
     for k, colour in enumerate(own):
         name = "cloak outside" if len(own) == 1 else f"cloak outside, piece {k + 1}"
-        parts[name] = _part_of(outside, pieces[outside.triangles[:, 0]] == k, colour)
+        parts[name] = _part_of(outside, pieces == k, colour)
     for surface in rest:
         parts[f"cloak {surface.name}"] = surface
     parts["mannequin"] = figure_surface(fitting, colours["figure"])

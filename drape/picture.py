@@ -42,6 +42,7 @@ from drape.solid import (
     drawn_cloth,
     figure_surface,
     level_curves,
+    parted,
     pieces_of,
     vertex_normals,
 )
@@ -134,9 +135,8 @@ class Stage:
         self.fitting = fitting
         self.colours = given_colours(fitting.colours)
         self.drawn: Drawn = drawn_cloth(fitting)
-        pieces = pieces_of(np.asarray(fitting.triangles, np.int64), len(fitting.worn))
-        self.piece = _nearest_carried(self.drawn, pieces)
-        self.piece_colours = piece_colours(int(pieces.max()) + 1, self.colours["outside"])
+        self.piece = pieces_of(self.drawn.triangles, self.drawn.edges)
+        self.piece_colours = piece_colours(int(self.piece.max()) + 1, self.colours["outside"])
         self.cloth = cloth_surfaces(
             self.drawn, float(fitting.thickness), self.colours["outside"], self.colours["inside"]
         )
@@ -178,9 +178,6 @@ class Stage:
     def colour_of(self, surface: Surface, look: Look) -> Pixels:
         """Colour of each vertex of a surface, lit, (n, 3)."""
         colour = surface.colour
-        if surface.name in ("outside", "cut edge") and look.pieces and len(self.piece_colours) > 1:
-            shade = 1.0 if surface.name == "outside" else 0.72
-            colour = shade * self.piece_colours[self.piece[surface.vertex]]
         if look.paint is not None and len(surface.vertex):
             colour = NO_VALUE
         return shaded(colour, self.openness[id(surface)])
@@ -203,10 +200,14 @@ class Stage:
         plotter = _plotter((size[0] * _SUPERSAMPLE, size[1] * _SUPERSAMPLE))
         _light(plotter, frame)
         for surface in (*self.cloth, body):
+            shade = self.colour_of(surface, look)
+            if look.pieces and surface.name == "outside" and len(self.piece_colours) > 1:
+                surface, was, piece = parted(surface, self.piece)
+                shade = shaded(self.piece_colours[piece], self.openness[id(self.cloth[0])][was])
             mesh = _polydata(surface.points, surface.triangles)
             mesh.point_data["Normals"] = surface.normals.astype(np.float32)
             mesh.GetPointData().SetActiveNormals("Normals")
-            mesh.point_data["shade"] = self.colour_of(surface, look)
+            mesh.point_data["shade"] = shade
             actor = plotter.add_mesh(
                 mesh, scalars="shade", rgb=True, smooth_shading=True,
                 ambient=0.36, diffuse=0.80, specular=0.0, show_scalar_bar=False,
@@ -326,13 +327,6 @@ class Stage:
         worst = np.zeros(len(bins))
         np.maximum.at(worst, place, dark)
         return np.interp(np.arange(size[0]), bins + 0.5 * step, worst)
-
-
-def _nearest_carried(drawn: Drawn, labels: NDArray[np.int64]) -> NDArray[np.int64]:
-    """Labels of settled vertices at the drawn ones; a halving never joins two pieces."""
-    for sides in drawn.sides:
-        labels = np.concatenate([labels, labels[sides[:, 0]]])
-    return labels
 
 
 def _lit_triangles(fitting: Fitting) -> float:

@@ -162,7 +162,7 @@ def plot_flat(
     else:
         _lay_colour(axis, fitting, flat, triangles, pieces=pieces)
     for name, run in fitting.edges.items():
-        dash = (0, (4, 3)) if name.endswith(SEWN) else "-"
+        dash = (0, (4, 3)) if name.endswith(SEWN) or name.startswith("seam ") else "-"
         axis.plot(*flat[run].T, color=INK, lw=1.1, ls=dash, solid_capstyle="round")
     _name_edges(axis, fitting, flat, low, high)
     _draw_length(axis, low - 0.75 * margin, 0.1 if neck else 0.2)
@@ -192,7 +192,7 @@ def _lay_paint(axis: Axes, flat: Floats, triangles: NDArray[np.int64], paint: Pa
 def _lay_colour(axis: Axes, fitting: Fitting, flat: Floats, triangles: NDArray[np.int64], *, pieces: bool) -> None:
     from drape.colour import given_colours
 
-    piece = pieces_of(triangles, len(flat))[triangles[:, 0]]
+    piece = pieces_of(triangles, fitting.edges)
     outside = given_colours(fitting.colours)["outside"]
     colours = piece_colours(int(piece.max()) + 1 if pieces else 1, outside)
     for k, colour in enumerate(colours):

@@ -248,7 +248,8 @@ class Scene:
     name: the file's stem. tape: the body's measures with the scene's own laid over them [m, rad].
     cloth: all layers as one. layers: their names, outside first.
     edge_length: target triangle edge [m]. max_steps: None for the solver's own limit.
-    cutting: how it is cut from cloth; nothing in it changes how the cloak sits.
+    outside: the outermost layer. cutting: how it is cut from cloth; of it only the warp and, where the width is given, the
+    seams of narrow cloth change how the cloak sits.
     colours: "outside", "inside" (the lining's, if it has one) and "figure" as #rrggbb.
     limits: the verdict's limits that the scene sets, in the unit their name ends in, as readings are.
     """
@@ -267,6 +268,7 @@ class Scene:
     colours: Mapping[str, str]
     limits: Mapping[str, float] = field(default_factory=dict)
     cutting: CuttingPlan = CuttingPlan()
+    outside: Cloth | None = None
 
 
 def load_scene(path_or_name: str | Path) -> Scene:
@@ -308,6 +310,7 @@ def load_scene(path_or_name: str | Path) -> Scene:
             if bare_name(name) in tables["verdict"]
         }),
         cutting=_make_cutting(tables),
+        outside=layers[0],
     )  # fmt: skip
 
 
@@ -530,6 +533,7 @@ def _make_cutting(tables: Mapping[str, Any]) -> CuttingPlan:
         ),
         seam_allowance=tables["allowances"].get("seam", SEAM_ALLOWANCE),
         grain=piecing.get("grain"),
+        sewn="width" in piecing,
     )
 
 
