@@ -195,7 +195,7 @@ def sewn_plan(plan: CuttingPlan) -> CuttingPlan:
     """What of a cutting plan changes how the cloak sits; the rest as it is by default."""
     if not plan.sewn:
         return CuttingPlan(grain=plan.grain)
-    return replace(plan, bolt=replace(plan.bolt, price=None, shrinkage=0.0))
+    return replace(plan, bolt=replace(plan.bolt, price=None, shrinkage=0.0), inner=())
 
 
 def sewn_sheet(scene: Scene, draft: Draft, mesh: Mesh) -> Sheet:

@@ -63,13 +63,15 @@ class Bolt:
 class CuttingPlan:
     """How a draft is to be cut: the cloth, the seams' allowance [m], the warp's direction from the straight edge [rad].
 
-    grain None: along the straight edge. sewn: the seams between the pieces are settled with the cloak.
+    grain None: along the straight edge. sewn: the seams between the pieces are settled with the cloak. inner: the cloth
+    of each layer under the outside, by its name.
     """
 
     bolt: Bolt = Bolt(COATING_WIDTH)
     seam_allowance: float = SEAM_ALLOWANCE
     grain: float | None = None
     sewn: bool = False
+    inner: tuple[tuple[str, Bolt], ...] = ()
 
 
 @dataclass(frozen=True)

@@ -175,7 +175,7 @@ def seam_total(draft: Draft, pieces: Sequence[Piece]) -> float:
     return sum(seams.values()) + sum(own) + sum(dart.length for dart in draft.darts)
 
 
-def notions(draft: Draft, pieces: Sequence[Piece], *, lined: bool = False) -> list[str]:
+def notions(draft: Draft, pieces: Sequence[Piece]) -> list[str]:
     """Return what to buy beside the cloth."""
     closure = draft.dimensions["fastened_length"]
     thread = THREAD * seam_total(draft, pieces)
@@ -188,6 +188,4 @@ def notions(draft: Draft, pieces: Sequence[Piece], *, lined: bool = False) -> li
     if fastening.kind == "buttons":
         size = f"{1000 * fastening.diameter:.0f} mm, buttonholes of {1000 * fastening.buttonhole:.0f} mm"
         lines.insert(0, f"{len(fastening.places)} buttons of {size}; one spare.")
-    if lined:
-        lines.append("Lining: the same pieces once more, of its own cloth; the table of widths says how much.")
     return lines

@@ -63,22 +63,23 @@ def triangulate(draft: Draft, *, edge_length: float, seed: int = 0) -> Mesh:
     MeshError: the edge length is out of range, or the mesher moved our vertices or left a bad triangle.
     """
     _check_size(draft, edge_length)
-    ways = [(share, GRADING) for share in NECK_SHARES]
-    ways += [(share, LOOSE_GRADING) for share in NECK_SHARES] if draft.piecing else []
-    for share, grading in ways:
+    first = float(np.random.default_rng([seed, 1]).uniform(0.0, 2 * math.pi)) if seed else 0.0
+    ways = [(share, GRADING, first) for share in NECK_SHARES]
+    for turn in (first, first + 1.0, first + 2.0) if draft.piecing else ():
+        ways += [(share, LOOSE_GRADING, turn) for share in NECK_SHARES]
+    for share, grading, turn in ways:
         try:
-            return _triangulated(draft, edge_length, share * edge_length, grading, seed)
+            return _triangulated(draft, edge_length, share * edge_length, grading, turn, seed)
         except MeshError as error:  # a neck narrower than a few edge lengths: try with shorter sides round it
             failure = error
     raise failure
 
 
-def _triangulated(draft: Draft, edge_length: float, neck_length: float, grading: float, seed: int) -> Mesh:
+def _triangulated(draft: Draft, edge_length: float, neck_length: float, grading: float, turn: float, seed: int) -> Mesh:
     """Return the mesh with sides of `neck_length` [m] along neck, dart and closure, and at the ends of piecing seams."""
     runs = _place_vertices(draft, edge_length, neck_length, np.random.default_rng(seed) if seed else None)
     boundary, edges = _join_runs(draft, runs)
     on_seams, lines = _join_seams(draft, runs, boundary)
-    turn = float(np.random.default_rng([seed, 1]).uniform(0.0, 2 * math.pi)) if seed else 0.0
     placed = np.vstack([boundary, on_seams])
     inside, triangles = _fill(placed, len(boundary), lines, (edge_length, grading), turn, draft.style.sweep)
     flat = np.vstack([placed, inside])

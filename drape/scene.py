@@ -130,6 +130,14 @@ BODY_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
     }
 )
 
+BOLT_KEYS: Final[Keys] = MappingProxyType(  # of a layer under the outside; the outside's stand in piecing and lay
+    {
+        "width_cm": Number(0, 400),
+        "shrinkage_percent": Number(0, 40),
+        "price_per_metre": Number(0, 100_000, plain=True),
+    }
+)
+
 SCENE_KEYS: Final[Keys] = MappingProxyType(
     {"title": Text(required=True), "expect": Text(lines=True)}
 )
@@ -138,8 +146,8 @@ SCENE_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
     {
         "figure": Table({"body": Text(required=True), **TAPE_KEYS}),
         "cloth": Table({"preset": Text(), **CLOTH_KEYS}, partial=True),  # what is due hangs on preset
-        "interlining": Table({"preset": Text(), **CLOTH_KEYS}, partial=True),
-        "lining": Table({"preset": Text(), "colour": Colour(), **CLOTH_KEYS}, partial=True),
+        "interlining": Table({"preset": Text(), **BOLT_KEYS, **CLOTH_KEYS}, partial=True),
+        "lining": Table({"preset": Text(), "colour": Colour(), **BOLT_KEYS, **CLOTH_KEYS}, partial=True),
         "draft": Table(
             {
                 "neck": Text(choices=NECKS, required=True),
@@ -287,6 +295,7 @@ def load_scene(path_or_name: str | Path) -> Scene:
     lining_colour = tables["lining"].pop("colour", None)
     colours = {**DEFAULT_COLOURS, **tables["picture"], **({"inside": lining_colour} if lining_colour else {})}
     written = [name for name in ("cloth", "interlining", "lining") if name == "cloth" or name in document]
+    inner = tuple((name, _make_bolt(tables[name])) for name in written[1:])
     layers = [
         _make_cloth(tables[name].pop("preset", None), tables[name], label=f"{label}, {name}", beside=path.parent)
         for name in written
@@ -309,7 +318,7 @@ def load_scene(path_or_name: str | Path) -> Scene:
             for name in THRESHOLDS
             if bare_name(name) in tables["verdict"]
         }),
-        cutting=_make_cutting(tables),
+        cutting=_make_cutting(tables, inner),
         outside=layers[0],
     )  # fmt: skip
 
@@ -520,7 +529,14 @@ def _refuse_unstable(cloth: Cloth, label: str) -> None:
         )
 
 
-def _make_cutting(tables: Mapping[str, Any]) -> CuttingPlan:
+def _make_bolt(layer: dict[str, Any]) -> Bolt:
+    """The cloth a layer under the outside is cut from; its keys are taken out of the layer's."""
+    taken = {bare_name(key): layer.pop(bare_name(key), None) for key in BOLT_KEYS}
+    width = COATING_WIDTH if taken["width"] is None else taken["width"]
+    return Bolt(width, shrinkage=taken["shrinkage"] or 0.0, price=taken["price_per_metre"])
+
+
+def _make_cutting(tables: Mapping[str, Any], inner: tuple[tuple[str, Bolt], ...]) -> CuttingPlan:
     piecing, lay = tables["piecing"], tables["lay"]
     return CuttingPlan(
         bolt=Bolt(
@@ -534,6 +550,7 @@ def _make_cutting(tables: Mapping[str, Any]) -> CuttingPlan:
         seam_allowance=tables["allowances"].get("seam", SEAM_ALLOWANCE),
         grain=piecing.get("grain"),
         sewn="width" in piecing,
+        inner=inner,
     )
 
 

@@ -26,7 +26,8 @@ from drape.camera import CLOSE, STANDING, VIEWS, Frame, frame_at, frame_of, towa
 from drape.colour import NO_VALUE
 from drape.errors import PictureError
 from drape.lettering import PAPER
-from drape.model import write_glb, write_obj
+from drape.meshfile import write_glb, write_obj
+from drape.model import solid_parts
 from drape.paint import KINDS, Paint, paint_of
 from drape.picture import Look, Stage, draw_views, lean
 from drape.sheet import CAPTIONS, SheetRow, compose_sheet, view_sizes
@@ -210,8 +211,9 @@ def write_gif(frames: Sequence[Any], path: Path, *, tints: Sequence[np.ndarray] 
 def make_model(job: Job) -> None:
     for fitting in job.fittings:
         glb, obj, mtl = (f"{fitting.name}.{ending}" for ending in ("glb", "obj", "mtl"))
-        write_whole(job.out / glb, lambda path, one=fitting: write_glb(one, path))
-        write_whole(job.out / obj, lambda path, one=fitting, colours=job.out / mtl: write_obj(one, path, material=colours))
+        parts = solid_parts(fitting)
+        write_whole(job.out / glb, lambda path, own=parts: write_glb(own, path))
+        write_whole(job.out / obj, lambda path, own=parts, colours=job.out / mtl: write_obj(own, path, material=colours))
         job.written += [glb, obj, mtl]
 
 
