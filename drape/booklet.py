@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drape import report
+from drape.cautions import cautions
 from drape.units import bare_name, ending_of, from_si
 
 if TYPE_CHECKING:
@@ -253,7 +254,7 @@ def _cautions(fittings: Sequence[Fitting]) -> str:
     for fitting in fittings:
         about = fitting.about
         if about:
-            found = report.cautions(
+            found = cautions(
                 sex=str(about.get("sex", "")), stature=about.get("stature"), cloths=about.get("layers", []),
                 clearance_cm=report.value_at(fitting.readings, "fall.clearance_cm"),
             )  # fmt: skip

@@ -169,7 +169,8 @@ def run_cut(chosen: argparse.Namespace) -> int:
     from drape.lay import SHOPPING_WIDTHS
     from drape.levelling import is_trimmed
     from drape.piecing import Allowances
-    from drape.report import cautions, json_text
+    from drape.cautions import cautions
+    from drape.report import json_text
     from drape.scene import load_scene, width_from
 
     scene = load_scene(chosen.scene)
@@ -287,7 +288,8 @@ def run_measure(chosen: argparse.Namespace) -> int:
 
 def run_bodies(chosen: argparse.Namespace) -> int:
     """`drape bodies`: the shipped bodies."""
-    from drape.report import bodies_object, bodies_table, json_text
+    from drape.listing import bodies_object, bodies_table
+    from drape.report import json_text
     from drape.scene import load_body, shipped_bodies
 
     bodies = {name: load_body(name) for name in shipped_bodies()}
@@ -297,7 +299,8 @@ def run_bodies(chosen: argparse.Namespace) -> int:
 
 def run_cloths(chosen: argparse.Namespace) -> int:
     """`drape cloths`: the cloth presets."""
-    from drape.report import cloths_object, cloths_table, json_text
+    from drape.listing import cloths_object, cloths_table
+    from drape.report import json_text
     from drape.scene import load_cloth, shipped_cloths
 
     cloths = [load_cloth(name) for name in shipped_cloths()]
