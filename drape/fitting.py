@@ -398,7 +398,8 @@ def fitting_of(scene: Scene, worn: Worn, readings: Mapping[str, Any]) -> Fitting
 
 
 def about_of(scene: Scene, draft: Draft) -> dict[str, Any]:
-    """What a fitting was made of, to be told without its scene: grain [rad], body, sex, stature [m], layers, cloth, dimensions."""
+    """What a fitting was made of, to be told without its scene: grain [rad], body, sex, stature [m], layers, cloth, dimensions,
+    fastening, lengths [m]."""
     return {
         "grain": float(draft.grain),
         "body": scene.body,
@@ -407,6 +408,13 @@ def about_of(scene: Scene, draft: Draft) -> dict[str, Any]:
         "layers": list(scene.layers),
         "cloth": asdict(scene.cloth),
         "dimensions": {name: float(value) for name, value in draft.dimensions.items()},
+        "fastening": {
+            "kind": draft.fastening.kind,
+            "closure": list(draft.closure),
+            "places": [float(place) for place in draft.fastening.places],
+            "diameter": float(draft.fastening.diameter),
+            "overlap": float(draft.fastening.overlap),
+        },
     }
 
 

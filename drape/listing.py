@@ -1,4 +1,7 @@
-"""The shipped bodies and cloths as text and as JSON."""
+"""The shipped bodies and cloths as text and as JSON.
+
+In: bodies and cloths as `scene` loads them, SI. Out: tables and objects with the unit at the end of every key.
+"""
 
 from __future__ import annotations
 

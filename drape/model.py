@@ -1,7 +1,8 @@
 """The worn cloak and the mannequin as solid models, named, in their colours.
 
 In: a fitting, or a mannequin alone. Out: named surfaces for `meshfile`. They are called `cloak outside`, `cloak inside`,
-`cloak cut edge` and `mannequin`; a cloak of several pieces has an outside for each.
+`cloak cut edge` and `mannequin`; a cloak of several pieces has an outside for each. `cloak lap` and `cloak buttons`,
+`clasp` or `ties` come with a closure that has them.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from drape.colour import given_colours, piece_colours
+from drape.findings import findings_surfaces, lap_surface
 from drape.solid import Surface, cloth_surfaces, drawn_cloth, figure_surface, pieces_of, vertex_normals
 
 if TYPE_CHECKING:
@@ -31,6 +33,11 @@ def solid_parts(fitting: Fitting) -> dict[str, Surface]:
         name = "cloak outside" if len(own) == 1 else f"cloak outside, piece {k + 1}"
         parts[name] = _part_of(outside, pieces == k, colour)
     for surface in rest:
+        parts[f"cloak {surface.name}"] = surface
+    lap = lap_surface(fitting, drawn, colours["outside"])
+    if lap is not None:
+        parts["cloak lap"] = lap[0]
+    for surface in findings_surfaces(fitting, drawn):
         parts[f"cloak {surface.name}"] = surface
     parts["mannequin"] = figure_surface(fitting, colours["figure"])
     return parts

@@ -20,6 +20,7 @@ from drape.camera import HEADLESS, Array, Frame, frame_of, neck_edge
 from drape.colour import LUMA, NO_VALUE, given_colours, piece_colours
 from drape.easel import Easel, cut_closed, thinned
 from drape.errors import PictureError
+from drape.findings import findings_surfaces, lap_surface
 from drape.paint import Paint
 from drape.lettering import PAPER
 from drape.shading import (
@@ -135,6 +136,10 @@ class Stage:
         self.cloth = cloth_surfaces(
             self.drawn, float(fitting.thickness), self.colours["outside"], self.colours["inside"]
         )
+        lap = lap_surface(fitting, self.drawn, self.colours["outside"])
+        self.cloth += [lap[0]] if lap else []
+        self.lap_edge = lap[1] if lap else None
+        self.findings = findings_surfaces(fitting, self.drawn)
         whole = figure_surface(fitting, self.colours["figure"])
         cut = _headless(fitting, self.colours["figure"])
         self.bodies = {True: cut, False: whole}
@@ -168,6 +173,8 @@ class Stage:
         found[id(cut)] = figure[cKDTree(whole.points).query(cut.points)[1]]
         for rim in self.cloth[2:]:
             found[id(rim)] = outer[rim.vertex]
+        for one in self.findings:
+            found[id(one)] = outer[cKDTree(drawn.points).query(one.points)[1]]
         return found
 
     def colour_of(self, surface: Surface, look: Look) -> Pixels:
@@ -210,12 +217,14 @@ class Stage:
         if self._easel is not None:
             self._easel[1].close()
         easel = Easel(size)
-        for surface in (*self.cloth, self.bodies[headless]):
+        for surface in (*self.cloth, *self.findings, self.bodies[headless]):
+            if surface.name == "lap" and look.pieces:
+                continue
             shade = self.colour_of(surface, look)
             if look.pieces and surface.name == "outside" and len(self.piece_colours) > 1:
                 surface, was, piece = parted(surface, self.piece)
                 shade = shaded(self.piece_colours[piece], self.openness[id(self.cloth[0])][was])
-            brushed = look.nap and look.paint is None and surface.name in ("outside", "inside")
+            brushed = look.nap and look.paint is None and surface.name in ("outside", "inside", "lap")
             nap = (nap_tile(), self._on_nap(surface)) if brushed else None
             easel.add(surface.points, surface.triangles, colours=shade, normals=surface.normals, nap=nap)
         self._easel = key, easel
@@ -245,6 +254,8 @@ class Stage:
         for surface in self.cloth[:2]:
             lines = [(run, 1.0) for run in self.drawn.cut] + [(run, 1.6 if close else 1.1) for run in self.drawn.seams]
             drawn += [easel.add_line(surface.points[run] + shift, width * _SUPERSAMPLE, ink) for run, width in lines]
+        if self.lap_edge is not None and not look.pieces:
+            drawn.append(easel.add_line(self.lap_edge + shift, 1.0 * _SUPERSAMPLE, ink))
         on_body = []
         if close or look.lines:
             base = np.asarray(self.fitting.neck_base, float)
@@ -285,7 +296,8 @@ class Stage:
         easel = Easel(size)
         for surface in self.cloth:
             easel.add_banded(surface.points, surface.triangles, share[surface.vertex], count)
-        easel.add(body.points, body.triangles)
+        for surface in (*self.findings, body):
+            easel.add(surface.points, surface.triangles)
         pixels = easel.pixels(frame)
         easel.close()
         return np.where(pixels[..., 3] > 0, pixels[..., 0].astype(np.int64) - 1, -1)
