@@ -42,9 +42,9 @@ class Cut:
     inner: tuple[Cut, ...] = ()  # interlining and lining, each from its own cloth, under its name
     drawn: Mapping[int, Drawn] = field(default_factory=dict)
 
-    @property
-    def lined(self) -> bool:
-        return any(layer.name == "lining" for layer in self.inner)
+    def has(self, layer: str) -> bool:
+        """Whether there is a layer of that name under the outside."""
+        return any(one.name == layer for one in self.inner)
 
 
 def cut_draft(
@@ -268,7 +268,7 @@ def work_sections(cut: Cut) -> list[tuple[str, list[str]]]:
     """Return the order of work under its headings."""
     numbered = [
         ("Cutting", cutting_order(cut.lay)),
-        ("Sewing", sewing_order(cut.draft, cut.pieces, lined=cut.lined)),
+        ("Sewing", sewing_order(cut.draft, cut.pieces, lined=cut.has("lining"), interlined=cut.has("interlining"))),
     ]
     sections = [(heading, [f"{k}. {line}" for k, line in enumerate(lines, start=1)]) for heading, lines in numbered]
     bought = [
