@@ -76,6 +76,7 @@ def whole_piece(draft: Draft, allowances: Allowances, grain: float | None = None
         notches=tuple(_draft_notches(draft)),
         lines=tuple(_draft_lines(draft)),
         buttons=button_places(draft),
+        button_diameter=draft.fastening.diameter,
     )
 
 

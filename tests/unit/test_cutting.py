@@ -165,3 +165,14 @@ def test_lining_and_interlining_are_cut_from_their_own_cloths(tmp_path: Path) ->
     assert {"lining-pattern-a4.pdf", "lining-lay.dxf", "interlining-roll.pdf", "lining-lay-card.svg"} <= set(names)
     page = (tmp_path / "index.html").read_text(encoding="utf-8")
     assert 'src="lining-lay-card.svg"' in page
+
+
+def test_chalk_lines_are_named_on_the_piece_and_buttons_as_large_as_the_draft_has_them(cut: Cut) -> None:
+    """A name stands on the piece, beside its line and clear of the edges."""
+    body_piece = cut.pieces[0]
+    drawn = cut.drawn[body_piece.number]
+    named = [words for words in drawn.words if words.text in {line.name for line in body_piece.lines}]
+    assert len({words.text for words in named}) >= 2
+    assert all(net_outline(body_piece).covers(Point(words.place)) for words in named)
+    rings = [stroke for stroke in drawn.strokes if stroke.kind == "button" and len(stroke.points) > 2]
+    assert rings and all(np.ptp(ring.points[:, 0]) == pytest.approx(DRAFT.fastening.diameter, rel=1e-6) for ring in rings)
