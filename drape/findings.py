@@ -60,12 +60,12 @@ class Closing:
         across = np.cross(out, down)
         return at, down, across if across @ self.inward < 0.0 else -across, out
 
-    def laid(self, points: Array, above: float) -> tuple[Array, Array, Ints]:
+    def laid(self, points: Array, above: float | Array) -> tuple[Array, Array, Ints]:
         """Points laid on the cloth's outer face, `above` it [m]; the normals there, and the nearest drawn vertices."""
         nearest = self.tree.query(points)[1]
         normals = self.drawn.normals[nearest]
         off = np.einsum("kc,kc->k", points - self.drawn.points[nearest], normals)
-        return points + (0.5 * self.thickness + above - off)[:, None] * normals, normals, nearest
+        return points + (0.5 * self.thickness + np.asarray(above) - off)[:, None] * normals, normals, nearest
 
 
 def is_fastened(fitting: Fitting) -> bool:
@@ -83,7 +83,8 @@ def lap_surface(fitting: Fitting, drawn: Drawn, colour: Array) -> tuple[Surface,
     ways = np.linspace(0.0, wide, max(3, int(wide / STEP)))
     frames = [closing.frame(place) for place in places]
     flat = np.array([at + way * across for at, _, across, _ in frames for way in ways])
-    top, normals, nearest = closing.laid(flat, closing.thickness)
+    above = np.tile(np.minimum(0.05 + ways / (0.3 * wide), 1.0), len(places))  # from its own half up onto the other
+    top, normals, nearest = closing.laid(flat, closing.thickness * above)
     foot = top - closing.thickness * normals
     rows, columns = len(places), len(ways)
     index = np.arange(rows * columns).reshape(rows, columns)

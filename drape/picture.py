@@ -58,6 +58,7 @@ _RULE_LINE_STRONG = (214, 208, 194)
 _LANDMARK_INK = np.array([156.0, 58.0, 30.0])
 _STUMP = 0.035  # [m] of neck left standing above its base in the close view, at most
 _SUPERSAMPLE = 2  # each pixel is the mean of 2 x 2: antialiasing that no driver can alter
+_LINED_HEIGHT = 740  # pixels of a view's height for each pixel of its lines, beyond the first
 _SKY_PIXELS = 320
 _BEFORE = 0.0015  # [m] lines are drawn this much nearer the camera: seen square on, not moved at all
 FLOOR_FROM = 0.45  # [m] half height of a view from which the floor is drawn: closer views show none
@@ -251,11 +252,12 @@ class Stage:
         """
         shift = _BEFORE * frame.toward_camera
         ink, drawn = 0.38 * self.colours["outside"], []
+        pen = max(_SUPERSAMPLE, easel.size[1] / _LINED_HEIGHT)  # as thick on paper however large the picture
         for surface in self.cloth[:2]:
-            lines = [(run, 1.0) for run in self.drawn.cut] + [(run, 1.6 if close else 1.1) for run in self.drawn.seams]
-            drawn += [easel.add_line(surface.points[run] + shift, width * _SUPERSAMPLE, ink) for run, width in lines]
+            lines = [(run, 1.0) for run in self.drawn.cut] + [(run, 1.6 if close else 1.1) for run in self._seams_seen(look)]
+            drawn += [easel.add_line(surface.points[run] + shift, width * pen, ink) for run, width in lines]
         if self.lap_edge is not None and not look.pieces:
-            drawn.append(easel.add_line(self.lap_edge + shift, 1.0 * _SUPERSAMPLE, ink))
+            drawn.append(easel.add_line(self.lap_edge + shift, pen, ink))
         on_body = []
         if close or look.lines:
             base = np.asarray(self.fitting.neck_base, float)
@@ -265,8 +267,15 @@ class Stage:
             for height in self.fitting.levels.values():
                 on_body += level_curves(self.fitting, height)
         for line in on_body:
-            drawn.append(easel.add_line(np.asarray(line, float) + 1.5 * shift, 1.2 * _SUPERSAMPLE, _LANDMARK_INK))
+            drawn.append(easel.add_line(np.asarray(line, float) + 1.5 * shift, 1.2 * pen, _LANDMARK_INK))
         return drawn
+
+    def _seams_seen(self, look: Look) -> list[NDArray[np.int64]]:
+        """The seams, but the closure's where the lap runs on over it."""
+        if self.lap_edge is None or look.pieces:
+            return self.drawn.seams
+        closed = {int(i) for name in self.fitting.about["fastening"]["closure"] for i in self.drawn.edges[name]}
+        return [run for run in self.drawn.seams if not closed.issuperset(run.tolist())]
 
     def _painted(self, lit: Pixels, frame: Frame, body: Surface, paint: Paint) -> Pixels:
         """The lit picture with the cloth in the reading's colours, its light and shade kept, hatched where undecided."""
