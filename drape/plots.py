@@ -34,6 +34,7 @@ SIDES = {"back": -180.0, "right": -90.0, "front": 0.0, "left": 90.0}
 GRID_DEG = np.arange(-180.0, 181.0, 4.0)
 NECK_REACH = 0.34  # [m] from the middle of the straight edge: neck, dart and shoulders
 NAMED_FROM = 0.12  # share of the drawing's width: shorter edges are not named
+NECK_NAME_OFF = 20.0  # points from a neck edge to its name: it bends away from a straight line of type
 SEWN, NAMED = " leg", ("hem", " opening", " neck")  # ends of the names of edges drawn dashed, and of those lettered
 
 
@@ -221,7 +222,7 @@ def _name_edges(axis: Axes, fitting: Fitting, flat: Floats, low: Floats, high: F
         away = normal if normal @ (middle - centre) > 0 else -normal
         turn = (np.degrees(np.arctan2(step[1], step[0])) + 90.0) % 180.0 - 90.0
         axis.annotate(
-            name, middle, xytext=tuple(11.0 * away), textcoords="offset points", fontsize=9.5, color=GREY,
+            name, middle, xytext=tuple((NECK_NAME_OFF if name.endswith(" neck") else 11.0) * away), textcoords="offset points", fontsize=9.5, color=GREY,
             ha="center", va="center", rotation=turn, style="italic",
         )  # fmt: skip
 

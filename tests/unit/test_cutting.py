@@ -13,7 +13,7 @@ import pytest
 from shapely import Point
 
 from drape.cutting import Cut, cut_draft, cut_inner, cut_object, cut_text, write_cut
-from drape.draft import Dart, Edge, Style, draft_cloak
+from drape.draft import Dart, Edge, Style, draft_cloak, length_of
 from drape.lay import Bolt, CuttingPlan, on_cloth
 from drape.making import chalk_card, cutting_order, notions, seam_total, sewing_order
 from drape.piece import Piece, cut_outline, net_outline
@@ -146,16 +146,18 @@ def test_tiles_cover_a_piece_and_leave_out_blank_pages(cut: Cut) -> None:
 
 
 def test_lining_and_interlining_are_cut_from_their_own_cloths(tmp_path: Path) -> None:
-    """The lining has seams of its own width and no hem turning, the interlining no allowance at all; both are listed."""
+    """The lining has seams of its own width and no hem turning, the interlining nothing but the lap; both are listed."""
     plan = CuttingPlan(Bolt(1.5), 0.015, inner=(("interlining", Bolt(1.5)), ("lining", Bolt(0.7, price=9.0))))
     inner = cut_inner(DRAFT, plan, title="A clerk's cloak")
     under, lining = inner
     net = net_outline(under.pieces[0])
-    assert under.lay.area == pytest.approx(net.area, rel=1e-6)
+    lap = DRAFT.fastening.overlap / 2  # half of the overlap stands beyond either closing line
+    closing = sum(length_of(edge.points) for edge in DRAFT.edges if edge.name in (*DRAFT.closure, *DRAFT.opening))
+    assert under.lay.area == pytest.approx(net.area + lap * closing, rel=1e-3)
     assert len(lining.pieces) > 1 and lining.lay.bolt.width == 0.7
     assert {piece.layer for piece in lining.pieces} == {"lining"}
     assert all(piece.allowance.get("hem") == 0.0 for piece in lining.pieces)
-    assert max(piece.allowance["front closure"] for piece in lining.pieces) == pytest.approx(DRAFT.fastening.overlap / 2 + 0.015)
+    assert max(piece.allowance["front closure"] for piece in lining.pieces) == pytest.approx(lap + 0.015)
     whole = cut_draft(DRAFT, plan.bolt, Allowances(), name="a", title="A clerk's cloak", widths=(), inner=inner)
     found, text = cut_object(whole), cut_text(whole)
     assert found["lining"]["cloth"]["cost"] == pytest.approx(0.09 * found["lining"]["cloth"]["to_buy_cm"], abs=0.01)
