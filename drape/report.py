@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from itertools import zip_longest
 from typing import Any, Final, Mapping, Sequence
 
-from drape.units import UNITS, ending_of, from_si
+from drape.units import UNITS, bare_name, ending_of, from_si
 
 Readings = Mapping[str, Any]
 
@@ -491,8 +491,8 @@ def cautions_text(lines: Sequence[str]) -> str:
     """The cautions as a block to stand under a table, or "" when there are none."""
     if not lines:
         return ""
-    wrapped = [part for line in lines for part in wrapped(f"- {line}", indent="  ")]
-    return "\n".join(["", "Cautions", *wrapped]) + "\n"
+    parts = [part for line in lines for part in wrapped(f"- {line}", indent="  ")]
+    return "\n".join(["", "Cautions", *parts]) + "\n"
 
 
 def edge_dimensions(dimensions: Mapping[str, float]) -> dict[str, float]:
