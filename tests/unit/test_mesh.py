@@ -237,12 +237,12 @@ def test_a_mesher_that_moves_our_vertices_is_refused(drafts: dict[str, Draft], m
     """Negative control: a moved or added outline vertex, or a triangle left out, is found."""
     honest = meshing._run_netgen
 
-    def moved(outline: np.ndarray, edge_length: float) -> tuple[np.ndarray, np.ndarray]:
-        points, triangles = honest(outline, edge_length)
+    def moved(outline: np.ndarray, edge_length: float, grading: float) -> tuple[np.ndarray, np.ndarray]:
+        points, triangles = honest(outline, edge_length, grading)
         return points + np.eye(len(points), 2) * 1e-4, triangles
 
-    def lacking(outline: np.ndarray, edge_length: float) -> tuple[np.ndarray, np.ndarray]:
-        points, triangles = honest(outline, edge_length)
+    def lacking(outline: np.ndarray, edge_length: float, grading: float) -> tuple[np.ndarray, np.ndarray]:
+        points, triangles = honest(outline, edge_length, grading)
         return points, triangles[1:]
 
     def turned(outline: np.ndarray, edge_length: float) -> tuple[np.ndarray, np.ndarray]:
