@@ -245,8 +245,8 @@ def test_a_mesher_that_moves_our_vertices_is_refused(drafts: dict[str, Draft], m
         points, triangles = honest(outline, edge_length, grading)
         return points, triangles[1:]
 
-    def turned(outline: np.ndarray, edge_length: float) -> tuple[np.ndarray, np.ndarray]:
-        points, triangles = honest(outline, edge_length)
+    def turned(outline: np.ndarray, edge_length: float, grading: float) -> tuple[np.ndarray, np.ndarray]:
+        points, triangles = honest(outline, edge_length, grading)
         return points, np.vstack([triangles[:1, ::-1], triangles[1:]])
 
     for broken, wanted in ((moved, "moved the outline"), (lacking, "the triangles fill"), (turned, "turned over")):
