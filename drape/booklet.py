@@ -18,6 +18,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drape import report
+from drape.cautions import cautions
+from drape.listing import CLOTH_COLUMNS
 from drape.units import bare_name, ending_of, from_si
 
 if TYPE_CHECKING:
@@ -235,7 +237,7 @@ def _cloth(fittings: Sequence[Fitting]) -> str:
         if not cloth:
             continue
         rows = []
-        for heading, key, decimals in (*report.CLOTH_COLUMNS[0], *report.CLOTH_COLUMNS[1]):
+        for heading, key, decimals in (*CLOTH_COLUMNS[0], *CLOTH_COLUMNS[1]):
             value = cloth.get(bare_name(key))
             if isinstance(value, (int, float)):
                 shown = from_si(key, value) if ending_of(key) else value
@@ -253,9 +255,11 @@ def _cautions(fittings: Sequence[Fitting]) -> str:
     for fitting in fittings:
         about = fitting.about
         if about:
-            found = report.cautions(
+            found = cautions(
                 sex=str(about.get("sex", "")), stature=about.get("stature"), cloths=about.get("layers", []),
                 clearance_cm=report.value_at(fitting.readings, "fall.clearance_cm"),
+                throat_line_load_n_m=report.value_at(fitting.readings, "neck.throat_line_load_n_m"),
+                fastening=about.get("fastening", {}).get("kind"),
             )  # fmt: skip
             lines |= dict.fromkeys(found)
     always = "Whatever the age, let the neck fastening give way under a hard pull."
@@ -292,7 +296,7 @@ def solid_data(
     lines: Sequence[tuple[np.ndarray, np.ndarray]],
 ) -> dict[str, Any]:  # fmt: skip
     """What `turn.js` draws. parts: surface, light 0 to 1 (n,), its inside's colour (3,) and how far in that lies [m]
-    (0: a solid, whose inside is never seen), paints by name (n, 3).
+    (0: a solid, whose inside is never seen), paints by name (n, 4): a colour, and 255 where it is hatched.
 
     lines: runs of positions (k, 3) [m] and their colour (3,), 0 to 255.
     """

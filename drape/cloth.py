@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numba
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_array
 
 from drape.bending import bending_matrix, triangle_areas
 from drape.mesh import Mesh
@@ -119,12 +120,23 @@ class Sheet:
     spoke_edge: Ints
 
 
-def sew(mesh: Mesh, cloth: Cloth, *, grain: float = 0.0, held: Ints | None = None) -> Sheet:
+@dataclass(frozen=True)
+class SeamAllowance:
+    """What is left inside a piecing seam, pressed open: its width either side [m], and the cloth it is of."""
+
+    width: float
+    cloth: Cloth
+
+
+def sew(
+    mesh: Mesh, cloth: Cloth, *, grain: float = 0.0, held: Ints | None = None, inside: SeamAllowance | None = None
+) -> Sheet:
     """The sewn sheet of a mesh: seam partners joined, masses lumped, springs made.
 
     grain: direction of the warp from the flat x axis [rad]. held: vertices that a clamp holds for good,
     flat; the clamp's jaw is the edge of the triangles that have all three corners held, so it
     takes one row of triangles behind the jaw. The solver must hold the same points fixed.
+    inside: the allowances of the mesh's edges called "seam ...", which add mass and stiffness along them.
     """
     point_of_vertex, point_count = join_seams(len(mesh.flat), mesh.seams)
     triangles = point_of_vertex[mesh.triangles]
@@ -138,6 +150,12 @@ def sew(mesh: Mesh, cloth: Cloth, *, grain: float = 0.0, held: Ints | None = Non
     if held is not None:
         clamped[point_of_vertex[held]] = True
     bending = bending_matrix(triangles, corners, point_count, bending_stiffness(cloth), clamped)
+    mass = area * cloth.areal_density
+    for name, run in mesh.edges.items() if inside is not None else ():
+        if name.startswith("seam "):
+            places, line = mesh.flat[run], point_of_vertex[run]
+            mass += seam_mass(places, line, inside, point_count)
+            bending = bending + seam_bending(places, line, grain, inside, point_count)
     incident_start, incident_corner = incidence(triangles, point_count)
     ends = np.sort(np.stack([np.roll(triangles, -1, 1), np.roll(triangles, -2, 1)], 2), 2).reshape(-1, 2)
     edges, owner = np.unique(ends, axis=0, return_inverse=True)
@@ -147,7 +165,7 @@ def sew(mesh: Mesh, cloth: Cloth, *, grain: float = 0.0, held: Ints | None = Non
         triangles=triangles,
         rest_squared=rest_squared,
         membrane=membrane,
-        mass=area * cloth.areal_density,
+        mass=mass,
         area=area,
         triangle_area=areas,
         bending_start=bending.indptr.astype(np.uint32),
@@ -161,6 +179,34 @@ def sew(mesh: Mesh, cloth: Cloth, *, grain: float = 0.0, held: Ints | None = Non
         spoke_start=spoke_start,
         spoke_edge=spoke_end // 2,
     )
+
+
+def seam_mass(places: Floats, line: Ints, inside: SeamAllowance, point_count: int) -> Floats:
+    """Mass of both allowances along a seam [kg], lumped (p,). places: its flat vertices (k, 2); line: their points (k,)."""
+    half = np.linalg.norm(np.diff(places, axis=0), axis=1) / 2
+    share = np.concatenate([half, [0.0]]) + np.concatenate([[0.0], half])
+    return np.bincount(line, 2 * inside.width * inside.cloth.areal_density * share, minlength=point_count)
+
+
+def seam_bending(places: Floats, line: Ints, grain: float, inside: SeamAllowance, point_count: int) -> csr_array:
+    """What both allowances add to the bending matrix along a straight seam [N/m], (p, p).
+
+    Each is sewn down at the seam line alone and slides on the cloth beside it. It follows where the line bends, with
+    the rigidity of a strip as wide as it is; across the line its outer edge is free and it adds nothing.
+    Energy ½ Σ 2 a B |change of direction|² / length, a beam's. Source: ours; tests/unit/test_cloth.py.
+    """
+    step = np.diff(places, axis=0)
+    long = np.linalg.norm(step, axis=1)
+    along = (places[-1] - places[0]) / np.linalg.norm(places[-1] - places[0])
+    cos, sin = along @ [np.cos(grain), np.sin(grain)], along @ [-np.sin(grain), np.cos(grain)]
+    curvature = np.array([cos**2, sin**2, 2 * cos * sin])  # of a unit bend along the seam, warp first
+    rigidity = 2 * inside.width * float(curvature**2 @ bending_stiffness(inside.cloth))
+    turn = np.stack([1 / long[:-1], -1 / long[:-1] - 1 / long[1:], 1 / long[1:]], axis=1)
+    value = rigidity * 2 / (long[:-1] + long[1:])
+    points = np.stack([line[:-2], line[1:-1], line[2:]], axis=1)
+    entries = value[:, None, None] * turn[:, :, None] * turn[:, None, :]
+    rows, columns = np.repeat(points, 3, axis=1).ravel(), np.tile(points, (1, 3)).ravel()
+    return csr_array((entries.ravel(), (rows, columns)), shape=(point_count, point_count))
 
 
 def incidence(items: Ints, point_count: int) -> tuple[Ints, Ints]:
@@ -321,8 +367,6 @@ def membrane_forces(x, triangles, rest_squared, membrane, out):  # pragma: no co
 
 def bending_product(sheet: Sheet, worn: Floats) -> Floats:
     """Q x, shape (p, 3) [N]."""
-    from scipy.sparse import csr_array
-
     count = len(sheet.mass)
     matrix = csr_array(
         (sheet.bending_value, sheet.bending_column, sheet.bending_start), shape=(count, count)

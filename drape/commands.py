@@ -141,8 +141,7 @@ def run_mend(chosen: argparse.Namespace) -> int:
 
 def run_draft(chosen: argparse.Namespace) -> int:
     """`drape draft`: the flat draft with its dimensions, not settled."""
-    from drape.draft import draft_cloak
-    from drape.fitting import figure_of
+    from drape.fitting import draft_of, figure_of
     from drape.levelling import is_trimmed
     from drape.report import dimensions_table, edge_dimensions, json_text
     from drape.scene import load_scene
@@ -151,7 +150,7 @@ def run_draft(chosen: argparse.Namespace) -> int:
     with folder(chosen.out or Path(f"{scene.name}-fitting")) as out:
         say_compiling()
         figure = figure_of(scene)
-        draft = draft_cloak(scene.style, figure)
+        draft = draft_of(replace(scene, cutting=replace(scene.cutting, sewn=False)), figure)
         write_draft(scene, draft, out)
         write_card(scene, draft, out)
         dimensions = {"scene": scene.name, "word": draft.word, **edge_dimensions(draft.dimensions)}
@@ -164,13 +163,14 @@ def run_draft(chosen: argparse.Namespace) -> int:
 
 def run_cut(chosen: argparse.Namespace) -> int:
     """`drape cut`: the draft cut from cloth of one width; pattern, lay, what to buy, order of work."""
-    from drape.cutting import cut_draft, cut_object, cut_text, write_cut
+    from drape.cutting import cut_draft, cut_inner, cut_object, cut_text, write_cut
     from drape.draft import draft_cloak
     from drape.fitting import figure_of
     from drape.lay import SHOPPING_WIDTHS
     from drape.levelling import is_trimmed
     from drape.piecing import Allowances
-    from drape.report import cautions, json_text
+    from drape.cautions import cautions
+    from drape.report import json_text
     from drape.scene import load_scene, width_from
 
     scene = load_scene(chosen.scene)
@@ -181,8 +181,10 @@ def run_cut(chosen: argparse.Namespace) -> int:
         line = ProgressLine(scene.name)
         try:
             figure = figure_of(scene)
+            draft = draft_cloak(scene.style, figure)
+            inner = cut_inner(draft, plan, title=scene.title, progress=lambda words: _counted(line, words))
             cut = cut_draft(
-                draft_cloak(scene.style, figure),
+                draft,
                 bolt,
                 Allowances(plan.seam_allowance),
                 name=scene.name,
@@ -192,7 +194,7 @@ def run_cut(chosen: argparse.Namespace) -> int:
                 cautions=cautions(
                     sex=scene.sex, stature=scene.tape.get("stature"), cloths=scene.layers, clearance_cm=None
                 ),
-                lined=len(scene.layers) > 1,
+                inner=inner,
                 progress=lambda words: _counted(line, words),
             )
         finally:
@@ -261,6 +263,7 @@ def run_measure(chosen: argparse.Namespace) -> int:
     from drape.figure_sheet import draw_figure
     from drape.figure_table import measure_object, measure_table
     from drape.meshfile import write_glb, write_obj
+    from drape.model import mannequin_parts
     from drape.report import json_text
     from drape.scene import load_body
 
@@ -276,9 +279,9 @@ def run_measure(chosen: argparse.Namespace) -> int:
         text, told = measure_table(found), json_text(found)
         write_text(out / f"{name}.txt", text)
         write_text(out / f"{name}.json", told)
-        mesh = figure.vertices, figure.triangles
-        write_whole(out / f"{name}.glb", lambda path: write_glb(path, *mesh, name=body.name))
-        write_whole(out / f"{name}.obj", lambda path: write_obj(path, *mesh, name=body.name))
+        parts = mannequin_parts(figure.vertices, figure.triangles)
+        write_whole(out / f"{name}.glb", lambda path: write_glb(parts, path))
+        write_whole(out / f"{name}.obj", lambda path: write_obj(parts, path, material=out / f"{name}.mtl"))
         write_whole(out / f"{name}.png", lambda path: draw_figure(figure, path, title=body.name))
         print(told if chosen.json else text, end="")
         say_saved(out)
@@ -287,7 +290,8 @@ def run_measure(chosen: argparse.Namespace) -> int:
 
 def run_bodies(chosen: argparse.Namespace) -> int:
     """`drape bodies`: the shipped bodies."""
-    from drape.report import bodies_object, bodies_table, json_text
+    from drape.listing import bodies_object, bodies_table
+    from drape.report import json_text
     from drape.scene import load_body, shipped_bodies
 
     bodies = {name: load_body(name) for name in shipped_bodies()}
@@ -297,7 +301,8 @@ def run_bodies(chosen: argparse.Namespace) -> int:
 
 def run_cloths(chosen: argparse.Namespace) -> int:
     """`drape cloths`: the cloth presets."""
-    from drape.report import cloths_object, cloths_table, json_text
+    from drape.listing import cloths_object, cloths_table
+    from drape.report import json_text
     from drape.scene import load_cloth, shipped_cloths
 
     cloths = [load_cloth(name) for name in shipped_cloths()]

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from drape.draft import Draft
-from drape.lay import SHOPPING_WIDTHS, Bolt, Lay, Progress, lay_pieces, naive_length, thrifty_pieces
+from drape.lay import SHOPPING_WIDTHS, Bolt, CuttingPlan, Lay, Progress, lay_pieces, naive_length, thrifty_pieces
 from drape.making import chalk_card, cutting_order, notions, sewing_order
 from drape.piece import Piece
 from drape.piecing import Allowances, seam_levels
@@ -39,8 +39,12 @@ class Cut:
     naive: float
     widths: tuple[tuple[float, float, Lay, int], ...] = ()  # width, naive length, lay, pieces
     cautions: tuple[str, ...] = ()
-    lined: bool = False
+    inner: tuple[Cut, ...] = ()  # interlining and lining, each from its own cloth, under its name
     drawn: Mapping[int, Drawn] = field(default_factory=dict)
+
+    def has(self, layer: str) -> bool:
+        """Whether there is a layer of that name under the outside."""
+        return any(one.name == layer for one in self.inner)
 
 
 def cut_draft(
@@ -54,22 +58,24 @@ def cut_draft(
     widths: Sequence[float] = SHOPPING_WIDTHS,
     extra: Sequence[Piece] = (),
     cautions: Sequence[str] = (),
-    lined: bool = False,
+    layer: str = "cloth",
+    inner: Sequence[Cut] = (),
     progress: Callable[[str], Progress] | None = None,
 ) -> Cut:
     """Return the draft cut from one cloth, and how much of other widths it would take.
 
-    extra: pieces beside the draft's own (collar, facing), laid with it. progress: given words, what to call.
+    extra: pieces beside the draft's own (collar, facing), laid with it. layer: what the cloth is for. inner: the layers
+    under it, already cut. progress: given words, what to call.
     Raises DraftError where the cloth cannot give the pieces.
     """
-    pieces, lay, naive = _cut_from(draft, bolt, allowances, grain, extra, progress)
+    pieces, lay, naive = _cut_from(draft, bolt, allowances, grain, extra, layer, progress)
     table = []
     for width in sorted({round(width, 4) for width in (*widths, bolt.width)}):
         if abs(width - bolt.width) < 1e-9:
             table.append((width, naive, lay, len(pieces)))
         else:
             other = replace(bolt, width=width, flaws=(), price=None)
-            there, laid, sum_of_strips = _cut_from(draft, other, allowances, grain, extra, progress)
+            there, laid, sum_of_strips = _cut_from(draft, other, allowances, grain, extra, layer, progress)
             table.append((width, sum_of_strips, laid, len(there)))
     drawn = {piece.number: draw_piece(piece, title=title, nap=bolt.nap) for piece in pieces}
     return Cut(
@@ -83,7 +89,7 @@ def cut_draft(
         naive=naive,
         widths=tuple(table),
         cautions=tuple(cautions),
-        lined=lined,
+        inner=tuple(inner),
         drawn=drawn,
     )
 
@@ -94,17 +100,46 @@ def _cut_from(
     allowances: Allowances,
     grain: float | None,
     extra: Sequence[Piece],
+    layer: str,
     progress: Callable[[str], Progress] | None,
 ) -> tuple[tuple[Piece, ...], Lay, float]:
     """Return pieces, lay and the sum of whole strips for one cloth."""
-    words = f"cloth {100 * bolt.width:g} cm wide"
+    words = f"{layer} {100 * bolt.width:g} cm wide"
     naive = naive_length(draft, seam_levels(draft, bolt.width, allowances, grain), grain)
     pieces = thrifty_pieces(
         draft, allowances, bolt, grain=grain, progress=progress(f"{words}: piecing") if progress else None
     )
     pieces += tuple(replace(piece, number=len(pieces) + k) for k, piece in enumerate(extra, start=1))
+    pieces = tuple(replace(piece, layer=layer) for piece in pieces)
     lay = lay_pieces(pieces, bolt, progress=progress(f"{words}: lay") if progress else None)
     return pieces, lay, naive
+
+
+def cut_inner(
+    draft: Draft,
+    plan: CuttingPlan,
+    *,
+    title: str,
+    progress: Callable[[str], Progress] | None = None,
+) -> tuple[Cut, ...]:
+    """Return interlining and lining cut from their own cloths, as the plan has them.
+
+    A lining is turned in at neck and opening, as wide as a seam, and cut at the hem line, where it is turned up 2 cm
+    shorter than the cloth; an interlining is cut on the finished lines and its lengths are laid edge to edge. Common
+    practice, no source. Raises DraftError where a cloth cannot give the pieces.
+    """
+    lap = draft.fastening.overlap / 2
+    turnings = {
+        "interlining": Allowances(0.0, 0.0, lap, 0.0),
+        "lining": Allowances(plan.seam_allowance, plan.seam_allowance, lap + plan.seam_allowance, 0.0),
+    }
+    return tuple(
+        cut_draft(
+            draft, bolt, turnings[layer], name=layer, title=f"{title}: {layer}", grain=plan.grain, widths=(),
+            layer=layer, progress=progress,
+        )
+        for layer, bolt in plan.inner
+    )  # fmt: skip
 
 
 # --- numbers ----------------------------------------------------------------------------------
@@ -112,22 +147,17 @@ def _cut_from(
 
 def cut_object(cut: Cut) -> dict[str, Any]:
     """Return the numbers as they go into JSON: units in the keys."""
-    lay = cut.lay
     return {
         "scene": cut.name,
-        "cloth": {
-            "width_cm": _cm(lay.bolt.width),
-            "nap": lay.bolt.nap,
-            "fold": lay.bolt.fold,
-            "length_cm": _cm(lay.length),
-            "shrinkage_percent": round(100 * lay.bolt.shrinkage, 2),
-            "to_buy_cm": _cm(lay.to_buy),
-            "cost": None if lay.cost is None else round(lay.cost, 2),
-            "area_bound_cm": _cm(lay.bound),
-            "strips_cm": _cm(cut.naive),
-            "utilisation_percent": round(100 * lay.utilisation, 1),
+        "cloth": _cloth_object(cut),
+        "pieces": [_piece_object(piece, cut.lay) for piece in cut.pieces],
+        **{
+            layer.name: {
+                "cloth": _cloth_object(layer),
+                "pieces": [_piece_object(piece, layer.lay) for piece in layer.pieces],
+            }
+            for layer in cut.inner
         },
-        "pieces": [_piece_object(piece, lay) for piece in cut.pieces],
         "widths": [
             {
                 "width_cm": _cm(width),
@@ -140,6 +170,22 @@ def cut_object(cut: Cut) -> dict[str, Any]:
             }
             for width, naive, laid, count in cut.widths
         ],
+    }
+
+
+def _cloth_object(cut: Cut) -> dict[str, Any]:
+    lay = cut.lay
+    return {
+        "width_cm": _cm(lay.bolt.width),
+        "nap": lay.bolt.nap,
+        "fold": lay.bolt.fold,
+        "length_cm": _cm(lay.length),
+        "shrinkage_percent": round(100 * lay.bolt.shrinkage, 2),
+        "to_buy_cm": _cm(lay.to_buy),
+        "cost": None if lay.cost is None else round(lay.cost, 2),
+        "area_bound_cm": _cm(lay.bound),
+        "strips_cm": _cm(cut.naive),
+        "utilisation_percent": round(100 * lay.utilisation, 1),
     }
 
 
@@ -171,28 +217,12 @@ def whole_cm(length: float) -> int:
 
 def cut_text(cut: Cut) -> str:
     """Return what to buy and how it is cut, as plain text."""
-    lay = cut.lay
-    buy = f"{whole_cm(lay.to_buy)} cm of cloth {100 * lay.bolt.width:g} cm wide"
-    lines = [
-        cut.title,
-        "",
-        f"Buy {buy}." + (f" At {lay.bolt.price:g} a metre: {lay.cost:.2f}." if lay.cost is not None else ""),
-    ]
-    if lay.bolt.shrinkage:
-        lines.append(f"{100 * lay.length:.0f} cm are used; {100 * lay.bolt.shrinkage:g} % is added for shrinkage.")
-    lines += [
-        f"Used {100 * lay.length:.1f} cm; whole strips end to end, without allowances, {100 * cut.naive:.1f}; "
-        f"area alone {100 * lay.bound:.1f}.",
-        f"{100 * lay.utilisation:.0f} % of the cloth is in the pieces.",
-        "",
-        "Pieces",
-        "  no  name                    along the cloth, cm   across, cm",
-    ]
-    for row in _piece_rows(cut):
-        lines.append("  {:>2}  {:<22}  {:>19}   {:>12}  {}".format(*row).rstrip())
+    lines = [cut.title, "", *_layer_lines(cut, "cloth")]
+    for layer in cut.inner:
+        lines += ["", layer.name.capitalize(), *_layer_lines(layer, layer.name)]
     lines += ["", "Which width to buy", "  width cm   length cm   strips cm   area cm   used %   pieces"]
     for width, naive, laid, count in cut.widths:
-        mark = "  <-" if abs(width - lay.bolt.width) < 1e-9 else ""
+        mark = "  <-" if abs(width - cut.lay.bolt.width) < 1e-9 else ""
         lines.append(
             f"  {100 * width:>8.0f}   {whole_cm(laid.to_buy):>9}   {100 * naive:>9.0f}   {100 * laid.bound:>7.0f}   "
             f"{100 * laid.utilisation:>6.0f}   {count:>6}{mark}"
@@ -201,6 +231,26 @@ def cut_text(cut: Cut) -> str:
     for heading, section in work_sections(cut):
         lines += ["", heading, *(f"  {line}" for line in section)]
     return "\n".join(lines) + "\n"
+
+
+def _layer_lines(cut: Cut, word: str) -> list[str]:
+    """Return what to buy of one cloth, how much of it is used, and its pieces."""
+    lay = cut.lay
+    buy = f"{whole_cm(lay.to_buy)} cm of {word} {100 * lay.bolt.width:g} cm wide"
+    lines = [f"Buy {buy}." + (f" At {lay.bolt.price:g} a metre: {lay.cost:.2f}." if lay.cost is not None else "")]
+    if lay.bolt.shrinkage:
+        lines.append(f"{100 * lay.length:.0f} cm are used; {100 * lay.bolt.shrinkage:g} % is added for shrinkage.")
+    lines += [
+        f"Used {100 * lay.length:.1f} cm; whole strips end to end, without allowances, {100 * cut.naive:.1f}; "
+        f"area alone {100 * lay.bound:.1f}.",
+        f"{100 * lay.utilisation:.0f} % of the {word} is in the pieces.",
+        "",
+        "Pieces" if word == "cloth" else f"Pieces of the {word}",
+        "  no  name                    along the cloth, cm   across, cm",
+    ]
+    for row in _piece_rows(cut):
+        lines.append("  {:>2}  {:<22}  {:>19}   {:>12}  {}".format(*row).rstrip())
+    return lines
 
 
 def _piece_rows(cut: Cut) -> list[tuple[str, ...]]:
@@ -218,10 +268,14 @@ def work_sections(cut: Cut) -> list[tuple[str, list[str]]]:
     """Return the order of work under its headings."""
     numbered = [
         ("Cutting", cutting_order(cut.lay)),
-        ("Sewing", sewing_order(cut.draft, cut.pieces, lined=cut.lined)),
+        ("Sewing", sewing_order(cut.draft, cut.pieces, lined=cut.has("lining"), interlined=cut.has("interlining"))),
     ]
     sections = [(heading, [f"{k}. {line}" for k, line in enumerate(lines, start=1)]) for heading, lines in numbered]
-    sections.append(("Notions", notions(cut.draft, cut.pieces, lined=cut.lined)))
+    bought = [
+        f"{layer.name.capitalize()}: {whole_cm(layer.lay.to_buy)} cm, {100 * layer.lay.bolt.width:g} cm wide."
+        for layer in cut.inner
+    ]
+    sections.append(("Notions", [*notions(cut.draft, cut.pieces), *bought]))
     if cut.cautions:
         sections.append(("Cautions", list(cut.cautions)))
     return sections
@@ -232,36 +286,14 @@ def work_sections(cut: Cut) -> list[tuple[str, list[str]]]:
 
 def write_cut(cut: Cut, out: Path, write: Write) -> list[str]:
     """Write every file into a folder and return their names; `write` puts one in place, whole or not at all."""
-    drawn = [cut.drawn[piece.number] for piece in cut.pieces]
     files: list[tuple[str, str]] = []
 
     def put(name: str, words: str, make: Callable[[Path], object]) -> None:
         write(out / name, make)
         files.append((name, words))
 
-    for paper in PAPERS:
-        words = f"Full-size pattern to print and glue, {paper_words(paper)}"
-        put(
-            f"pattern-{paper}.pdf",
-            words,
-            lambda path, paper=paper: write_tiles(drawn, path, paper=paper, title=cut.title),
-        )
-    put(
-        "roll.pdf",
-        "Full-size lay on one sheet, for a roll printer",
-        lambda path: write_roll(cut.drawn, cut.lay, path, title=cut.title),
-    )
-    put(
-        "lay.svg",
-        "Full-size lay as SVG, in millimetres",
-        lambda path: write_lay_svg(cut.drawn, cut.lay, path, title=cut.title),
-    )
-    put("lay.dxf", "Full-size lay as DXF R2010, in millimetres", lambda path: write_lay_dxf(cut.drawn, cut.lay, path))
-    put(
-        "lay-card.svg",
-        "The lay, small, to hang beside the table",
-        lambda path: write_lay_card(cut.lay, path, title=cut.title),
-    )
+    for one in (cut, *cut.inner):
+        put_drawings(one, put)
     put(
         "cut.txt",
         "What to buy, pieces, order of work, as text",
@@ -269,6 +301,39 @@ def write_cut(cut: Cut, out: Path, write: Write) -> list[str]:
     )
     put("index.html", "This page", lambda path: path.write_text(index_page(cut, files), encoding="utf-8"))
     return [name for name, _ in files]
+
+
+def put_drawings(cut: Cut, put: Callable[[str, str, Callable[[Path], object]], None]) -> None:
+    """Write the full-size pattern and the lay of one cloth; those of a layer under the outside begin with its name."""
+    drawn = [cut.drawn[piece.number] for piece in cut.pieces]
+    layer = cut.pieces[0].layer
+    start, of = ("", "") if layer == "cloth" else (f"{layer}-", f" of the {layer}")
+    for paper in PAPERS:
+        put(
+            f"{start}pattern-{paper}.pdf",
+            f"Full-size pattern{of} to print and glue, {paper_words(paper)}",
+            lambda path, paper=paper: write_tiles(drawn, path, paper=paper, title=cut.title),
+        )
+    put(
+        f"{start}roll.pdf",
+        f"Full-size lay{of} on one sheet, for a roll printer",
+        lambda path: write_roll(cut.drawn, cut.lay, path, title=cut.title),
+    )
+    put(
+        f"{start}lay.svg",
+        f"Full-size lay{of} as SVG, in millimetres",
+        lambda path: write_lay_svg(cut.drawn, cut.lay, path, title=cut.title),
+    )
+    put(
+        f"{start}lay.dxf",
+        f"Full-size lay{of} as DXF R2010, in millimetres",
+        lambda path: write_lay_dxf(cut.drawn, cut.lay, path),
+    )
+    put(
+        f"{start}lay-card.svg",
+        f"The lay{of}, small, to hang beside the table",
+        lambda path: write_lay_card(cut.lay, path, title=cut.title),
+    )
 
 
 STYLE = (
@@ -283,18 +348,12 @@ STYLE = (
 
 def index_page(cut: Cut, files: Sequence[tuple[str, str]]) -> str:
     """Return the page that leads through the folder: what to buy, the lay, chalk card, order of work, files."""
-    lay = cut.lay
     parts = [
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{escape(cut.title)}</title>'
         f"<style>{STYLE}</style></head><body>",
         f"<h1>{escape(cut.title)}</h1>",
-        f"<p>Buy <b>{whole_cm(lay.to_buy)} cm</b> of cloth {100 * lay.bolt.width:g} cm wide"
-        + (f", {lay.cost:.2f} at {lay.bolt.price:g} a metre" if lay.cost is not None else "")
-        + f". {100 * lay.length:.0f} cm are used, {100 * lay.utilisation:.0f} % of it in the pieces; "
-        f"whole strips end to end would take {100 * cut.naive:.0f} cm, the area alone {100 * lay.bound:.0f} cm.</p>",
-        '<img src="lay-card.svg" alt="the lay">',
-        "<h2>Pieces</h2>",
-        _html_table(("no", "name", "along, cm", "across, cm", ""), _piece_rows(cut)),
+        *_layer_parts(cut, "cloth"),
+        *(part for one in cut.inner for part in (f"<h2>{one.name.capitalize()}</h2>", *_layer_parts(one, one.name))),
         "<h2>Which width to buy</h2>",
         _html_table(
             ("width, cm", "length, cm", "strips, cm", "area, cm", "used, %", "pieces"),
@@ -313,18 +372,34 @@ def index_page(cut: Cut, files: Sequence[tuple[str, str]]) -> str:
         "<h2>Chalk card</h2>"
         "<p>Centimetres along the cloth from its cut end, and across it from the lower selvedge.</p>",
     ]
-    for laid in lay.laid:
-        points, lines = chalk_card(laid, cut.draft)
-        parts.append(f"<h3>{laid.pieces[0].number}, {escape(laid.pieces[0].name)}</h3>")
-        rows = [(p.sign, p.what, f"{100 * p.along:.1f}", f"{100 * p.across:.1f}") for p in points]
-        parts.append(_html_table(("", "point", "along", "across"), rows))
-        parts += [f"<p>{escape(line)}</p>" for line in lines]
+    for one in (cut, *cut.inner):
+        of = "" if one is cut else f", {one.name}"
+        for laid in one.lay.laid:
+            points, lines = chalk_card(laid, cut.draft)
+            parts.append(f"<h3>{laid.pieces[0].number}, {escape(laid.pieces[0].name)}{of}</h3>")
+            rows = [(p.sign, p.what, f"{100 * p.along:.1f}", f"{100 * p.across:.1f}") for p in points]
+            parts.append(_html_table(("", "point", "along", "across"), rows))
+            parts += [f"<p>{escape(line)}</p>" for line in lines]
     for heading, section in work_sections(cut):
         parts.append(f"<h2>{escape(heading)}</h2>" + "".join(f"<p>{escape(line)}</p>" for line in section))
     parts.append("<h2>Files</h2><ul>")
     parts += [f'<li><a href="{escape(name)}">{escape(name)}</a>: {escape(words)}</li>' for name, words in files]
     parts.append("</ul></body></html>\n")
     return "\n".join(parts)
+
+
+def _layer_parts(cut: Cut, word: str) -> list[str]:
+    """Return what to buy of one cloth, its lay and its pieces."""
+    lay = cut.lay
+    return [
+        f"<p>Buy <b>{whole_cm(lay.to_buy)} cm</b> of {word} {100 * lay.bolt.width:g} cm wide"
+        + (f", {lay.cost:.2f} at {lay.bolt.price:g} a metre" if lay.cost is not None else "")
+        + f". {100 * lay.length:.0f} cm are used, {100 * lay.utilisation:.0f} % of it in the pieces; "
+        f"whole strips end to end would take {100 * cut.naive:.0f} cm, the area alone {100 * lay.bound:.0f} cm.</p>",
+        f'<img src="{"" if word == "cloth" else word + "-"}lay-card.svg" alt="the lay of the {word}">',
+        f"<h{2 if word == 'cloth' else 3}>Pieces</h{2 if word == 'cloth' else 3}>",
+        _html_table(("no", "name", "along, cm", "across, cm", ""), _piece_rows(cut)),
+    ]
 
 
 def _html_table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:

@@ -76,6 +76,7 @@ class Draft:
     `grain` is the warp's direction from flat x [rad]; `dimensions` are lengths [m] and one area [m2];
     `marks` are single flat points [m], shape (2,). `neck`: the neck edge's pieces by increasing phi; `closure` and
     `opening`: the edges at phi 0 and at the sweep. `word`: "cloak", or "mantle" where it ends above the waist.
+    `piecing`: seams inside the outline, straight, each from the outline or another seam to the next; see `lay.jointed`.
     """
 
     style: Style
@@ -92,6 +93,7 @@ class Draft:
     darts: tuple[SewnDart, ...]
     fastening: Fastening
     word: str
+    piecing: tuple[Edge, ...] = ()
 
 
 DRAFT_PARTS = (Draft, Style, Dart, Edge, Seam, SewnDart, Fastening)  # every class a draft is built of

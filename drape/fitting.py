@@ -19,17 +19,18 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from drape.cloth import Sheet, edge_vectors, sew
+from drape.cloth import SeamAllowance, Sheet, edge_vectors, sew
 from drape.distance import DistanceField, distance
 from drape.draft import DRAFT_PARTS, Draft, draft_cloak
 from drape.dress import dress
 from drape.errors import NotSettledError, SceneError
 from drape.figure import Figure, build_figure
 from drape.keep import content_key, keep, kept, recall
-from drape.lay import CuttingPlan
+from drape.lay import CuttingPlan, jointed, thrifty_cuts
 from drape.layers import crossing_count, weave
 from drape.levelling import COARSE_ROUNDS, ROUNDS, hem_error, is_near_enough, is_trimmed, trim_more, trim_reading
 from drape.mesh import Mesh, morphed, refined, seam_pairs, triangulate
+from drape.piecing import Allowances, Cuts
 from drape.reading import Worn, read_worn
 from drape.scene import Scene
 from drape.solver import Grip, Relaxation, Rest, Settling, relax
@@ -115,7 +116,7 @@ def sit(
     clock = Clock(progress)
     figure = figure_of(scene)
     clock.done("figure")
-    draft = draft_cloak(scene.style, figure)
+    draft = draft_of(scene, figure)
     clock.done("draft")
     settling = FINE if before is None else WARM
     if scene.max_steps is not None:
@@ -160,7 +161,7 @@ def sit_again(
     settle raises in `sit` and is never kept.
     """
     content = replace(
-        scene, name="", title="", expect="", body="", edge_length=0.0, colours={}, cutting=CuttingPlan(), limits={}
+        scene, name="", title="", expect="", body="", edge_length=0.0, colours={}, cutting=sewn_plan(scene.cutting), limits={}
     )
     key = content_key("sit", content, edge_length, seed)
     found = None if fresh else recall(key, (Fitting, *DRAFT_PARTS))
@@ -181,6 +182,32 @@ def figure_of(scene: Scene) -> Figure:
         "worn_under": scene.worn_under,
     }  # fmt: skip
     return kept(build_figure, (Figure, DistanceField, Stance), measures)
+
+
+def draft_of(scene: Scene, figure: Figure, *, trim: Floats | None = None) -> Draft:
+    """The scene's draft; where it says how wide its cloth is, with the seams of the pieces it is cut from.
+
+    trim [m] is added to the hem's radius; the pieces are those of the untrimmed draft.
+    """
+    draft, plan = draft_cloak(scene.style, figure, trim=trim), scene.cutting
+    if not plan.sewn:
+        return draft if plan.grain is None else replace(draft, grain=plan.grain)
+    whole = draft if trim is None else draft_cloak(scene.style, figure)
+    asked = {"draft": whole, "allowances": Allowances(plan.seam_allowance), "bolt": sewn_plan(plan).bolt, "grain": plan.grain}
+    return jointed(draft, plan, kept(thrifty_cuts, (Cuts,), asked))
+
+
+def sewn_plan(plan: CuttingPlan) -> CuttingPlan:
+    """What of a cutting plan changes how the cloak sits; the rest as it is by default."""
+    if not plan.sewn:
+        return CuttingPlan(grain=plan.grain)
+    return replace(plan, bolt=replace(plan.bolt, price=None, shrinkage=0.0), inner=())
+
+
+def sewn_sheet(scene: Scene, draft: Draft, mesh: Mesh) -> Sheet:
+    """The scene's cloth sewn together, with the allowances of its piecing seams."""
+    inside = SeamAllowance(scene.cutting.seam_allowance, scene.outside or scene.cloth) if draft.piecing else None
+    return sew(mesh, scene.cloth, grain=draft.grain, inside=inside)
 
 
 class Clock:
@@ -231,12 +258,12 @@ def settle(
     for level in range(last + 1):
         if level == 0:
             mesh = kept(triangulate, (Mesh,), {"draft": draft, "edge_length": 2**last * edge_length, "seed": seed})
-            sheet = sew(mesh, cloth, grain=draft.grain)
+            sheet = sewn_sheet(scene, draft, mesh)
             start = dress(draft, mesh, sheet, figure, thickness=cloth.thickness)
         else:
             worn = rest.worn[sheet.point_of_vertex]
             mesh, sides = refined(draft, mesh)
-            sheet = sew(mesh, cloth, grain=draft.grain)
+            sheet = sewn_sheet(scene, draft, mesh)
             start = np.zeros((len(sheet.mass), 3))
             start[sheet.point_of_vertex] = np.concatenate([worn, worn[sides].mean(axis=1)])
         clock.done("mesh")
@@ -271,9 +298,9 @@ def trimmed(
         if not rest.settled or is_near_enough(scene.style, worst):
             break
         trim = trim_more(trim, low)
-        cut = draft_cloak(scene.style, figure, trim=trim)
+        cut = draft_of(scene, figure, trim=trim)
         mesh, draft = morphed(mesh, draft, cut), cut
-        sheet = sew(mesh, scene.cloth, grain=draft.grain)
+        sheet = sewn_sheet(scene, draft, mesh)
         run = resting_run(scene, figure, sheet, rest.worn, rest.grip)
         note = f"{len(sheet.mass)} points, hem {100 * worst:.1f} cm off"
         warm = replace(settling, look_back=WARM.look_back)
@@ -295,7 +322,7 @@ def settle_from(
         raise SceneError(f"{before.name}: reloaded without its draft, allowed a fitting of this run. Settle it afresh.")
     mesh = Mesh(before.flat, before.triangles, before.edges, seam_pairs(before.draft, before.edges))
     mesh = morphed(mesh, before.draft, draft)
-    sheet = sew(mesh, scene.cloth, grain=draft.grain)
+    sheet = sewn_sheet(scene, draft, mesh)
     start = np.zeros((len(sheet.mass), 3))
     start[sheet.point_of_vertex] = before.worn
     clock.done("mesh")
@@ -377,7 +404,8 @@ def fitting_of(scene: Scene, worn: Worn, readings: Mapping[str, Any]) -> Fitting
 
 
 def about_of(scene: Scene, draft: Draft) -> dict[str, Any]:
-    """What a fitting was made of, to be told without its scene: grain [rad], body, sex, stature [m], layers, cloth, dimensions."""
+    """What a fitting was made of, to be told without its scene: grain [rad], body, sex, stature [m], layers, cloth, dimensions,
+    fastening, lengths [m]."""
     return {
         "grain": float(draft.grain),
         "body": scene.body,
@@ -386,6 +414,13 @@ def about_of(scene: Scene, draft: Draft) -> dict[str, Any]:
         "layers": list(scene.layers),
         "cloth": asdict(scene.cloth),
         "dimensions": {name: float(value) for name, value in draft.dimensions.items()},
+        "fastening": {
+            "kind": draft.fastening.kind,
+            "closure": list(draft.closure),
+            "places": [float(place) for place in draft.fastening.places],
+            "diameter": float(draft.fastening.diameter),
+            "overlap": float(draft.fastening.overlap),
+        },
     }
 
 

@@ -22,7 +22,7 @@ from drape.errors import DraftError
 from drape.neckline import direction
 from drape.packing import TRIES, Place, Shape, pack
 from drape.piece import Piece, cut_outline, net_outline, unfolded
-from drape.piecing import SEAM_ALLOWANCE, Allowances, pieced, seam_levels
+from drape.piecing import SEAM_ALLOWANCE, Allowances, Cuts, pieced, seam_levels, seam_lines
 
 FOLDS = ("single", "lengthwise", "across")
 SHOPPING_WIDTHS = (0.55, 0.70, 0.90, 1.40, 1.50)  # m; hand looms, narrow and broad cloth; makers' widths
@@ -63,12 +63,15 @@ class Bolt:
 class CuttingPlan:
     """How a draft is to be cut: the cloth, the seams' allowance [m], the warp's direction from the straight edge [rad].
 
-    grain None: along the straight edge.
+    grain None: along the straight edge. sewn: the seams between the pieces are settled with the cloak. inner: the cloth
+    of each layer under the outside, by its name.
     """
 
     bolt: Bolt = Bolt(COATING_WIDTH)
     seam_allowance: float = SEAM_ALLOWANCE
     grain: float | None = None
+    sewn: bool = False
+    inner: tuple[tuple[str, Bolt], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -342,35 +345,57 @@ def thrifty_pieces(
     grain: float | None = None,
     progress: Progress | None = None,
 ) -> tuple[Piece, ...]:
-    """Return the draft's pieces for this cloth, each length after the body's cut as saves most cloth.
+    """Return the draft's pieces for this cloth, cut as saves most of it."""
+    cuts = thrifty_cuts(draft, allowances, bolt, grain=grain, progress=progress)
+    return pieced(draft, cuts.levels, allowances, grain, dict(cuts.ends))
+
+
+def thrifty_cuts(
+    draft: Draft,
+    allowances: Allowances,
+    bolt: Bolt,
+    *,
+    grain: float | None = None,
+    progress: Progress | None = None,
+) -> Cuts:
+    """Return where to cut the draft for this cloth, each length after the body's as saves most cloth.
 
     Looked at: each length whole, halved, or with its two ends cut off as fill pieces, at several places. One more piece
     must save LEAST_SAVING of cloth. Source: ours; published strip sums in tests/published/test_strip_lengths.py.
     """
     levels = seam_levels(draft, bolt.width, allowances, grain)
-    if not levels:
-        return pieced(draft, levels, allowances, grain)
-    cuts: dict[int, tuple[float, ...]] = {}
     plain = pieced(draft, levels, allowances, grain)
-    seen = [(_worth(plain, bolt), plain)]
+    if not levels:
+        return Cuts()
+    best: dict[int, tuple[float, ...]] = {}
+    seen = [(_worth(plain, bolt), best, plain)]
     trials = list(_ways(plain, levels, allowances, draft.grain if grain is None else grain))
     for count, (strip, places) in enumerate(trials, start=1):
-        trial = {**cuts, strip: places}
+        trial = {**best, strip: places}
         pieces = pieced(draft, levels, allowances, grain, trial)
         if all(_big_enough(piece) for piece in pieces[1:]):
             worth = _worth(pieces, bolt)
-            if worth < min(before for before, _ in seen):
-                cuts = trial
-            seen.append((worth, pieces))
+            if worth < min(before for before, _, _ in seen):
+                best = trial
+            seen.append((worth, trial, pieces))
         if progress is not None:
             progress(count, len(trials) + FINALISTS)
-    finalists = [pieces for _, pieces in sorted(seen, key=lambda one: one[0])[:FINALISTS]]
+    finalists = sorted(seen, key=lambda one: one[0])[:FINALISTS]
     worths = []
-    for pieces in finalists:
+    for _, _, pieces in finalists:
         worths.append(_worth(pieces, bolt, tries=TRIES, coarse=None))
         if progress is not None:
             progress(len(trials) + len(worths), len(trials) + FINALISTS)
-    return finalists[worths.index(min(worths))]
+    return Cuts(levels, tuple(finalists[worths.index(min(worths))][1].items()))
+
+
+def jointed(draft: Draft, plan: CuttingPlan, cuts: Cuts) -> Draft:
+    """Return the draft with its warp as planned and the seams of its pieces inside it, as they are cut and sewn.
+
+    Raises DraftError as `piecing.pieced` does.
+    """
+    pieces = pieced(draft, cuts.levels, Allowances(plan.seam_allowance), plan.grain, dict(cuts.ends))
+    return replace(draft, grain=pieces[0].grain, piecing=seam_lines(pieces))
 
 
 def _worth(

@@ -121,7 +121,9 @@ def cutting_order(lay: Lay) -> list[str]:
     return lines
 
 
-def sewing_order(draft: Draft, pieces: Sequence[Piece], *, lined: bool = False) -> list[str]:
+def sewing_order(
+    draft: Draft, pieces: Sequence[Piece], *, lined: bool = False, interlined: bool = False
+) -> list[str]:
     """Return what to sew, in order; the hem last, after hanging."""
     lines = [f"Sew {words}, notch to notch." for words in _piecing_seams(pieces)]
     if lines:
@@ -132,6 +134,8 @@ def sewing_order(draft: Draft, pieces: Sequence[Piece], *, lined: bool = False) 
             f"Sew the dart at {where} from the neck to nothing at its point, {100 * dart.length:.1f} cm; "
             "press it over a rolled cloth."
         )
+    if interlined:
+        lines.append("Tack the interlining to the inside of the cloth, its lengths edge to edge, its darts cut out.")
     lines.append("Stay the neck edge with a tape before it stretches.")
     lines.append(f"Interface and face both closure edges ({draft.closure_place}).")
     others = [piece for piece in pieces if piece.layer == "cloth" and piece.name == "collar"]
@@ -175,7 +179,7 @@ def seam_total(draft: Draft, pieces: Sequence[Piece]) -> float:
     return sum(seams.values()) + sum(own) + sum(dart.length for dart in draft.darts)
 
 
-def notions(draft: Draft, pieces: Sequence[Piece], *, lined: bool = False) -> list[str]:
+def notions(draft: Draft, pieces: Sequence[Piece]) -> list[str]:
     """Return what to buy beside the cloth."""
     closure = draft.dimensions["fastened_length"]
     thread = THREAD * seam_total(draft, pieces)
@@ -188,6 +192,4 @@ def notions(draft: Draft, pieces: Sequence[Piece], *, lined: bool = False) -> li
     if fastening.kind == "buttons":
         size = f"{1000 * fastening.diameter:.0f} mm, buttonholes of {1000 * fastening.buttonhole:.0f} mm"
         lines.insert(0, f"{len(fastening.places)} buttons of {size}; one spare.")
-    if lined:
-        lines.append("Lining: the same pieces once more, of its own cloth; the table of widths says how much.")
     return lines

@@ -160,13 +160,16 @@ def mend(
 
     A search along one dimension after another, those first that may cure the worst fault: a step one way or the other,
     on while it betters, halved where it does not (Hooke and Jeeves 1961 without their pattern move; from memory).
-    Dimensions are whole millimetres. Raises: NotSettledError if the draft as it is, or the mended one, does not settle.
+    Dimensions are whole millimetres. Tries leave piecing seams out: another neck may be pieced otherwise. Raises: NotSettledError if the draft as it is, or the mended one, does not settle.
     """
     before, _ = sit_again(scene, edge_length=edge_length, seed=seed, progress=progress)
     if not to_mend(before.readings, scene.limits):
         return Mended(before, None, scene, (), 0, scene.limits)
-    here = Place(scene.style, before, faultiness(before.readings, scene.limits))
-    search = Search(scene, edge_length, seed, tries, progress, tell)
+    plain, first = replace(scene, cutting=replace(scene.cutting, sewn=False)), before
+    if before.draft is not None and before.draft.piecing:
+        first, _ = sit_again(plain, edge_length=edge_length, seed=seed, progress=progress)
+    here = Place(scene.style, first, faultiness(first.readings, scene.limits))
+    search = Search(plain, edge_length, seed, tries, progress, tell)
     here = search.with_wedges(here)
     here = search.along_dimensions(here)
     if not search.changes:

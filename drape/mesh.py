@@ -8,12 +8,14 @@ refused if it moved or added one of ours. Nothing here knows of cloth or figure.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 from scipy.sparse import csr_array, diags_array
 from scipy.sparse.linalg import splu
+from scipy.spatial import cKDTree
 from shapely import LineString, Point
 
 from drape.draft import OPEN_SWEEP, Draft, Edge, area_of, length_of, outline_of, run_of, squeezed
@@ -23,10 +25,12 @@ from drape.neckline import direction
 FINEST, COARSEST = 0.002, 0.2  # m; edge lengths allowed
 LARGEST_COUNT = 400_000  # vertices; past it a run would take hours
 WORST_QUALITY = 0.5  # least shape of a triangle that is let through; ours, equilateral is 1
-GRADING = 0.5  # how fast netgen lets sizes grow, 0 to 1
-NECK_SHARES = (1.0, 0.6, 0.36)  # lengths of the sides round the neck tried in turn, in edge lengths
+WORST_PIECED, WORST_BESIDE = 0.3, 0.15  # the same in a pieced draft, and beside its seams, which leave sharp tips
+GRADING, LOOSE_GRADING = 0.5, 0.9  # how fast netgen lets sizes grow, 0 to 1; tried where it cuts up our sides
 GROWTH = 0.3  # how fast our spacing on the outline grows away from a short stretch; less than netgen's
+NECK_SHARES = (1.0, 0.6, 0.36)  # lengths of the sides round the neck tried in turn, in edge lengths
 LEAST_COUNT = 2  # sides on any stretch of the outline
+MET = 1e-5  # m; a piecing seam ends on an edge that is nearer than this
 CORNER = math.radians(4)  # an edge that turns more than this at one point has a corner there
 SMOOTHING_STEPS = 3  # netgen's own rounds of swapping and smoothing
 
@@ -37,7 +41,8 @@ class Mesh:
 
     `flat`: vertex positions [m], shape (n, 2). `triangles`: vertex indices, anticlockwise, shape (t, 3).
     `edges`: by name, vertex indices in order: from the neck end for closure, dart legs and openings, by increasing phi
-    for neck and hem. `seams`: vertex pairs that become one when sewn, shape (s, 2); a dart's point is one vertex already.
+    for neck and hem; piecing seams inside the outline are named too. `seams`: vertex pairs that become one when sewn,
+    shape (s, 2); a dart's point and the vertices of a piecing seam are one already.
     """
 
     flat: np.ndarray
@@ -58,22 +63,28 @@ def triangulate(draft: Draft, *, edge_length: float, seed: int = 0) -> Mesh:
     MeshError: the edge length is out of range, or the mesher moved our vertices or left a bad triangle.
     """
     _check_size(draft, edge_length)
-    for neck_length in NECK_SHARES:
+    first = float(np.random.default_rng([seed, 1]).uniform(0.0, 2 * math.pi)) if seed else 0.0
+    ways = [(share, GRADING, first) for share in NECK_SHARES]
+    for turn in (first, first + 1.0, first + 2.0) if draft.piecing else ():
+        ways += [(share, LOOSE_GRADING, turn) for share in NECK_SHARES]
+    for share, grading, turn in ways:
         try:
-            return _triangulated(draft, edge_length, neck_length * edge_length, seed)
+            return _triangulated(draft, edge_length, share * edge_length, grading, turn, seed)
         except MeshError as error:  # a neck narrower than a few edge lengths: try with shorter sides round it
             failure = error
     raise failure
 
 
-def _triangulated(draft: Draft, edge_length: float, neck_length: float, seed: int) -> Mesh:
-    """Return the mesh with sides of `neck_length` [m] along neck, dart and closure."""
+def _triangulated(draft: Draft, edge_length: float, neck_length: float, grading: float, turn: float, seed: int) -> Mesh:
+    """Return the mesh with sides of `neck_length` [m] along neck, dart and closure, and at the ends of piecing seams."""
     runs = _place_vertices(draft, edge_length, neck_length, np.random.default_rng(seed) if seed else None)
     boundary, edges = _join_runs(draft, runs)
-    turn = float(np.random.default_rng([seed, 1]).uniform(0.0, 2 * math.pi)) if seed else 0.0
-    inside, triangles = _fill(boundary, edge_length, turn, draft.style.sweep)
-    flat = np.vstack([boundary, inside])
-    _check_triangles(flat, triangles, boundary)
+    on_seams, lines = _join_seams(draft, runs, boundary)
+    placed = np.vstack([boundary, on_seams])
+    inside, triangles = _fill(placed, len(boundary), lines, (edge_length, grading), turn, draft.style.sweep)
+    flat = np.vstack([placed, inside])
+    edges |= lines
+    _check_triangles(flat, triangles, boundary, lines)
     return Mesh(flat=flat, triangles=triangles, edges=edges, seams=seam_pairs(draft, edges))
 
 
@@ -101,12 +112,17 @@ def refined(draft: Draft, mesh: Mesh) -> tuple[Mesh, np.ndarray]:
         new[at] = _middles(run, mesh.flat[index])
         edges[edge.name] = np.empty(2 * len(index) - 1, dtype=np.int64)
         edges[edge.name][::2], edges[edge.name][1::2] = index, len(mesh.flat) + at
+    for edge in draft.piecing:  # straight: the middles lie on it
+        index = mesh.edges[edge.name]
+        at = np.searchsorted(_side_keys(sides), _side_keys(np.sort(np.column_stack([index[:-1], index[1:]]), axis=1)))
+        edges[edge.name] = np.empty(2 * len(index) - 1, dtype=np.int64)
+        edges[edge.name][::2], edges[edge.name][1::2] = index, len(mesh.flat) + at
     a, b, c = triangles.T
     ab, bc, ca = middle.T
     quarters = np.stack([[a, ab, ca], [ab, b, bc], [ca, bc, c], [ab, bc, ca]]).transpose(2, 0, 1).reshape(-1, 3)
     flat = np.vstack([mesh.flat, new])
     loop = np.concatenate([_onward(draft, edge, edges[edge.name])[:-1] for edge in draft.edges])
-    _check_triangles(flat, quarters, flat[loop])
+    _check_triangles(flat, quarters, flat[loop], {edge.name: edges[edge.name] for edge in draft.piecing})
     return Mesh(flat=flat, triangles=quarters, edges=edges, seams=seam_pairs(draft, edges)), sides
 
 
@@ -120,24 +136,25 @@ def morphed(mesh: Mesh, before: Draft, draft: Draft) -> Mesh:
     ------
     MeshError: the drafts have other edges, or differ by so much that a triangle would be bad.
     """
-    if [edge.name for edge in draft.edges] != [edge.name for edge in before.edges]:
+    names, others = ([edge.name for edge in (*one.edges, *one.piecing)] for one in (draft, before))
+    if names != others:
         raise MeshError("mesh: the two drafts have other edges, allowed the same ones. Settle the new draft afresh.")
     shift = np.zeros_like(mesh.flat)
-    loop = []
-    for edge in draft.edges:
-        index = mesh.edges[edge.name]
-        old, new = _pieces(run_of(before, edge.name)), _pieces(run_of(draft, edge.name))
-        shift[index] = _drawn_over(mesh.flat[index], old, new) - mesh.flat[index]
-        loop.append(_onward(draft, edge, index)[:-1])
-    count, outline = len(mesh.flat), np.concatenate(loop)
-    inside = np.setdiff1d(np.arange(count), outline)
+    old, new = _pieces_of(before), _pieces_of(draft)
+    for name in names:
+        index = mesh.edges[name]
+        shift[index] = _drawn_over(mesh.flat[index], old[name], new[name]) - mesh.flat[index]
+    count, outline = len(mesh.flat), np.concatenate([_onward(draft, edge, mesh.edges[edge.name])[:-1] for edge in draft.edges])
+    lines = {edge.name: mesh.edges[edge.name] for edge in draft.piecing}
+    fixed = np.unique(np.concatenate([outline, *lines.values()]))
+    inside = np.setdiff1d(np.arange(count), fixed)
     sides = np.concatenate([np.roll(mesh.triangles, k, axis=1)[:, :2] for k in range(3)])
     links = csr_array((np.ones(len(sides)), sides.T), shape=(count, count))
     links += links.T  # sides inside twice, which an even weight would make little of
     laplacian = (diags_array(links.sum(axis=1)) - links).tocsr()[inside]
-    shift[inside] = splu(laplacian[:, inside].tocsc()).solve(-(laplacian[:, outline] @ shift[outline]))
+    shift[inside] = splu(laplacian[:, inside].tocsc()).solve(-(laplacian[:, fixed] @ shift[fixed]))
     flat = mesh.flat + shift
-    _check_triangles(flat, mesh.triangles, flat[outline])
+    _check_triangles(flat, mesh.triangles, flat[outline], lines)
     return Mesh(flat=flat, triangles=mesh.triangles, edges=mesh.edges, seams=mesh.seams)
 
 
@@ -204,12 +221,13 @@ def _place_vertices(
 ) -> dict[str, np.ndarray]:
     """Return each edge's vertices in workshop order, shape (k, 2); seam partners at equal shares of their length.
 
-    Corners inside an edge (the end of a shoulder cut) get a vertex. Beside a stretch shorter than the edge length
-    spacing grows gradually, or the mesher would cut up our neighbouring sides.
+    Corners inside an edge (the end of a shoulder cut) and the ends of piecing seams get a vertex. Beside a stretch
+    shorter than the edge length spacing grows gradually, or the mesher would cut up our neighbouring sides.
     """
-    pieces = {edge.name: _pieces(run_of(draft, edge.name)) for edge in draft.edges}
-    target = {name: edge_length if name.endswith(("hem", "opening")) else neck_length for name in pieces}
-    ends = _end_sizes(draft, pieces, target)
+    pieces = _pieces_of(draft)
+    wide = {edge.name for edge in draft.piecing} | {name for name in pieces if name.endswith(("hem", "opening"))}
+    target = {name: edge_length if name in wide else neck_length for name in pieces}
+    ends = _end_sizes(draft, pieces, target | {edge.name: neck_length for edge in draft.piecing})
     partner = {seam.second: seam.first for seam in draft.seams}
     shares: dict[str, list[np.ndarray]] = {}
     for name in sorted(pieces, key=lambda name: (name in partner, name)):
@@ -225,6 +243,53 @@ def _place_vertices(
     return runs
 
 
+def _pieces_of(draft: Draft) -> dict[str, list[np.ndarray]]:
+    """Return every edge in workshop order, split at its corners and where piecing seams end on it; seams whole.
+
+    An edge that is sewn to another is split where a seam ends on either.
+    """
+    runs = {edge.name: run_of(draft, edge.name) for edge in draft.edges}
+    ends = [edge.points[k] for edge in draft.piecing for k in (0, -1)]
+    shares = {name: _shares_met(run, ends) for name, run in runs.items()}
+    for seam in draft.seams:
+        both = _apart([*shares[seam.first], *shares[seam.second]], length_of(runs[seam.first]))
+        shares[seam.first] = shares[seam.second] = both
+    pieces = {}
+    for name, run in runs.items():
+        pieces[name] = _pieces(run)
+        if shares[name]:
+            line = LineString(run)
+            corners = [line.project(Point(piece[0])) / line.length for piece in pieces[name][1:]]
+            stops = [0.0, *_apart([*corners, *shares[name]], line.length), 1.0]
+            pieces[name] = [_stretch(run, *pair) for pair in zip(stops[:-1], stops[1:], strict=True)]
+    return pieces | {edge.name: [edge.points] for edge in draft.piecing}
+
+
+def _shares_met(run: np.ndarray, ends: Sequence[np.ndarray]) -> list[float]:
+    """Return at which shares of a polyline's length points lie on it, ascending, its own ends left out."""
+    line = LineString(run)
+    met = [line.project(Point(end)) / line.length for end in ends if line.distance(Point(end)) < MET]
+    return _apart(met, line.length)
+
+
+def _apart(shares: Sequence[float], length: float) -> list[float]:
+    """Return shares of a length [m] ascending, those nearer than MET to another or to an end left out."""
+    kept = [0.0]
+    for share in sorted(shares):
+        if (share - kept[-1]) * length > MET and (1.0 - share) * length > MET:
+            kept.append(share)
+    return kept[1:]
+
+
+def _stretch(run: np.ndarray, start: float, stop: float) -> np.ndarray:
+    """Return a polyline between two shares of its length."""
+    steps = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(run, axis=0), axis=1))])
+    inner = run[(steps > start * steps[-1] + MET / 2) & (steps < stop * steps[-1] - MET / 2)]
+    first, last = _along(run, np.array([start, stop]), ends=False)
+    first, last = (run[0] if start == 0.0 else first), (run[-1] if stop == 1.0 else last)
+    return np.vstack([first, inner, last])
+
+
 def _pieces(points: np.ndarray) -> list[np.ndarray]:
     """Split a polyline where it turns by more than CORNER."""
     step = np.diff(points, axis=0)
@@ -237,22 +302,21 @@ def _pieces(points: np.ndarray) -> list[np.ndarray]:
 def _end_sizes(
     draft: Draft, pieces: Mapping[str, list[np.ndarray]], target: Mapping[str, float]
 ) -> dict[str, list[tuple[float, float]]]:
-    """Return the spacing [m] at both ends of every piece: no more than the shorter of the two pieces that meet
-    there."""
-    onward = {edge.name: np.array_equal(run_of(draft, edge.name)[0], edge.points[0]) for edge in draft.edges}
-    loop = [
-        (edge.name, i) for edge in draft.edges for i in range(len(pieces[edge.name]))[:: 1 if onward[edge.name] else -1]
-    ]
-    least = {(name, i): min(target[name], length_of(pieces[name][i]) / LEAST_COUNT) for name, i in loop}
-    sizes = {}
-    for before, here, after in zip(loop[-1:] + loop[:-1], loop, loop[1:] + loop[:1], strict=True):
-        both = (min(least[before], least[here]), min(least[here], least[after]))
-        sizes[here] = both if onward[here[0]] else both[::-1]
+    """Return the spacing [m] at both ends of every piece: no more than the least `target`, or half a piece, that meet there."""
+    least = {
+        (name, i): min(target[name], length_of(piece) / LEAST_COUNT)
+        for name, parts in pieces.items()
+        for i, piece in enumerate(parts)
+    }
+    ends = {key: pieces[key[0]][key[1]][[0, -1]] for key in least}
+    tree = cKDTree(np.vstack(list(ends.values())))
+    sizes = np.repeat(list(least.values()), 2)
+    there = {key: [float(sizes[tree.query_ball_point(end, MET)].min()) for end in both] for key, both in ends.items()}
     for seam in draft.seams:
         for i in range(len(pieces[seam.first])):
-            first, second = sizes[seam.first, i], sizes[seam.second, i]
-            sizes[seam.first, i] = (min(first[0], second[0]), min(first[1], second[1]))
-    return {name: [sizes[name, i] for i in range(len(parts))] for name, parts in pieces.items()}
+            first, second = there[seam.first, i], there[seam.second, i]
+            there[seam.first, i] = there[seam.second, i] = [min(pair) for pair in zip(first, second, strict=True)]
+    return {name: [tuple(there[name, i]) for i in range(len(parts))] for name, parts in pieces.items()}
 
 
 def _shares(
@@ -287,7 +351,7 @@ def _along(points: np.ndarray, shares: np.ndarray, *, ends: bool = True) -> np.n
 
 def _join_runs(draft: Draft, runs: Mapping[str, np.ndarray]) -> tuple[np.ndarray, dict[str, np.ndarray]]:
     """Join the runs into one loop: its vertices, shape (b, 2), and each edge's indices into it."""
-    total = sum(len(run) - 1 for run in runs.values())
+    total = sum(len(runs[edge.name]) - 1 for edge in draft.edges)
     vertices, edges, start = [], {}, 0
     for edge in draft.edges:
         run = runs[edge.name]
@@ -299,19 +363,61 @@ def _join_runs(draft: Draft, runs: Mapping[str, np.ndarray]) -> tuple[np.ndarray
     return np.vstack(vertices), edges
 
 
-def _fill(boundary: np.ndarray, edge_length: float, turn: float, sweep: float) -> tuple[np.ndarray, np.ndarray]:
-    """Return the inner vertices, shape (k, 2), and all triangles, numbered after the boundary's vertices."""
+def _join_seams(
+    draft: Draft, runs: Mapping[str, np.ndarray], boundary: np.ndarray
+) -> tuple[np.ndarray, dict[str, np.ndarray]]:
+    """Return the vertices of piecing seams that are not on the outline, shape (k, 2), and each seam's indices.
+
+    They are numbered after the boundary's; where a seam ends on the outline or on another, both have the same vertex.
+    """
+    placed, lines = list(boundary), {}
+    for edge in draft.piecing:
+        index = []
+        for point in runs[edge.name]:
+            near = np.linalg.norm(np.array(placed) - point, axis=1)
+            at = int(near.argmin())
+            if near[at] > 2 * MET:
+                at = len(placed)
+                placed.append(point)
+            index.append(at)
+        lines[edge.name] = np.array(index, dtype=np.int64)
+    return np.array(placed[len(boundary) :]).reshape(-1, 2), lines
+
+
+def _fill(
+    placed: np.ndarray, around: int, lines: Mapping[str, np.ndarray], size: tuple[float, float], turn: float, sweep: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return the inner vertices, shape (k, 2), and all triangles, numbered after those placed.
+
+    placed: ours, of which the first `around` run round the outline. lines: indices along each line inside it. What lies
+    between the lines is filled piece by piece. size: edge length [m] and grading.
+    """
     squeeze = min(1.0, OPEN_SWEEP / sweep)
-    outline = squeezed(boundary, squeeze) @ _rotation(turn)
-    points, triangles = _run_netgen(outline, edge_length)
-    kept = points[: len(boundary)]
-    if len(kept) != len(boundary) or np.abs(kept - outline).max() > 1e-9:
-        raise MeshError(
-            f"mesh: the mesher moved the outline, got {len(points)} vertices, wanted ours kept. Try another edge "
-            f"length."
-        )
-    inside = points[len(boundary) :] @ _rotation(-turn)
-    return _opened(inside, 1.0 / squeeze, sweep * squeeze), triangles
+    ours = squeezed(placed, squeeze) @ _rotation(turn)
+    inside, triangles, count = [], [], len(placed)
+    for loop in _loops(ours, around, lines):
+        points, own = _run_netgen(ours[loop], *size)
+        if len(points) < len(loop) or np.abs(points[: len(loop)] - ours[loop]).max() > 1e-9:
+            raise MeshError(
+                f"mesh: the mesher moved the outline, got {len(points)} vertices, wanted ours kept. Try another edge "
+                f"length."
+            )
+        number = np.concatenate([loop, count + np.arange(len(points) - len(loop))])
+        inside.append(points[len(loop) :] @ _rotation(-turn))
+        triangles.append(number[own])
+        count += len(points) - len(loop)
+    return _opened(np.vstack(inside), 1.0 / squeeze, sweep * squeeze), np.vstack(triangles)
+
+
+def _loops(placed: np.ndarray, around: int, lines: Mapping[str, np.ndarray]) -> list[np.ndarray]:
+    """Return the vertices round each part between the lines, anticlockwise; without lines the outline's own."""
+    if not lines:
+        return [np.arange(around)]
+    runs = [np.append(np.arange(around), 0), *lines.values()]
+    sides = np.concatenate([np.column_stack([run[:-1], run[1:]]) for run in runs])
+    faces = shapely.get_parts(shapely.polygonize(shapely.linestrings(placed[sides])))
+    tree = cKDTree(placed)
+    return [tree.query(shapely.get_coordinates(shapely.orient_polygons(face).exterior)[:-1])[1] for face in faces]
 
 
 def _rotation(angle: float) -> np.ndarray:
@@ -329,7 +435,7 @@ def _opened(points: np.ndarray, factor: float, sweep: float) -> np.ndarray:
     return np.linalg.norm(points, axis=1)[:, None] * direction(angle * factor)
 
 
-def _run_netgen(outline: np.ndarray, edge_length: float) -> tuple[np.ndarray, np.ndarray]:
+def _run_netgen(outline: np.ndarray, edge_length: float, grading: float) -> tuple[np.ndarray, np.ndarray]:
     """Return netgen's vertices and triangles for a loop of fixed vertices."""
     from netgen.geom2d import SplineGeometry
     from netgen.meshing import SetMessageImportance
@@ -339,15 +445,17 @@ def _run_netgen(outline: np.ndarray, edge_length: float) -> tuple[np.ndarray, np
     names = [geometry.AppendPoint(float(x), float(y)) for x, y in outline]
     for here, after in zip(names, names[1:] + names[:1], strict=True):
         geometry.Append(["line", here, after], leftdomain=1, rightdomain=0, maxh=100 * edge_length)
-    made = geometry.GenerateMesh(maxh=edge_length, grading=GRADING, optsteps2d=SMOOTHING_STEPS)
+    made = geometry.GenerateMesh(maxh=edge_length, grading=grading, optsteps2d=SMOOTHING_STEPS)
     points = np.array(made.Coordinates(), dtype=float)[:, :2]
     nodes = made.Elements2D().NumPy()["nodes"]
     triangles = np.asarray(nodes, dtype=np.int64).reshape(-1, nodes.shape[-1])[:, :3] - 1
     return points, triangles
 
 
-def _check_triangles(flat: np.ndarray, triangles: np.ndarray, boundary: np.ndarray) -> None:
-    """Refuse a mesh that is turned over, badly shaped, or does not fill the outline."""
+def _check_triangles(
+    flat: np.ndarray, triangles: np.ndarray, boundary: np.ndarray, lines: Mapping[str, np.ndarray]
+) -> None:
+    """Refuse a mesh that is turned over, badly shaped, does not fill the outline or lies across a line inside it."""
     corners = flat[triangles]
     first, second = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
     areas = 0.5 * (first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0])
@@ -365,8 +473,14 @@ def _check_triangles(flat: np.ndarray, triangles: np.ndarray, boundary: np.ndarr
             f"mesh: the outline has {int((times == 1).sum())} sides, wanted our {len(boundary)}. Try another "
             f"edge length."
         )
-    worst = float(quality_of(flat, triangles).min())
-    if worst < WORST_QUALITY:
+    every = np.unique(_side_keys(sides))
+    for name, line in lines.items():
+        if not np.isin(_side_keys(np.sort(np.column_stack([line[:-1], line[1:]]), axis=1)), every).all():
+            raise MeshError(f"mesh: triangles lie across {name}, allowed none. Try another edge length.")
+    beside = np.isin(triangles, np.concatenate(list(lines.values()) or [[]])).any(axis=1)
+    quality = quality_of(flat, triangles)
+    worst = float(quality.min())
+    if (quality < np.where(beside, WORST_BESIDE, WORST_PIECED if lines else WORST_QUALITY)).any():
         raise MeshError(
             f"mesh: the worst triangle's shape is {worst:.3g}, allowed at least {WORST_QUALITY}. Try a shorter "
             f"edge length."

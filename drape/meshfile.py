@@ -1,73 +1,64 @@
-"""A mesh as a file that other programs read: OBJ and binary glTF.
+"""Meshes as files that other programs read: binary glTF and Wavefront OBJ.
 
-In: vertices [m] (n, 3), z up, facing +y, and triangles (m, 3). Out: files in metres, y up, facing +z, the axes glTF
-lays down; both hold the vertices in the order given. The same mesh gives the same bytes.
-Source: glTF 2.0 specification, Khronos Group, ISO/IEC 12113:2022, section 4 (binary container).
+In: named surfaces, positions [m], z up, facing +y. Out: files in metres, y up, facing +z, the axes glTF lays down;
+vertices in the order given, each part with its name and colour. The same surfaces give the same bytes.
 """
 
 from __future__ import annotations
 
-import json
-import struct
+from collections.abc import Mapping
 from pathlib import Path
 
 import numpy as np
 
-FloatArray = np.ndarray
-IntArray = np.ndarray
+from drape.errors import MissingExtraError
+from drape.solid import Surface
 
-GLB_MAGIC, GLB_VERSION, JSON_CHUNK, BIN_CHUNK = 0x46546C67, 2, 0x4E4F534A, 0x004E4942
-FLOAT, UNSIGNED_INT, ARRAY_BUFFER, ELEMENT_ARRAY_BUFFER = 5126, 5125, 34962, 34963
-LINEN = [0.80, 0.74, 0.63, 1.0]  # base colour, linear
-
-
-def to_y_up(vertices: FloatArray) -> FloatArray:
-    """Return vertices (n, 3) turned from z up, facing +y, to y up, facing +z."""
-    return np.stack([-vertices[:, 0], vertices[:, 2], vertices[:, 1]], axis=1)
+Y_UP = np.array([[-1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, 1.0, 0.0]])  # wearer's right is -x, up y, front z
+ROUGH = 0.95  # of wool and linen: neither shines
+OPEN = "cut edge"  # a part whose name ends so is seen from both sides
 
 
-def write_obj(path: Path, vertices: FloatArray, triangles: IntArray, *, name: str) -> None:
-    """Write a Wavefront OBJ file: positions to the micrometre, faces counted from 1."""
-    lines = [f"# {name}; metres, y up, facing +z", "o figure"]
-    lines += [f"v {x:.6f} {y:.6f} {z:.6f}" for x, y, z in to_y_up(vertices).tolist()]
-    lines += [f"f {a} {b} {c}" for a, b, c in (triangles + 1).tolist()]
-    path.write_text("\n".join(lines) + "\n", encoding="ascii", errors="replace")
+def in_light(colour: np.ndarray) -> np.ndarray:
+    """A colour as glTF wants it, in light, of one as screens show it; both 0 to 255. Source: IEC 61966-2-1."""
+    c = colour / 255.0
+    return 255.0 * np.where(c <= 0.04045, c / 12.92, ((c + 0.055) / 1.055) ** 2.4)
 
 
-def write_glb(path: Path, vertices: FloatArray, triangles: IntArray, *, name: str) -> None:
-    """Write a binary glTF 2.0 file with one mesh."""
-    points = to_y_up(vertices).astype("<f4")
-    faces = triangles.astype("<u4")
-    said = json.dumps(_description(points, faces, name), separators=(",", ":")).encode()
-    said += b" " * (-len(said) % 4)
-    data = points.tobytes() + faces.tobytes()
-    length = 12 + 8 + len(said) + 8 + len(data)
-    head = struct.pack("<III", GLB_MAGIC, GLB_VERSION, length)
-    path.write_bytes(
-        head + struct.pack("<II", len(said), JSON_CHUNK) + said + struct.pack("<II", len(data), BIN_CHUNK) + data
-    )
+def write_glb(parts: Mapping[str, Surface], path: Path) -> None:
+    """Write the parts as one glTF 2.0 binary file. Raises MissingExtraError."""
+    try:
+        import trimesh
+    except ImportError as error:
+        raise MissingExtraError(f"meshfile: trimesh: got {error}. Type: pip install trimesh.") from None
+    scene = trimesh.Scene()
+    for name, part in parts.items():
+        material = trimesh.visual.material.PBRMaterial(
+            name=name, baseColorFactor=[*np.rint(in_light(part.colour)).astype(int), 255], metallicFactor=0.0,
+            roughnessFactor=ROUGH, doubleSided=name.endswith(OPEN),
+        )  # fmt: skip
+        mesh = trimesh.Trimesh(
+            part.points @ Y_UP.T, part.triangles, vertex_normals=part.normals @ Y_UP.T, process=False,
+            visual=trimesh.visual.TextureVisuals(material=material),
+        )  # fmt: skip
+        scene.add_geometry(mesh, node_name=name, geom_name=name)
+    path.write_bytes(scene.export(file_type="glb"))
 
 
-def _description(points: FloatArray, faces: IntArray, name: str) -> dict:
-    """The JSON part: where in the data the positions and the indices lie."""
-    first, second = points.nbytes, faces.nbytes
-    return {
-        "asset": {"version": "2.0", "generator": "drape"},
-        "scene": 0,
-        "scenes": [{"nodes": [0]}],
-        "nodes": [{"mesh": 0, "name": name}],
-        "meshes": [{"name": name, "primitives": [{"attributes": {"POSITION": 0}, "indices": 1, "material": 0}]}],
-        "materials": [{"pbrMetallicRoughness": {"baseColorFactor": LINEN, "metallicFactor": 0.0, "roughnessFactor": 0.9}}],
-        "buffers": [{"byteLength": first + second}],
-        "bufferViews": [
-            {"buffer": 0, "byteOffset": 0, "byteLength": first, "target": ARRAY_BUFFER},
-            {"buffer": 0, "byteOffset": first, "byteLength": second, "target": ELEMENT_ARRAY_BUFFER},
-        ],
-        "accessors": [
-            {
-                "bufferView": 0, "componentType": FLOAT, "count": len(points), "type": "VEC3",
-                "min": points.min(axis=0).tolist(), "max": points.max(axis=0).tolist(),
-            },
-            {"bufferView": 1, "componentType": UNSIGNED_INT, "count": faces.size, "type": "SCALAR"},
-        ],
-    }  # fmt: skip
+def write_obj(parts: Mapping[str, Surface], path: Path, *, material: Path) -> None:
+    """Write the parts as Wavefront OBJ, positions to the micrometre, their colours in the MTL file `material`."""
+    lines = [f"mtllib {material.name}"]
+    colours = []
+    first = 1
+    for name, part in parts.items():
+        label = name.replace(",", "").replace(" ", "_")
+        points, normals = part.points @ Y_UP.T, part.normals @ Y_UP.T
+        lines += [f"o {label}", f"usemtl {label}"]
+        lines += [f"v {x:.6f} {y:.6f} {z:.6f}" for x, y, z in points]
+        lines += [f"vn {x:.3f} {y:.3f} {z:.3f}" for x, y, z in normals]
+        lines += [f"f {a}//{a} {b}//{b} {c}//{c}" for a, b, c in part.triangles + first]
+        first += len(points)
+        red, green, blue = part.colour / 255.0
+        colours += [f"newmtl {label}", f"Kd {red:.4f} {green:.4f} {blue:.4f}", "Ks 0 0 0", "illum 1", ""]
+    material.write_text("\n".join(colours), encoding="utf-8", newline="\n")
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8", newline="\n")

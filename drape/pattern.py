@@ -100,6 +100,7 @@ def _whole_piece(draft: Draft, view: View) -> list[str]:
         elif beyond["neck"] and edge.name in draft.neck or beyond["hem"] and edge.name == "hem":
             style = CLOSING
         parts.append(polyline(view.at(edge.points), style))
+    parts += [polyline(view.at(edge.points), STITCH) for edge in draft.piecing]
     for dart in draft.darts:  # a drill mark
         x, y = view.at(marks[dart.point])
         parts.append(f'<circle cx="{x:.2f}" cy="{y:.2f}" r="9" {RING}/>')

@@ -2,8 +2,8 @@
 
 Comes in: fittings (positions [m], named edges), a camera, a size. Goes out: pixels (h, w, 3). Parallel projection
 throughout, so that heights can be read straight across. Light is worked out once for each fitting, as the share of
-the sky each point of cloth, mannequin and floor can see, and needs nothing special of the graphics driver. The only
-file that imports pyvista, and only inside functions. Left and right are the wearer's. It judges nothing.
+the sky each point of cloth, mannequin and floor can see, and needs nothing special of the graphics driver. What is
+added is drawn by `easel`. Left and right are the wearer's. It judges nothing.
 """
 
 from __future__ import annotations
@@ -17,9 +17,10 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from drape.camera import HEADLESS, Array, Frame, frame_of, neck_edge
-from drape.colour import LUMA, NO_VALUE, given_colours, hexed, piece_colours
-from drape.drawing import no_gl
-from drape.errors import MissingExtraError, PictureError
+from drape.colour import LUMA, NO_VALUE, given_colours, piece_colours
+from drape.easel import Easel, cut_closed, thinned
+from drape.errors import PictureError
+from drape.findings import findings_surfaces, lap_surface
 from drape.paint import Paint
 from drape.lettering import PAPER
 from drape.shading import (
@@ -42,6 +43,7 @@ from drape.solid import (
     drawn_cloth,
     figure_surface,
     level_curves,
+    parted,
     pieces_of,
     vertex_normals,
 )
@@ -53,9 +55,10 @@ Pixels = NDArray[np.uint8]
 
 _RULE_LINE = (234, 230, 220)
 _RULE_LINE_STRONG = (214, 208, 194)
-_LANDMARK_INK = "#9c3a1e"
+_LANDMARK_INK = np.array([156.0, 58.0, 30.0])
 _STUMP = 0.035  # [m] of neck left standing above its base in the close view, at most
 _SUPERSAMPLE = 2  # each pixel is the mean of 2 x 2: antialiasing that no driver can alter
+_LINED_HEIGHT = 740  # pixels of a view's height for each pixel of its lines, beyond the first
 _SKY_PIXELS = 320
 _BEFORE = 0.0015  # [m] lines are drawn this much nearer the camera: seen square on, not moved at all
 FLOOR_FROM = 0.45  # [m] half height of a view from which the floor is drawn: closer views show none
@@ -78,32 +81,27 @@ def _open_to_sky(surfaces: Sequence[Surface], *, casting: Sequence[Surface]) -> 
     cast = np.vstack([s.points for s in casting])
     low, high = cast.min(axis=0), cast.max(axis=0)
     centre, reach = (low + high) / 2, float(np.linalg.norm(high - low)) / 2 + 0.05
-    plotter = _plotter((_SKY_PIXELS, _SKY_PIXELS))
+    easel = Easel((_SKY_PIXELS, _SKY_PIXELS))
     for surface in casting:
-        plotter.add_mesh(_polydata(surface.points, surface.triangles), lighting=False)
+        easel.add(surface.points, surface.triangles)
     received, offered = np.zeros(len(points)), np.full(len(points), 1e-12)
     for direction, light in zip(*sky(SKY_DIRECTIONS), strict=True):
-        facing = np.maximum(normals @ direction, 0.0) * light
+        turned = normals @ direction
+        facing = np.flatnonzero(turned > 0.0)
         frame = Frame(direction, centre, reach, reach)
-        hidden_by = _depth_before(plotter, frame, points)
-        received += facing * np.clip((0.012 - hidden_by) / 0.008, 0.0, 1.0)
-        offered += facing
-    plotter.close()
+        hidden_by = _depth_before(easel, frame, points[facing])
+        lit = turned[facing] * light
+        received[facing] += lit * np.clip((0.012 - hidden_by) / 0.008, 0.0, 1.0)
+        offered[facing] += lit
+    easel.close()
     ends = np.cumsum([len(s.points) for s in surfaces])[:-1]
     return np.split(received / offered, ends)
 
 
-def _depth_before(plotter: Any, frame: Frame, points: Array) -> Array:
+def _depth_before(easel: Easel, frame: Frame, points: Array) -> Array:
     """How far in front of each point (k, 3) the first surface lies, seen by `frame` [m], (k,)."""
-    from vtkmodules.util.numpy_support import vtk_to_numpy
-    from vtkmodules.vtkCommonCore import vtkFloatArray
-
-    reach = frame.half_height
-    _aim(plotter, frame, reach)
-    plotter.render_window.Render()
-    size, buffer = (_SKY_PIXELS, _SKY_PIXELS), vtkFloatArray()
-    plotter.render_window.GetZbufferData(0, 0, size[0] - 1, size[1] - 1, buffer)
-    depth = vtk_to_numpy(buffer).reshape(size[1], size[0])[::-1]
+    reach, size = frame.half_height, easel.size
+    depth = easel.depths(frame, reach)
     column, row = np.floor(frame.pixels(points, size)).astype(int).T
     inside = (column >= 0) & (column < _SKY_PIXELS) & (row >= 0) & (row < _SKY_PIXELS)
     seen = np.where(inside, depth[np.clip(row, 0, _SKY_PIXELS - 1), np.clip(column, 0, _SKY_PIXELS - 1)], 1.0)
@@ -134,16 +132,20 @@ class Stage:
         self.fitting = fitting
         self.colours = given_colours(fitting.colours)
         self.drawn: Drawn = drawn_cloth(fitting)
-        pieces = pieces_of(np.asarray(fitting.triangles, np.int64), len(fitting.worn))
-        self.piece = _nearest_carried(self.drawn, pieces)
-        self.piece_colours = piece_colours(int(pieces.max()) + 1, self.colours["outside"])
+        self.piece = pieces_of(self.drawn.triangles, self.drawn.edges)
+        self.piece_colours = piece_colours(int(self.piece.max()) + 1, self.colours["outside"])
         self.cloth = cloth_surfaces(
             self.drawn, float(fitting.thickness), self.colours["outside"], self.colours["inside"]
         )
+        lap = lap_surface(fitting, self.drawn, self.colours["outside"])
+        self.cloth += [lap[0]] if lap else []
+        self.lap_edge = lap[1] if lap else None
+        self.findings = findings_surfaces(fitting, self.drawn)
         whole = figure_surface(fitting, self.colours["figure"])
         cut = _headless(fitting, self.colours["figure"])
         self.bodies = {True: cut, False: whole}
         self.floor = floor_surface()
+        self._easel: tuple[Any, Easel] | None = None
         self.openness = self._openness(whole, cut)
 
     def _openness(self, whole: Surface, cut: Surface) -> dict[int, Array]:
@@ -160,8 +162,7 @@ class Stage:
             for s in self.cloth[:2]
         ]
         settled = Surface("cloth", fitting.worn, np.asarray(fitting.triangles), drawn.normals[: len(fitting.worn)], FLOOR, whole.vertex)
-        caster = _polydata(cut.points, cut.triangles).decimate(1.0 - _CASTING)
-        body = Surface("figure", np.asarray(caster.points, float), caster.faces.reshape(-1, 4)[:, 1:], cut.normals, FLOOR, whole.vertex)
+        body = Surface("figure", *thinned(cut.points, cut.triangles, _CASTING), cut.normals, FLOOR, whole.vertex)
         outer, inner, figure, floor = _open_to_sky([*faces, whole, self.floor], casting=[settled, body])
         for sides in kept_sides:
             outer, inner = (np.concatenate([share, share[sides].mean(axis=1)]) for share in (outer, inner))
@@ -173,14 +174,13 @@ class Stage:
         found[id(cut)] = figure[cKDTree(whole.points).query(cut.points)[1]]
         for rim in self.cloth[2:]:
             found[id(rim)] = outer[rim.vertex]
+        for one in self.findings:
+            found[id(one)] = outer[cKDTree(drawn.points).query(one.points)[1]]
         return found
 
     def colour_of(self, surface: Surface, look: Look) -> Pixels:
         """Colour of each vertex of a surface, lit, (n, 3)."""
         colour = surface.colour
-        if surface.name in ("outside", "cut edge") and look.pieces and len(self.piece_colours) > 1:
-            shade = 1.0 if surface.name == "outside" else 0.72
-            colour = shade * self.piece_colours[self.piece[surface.vertex]]
         if look.paint is not None and len(surface.vertex):
             colour = NO_VALUE
         return shaded(colour, self.openness[id(surface)])
@@ -199,57 +199,65 @@ class Stage:
 
     def draw(self, frame: Frame, size: tuple[int, int], *, headless: bool, look: Look) -> Pixels:
         """Pixels (2h, 2w, 4) of cloth and mannequin alone, transparent around them."""
-        body = self.bodies[headless]
-        plotter = _plotter((size[0] * _SUPERSAMPLE, size[1] * _SUPERSAMPLE))
-        _light(plotter, frame)
-        for surface in (*self.cloth, body):
-            mesh = _polydata(surface.points, surface.triangles)
-            mesh.point_data["Normals"] = surface.normals.astype(np.float32)
-            mesh.GetPointData().SetActiveNormals("Normals")
-            mesh.point_data["shade"] = self.colour_of(surface, look)
-            actor = plotter.add_mesh(
-                mesh, scalars="shade", rgb=True, smooth_shading=True,
-                ambient=0.36, diffuse=0.80, specular=0.0, show_scalar_bar=False,
-            )  # fmt: skip
-            if look.nap and look.paint is None and surface.name in ("outside", "inside"):
-                self._brush(mesh, actor, surface)
+        easel = self._set_up((size[0] * _SUPERSAMPLE, size[1] * _SUPERSAMPLE), headless=headless, look=look)
+        passing = []
         if frame.half_height > FLOOR_FROM and frame.toward_camera[2] > 0.05:
-            self._lay_floor(plotter)
-        self._rule_lines(plotter, frame, body, look, close=headless)
-        pixels = _shot(plotter, frame)
-        plotter.close()
-        return pixels if look.paint is None else self._painted(pixels, frame, body, look.paint)
+            passing.append(self._lay_floor(easel))
+        passing += self._rule_lines(easel, frame, self.bodies[headless], look, close=headless)
+        _light(easel, frame)
+        pixels = easel.pixels(frame)
+        for actor in passing:
+            easel.remove(actor)
+        return pixels if look.paint is None else self._painted(pixels, frame, self.bodies[headless], look.paint)
 
-    def _brush(self, mesh: Any, actor: Any, surface: Surface) -> None:
-        """Nap along the warp of the cloth, fine enough to vanish from afar."""
+    def _set_up(self, size: tuple[int, int], *, headless: bool, look: Look) -> Easel:
+        """Cloth and mannequin on an easel; the last one is kept, for the next view of the same."""
+        key = (size, headless, look.pieces, look.nap, look.paint is None)
+        if self._easel is not None and self._easel[0] == key:
+            return self._easel[1]
+        if self._easel is not None:
+            self._easel[1].close()
+        easel = Easel(size)
+        for surface in (*self.cloth, *self.findings, self.bodies[headless]):
+            if surface.name == "lap" and look.pieces:
+                continue
+            shade = self.colour_of(surface, look)
+            if look.pieces and surface.name == "outside" and len(self.piece_colours) > 1:
+                surface, was, piece = parted(surface, self.piece)
+                shade = shaded(self.piece_colours[piece], self.openness[id(self.cloth[0])][was])
+            brushed = look.nap and look.paint is None and surface.name in ("outside", "inside", "lap")
+            nap = (nap_tile(), self._on_nap(surface)) if brushed else None
+            easel.add(surface.points, surface.triangles, colours=shade, normals=surface.normals, nap=nap)
+        self._easel = key, easel
+        return easel
+
+    def _on_nap(self, surface: Surface) -> Array:
+        """Where vertices lie on the tile of nap, which runs along the warp, fine enough to vanish from afar."""
         grain = float(self.fitting.about.get("grain", 0.0))
         along = np.array([[np.cos(grain), -np.sin(grain)], [np.sin(grain), np.cos(grain)]])
-        flat = self.drawn.carried(np.asarray(self.fitting.flat, float))[surface.vertex] @ along / NAP_TILE
-        mesh.active_texture_coordinates = flat.astype(np.float32)
-        texture = _pyvista().Texture(nap_tile())
-        texture.repeat, texture.mipmap, texture.interpolate = True, True, True
-        actor.texture = texture
+        return self.drawn.carried(np.asarray(self.fitting.flat, float))[surface.vertex] @ along / NAP_TILE
 
-    def _lay_floor(self, plotter: Any) -> None:
+    def _lay_floor(self, easel: Easel) -> Any:
         shade = 1.0 - 0.6 * (1.0 - self.openness[id(self.floor)])
         edge = np.clip((FLOOR_REACH - np.linalg.norm(self.floor.points[:, :2], axis=1)) / 0.4, 0.0, 1.0)[:, None]
         colour = edge * FLOOR * shade[:, None] + (1.0 - edge) * np.array(PAPER, float)
-        mesh = _polydata(self.floor.points, self.floor.triangles)
-        mesh.point_data["shade"] = np.clip(np.rint(colour), 0, 255).astype(np.uint8)
-        plotter.add_mesh(mesh, scalars="shade", rgb=True, lighting=False, show_scalar_bar=False)
+        return easel.add(
+            self.floor.points, self.floor.triangles, colours=np.clip(np.rint(colour), 0, 255).astype(np.uint8)
+        )
 
-    def _rule_lines(self, plotter: Any, frame: Frame, body: Surface, look: Look, *, close: bool) -> None:
+    def _rule_lines(self, easel: Easel, frame: Frame, body: Surface, look: Look, *, close: bool) -> list[Any]:
         """Seams and cut edges on the cloth; on the mannequin the lines measures are taken from, if asked for.
 
         Close by always the neck-base line, from which ride is read.
         """
         shift = _BEFORE * frame.toward_camera
-        ink = hexed(0.38 * self.colours["outside"])
+        ink, drawn = 0.38 * self.colours["outside"], []
+        pen = max(_SUPERSAMPLE, easel.size[1] / _LINED_HEIGHT)  # as thick on paper however large the picture
         for surface in self.cloth[:2]:
-            for run in self.drawn.cut:
-                _add_line(plotter, surface.points[run] + shift, 1.0, ink)
-            for run in self.drawn.seams:
-                _add_line(plotter, surface.points[run] + shift, 1.6 if close else 1.1, ink)
+            lines = [(run, 1.0) for run in self.drawn.cut] + [(run, 1.6 if close else 1.1) for run in self._seams_seen(look)]
+            drawn += [easel.add_line(surface.points[run] + shift, width * pen, ink) for run, width in lines]
+        if self.lap_edge is not None and not look.pieces:
+            drawn.append(easel.add_line(self.lap_edge + shift, pen, ink))
         on_body = []
         if close or look.lines:
             base = np.asarray(self.fitting.neck_base, float)
@@ -259,7 +267,15 @@ class Stage:
             for height in self.fitting.levels.values():
                 on_body += level_curves(self.fitting, height)
         for line in on_body:
-            _add_line(plotter, np.asarray(line, float) + 1.5 * shift, 1.2, _LANDMARK_INK)
+            drawn.append(easel.add_line(np.asarray(line, float) + 1.5 * shift, 1.2 * pen, _LANDMARK_INK))
+        return drawn
+
+    def _seams_seen(self, look: Look) -> list[NDArray[np.int64]]:
+        """The seams, but the closure's where the lap runs on over it."""
+        if self.lap_edge is None or look.pieces:
+            return self.drawn.seams
+        closed = {int(i) for name in self.fitting.about["fastening"]["closure"] for i in self.drawn.edges[name]}
+        return [run for run in self.drawn.seams if not closed.issuperset(run.tolist())]
 
     def _painted(self, lit: Pixels, frame: Frame, body: Surface, paint: Paint) -> Pixels:
         """The lit picture with the cloth in the reading's colours, its light and shade kept, hatched where undecided."""
@@ -286,18 +302,13 @@ class Stage:
         self, frame: Frame, size: tuple[int, int], body: Surface, share: Array, count: int
     ) -> NDArray[np.int64]:
         """For each pixel the band 0..count-1 of the cloth's value (share of the scale), -1 where no cloth shows."""
-        plotter = _plotter(size)
+        easel = Easel(size)
         for surface in self.cloth:
-            mesh = _polydata(surface.points, surface.triangles)
-            mesh.point_data["share"] = share[surface.vertex]
-            greys = [(k + 1, k + 1, k + 1, 255) for k in range(count)]
-            table = _pyvista().LookupTable(values=np.array(greys, np.uint8), scalar_range=(0.0, 1.0))
-            plotter.add_mesh(
-                mesh, scalars="share", cmap=table, lighting=False, interpolate_before_map=True, show_scalar_bar=False
-            )
-        plotter.add_mesh(_polydata(body.points, body.triangles), color=(0, 0, 0), lighting=False)
-        pixels = _shot(plotter, frame)
-        plotter.close()
+            easel.add_banded(surface.points, surface.triangles, share[surface.vertex], count)
+        for surface in (*self.findings, body):
+            easel.add(surface.points, surface.triangles)
+        pixels = easel.pixels(frame)
+        easel.close()
         return np.where(pixels[..., 3] > 0, pixels[..., 0].astype(np.int64) - 1, -1)
 
     def _background(self, frame: Frame, size: tuple[int, int], *, level: bool) -> Array:
@@ -328,13 +339,6 @@ class Stage:
         return np.interp(np.arange(size[0]), bins + 0.5 * step, worst)
 
 
-def _nearest_carried(drawn: Drawn, labels: NDArray[np.int64]) -> NDArray[np.int64]:
-    """Labels of settled vertices at the drawn ones; a halving never joins two pieces."""
-    for sides in drawn.sides:
-        labels = np.concatenate([labels, labels[sides[:, 0]]])
-    return labels
-
-
 def _lit_triangles(fitting: Fitting) -> float:
     """How many triangles the cloth has when their sides are about `_LIT_EDGE`."""
     corners = fitting.worn[np.asarray(fitting.triangles)]
@@ -350,73 +354,17 @@ def _headless(fitting: Fitting, colour: Array) -> Surface:
     normal = normal * np.sign(normal[2])
     edge_above = float(((neck_edge(fitting) - centre) @ normal).max())
     above = float(np.clip(edge_above + 0.006, 0.015, _STUMP))
-    cut = _polydata(points, triangles).clip_closed_surface(
-        normal=tuple(-normal), origin=tuple(centre + above * normal)
-    )
-    cut = cut.triangulate()
-    points, triangles = np.asarray(cut.points, float), cut.faces.reshape(-1, 4)[:, 1:]
+    points, triangles = cut_closed(points, triangles, centre + above * normal, -normal)
     return with_flat_cut(points, triangles, normal, colour)
 
 
-# --- the plotter ------------------------------------------------------------------------------
-
-
-def _pyvista() -> Any:
-    try:
-        import pyvista
-    except ModuleNotFoundError as error:
-        raise MissingExtraError(
-            f"picture: pyvista: got {error}. Type: pip install pyvista, or leave pictures out with --no-pictures."
-        ) from None
-    except ImportError as error:  # installed, but a library of the system is wanting
-        raise no_gl(str(error)) from None
-    return pyvista
-
-
-def _polydata(points: Array, triangles: NDArray[np.int64]) -> Any:
-    faces = np.column_stack([np.full(len(triangles), 3), triangles]).ravel()
-    return _pyvista().PolyData(np.array(points, float), faces)
-
-
-def _plotter(size: tuple[int, int]) -> Any:
-    plotter = _pyvista().Plotter(off_screen=True, window_size=size, lighting="none")
-    plotter.suppress_rendering = True  # else every mesh added is drawn at once
-    plotter.enable_parallel_projection()
-    plotter.disable_anti_aliasing()
-    return plotter
-
-
-def _aim(plotter: Any, frame: Frame, reach: float) -> None:
-    """Point the plotter's camera; everything within `reach` [m] of the centre is drawn."""
-    camera = plotter.camera
-    camera.focal_point = tuple(frame.centre)
-    camera.position = tuple(frame.centre + 2 * reach * frame.toward_camera)
-    camera.up = tuple(frame.axes()[1])
-    camera.parallel_scale = frame.half_height
-    camera.clipping_range = (reach, 3 * reach)
-
-
-def _shot(plotter: Any, frame: Frame) -> Pixels:
-    _aim(plotter, frame, 4.0)
-    plotter.suppress_rendering = False
-    return np.asarray(plotter.screenshot(transparent_background=True, return_img=True))
-
-
-def _add_line(plotter: Any, points: Array, width: float, colour: str) -> None:
-    line = _pyvista().PolyData(points, lines=np.concatenate([[len(points)], np.arange(len(points))]))
-    plotter.add_mesh(line, color=colour, line_width=width * _SUPERSAMPLE, lighting=False, show_scalar_bar=False)
-
-
-def _light(plotter: Any, frame: Frame) -> None:
+def _light(easel: Easel, frame: Frame) -> None:
     """A broad light from the camera's upper left, raking enough to show folds, and a weak fill.
 
     Seen from above, chest and arms would turn away from a light from above: there it stands lower.
     """
     key = (-1.0, 0.05, 0.9) if frame.toward_camera[2] > 0.5 else (-1.0, 0.6, 0.75)
-    for position, intensity in ((key, 0.82), ((1.0, -0.2, 0.9), 0.42)):
-        light = _pyvista().Light(position=position, light_type="camera light", intensity=intensity)
-        light.positional = False
-        plotter.add_light(light)
+    easel.set_lights(((key, 0.82), ((1.0, -0.2, 0.9), 0.42)))
 
 
 # --- one view ---------------------------------------------------------------------------------
@@ -445,7 +393,7 @@ def draw_view(
 
     `size` is (width, height); `view` one of `ALL_VIEWS`; `frame` the camera, by default the one that
     takes in this fitting alone. Lines behind the figure lie 10 cm apart, darker each 50 cm.
-    Raises PictureError for an unknown view or a flat picture, MissingExtraError without pyvista.
+    Raises PictureError for an unknown view or a flat picture, MissingExtraError without vtk.
     """
     frame = frame_of([fitting], view) if frame is None else frame
     return Stage(fitting).picture(frame, size, headless=view in HEADLESS, look=look)
@@ -460,10 +408,7 @@ def draw_views(
 
 def lean(surface: Surface, openness: Array, share: float) -> tuple[Surface, Array]:
     """A surface with about `share` of its triangles, its light carried along: for a page to turn."""
-    mesh = _polydata(surface.points, surface.triangles)
-    mesh.point_data["light"] = openness
-    fewer = mesh.decimate(1.0 - share, attribute_error=False)
-    points, triangles = np.asarray(fewer.points, float), fewer.faces.reshape(-1, 4)[:, 1:].astype(np.int64)
+    points, triangles = thinned(surface.points, surface.triangles, share)
     nearest = cKDTree(surface.points).query(points)[1]
     colour = surface.colour if surface.colour.ndim == 1 else surface.colour[nearest]
     thinned = replace(

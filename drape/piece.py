@@ -39,7 +39,7 @@ class Piece:
     from flat x [rad]; the nap runs along it the same way on every piece. allowance: by edge name [m], 0 where missing.
     layer: which cloth it is cut from. quantity: how many; every second one turned over when `paired`. fold: name
     of a straight edge that lies on the fold, so that the piece is twice what is drawn. lines: chalked inside.
-    buttons: centres [m], shape (k, 2). shift: how far the piece's own drawing was moved from the draft's [m].
+    buttons: centres [m], shape (k, 2), of button_diameter [m].
     """
 
     name: str
@@ -54,6 +54,7 @@ class Piece:
     notches: tuple[Notch, ...] = ()
     lines: tuple[Edge, ...] = ()
     buttons: np.ndarray = field(default_factory=lambda: np.empty((0, 2)))
+    button_diameter: float = 0.0
 
 
 def net_outline(piece: Piece) -> Polygon:
@@ -181,6 +182,7 @@ def unfolded(piece: Piece) -> Piece:
         notches=(*piece.notches, *(Notch(other(n.place), turned(n.outward), n.count) for n in piece.notches)),
         lines=(*piece.lines, Edge("centre", fold), *(Edge(e.name, other(e.points)) for e in piece.lines)),
         buttons=np.vstack([piece.buttons, other(piece.buttons)]),
+        button_diameter=piece.button_diameter,
     )
 
 

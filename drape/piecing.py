@@ -44,6 +44,15 @@ class Allowances:
     hem: float | None = None
 
 
+@dataclass(frozen=True)
+class Cuts:
+    """Where a draft is cut into pieces [m] from O. levels: the long seams, across the grain. ends: for a length of cloth,
+    counted from 0, where it is cut again square to the grain."""
+
+    levels: tuple[float, ...] = ()
+    ends: tuple[tuple[int, tuple[float, ...]], ...] = ()
+
+
 def edge_allowances(draft: Draft, allowances: Allowances) -> dict[str, float]:
     """Return the allowance of each of the draft's edges but darts' legs [m]."""
     own = draft_allowances(draft)
@@ -67,6 +76,7 @@ def whole_piece(draft: Draft, allowances: Allowances, grain: float | None = None
         notches=tuple(_draft_notches(draft)),
         lines=tuple(_draft_lines(draft)),
         buttons=button_places(draft),
+        button_diameter=draft.fastening.diameter,
     )
 
 
@@ -173,6 +183,22 @@ def pieced(
         one = replace(whole, name=name, number=number, edges=edges, allowance={**whole.allowance, **seams})
         pieces.append(_marked(one, whole))
     return tuple(pieces)
+
+
+def seam_lines(pieces: Sequence[Piece]) -> tuple[Edge, ...]:
+    """Return the seams between pieces, each once and straight from end to end, named as in the pieces.
+
+    Two pieces that meet along two lines have two seams; the second's name ends in "again".
+    """
+    lines: dict[str, Edge] = {}
+    for piece in pieces:
+        for edge in piece.edges:
+            if edge.name.startswith(f"seam {piece.number}-"):
+                name = edge.name
+                while name in lines:
+                    name += " again"
+                lines[name] = Edge(name, edge.points[[0, -1]].copy())
+    return tuple(lines.values())
 
 
 def _parts(

@@ -34,6 +34,7 @@ SIDES = {"back": -180.0, "right": -90.0, "front": 0.0, "left": 90.0}
 GRID_DEG = np.arange(-180.0, 181.0, 4.0)
 NECK_REACH = 0.34  # [m] from the middle of the straight edge: neck, dart and shoulders
 NAMED_FROM = 0.12  # share of the drawing's width: shorter edges are not named
+NECK_NAME_OFF = 20.0  # points from a neck edge to its name: it bends away from a straight line of type
 SEWN, NAMED = " leg", ("hem", " opening", " neck")  # ends of the names of edges drawn dashed, and of those lettered
 
 
@@ -162,7 +163,7 @@ def plot_flat(
     else:
         _lay_colour(axis, fitting, flat, triangles, pieces=pieces)
     for name, run in fitting.edges.items():
-        dash = (0, (4, 3)) if name.endswith(SEWN) else "-"
+        dash = (0, (4, 3)) if name.endswith(SEWN) or name.startswith("seam ") else "-"
         axis.plot(*flat[run].T, color=INK, lw=1.1, ls=dash, solid_capstyle="round")
     _name_edges(axis, fitting, flat, low, high)
     _draw_length(axis, low - 0.75 * margin, 0.1 if neck else 0.2)
@@ -192,7 +193,7 @@ def _lay_paint(axis: Axes, flat: Floats, triangles: NDArray[np.int64], paint: Pa
 def _lay_colour(axis: Axes, fitting: Fitting, flat: Floats, triangles: NDArray[np.int64], *, pieces: bool) -> None:
     from drape.colour import given_colours
 
-    piece = pieces_of(triangles, len(flat))[triangles[:, 0]]
+    piece = pieces_of(triangles, fitting.edges)
     outside = given_colours(fitting.colours)["outside"]
     colours = piece_colours(int(piece.max()) + 1 if pieces else 1, outside)
     for k, colour in enumerate(colours):
@@ -221,7 +222,7 @@ def _name_edges(axis: Axes, fitting: Fitting, flat: Floats, low: Floats, high: F
         away = normal if normal @ (middle - centre) > 0 else -normal
         turn = (np.degrees(np.arctan2(step[1], step[0])) + 90.0) % 180.0 - 90.0
         axis.annotate(
-            name, middle, xytext=tuple(11.0 * away), textcoords="offset points", fontsize=9.5, color=GREY,
+            name, middle, xytext=tuple((NECK_NAME_OFF if name.endswith(" neck") else 11.0) * away), textcoords="offset points", fontsize=9.5, color=GREY,
             ha="center", va="center", rotation=turn, style="italic",
         )  # fmt: skip
 

@@ -2,8 +2,8 @@
 
 Comes in: the readings of one or several fittings, as `sit` prints them (units in the keys). Goes
 out: a table side by side with a plain line for what each reading means, the same as JSON, the
-differences between two, and the cautions that apply. It judges nothing: verdicts come with the
-readings, pictures are left to `picture`, writing files to `saving`.
+differences between two; dimensions of a draft. It judges nothing: verdicts come with the readings,
+pictures are left to `picture`, writing files to `saving`.
 """
 
 from __future__ import annotations
@@ -13,14 +13,9 @@ import math
 import textwrap
 from dataclasses import dataclass
 from itertools import zip_longest
-from typing import TYPE_CHECKING, Any, Final, Mapping, Sequence
+from typing import Any, Final, Mapping, Sequence
 
 from drape.units import UNITS, bare_name, ending_of, from_si
-from drape.verdict import THRESHOLDS
-
-if TYPE_CHECKING:
-    from drape.cloth import Cloth
-    from drape.scene import Body
 
 Readings = Mapping[str, Any]
 
@@ -269,7 +264,7 @@ def table(readings: Sequence[Readings], *, titles: Sequence[str] = (), expects: 
     for name, expect in zip(names, expects):
         if expect.strip():
             prefix = f"{name}, " if len(columns) > 1 else ""
-            lines += ["", *_wrapped(f"Expected, {prefix}as the scene says: {' '.join(expect.split())}")]
+            lines += ["", *wrapped(f"Expected, {prefix}as the scene says: {' '.join(expect.split())}")]
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
 
@@ -294,7 +289,7 @@ def _head(columns: Sequence[Readings], titles: Sequence[str]) -> list[str]:
     lines = []
     for reading, title in zip_longest(columns, titles, fillvalue=""):
         name = str(reading.get("scene", "")) if reading else ""
-        lines += _wrapped(f"{title} ({name})" if title else name)
+        lines += wrapped(f"{title} ({name})" if title else name)
     return lines
 
 
@@ -302,7 +297,7 @@ def _stamp(reading: Readings, number: int, count: int) -> list[str]:
     if reading.get("settled") is True:
         return []
     whose = f" ({reading.get('scene', number + 1)})" if count > 1 else ""
-    return ["", *_wrapped(
+    return ["", *wrapped(
         f"*** {NOT_SETTLED}{whose} *** The cloth had not come to rest: residual "
         f"{_cell(reading.get('residual'), 4)} of a vertex's weight, "
         f"{_cell(reading.get('remaining_mm'), 1)} mm still to move. Trust no reading below."
@@ -408,9 +403,9 @@ def _verdict_lines(columns: Sequence[Readings], names: Sequence[str]) -> list[st
         if verdicts:
             lines += ["", f"Verdicts{whose}"]
         for verdict in verdicts:
-            lines += _wrapped(f"- {verdict.get('where', '')}: {verdict.get('finding', '')}", indent="  ")
+            lines += wrapped(f"- {verdict.get('where', '')}: {verdict.get('finding', '')}", indent="  ")
             if verdict.get("mend"):
-                lines += [f"  {line}" for line in _wrapped(f"Mend: {verdict['mend']}", width=PAGE_WIDTH - 2)]
+                lines += [f"  {line}" for line in wrapped(f"Mend: {verdict['mend']}", width=PAGE_WIDTH - 2)]
     return lines
 
 
@@ -463,7 +458,7 @@ def _spread_lines(columns: Sequence[Readings], names: Sequence[str]) -> list[str
     return [
         line
         for words, whose in notes.items()
-        for line in ["", *_wrapped(words if alike else f"{', '.join(whose)}, {words}")]
+        for line in ["", *wrapped(words if alike else f"{', '.join(whose)}, {words}")]
     ]
 
 
@@ -484,76 +479,20 @@ def unit_symbol(key: str) -> str:
     return UNITS[ending].symbol if ending else ""
 
 
-def _wrapped(text: str, *, indent: str = "", width: int = PAGE_WIDTH) -> list[str]:
+def wrapped(text: str, *, indent: str = "", width: int = PAGE_WIDTH) -> list[str]:
+    """The text in lines of at most `width` letters, the second and later ones indented."""
     return textwrap.wrap(text, width, subsequent_indent=indent) or [""]
 
 
-# --- cautions ---------------------------------------------------------------------------------
-
-CHILD_STATURE: Final = 1.34  # m, about seven years: EN 14682:2014
-TRIP_CLEARANCE_CM: Final = THRESHOLDS["clearance_cm"].value
-THROAT_LINE_LOAD_N_M: Final = THRESHOLDS["throat_line_load_n_m"].value
-FIRM_FASTENINGS: Final = {"ties": "ties", "clasp": "a clasp"}
-WOOL_CLOTHS: Final = (
-    "light suiting", "flannel", "coating", "heavy melton", "fulled broadcloth", "wet heavy melton",
-)  # fmt: skip
-
-
-def cautions(
-    *, sex: str, stature: float | None, cloths: Sequence[str], clearance_cm: float | None,
-    throat_line_load_n_m: float | None = None, fastening: str | None = None,
-) -> list[str]:  # fmt: skip
-    """What to be careful of with this wearer, cloth, length and fastening; empty when nothing applies.
-
-    Each is our own advice or names its standard; none replaces local rules or a qualified person,
-    and the last line says so. stature [m]. cloths: names of the layers.
-
-    Sources: EN 14682:2014 and ASTM F1816-18 for cords at a child's neck; the rest is common practice,
-    no source.
-    """
-    found: list[str] = []
-    small = stature is not None and stature <= CHILD_STATURE
-    if small:
-        found.append(
-            "Stature 134 cm or less: on a child no tie, cord or drawstring at neck or hood "
-            "(EN 14682, ASTM F1816). Use a fastening that gives way under a pull."
-        )
-    elif sex == "child":
-        found.append(
-            "Child's figure: no cord or drawstring with free ends at neck or hood (EN 14682; ASTM "
-            "F1816 allows none there up to size 12). Use a fastening that gives way under a pull."
-        )
-    elif fastening in FIRM_FASTENINGS:
-        found.append(
-            f"Fastened with {FIRM_FASTENINGS[fastening]}, which may not give way when the cloak is caught or pulled. "
-            "Let it open, or tear off, under a hard pull."
-        )
-    if throat_line_load_n_m is not None and throat_line_load_n_m > THROAT_LINE_LOAD_N_M:
-        found.append(
-            f"The cloth presses on the throat with {throat_line_load_n_m:.0f} N per metre. Do not wear it fastened so: "
-            "mend the neck first, and let the fastening give way."
-        )
-    if clearance_cm is not None and clearance_cm < TRIP_CLEARANCE_CM:
-        found.append(
-            f"The hem clears the floor by {clearance_cm:.1f} cm: a trip hazard. Keep at least "
-            f"{TRIP_CLEARANCE_CM:.0f} cm, more on stairs, in crowds and near wheels or machines."
-        )
-    if any(cloth not in WOOL_CLOTHS for cloth in cloths):
-        found.append("Not known to be wool: keep a loose hem away from naked flame; test a scrap first.")
-    if found:
-        found.append("Local rules and qualified people come before these lines.")
-    return found
+# --- cautions, dimensions --------------------------------------------------------------------
 
 
 def cautions_text(lines: Sequence[str]) -> str:
     """The cautions as a block to stand under a table, or "" when there are none."""
     if not lines:
         return ""
-    wrapped = [part for line in lines for part in _wrapped(f"- {line}", indent="  ")]
-    return "\n".join(["", "Cautions", *wrapped]) + "\n"
-
-
-# --- drafts, bodies, cloths -------------------------------------------------------------------
+    parts = [part for line in lines for part in wrapped(f"- {line}", indent="  ")]
+    return "\n".join(["", "Cautions", *parts]) + "\n"
 
 
 def edge_dimensions(dimensions: Mapping[str, float]) -> dict[str, float]:
@@ -568,88 +507,11 @@ def edge_dimensions(dimensions: Mapping[str, float]) -> dict[str, float]:
 def dimensions_table(title: str, dimensions: Mapping[str, Any]) -> str:
     """The flat draft's dimensions, one to a line; `dimensions` with units in the keys."""
     rows = [(key, value) for key, value in dimensions.items() if _is_number(value)]
-    lines = _wrapped(title) + [""]
+    lines = wrapped(title) + [""]
     if dimensions.get("word"):
         lines.append(f"  {'kind':<{LABEL_WIDTH}}{dimensions['word']:>{CELL_WIDTH}}")
     for key, value in rows:
         decimals = 3 if key.endswith("_m2") else 1
         words = f"{_words(key)} [{unit_symbol(key)}]"
         lines.append(f"  {words:<{LABEL_WIDTH}}{value:>{CELL_WIDTH}.{decimals}f}")
-    return "\n".join(lines) + "\n"
-
-
-def bodies_object(bodies: Mapping[str, Body]) -> dict[str, Any]:
-    """The bodies as JSON shows them: `{bodies: [{body, name, sex, source, stature_cm}]}`."""
-    return {
-        "bodies": [
-            {
-                "body": key,
-                "name": body.name,
-                "sex": body.sex,
-                "stature_cm": round(from_si("stature_cm", body.tape["stature"]), 2),
-                "source": body.source,
-            }
-            for key, body in bodies.items()
-        ]
-    }
-
-
-def bodies_table(bodies: Mapping[str, Body]) -> str:
-    """The bodies, a line for each, with their sources under them."""
-    lines = []
-    for row in bodies_object(bodies)["bodies"]:
-        lines.append(f"{row['body']}: {row['name']}, {row['sex']}, stature {row['stature_cm']:.1f} cm")
-        lines += textwrap.wrap(row["source"], PAGE_WIDTH, initial_indent="  ", subsequent_indent="  ")
-    return "\n".join(lines) + "\n"
-
-
-CLOTH_COLUMNS: Final = (  # two blocks of: heading, key, decimals
-    (
-        ("g/m²", "areal_density_g_m2", 0),
-        ("mm", "thickness_mm", 1),
-        ("bend cm", "bending_length_warp_cm", 2),
-        ("weft", "bending_length_weft_cm", 2),
-        ("B µN·m", "rigidity_warp_un_m", 1),
-        ("weft", "rigidity_weft_un_m", 1),
-    ),
-    (
-        ("pull N/m", "tensile_stiffness_warp_n_m", 0),
-        ("weft", "tensile_stiffness_weft_n_m", 0),
-        ("shear", "shear_stiffness_n_m", 0),
-        ("Poisson", "poisson_ratio", 2),
-        ("on cloth", "friction_on_cloth", 2),
-        ("on body", "friction_on_figure", 2),
-    ),
-)
-
-
-def cloths_object(cloths: Sequence[Cloth]) -> dict[str, Any]:
-    """The cloths as JSON shows them, under the keys a scene file uses, and their rigidities."""
-    rows = []
-    for cloth in cloths:
-        row: dict[str, Any] = {"cloth": cloth.name}
-        for _, key, _ in (*CLOTH_COLUMNS[0], *CLOTH_COLUMNS[1]):
-            value = getattr(cloth, bare_name(key))
-            row[key] = round(from_si(key, value), 6) if ending_of(key) else value
-        rows.append({**row, "source": cloth.source})
-    return {"cloths": rows}
-
-
-def cloths_table(cloths: Sequence[Cloth]) -> str:
-    """The cloths, a line for each in two blocks, with their sources below."""
-    rows = cloths_object(cloths)["cloths"]
-    lines = []
-    for columns in CLOTH_COLUMNS:
-        lines.append(f"{'':<18}" + "".join(f"{heading:>9}" for heading, _, _ in columns))
-        for row in rows:
-            cells = "".join(f"{row[key]:>9.{decimals}f}" for _, key, decimals in columns)
-            lines.append(f"{row['cloth']:<18}{cells}".rstrip())
-        lines.append("")
-    words = (
-        "bend: bending length c, warp and weft. B: flexural rigidity, weight x c³. pull: tensile stiffness, warp and "
-        "weft. shear: shear stiffness, N/m. on cloth, on body: friction."
-    )
-    lines += _wrapped(words)
-    for row in rows:
-        lines += _wrapped(f"{row['cloth']}: {row['source']}.", indent="  ")
     return "\n".join(lines) + "\n"

@@ -144,8 +144,9 @@ def with_picture_seconds(fitting: Fitting, seconds: float) -> Fitting:
 
 def fittings_table(scenes: Sequence[Scene], fittings: Sequence[Fitting]) -> str:
     """The text report: readings side by side, of several which is better where, then the cautions that apply, once."""
+    from drape.cautions import cautions
     from drape.comparison import comparison_text, points
-    from drape.report import cautions, cautions_text, column_names, table, value_at
+    from drape.report import cautions_text, column_names, table, value_at
 
     columns = [fitting.readings for fitting in fittings]
     text = table(

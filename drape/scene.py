@@ -157,6 +157,14 @@ BODY_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
     }
 )
 
+BOLT_KEYS: Final[Keys] = MappingProxyType(  # of a layer under the outside; the outside's stand in piecing and lay
+    {
+        "width_cm": Number(0, 400),
+        "shrinkage_percent": Number(0, 40),
+        "price_per_metre": Number(0, 100_000, plain=True),
+    }
+)
+
 SCENE_KEYS: Final[Keys] = MappingProxyType(
     {"title": Text(required=True), "expect": Text(lines=True)}
 )
@@ -166,8 +174,8 @@ SCENE_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
         "figure": Table({"body": Text(required=True), **TAPE_KEYS}),
         **HELD_TABLES,
         "cloth": Table({"preset": Text(), **CLOTH_KEYS}, partial=True),  # what is due hangs on preset
-        "interlining": Table({"preset": Text(), **CLOTH_KEYS}, partial=True),
-        "lining": Table({"preset": Text(), "colour": Colour(), **CLOTH_KEYS}, partial=True),
+        "interlining": Table({"preset": Text(), **BOLT_KEYS, **CLOTH_KEYS}, partial=True),
+        "lining": Table({"preset": Text(), "colour": Colour(), **BOLT_KEYS, **CLOTH_KEYS}, partial=True),
         "draft": Table(
             {
                 "neck": Text(choices=NECKS, required=True),
@@ -282,7 +290,8 @@ class Scene:
     name: the file's stem. tape, stance, arms, worn_under: the body's with the scene's own laid over them [m, rad].
     cloth: all layers as one. layers: their names, outside first.
     edge_length: target triangle edge [m]. max_steps: None for the solver's own limit.
-    cutting: how it is cut from cloth; nothing in it changes how the cloak sits.
+    outside: the outermost layer. cutting: how it is cut from cloth; of it only the warp and, where the width is given, the
+    seams of narrow cloth change how the cloak sits.
     colours: "outside", "inside" (the lining's, if it has one) and "figure" as #rrggbb.
     limits: the verdict's limits that the scene sets, in the unit their name ends in, as readings are.
     """
@@ -304,6 +313,7 @@ class Scene:
     stance: Stance = UPRIGHT_STANCE
     arms: tuple[str, str] = ("down", "down")
     worn_under: Mapping[str, float] = field(default_factory=dict)
+    outside: Cloth | None = None
 
 
 def load_scene(path_or_name: str | Path) -> Scene:
@@ -322,6 +332,7 @@ def load_scene(path_or_name: str | Path) -> Scene:
     lining_colour = tables["lining"].pop("colour", None)
     colours = {**DEFAULT_COLOURS, **tables["picture"], **({"inside": lining_colour} if lining_colour else {})}
     written = [name for name in ("cloth", "interlining", "lining") if name == "cloth" or name in document]
+    inner = tuple((name, _make_bolt(tables[name])) for name in written[1:])
     layers = [
         _make_cloth(tables[name].pop("preset", None), tables[name], label=f"{label}, {name}", beside=path.parent)
         for name in written
@@ -344,7 +355,8 @@ def load_scene(path_or_name: str | Path) -> Scene:
             for name in THRESHOLDS
             if bare_name(name) in tables["verdict"]
         }),
-        cutting=_make_cutting(tables),
+        cutting=_make_cutting(tables, inner),
+        outside=layers[0],
         stance=replace(body.stance, **tables["stance"]),
         arms=_make_arms(tables["arms"], body.arms),
         worn_under=_make_worn(tables["worn_under"], body.worn_under),
@@ -571,7 +583,14 @@ def _refuse_unstable(cloth: Cloth, label: str) -> None:
         )
 
 
-def _make_cutting(tables: Mapping[str, Any]) -> CuttingPlan:
+def _make_bolt(layer: dict[str, Any]) -> Bolt:
+    """The cloth a layer under the outside is cut from; its keys are taken out of the layer's."""
+    taken = {bare_name(key): layer.pop(bare_name(key), None) for key in BOLT_KEYS}
+    width = COATING_WIDTH if taken["width"] is None else taken["width"]
+    return Bolt(width, shrinkage=taken["shrinkage"] or 0.0, price=taken["price_per_metre"])
+
+
+def _make_cutting(tables: Mapping[str, Any], inner: tuple[tuple[str, Bolt], ...]) -> CuttingPlan:
     piecing, lay = tables["piecing"], tables["lay"]
     return CuttingPlan(
         bolt=Bolt(
@@ -584,6 +603,8 @@ def _make_cutting(tables: Mapping[str, Any]) -> CuttingPlan:
         ),
         seam_allowance=tables["allowances"].get("seam", SEAM_ALLOWANCE),
         grain=piecing.get("grain"),
+        sewn="width" in piecing,
+        inner=inner,
     )
 
 

@@ -23,9 +23,9 @@ from drape.piece import Piece, cut_outline, net_outline
 KINDS = ("cut", "seam", "dart", "notch", "grain", "centre", "button", "name")
 NOTCH = 0.006  # m into the allowance, or out of a raw edge; common practice, no source
 NOTCH_GAP = 0.004  # m between the strokes of a double notch
-BUTTON = 0.0125  # m, radius drawn: a button of 25 mm
 TYPE = 0.012  # m, height of a piece's name
 SMALL_TYPE = 0.007
+LETTER = 0.62  # width of a letter, in heights of type
 
 
 @dataclass(frozen=True)
@@ -73,7 +73,7 @@ def draw_piece(piece: Piece, *, title: str = "", nap: bool = False) -> Drawn:
             strokes.append(Stroke("notch", np.array([foot - NOTCH * notch.outward, foot + NOTCH * notch.outward])))
     for place in piece.buttons:
         angle = np.linspace(0.0, 2 * math.pi, 33)
-        strokes.append(Stroke("button", place + BUTTON * direction(angle)))
+        strokes.append(Stroke("button", place + piece.button_diameter / 2 * direction(angle)))
         for turn in (math.pi / 4, -math.pi / 4):
             strokes.append(
                 Stroke("button", np.array([place - 0.004 * direction(turn), place + 0.004 * direction(turn)]))
@@ -128,12 +128,13 @@ def _words(piece: Piece, middle: np.ndarray, room: float, title: str, nap: bool)
         if text:
             out.append(Words(text, middle, height, down))
             down += 1.7 * height
+    net = net_outline(piece)
+    out += [named for line in piece.lines for named in _line_name(line, piece, net)]
     seams = {}
     for edge in piece.edges:
         width = piece.allowance.get(edge.name, 0.0)
         if edge.name.startswith("seam ") and width > 0:
             seams[edge.name] = edge
-    net = net_outline(piece)
     for name, edge in seams.items():
         half = len(edge.points) // 2
         place = (edge.points[half - 1] + edge.points[half]) / 2
@@ -143,6 +144,21 @@ def _words(piece: Piece, middle: np.ndarray, room: float, title: str, nap: bool)
         other = second if int(first) == piece.number else first
         out.append(Words(f"join to {other}", place + 0.015 * inward, small))
     return out
+
+
+def _line_name(line: Edge, piece: Piece, net: shapely.Polygon) -> list[Words]:
+    """Return the name of a line chalked inside a piece, beside it; none where there is no room."""
+    along, up = direction(piece.grain), direction(piece.grain + math.pi / 2)
+    reach = LETTER * SMALL_TYPE * len(line.name) / 2 + SMALL_TYPE
+    run = line.points[-1] - line.points[0]
+    above = 0.9 * SMALL_TYPE * up if abs(run @ up) < 0.2 * float(np.linalg.norm(run)) else np.zeros(2)
+    for share in (0.6, 0.45, 0.75, 0.3):
+        place = line.points[0] + share * run + above
+        for side in (1.0, -1.0):
+            ends = np.array([place, place + 2 * side * reach * along])
+            if net.buffer(-SMALL_TYPE).covers(shapely.LineString(ends)):
+                return [Words(line.name, ends.mean(axis=0), SMALL_TYPE)]
+    return []
 
 
 @dataclass(frozen=True)

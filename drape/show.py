@@ -26,7 +26,8 @@ from drape.camera import CLOSE, STANDING, VIEWS, Frame, frame_at, frame_of, towa
 from drape.colour import NO_VALUE
 from drape.errors import PictureError
 from drape.lettering import PAPER
-from drape.model import write_glb, write_obj
+from drape.meshfile import write_glb, write_obj
+from drape.model import solid_parts
 from drape.paint import KINDS, Paint, paint_of
 from drape.picture import Look, Stage, draw_views, lean
 from drape.sheet import CAPTIONS, SheetRow, compose_sheet, view_sizes
@@ -210,8 +211,9 @@ def write_gif(frames: Sequence[Any], path: Path, *, tints: Sequence[np.ndarray] 
 def make_model(job: Job) -> None:
     for fitting in job.fittings:
         glb, obj, mtl = (f"{fitting.name}.{ending}" for ending in ("glb", "obj", "mtl"))
-        write_whole(job.out / glb, lambda path, one=fitting: write_glb(one, path))
-        write_whole(job.out / obj, lambda path, one=fitting, colours=job.out / mtl: write_obj(one, path, material=colours))
+        parts = solid_parts(fitting)
+        write_whole(job.out / glb, lambda path, own=parts: write_glb(own, path))
+        write_whole(job.out / obj, lambda path, own=parts, colours=job.out / mtl: write_obj(own, path, material=colours))
         job.written += [glb, obj, mtl]
 
 
@@ -258,15 +260,20 @@ def solid_of(stage: Stage, paints: Mapping[str, Paint]) -> dict[str, Any]:
     thickness = float(stage.fitting.thickness)
     parts = [(cloth, stage.openness[id(cloth)], inside, thickness, tones), (body, light, own, 0.0, {})]
     ink = 0.38 * stage.colours["outside"]
+    for one in (*stage.cloth[3:], *stage.findings):  # the lap in its colours, what is sewn on in its own
+        own_tones = {name: tone[one.vertex] for name, tone in tones.items()} if len(one.vertex) else {}
+        parts.append((one, stage.openness[id(one)], one.colour, 0.0, own_tones))
     return solid_data(stage.fitting, parts, [(cloth.points[run], ink) for run in (*stage.drawn.seams, *stage.drawn.cut)])
 
 
 def _tones(stage: Stage, paint: Paint) -> np.ndarray:
-    """Colour of each drawn vertex in a reading's bands, grey where undecided, (n, 3)."""
+    """Colour of each drawn vertex in a reading's bands, grey where there is none, and 255 where undecided, (n, 4)."""
     values = stage.drawn.carried(paint.values)
     doubt = stage.drawn.carried(paint.undecided.astype(float)) > 0.5
     band = np.clip(np.searchsorted(paint.edges, np.nan_to_num(values), side="right") - 1, 0, len(paint.colours) - 1)
-    return np.where((np.isnan(values) | doubt)[:, None], NO_VALUE, paint.colours[band])
+    unknown = np.isnan(values)
+    colour = np.where(unknown[:, None], NO_VALUE, paint.colours[band])
+    return np.column_stack([colour, 255.0 * (unknown | doubt)])
 
 
 # --- files ------------------------------------------------------------------------------------

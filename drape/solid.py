@@ -91,9 +91,9 @@ def welded(worn: Array, edges: Mapping[str, Ints]) -> Ints:
 
 
 def sewn_edges(edges: Mapping[str, Ints], weld: Ints) -> set[str]:
-    """The names of edges most of whose vertices are sewn to others: closures, dart legs, piecing seams."""
+    """The names of edges that are sewn: closures, dart legs, whose vertices are welded to others, and piecing seams."""
     shared = np.bincount(weld)[weld] > 1
-    return {name for name, run in edges.items() if shared[run].mean() > 0.5}
+    return {name for name, run in edges.items() if name.startswith("seam ") or shared[run].mean() > 0.5}
 
 
 def vertex_normals(points: Array, triangles: Ints, weld: Ints | None = None) -> Array:
@@ -113,14 +113,35 @@ def vertex_normals(points: Array, triangles: Ints, weld: Ints | None = None) -> 
     return total[weld]
 
 
-def pieces_of(triangles: Ints, count: int) -> Ints:
-    """Number of the piece each vertex belongs to, (count,): triangles that share vertices are one piece."""
+def pieces_of(triangles: Ints, edges: Mapping[str, Ints]) -> Ints:
+    """Number of the piece each triangle belongs to, (t,): triangles that share a side are one piece, unless it is a seam."""
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import connected_components
 
-    pairs = np.concatenate([triangles[:, :2], triangles[:, 1:]])
-    links = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(count, count))
+    count = len(triangles)
+    ends = np.sort(np.stack([triangles, np.roll(triangles, -1, axis=1)], axis=2), axis=2).reshape(-1, 2)
+    runs = [np.column_stack([run[:-1], run[1:]]) for name, run in edges.items() if name.startswith("seam ")]
+    _, side = np.unique(np.concatenate([ends, *(np.sort(run, axis=1) for run in runs)]), axis=0, return_inverse=True)
+    side, sewn = side.reshape(-1)[: len(ends)], side.reshape(-1)[len(ends) :]
+    order = np.argsort(side, kind="stable")
+    pair = (side[order][1:] == side[order][:-1]) & ~np.isin(side[order][1:], sewn)
+    first, second = order[:-1][pair] // 3, order[1:][pair] // 3
+    links = coo_array((np.ones(len(first)), (first, second)), shape=(count, count))
     return np.asarray(connected_components(links, directed=False)[1], np.int64)
+
+
+def parted(surface: Surface, piece: Ints) -> tuple[Surface, Ints, Ints]:
+    """The surface with vertices of its own for each piece of cloth, `piece` of each triangle (t,).
+
+    Also which old vertex each new one was, and its piece.
+    """
+    count = int(piece.max()) + 1
+    key, index = np.unique(surface.triangles * count + piece[:, None], return_inverse=True)
+    was = key // count
+    colour = surface.colour if surface.colour.ndim == 1 else surface.colour[was]
+    vertex = surface.vertex[was] if len(surface.vertex) else surface.vertex
+    own = Surface(surface.name, surface.points[was], index.reshape(-1, 3), surface.normals[was], colour, vertex)
+    return own, was, key % count
 
 
 def drawn_cloth(fitting: Fitting, *, edge: float = DRAWN_EDGE) -> Drawn:

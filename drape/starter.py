@@ -42,6 +42,7 @@ preset = "heavy melton"           # see: drape cloths; or the path of a file tha
 # [lining]                        # sewn in at neck, hem and edges, over the whole draft; hangs with the cloth
 # preset = "light suiting"
 # colour = "#8c3b3b"              # what the inside shows, in place of [picture] inside
+# width_cm = 140.0                # of the cloth it is cut from; shrinkage_percent and price_per_metre as under [lay]
 
 # [interlining]                   # between cloth and lining
 # preset = "calico"

@@ -265,6 +265,7 @@ def _write_cover(
         "Glue row by row, A at the top. Pages without a line keep the distances: glue them in as well.",
         "The arrow is the grain; it lies along the cloth. Cut on the full line, sew on the black dashed line.",
         "Short strokes across an edge are notches; a double one meets a double one.",
+        "Dash and dot: centre and shoulder lines, to chalk, not to cut. Rings: buttons, and opposite their buttonholes.",
     ]
     y -= 9
     for line in lines:

@@ -20,9 +20,9 @@
   }
   const program = gl.createProgram();
   gl.attachShader(program, shader(gl.VERTEX_SHADER, `
-    attribute vec3 place, normal, tone; attribute float light;
+    attribute vec3 place, normal; attribute vec4 tone; attribute float light;
     uniform mat3 turn; uniform vec3 centre; uniform vec2 scale; uniform float nearer, inset;
-    varying vec3 vNormal, vTone; varying float vLight;
+    varying vec3 vNormal; varying vec4 vTone; varying float vLight;
     void main() {
       vec3 q = turn * (place - inset * normal - centre);
       gl_Position = vec4(q.x * scale.x, q.y * scale.y, -(q.z + nearer) / 3.0, 1.0);
@@ -31,14 +31,16 @@
   gl.attachShader(program, shader(gl.FRAGMENT_SHADER, `
     precision mediump float;
     uniform vec3 outside, inside; uniform float painted, line, within;
-    varying vec3 vNormal, vTone; varying float vLight;
+    varying vec3 vNormal; varying vec4 vTone; varying float vLight;
     void main() {
       if (line > 0.5) { gl_FragColor = vec4(outside, 1.0); return; }
       vec3 n = normalize(vNormal) * (within > 0.5 ? -1.0 : 1.0);
-      vec3 base = painted > 0.5 ? vTone : (within > 0.5 ? inside : outside);
+      vec3 base = painted > 0.5 ? vTone.rgb : (within > 0.5 ? inside : outside);
       float key = max(dot(n, normalize(vec3(-0.8, 0.55, 0.9))), 0.0), fill = max(dot(n, normalize(vec3(1.0, -0.1, 0.8))), 0.0);
       float shade = (0.40 + 0.62 * key + 0.26 * fill) * (within > 0.5 ? 0.62 : 0.5 + 0.5 * vLight);
-      gl_FragColor = vec4(min(base * shade, 1.0), 1.0);
+      // Hatched where undecided, as in the pictures.
+      bool stroke = painted > 0.5 && vTone.a > 0.5 && mod(gl_FragCoord.x + gl_FragCoord.y, 9.0) < 2.0;
+      gl_FragColor = stroke ? vec4(0.16, 0.14, 0.13, 1.0) : vec4(min(base * shade, 1.0), 1.0);
     }`));
   gl.linkProgram(program);
   if (!gl.getProgramParameter(program, gl.LINK_STATUS)) throw new Error(gl.getProgramInfoLog(program));
@@ -102,7 +104,7 @@
       feed("place", p.place, 3, gl.FLOAT, false);
       feed("normal", p.normal, 3, gl.BYTE, true);
       feed("light", p.light, 1, gl.UNSIGNED_BYTE, true);
-      feed("tone", p.tones[state.paint], 3, gl.UNSIGNED_BYTE, true);
+      feed("tone", p.tones[state.paint], 4, gl.UNSIGNED_BYTE, true);
       gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, p.index);
       // Both faces of the cloth, each seen only from its own side: edge on, neither shows through the other.
       for (const within of p.thickness ? [0, 1] : [0]) {

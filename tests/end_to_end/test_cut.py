@@ -22,16 +22,19 @@ def drape(*arguments: str, where: Path) -> subprocess.CompletedProcess[str]:
 
 
 def test_cut_prints_one_object_and_fills_its_folder(tmp_path: Path) -> None:
-    done = drape("cut", "ferry-warden-tailored", "--width-cm", "90", "--no-table", "--json", where=tmp_path)
+    short = STARTER_SCENE.replace("length_cm = 110.0 ", "length_cm = 50.0 ")
+    (tmp_path / "a.toml").write_text(f'{short}\n[lining]\npreset = "light suiting"\nwidth_cm = 150.0\n', encoding="utf-8")
+    done = drape("cut", "a.toml", "--width-cm", "50", "--no-table", "--json", where=tmp_path)
     assert done.returncode == 0, done.stderr
     found = json.loads(done.stdout)
     cloth = found["cloth"]
     assert cloth["area_bound_cm"] < cloth["length_cm"] < cloth["strips_cm"]
     assert [piece["name"] for piece in found["pieces"]][0] == "body"
-    folder = tmp_path / "ferry-warden-tailored-cut"
+    assert [piece["name"] for piece in found["lining"]["pieces"]] == ["body"]
+    folder = tmp_path / "a-cut"
+    drawings = {"lay-card.svg", "lay.svg", "lay.dxf", "roll.pdf", "pattern-a4.pdf", "pattern-a3.pdf", "pattern-letter.pdf"}
     assert {path.name for path in folder.iterdir()} == {
-        "index.html", "cut.txt", "cut.json", "lay-card.svg", "lay.svg", "lay.dxf", "roll.pdf",
-        "pattern-a4.pdf", "pattern-a3.pdf", "pattern-letter.pdf",
+        "index.html", "cut.txt", "cut.json", *drawings, *(f"lining-{name}" for name in drawings),
     }  # fmt: skip
     assert json.loads((folder / "cut.json").read_text(encoding="utf-8")) == found
     assert "Traceback" not in done.stderr

@@ -33,7 +33,7 @@ def leaf(fitting: Fitting) -> booklet.Leaf:
     drawn = drawn_cloth(fitting)
     outside = cloth_surfaces(drawn, 0.003, np.array([68.0, 100.0, 140.0]), np.zeros(3))[0]
     light = np.full(len(outside.points), 0.5)
-    tones = {"stand-off": np.tile((10.0, 20.0, 30.0), (len(light), 1))}
+    tones = {"stand-off": np.tile((10.0, 20.0, 30.0, 255.0), (len(light), 1))}
     solid = booklet.solid_data(fitting, [(outside, light, np.zeros(3), 0.003, tones)], [(outside.points[:5], np.zeros(3))])
     one = {"front": b"png"}
     return booklet.Leaf(fitting, one, one, {"Stand-off: air": b"png"}, one, b"png", solid)
@@ -123,7 +123,7 @@ def test_the_solid_comes_back_as_it_went_in(cone: Cone) -> None:
     np.testing.assert_array_equal(index, outside.triangles)
     normals = np.frombuffer(base64.b64decode(part["normals"]), "i1").reshape(-1, 3) / 127
     assert normals == pytest.approx(outside.normals, abs=0.004)
-    tones = np.frombuffer(base64.b64decode(part["tones"]["stand-off"]), "u1").reshape(-1, 3)
-    assert (tones == (10, 20, 30)).all()
+    tones = np.frombuffer(base64.b64decode(part["tones"]["stand-off"]), "u1").reshape(-1, 4)
+    assert (tones == (10, 20, 30, 255)).all()
     assert line["lines"] is True
     assert json.loads(json.dumps(part)) == part

@@ -7,7 +7,7 @@ import dataclasses
 import numpy as np
 import pytest
 
-from drape.cloth import Cloth, cloth_forces, join_seams, layered, plane_stiffness, sew
+from drape.cloth import Cloth, SeamAllowance, bending_product, cloth_forces, join_seams, layered, plane_stiffness, sew
 
 
 def test_force_is_minus_the_gradient_of_the_energy(make_rectangle, melton):
@@ -102,3 +102,42 @@ def test_a_lined_sheet_is_the_sum_of_its_sheets(make_rectangle, melton):
     forces, energies = zip(*(cloth_forces(sheet, shape) for sheet in sheets), strict=True)
     assert energies[0] == pytest.approx(energies[1] + energies[2], rel=1e-9)
     assert forces[0] == pytest.approx(forces[1] + forces[2], rel=1e-9, abs=1e-9 * np.abs(forces[0]).max())
+
+
+def seamed(mesh, cloth, width: float, *, grain: float = 0.0):
+    """The sheet of a rectangle with a seam along the vertices of its lower side, and that side's vertices."""
+    low = np.flatnonzero(mesh.flat[:, 1] < mesh.flat[:, 1].min() + 1e-9)
+    run = low[np.argsort(mesh.flat[low, 0])]
+    pieced = dataclasses.replace(mesh, edges={**mesh.edges, "seam 1-2": run})
+    return sew(pieced, cloth, grain=grain, inside=SeamAllowance(width, cloth)), run
+
+
+def test_seam_allowances_weigh_what_their_cloth_weighs(make_rectangle, melton):
+    """Two of 1.5 cm along 20 cm: their area times the areal density."""
+    mesh = make_rectangle(0.2, 0.1, 0.02, 0)
+    sheet, _ = seamed(mesh, melton, 0.015)
+    assert sheet.mass.sum() - sew(mesh, melton).mass.sum() == pytest.approx(2 * 0.015 * 0.2 * melton.areal_density)
+
+
+@pytest.mark.parametrize("grain", [0.0, 0.5 * np.pi, 0.6])
+def test_a_seam_bends_as_a_beam_of_both_allowances(make_rectangle, melton, grain):
+    """z = k x²/2: the energy of two strips, width a, length L, is ½ 2a B k² L, but for half an edge at either end.
+
+    B of a strip at an angle to the warp, Poisson ratio 0: B₁ c⁴ + B₂ s⁴ + 2 √(B₁B₂) c² s² (Timoshenko and Woinowsky-
+    Krieger, Theory of Plates and Shells, 1959, section 85, their H = √(D₁D₂)). Bent across the seam it adds nothing.
+    """
+    mesh = make_rectangle(0.2, 0.1, 0.005, 0)
+    sheet, run = seamed(mesh, melton, 0.015, grain=grain)
+    plain = sew(mesh, melton, grain=grain)
+    x, y = mesh.flat.T
+    bent = {}
+    for name, height in (("along", 0.5 * 4.0 * x**2), ("across", 0.5 * 4.0 * y**2)):
+        worn = np.c_[mesh.flat, height]
+        bent[name] = 0.5 * float(np.sum(worn[:, 2] * (bending_product(sheet, worn) - bending_product(plain, worn))[:, 2]))
+    c, s = np.cos(grain), np.sin(grain)
+    rigidity = melton.rigidity_warp * c**4 + melton.rigidity_weft * s**4
+    rigidity += 2 * np.sqrt(melton.rigidity_warp * melton.rigidity_weft) * c**2 * s**2
+    steps = np.diff(x[run])
+    length = 0.2 - (steps[0] + steps[-1]) / 2
+    assert bent["along"] == pytest.approx(0.5 * 2 * 0.015 * rigidity * 16.0 * length, rel=1e-3)
+    assert abs(bent["across"]) < 1e-12

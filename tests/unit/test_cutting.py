@@ -12,9 +12,9 @@ import numpy as np
 import pytest
 from shapely import Point
 
-from drape.cutting import Cut, cut_draft, cut_object, cut_text, write_cut
-from drape.draft import Dart, Edge, Style, draft_cloak
-from drape.lay import Bolt, on_cloth
+from drape.cutting import Cut, cut_draft, cut_inner, cut_object, cut_text, write_cut
+from drape.draft import Dart, Edge, Style, draft_cloak, length_of
+from drape.lay import Bolt, CuttingPlan, on_cloth
 from drape.making import chalk_card, cutting_order, notions, seam_total, sewing_order
 from drape.piece import Piece, cut_outline, net_outline
 from drape.piecing import Allowances
@@ -114,7 +114,6 @@ def test_chalk_points_lie_on_the_pieces_seam_lines_on_the_cloth(cut: Cut) -> Non
 
 def test_notions_follow_the_draft(cut: Cut) -> None:
     lines = notions(DRAFT, cut.pieces)
-    assert len(notions(DRAFT, cut.pieces, lined=True)) == len(lines) + 1
     assert lines[0].startswith("2 buttons")
     assert f"Thread: {3 * seam_total(DRAFT, cut.pieces):.0f} m" in lines[1]
 
@@ -144,3 +143,39 @@ def test_tiles_cover_a_piece_and_leave_out_blank_pages(cut: Cut) -> None:
     assert len(tiling.tiles) <= tiling.rows * tiling.columns
     assert len({each.name for each in tiling.tiles}) == len(tiling.tiles)
     assert [row_letters(row) for row in (0, 25, 26, 51, 52)] == ["A", "Z", "AA", "AZ", "BA"]
+
+
+def test_lining_and_interlining_are_cut_from_their_own_cloths(tmp_path: Path) -> None:
+    """The lining has seams of its own width and no hem turning, the interlining nothing but the lap; both are listed."""
+    plan = CuttingPlan(Bolt(1.5), 0.015, inner=(("interlining", Bolt(1.5)), ("lining", Bolt(0.7, price=9.0))))
+    inner = cut_inner(DRAFT, plan, title="A clerk's cloak")
+    under, lining = inner
+    net = net_outline(under.pieces[0])
+    lap = DRAFT.fastening.overlap / 2  # half of the overlap stands beyond either closing line
+    closing = sum(length_of(edge.points) for edge in DRAFT.edges if edge.name in (*DRAFT.closure, *DRAFT.opening))
+    folded = sum(dart.intake * dart.length / 2 for dart in DRAFT.darts)  # a dart's wedge is not cut out
+    assert under.lay.area == pytest.approx(net.area + lap * closing + folded, rel=1e-3)
+    assert len(lining.pieces) > 1 and lining.lay.bolt.width == 0.7
+    assert {piece.layer for piece in lining.pieces} == {"lining"}
+    assert all(piece.allowance.get("hem") == 0.0 for piece in lining.pieces)
+    assert max(piece.allowance["front closure"] for piece in lining.pieces) == pytest.approx(lap + 0.015)
+    whole = cut_draft(DRAFT, plan.bolt, Allowances(), name="a", title="A clerk's cloak", widths=(), inner=inner)
+    found, text = cut_object(whole), cut_text(whole)
+    assert found["lining"]["cloth"]["cost"] == pytest.approx(0.09 * found["lining"]["cloth"]["to_buy_cm"], abs=0.01)
+    assert f"Buy {math.ceil(found['lining']['cloth']['to_buy_cm'])} cm of lining 70 cm wide" in text
+    assert f"Lining: {math.ceil(found['lining']['cloth']['to_buy_cm'])} cm, 70 cm wide." in text
+    names = write_cut(whole, tmp_path, write)
+    assert {"lining-pattern-a4.pdf", "lining-lay.dxf", "interlining-roll.pdf", "lining-lay-card.svg"} <= set(names)
+    page = (tmp_path / "index.html").read_text(encoding="utf-8")
+    assert 'src="lining-lay-card.svg"' in page
+
+
+def test_chalk_lines_are_named_on_the_piece_and_buttons_as_large_as_the_draft_has_them(cut: Cut) -> None:
+    """A name stands on the piece, beside its line and clear of the edges."""
+    body_piece = cut.pieces[0]
+    drawn = cut.drawn[body_piece.number]
+    named = [words for words in drawn.words if words.text in {line.name for line in body_piece.lines}]
+    assert len({words.text for words in named}) >= 2
+    assert all(net_outline(body_piece).covers(Point(words.place)) for words in named)
+    rings = [stroke for stroke in drawn.strokes if stroke.kind == "button" and len(stroke.points) > 2]
+    assert rings and all(np.ptp(ring.points[:, 0]) == pytest.approx(DRAFT.fastening.diameter, rel=1e-6) for ring in rings)

@@ -16,7 +16,9 @@ from drape import mesh as meshing
 from drape.draft import Draft, area_of, draft_cloak, length_of, outline_of, run_of
 from drape.style import Dart, Style
 from drape.errors import MeshError
+from drape.lay import Bolt, CuttingPlan, jointed
 from drape.mesh import Mesh, morphed, quality_of, refined, seam_pairs, triangulate
+from drape.piecing import Allowances, Cuts, seam_levels
 
 STYLES = {
     "round": Style("round", 1.1),
@@ -235,16 +237,16 @@ def test_a_mesher_that_moves_our_vertices_is_refused(drafts: dict[str, Draft], m
     """Negative control: a moved or added outline vertex, or a triangle left out, is found."""
     honest = meshing._run_netgen
 
-    def moved(outline: np.ndarray, edge_length: float) -> tuple[np.ndarray, np.ndarray]:
-        points, triangles = honest(outline, edge_length)
+    def moved(outline: np.ndarray, edge_length: float, grading: float) -> tuple[np.ndarray, np.ndarray]:
+        points, triangles = honest(outline, edge_length, grading)
         return points + np.eye(len(points), 2) * 1e-4, triangles
 
-    def lacking(outline: np.ndarray, edge_length: float) -> tuple[np.ndarray, np.ndarray]:
-        points, triangles = honest(outline, edge_length)
+    def lacking(outline: np.ndarray, edge_length: float, grading: float) -> tuple[np.ndarray, np.ndarray]:
+        points, triangles = honest(outline, edge_length, grading)
         return points, triangles[1:]
 
-    def turned(outline: np.ndarray, edge_length: float) -> tuple[np.ndarray, np.ndarray]:
-        points, triangles = honest(outline, edge_length)
+    def turned(outline: np.ndarray, edge_length: float, grading: float) -> tuple[np.ndarray, np.ndarray]:
+        points, triangles = honest(outline, edge_length, grading)
         return points, np.vstack([triangles[:1, ::-1], triangles[1:]])
 
     for broken, wanted in ((moved, "moved the outline"), (lacking, "the triangles fill"), (turned, "turned over")):
@@ -343,3 +345,63 @@ def test_a_mesh_is_not_drawn_over_to_other_edges(drafts: dict[str, Draft]) -> No
     mesh = triangulate(drafts["round"], edge_length=0.05)
     with pytest.raises(MeshError, match="other edges.*afresh"):
         morphed(mesh, drafts["round"], drafts["tailored"])
+
+
+# --- piecing seams ----------------------------------------------------------------------------
+
+
+PIECED = (
+    ("round", 0.7, 0.0, ((1, (-0.4, 0.5)),)), ("tailored", 0.4, 0.0, ((2, (0.0,)),)), ("tailored", 0.7, 35.0, ()),
+    ("tailored", 0.4, 90.0, ()), ("three quarters", 0.7, 0.0, ()), ("quarter", 0.5, 0.0, ()),
+)  # fmt: skip
+
+
+def pieced_draft(draft: Draft, width: float, grain: float, ends: tuple) -> Draft:
+    """The draft with the seams of cloth of this width; `ends` where its lengths are cut again."""
+    turn = math.radians(grain)
+    levels = seam_levels(draft, width, Allowances(), turn)
+    return jointed(draft, CuttingPlan(Bolt(width), grain=turn), Cuts(levels, ends))
+
+
+@pytest.mark.parametrize("seed", [0, 1])
+@pytest.mark.parametrize(("name", "width", "grain", "ends"), PIECED)
+def test_piecing_seams_keep_their_vertices(
+    name: str, width: float, grain: float, ends: tuple, seed: int, drafts: dict[str, Draft]
+) -> None:
+    """Along every seam: vertices on the line, sides that are triangles' sides, twice as many when refined; the hem whole."""
+    draft = pieced_draft(drafts[name], width, grain, ends)
+    assert draft.piecing
+    mesh = triangulate(draft, edge_length=0.05, seed=seed)
+    for each in (mesh, refined(draft, mesh)[0]):
+        sides, times = sides_of(each)
+        every = {tuple(side): int(count) for side, count in zip(sides.tolist(), times, strict=True)}
+        for seam in draft.piecing:
+            index = each.edges[seam.name]
+            start, end = seam.points[0], seam.points[-1]
+            along = (end - start) / np.linalg.norm(end - start)
+            off = each.flat[index] - start
+            assert np.abs(off[:, 0] * along[1] - off[:, 1] * along[0]).max() < 1e-6
+            assert (np.diff(off @ along) > 0.0).all()
+            assert [every[tuple(sorted(pair))] for pair in zip(index[:-1], index[1:], strict=True)] == [2] * (len(index) - 1)
+        assert len(mesh.edges["hem"]) > 10
+    assert len(refined(draft, mesh)[0].edges[draft.piecing[0].name]) == 2 * len(mesh.edges[draft.piecing[0].name]) - 1
+
+
+def test_a_pieced_mesh_is_drawn_over_with_its_seams_straight(drafts: dict[str, Draft]) -> None:
+    """Another hem: the seams stay on their lines and end on it."""
+    short = draft_cloak(dataclasses.replace(STYLES["round"], length=1.06), body())
+    before, after = (pieced_draft(one, 0.7, 0.0, ()) for one in (drafts["round"], short))
+    lines = Cuts(seam_levels(drafts["round"], 0.7, Allowances(), 0.0))
+    after = jointed(short, CuttingPlan(Bolt(0.7), grain=0.0), lines)
+    moved = morphed(triangulate(before, edge_length=0.06), before, after)
+    for seam in after.piecing:
+        placed = moved.flat[moved.edges[seam.name]]
+        assert np.ptp(placed[:, 1]) < 1e-6
+        assert placed[[0, -1]] == pytest.approx(seam.points, abs=1e-6)
+
+
+def test_drafts_pieced_otherwise_are_not_drawn_over(drafts: dict[str, Draft]) -> None:
+    pieced = pieced_draft(drafts["round"], 0.7, 0.0, ())
+    mesh = triangulate(pieced, edge_length=0.08)
+    with pytest.raises(MeshError, match="other edges"):
+        morphed(mesh, pieced, drafts["round"])

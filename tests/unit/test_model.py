@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import struct
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -14,6 +15,7 @@ import trimesh
 from drape import model
 from drape.colour import given_colours
 from drape.fitting import Fitting
+from drape.meshfile import write_glb, write_obj
 
 Cone = Callable[..., Fitting]
 PARTS = {"cloak outside", "cloak inside", "cloak cut edge", "mannequin"}
@@ -28,7 +30,7 @@ def expected_extents(fitting: Fitting) -> np.ndarray:
 def test_glb_loads_with_the_right_extents_names_and_colours(tmp_path: Path, cone: Cone) -> None:
     """Colours in light, as glTF wants them: sRGB's curve is within 3 of 255 of a power of 2.2."""
     fitting = cone()
-    model.write_glb(fitting, tmp_path / "cone.glb")
+    write_glb(model.solid_parts(fitting), tmp_path / "cone.glb")
     scene = trimesh.load_scene(tmp_path / "cone.glb")
     assert set(scene.geometry) == PARTS
     assert scene.extents == pytest.approx(expected_extents(fitting), abs=0.004)
@@ -39,8 +41,8 @@ def test_glb_loads_with_the_right_extents_names_and_colours(tmp_path: Path, cone
 
 def test_glb_is_what_the_standard_says(tmp_path: Path, cone: Cone) -> None:
     """glTF 2.0 (ISO/IEC 12113): magic, version 2, whole length, a JSON chunk first; the same bytes each time."""
-    model.write_glb(cone(), tmp_path / "one.glb")
-    model.write_glb(cone(), tmp_path / "two.glb")
+    write_glb(model.solid_parts(cone()), tmp_path / "one.glb")
+    write_glb(model.solid_parts(cone()), tmp_path / "two.glb")
     raw = (tmp_path / "one.glb").read_bytes()
     magic, version, length, chunk, kind = struct.unpack("<4sIII4s", raw[:20])
     assert (magic, version, length, kind) == (b"glTF", 2, len(raw), b"JSON")
@@ -49,16 +51,23 @@ def test_glb_is_what_the_standard_says(tmp_path: Path, cone: Cone) -> None:
     assert raw == (tmp_path / "two.glb").read_bytes()
 
 
-def test_the_front_faces_z_and_the_wearers_right_is_minus_x(cone: Cone) -> None:
-    assert np.linalg.det(model.Y_UP) == pytest.approx(1.0)
-    assert model.Y_UP @ (0, 1, 0) == pytest.approx([0, 0, 1])
-    assert model.Y_UP @ (1, 0, 0) == pytest.approx([-1, 0, 0])
-    assert model.Y_UP @ (0, 0, 1) == pytest.approx([0, 1, 0])
+def test_cloth_pieced_together_has_an_outside_for_each_piece(cone: Cone) -> None:
+    """Two rings of the cone sewn along a level seam share its vertices, yet each has triangles of its own colour."""
+    fitting = cone()
+    height = np.unique(fitting.worn[:, 2].round(9))[9]
+    level = np.flatnonzero(np.isclose(fitting.worn[:, 2], height))  # numbered round the cone
+    pieced = replace(fitting, edges={**fitting.edges, "seam 1-2": level})
+    parts = model.solid_parts(pieced)
+    outsides = [part for name, part in parts.items() if name.startswith("cloak outside")]
+    whole = model.solid_parts(fitting)["cloak outside"]
+    assert len(outsides) == 2
+    assert sum(len(part.triangles) for part in outsides) == len(whole.triangles)
+    assert not np.array_equal(outsides[0].colour, outsides[1].colour)
 
 
 def test_obj_and_its_colours_load(tmp_path: Path, cone: Cone) -> None:
     fitting = cone()
-    model.write_obj(fitting, tmp_path / "cone.obj", material=tmp_path / "cone.mtl")
+    write_obj(model.solid_parts(fitting), tmp_path / "cone.obj", material=tmp_path / "cone.mtl")
     scene = trimesh.load_scene(tmp_path / "cone.obj")
     assert len(scene.geometry) == 4
     assert scene.extents == pytest.approx(expected_extents(fitting), abs=0.004)

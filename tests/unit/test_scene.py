@@ -11,8 +11,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from drape.errors import SceneError
+from drape.listing import cloths_object
 from drape.padding import KINDS
-from drape.report import cloths_object
 from drape.scene import (
     CLOTH_KEYS,
     DEFAULT_COLOURS,

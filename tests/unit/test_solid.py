@@ -85,7 +85,13 @@ def test_cloth_inside_the_mannequin_is_lifted_out_and_by_how_much_is_kept(cone: 
 
 def test_pieces_share_no_vertex() -> None:
     _, triangles, _ = roof()
-    assert solid.pieces_of(triangles, 8).tolist() == [0, 0, 0, 0, 1, 1, 1, 1]
+    first, second, third, fourth = solid.pieces_of(triangles, {})
+    assert first == second != third == fourth
+
+
+def test_a_piecing_seam_parts_triangles_that_share_its_vertices() -> None:
+    _, triangles, _ = roof()
+    assert len(set(solid.pieces_of(triangles, {"seam 1-2": np.array([0, 2])}).tolist())) == 3
 
 
 def test_the_cut_edge_is_as_wide_as_the_cloth_is_thick(cone: Cone) -> None:
