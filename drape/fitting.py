@@ -44,7 +44,7 @@ Ints = NDArray[np.int64]
 START_EDGE = 0.06  # [m] about the edge length of the first, coarsest level
 COARSE = Settling(residual=0.2, remaining=5e-3, max_steps=20_000, look_back=2)  # of every level but the last
 FINE = Settling()
-WARM = Settling(look_back=2)  # from the shape of nearly the same cloak, with nothing far to go
+WARM = Settling(look_back=3)  # from the shape of nearly the same cloak, with nothing far to go
 TIGHTEN_STEPS = 600
 SHAKEN = Settling(residual=0.1, remaining=3e-3, max_steps=4000, look_back=2)  # settled on a slippery figure
 ARRAYS = (
