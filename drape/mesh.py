@@ -8,7 +8,7 @@ refused if it moved or added one of ours. Nothing here knows of cloth or figure.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,7 +16,7 @@ from scipy.sparse import csr_array, diags_array
 from scipy.sparse.linalg import splu
 from shapely import LineString, Point
 
-from drape.draft import OPEN_SWEEP, Draft, Edge, area_of, length_of, outline_of, run_of, squeezed
+from drape.draft import OPEN_SWEEP, Draft, Edge, area_of, length_of, loops_of, outline_of, run_along, squeezed
 from drape.errors import MeshError
 from drape.neckline import direction
 
@@ -27,6 +27,7 @@ GRADING = 0.5  # how fast netgen lets sizes grow, 0 to 1
 NECK_SHARES = (1.0, 0.6, 0.36)  # lengths of the sides round the neck tried in turn, in edge lengths
 GROWTH = 0.3  # how fast our spacing on the outline grows away from a short stretch; less than netgen's
 LEAST_COUNT = 2  # sides on any stretch of the outline
+BOWED = 1.03  # times its chord: a dag's side longer than that needs three sides to show its bow
 CORNER = math.radians(4)  # an edge that turns more than this at one point has a corner there
 SMOOTHING_STEPS = 3  # netgen's own rounds of swapping and smoothing
 
@@ -69,11 +70,21 @@ def triangulate(draft: Draft, *, edge_length: float, seed: int = 0) -> Mesh:
 def _triangulated(draft: Draft, edge_length: float, neck_length: float, seed: int) -> Mesh:
     """Return the mesh with sides of `neck_length` [m] along neck, dart and closure."""
     runs = _place_vertices(draft, edge_length, neck_length, np.random.default_rng(seed) if seed else None)
-    boundary, edges = _join_runs(draft, runs)
     turn = float(np.random.default_rng([seed, 1]).uniform(0.0, 2 * math.pi)) if seed else 0.0
-    inside, triangles = _fill(boundary, edge_length, turn, draft.style.sweep)
-    flat = np.vstack([boundary, inside])
-    _check_triangles(flat, triangles, boundary)
+    flats: list[np.ndarray] = []
+    filled: list[np.ndarray] = []
+    edges: dict[str, np.ndarray] = {}
+    start = 0
+    for loop, sweep in zip(loops_of(draft), (draft.style.sweep, OPEN_SWEEP), strict=False):  # body, then collar
+        boundary, index = _join_runs(loop, runs)
+        inside, triangles = _fill(boundary, edge_length, turn, sweep)
+        flat = np.vstack([boundary, inside])
+        _check_triangles(flat, triangles, boundary)
+        edges |= {name: start + places for name, places in index.items()}
+        flats.append(flat)
+        filled.append(start + triangles)
+        start += len(flat)
+    flat, triangles = np.vstack(flats), np.vstack(filled)
     return Mesh(flat=flat, triangles=triangles, edges=edges, seams=seam_pairs(draft, edges))
 
 
@@ -94,9 +105,10 @@ def refined(draft: Draft, mesh: Mesh) -> tuple[Mesh, np.ndarray]:
     middle = len(mesh.flat) + side_of.reshape(-1, 3)  # of the side after each corner
     new = mesh.flat[sides].mean(axis=1)
     edges = {}
-    for edge in draft.edges:
+    loops = loops_of(draft)
+    for edge in (edge for loop in loops for edge in loop):
         index = mesh.edges[edge.name]
-        run = run_of(draft, edge.name)
+        run = run_along(edge)
         at = np.searchsorted(_side_keys(sides), _side_keys(np.sort(np.column_stack([index[:-1], index[1:]]), axis=1)))
         new[at] = _middles(run, mesh.flat[index])
         edges[edge.name] = np.empty(2 * len(index) - 1, dtype=np.int64)
@@ -105,8 +117,7 @@ def refined(draft: Draft, mesh: Mesh) -> tuple[Mesh, np.ndarray]:
     ab, bc, ca = middle.T
     quarters = np.stack([[a, ab, ca], [ab, b, bc], [ca, bc, c], [ab, bc, ca]]).transpose(2, 0, 1).reshape(-1, 3)
     flat = np.vstack([mesh.flat, new])
-    loop = np.concatenate([_onward(draft, edge, edges[edge.name])[:-1] for edge in draft.edges])
-    _check_triangles(flat, quarters, flat[loop])
+    _check_triangles(flat, quarters, *(flat[_round(loop, edges)] for loop in loops))
     return Mesh(flat=flat, triangles=quarters, edges=edges, seams=seam_pairs(draft, edges)), sides
 
 
@@ -120,16 +131,18 @@ def morphed(mesh: Mesh, before: Draft, draft: Draft) -> Mesh:
     ------
     MeshError: the drafts have other edges, or differ by so much that a triangle would be bad.
     """
-    if [edge.name for edge in draft.edges] != [edge.name for edge in before.edges]:
+    loops, old_loops = loops_of(draft), loops_of(before)
+    names = [[edge.name for loop in of for edge in loop] for of in (loops, old_loops)]
+    if names[0] != names[1]:
         raise MeshError("mesh: the two drafts have other edges, allowed the same ones. Settle the new draft afresh.")
     shift = np.zeros_like(mesh.flat)
-    loop = []
-    for edge in draft.edges:
-        index = mesh.edges[edge.name]
-        old, new = _pieces(run_of(before, edge.name)), _pieces(run_of(draft, edge.name))
-        shift[index] = _drawn_over(mesh.flat[index], old, new) - mesh.flat[index]
-        loop.append(_onward(draft, edge, index)[:-1])
-    count, outline = len(mesh.flat), np.concatenate(loop)
+    for loop, old_loop in zip(loops, old_loops, strict=True):
+        for edge, old_edge in zip(loop, old_loop, strict=True):
+            index = mesh.edges[edge.name]
+            old, new = _pieces(run_along(old_edge)), _pieces(run_along(edge))
+            shift[index] = _drawn_over(mesh.flat[index], old, new) - mesh.flat[index]
+    rounds = [_round(loop, mesh.edges) for loop in loops]
+    count, outline = len(mesh.flat), np.concatenate(rounds)
     inside = np.setdiff1d(np.arange(count), outline)
     sides = np.concatenate([np.roll(mesh.triangles, k, axis=1)[:, :2] for k in range(3)])
     links = csr_array((np.ones(len(sides)), sides.T), shape=(count, count))
@@ -137,7 +150,7 @@ def morphed(mesh: Mesh, before: Draft, draft: Draft) -> Mesh:
     laplacian = (diags_array(links.sum(axis=1)) - links).tocsr()[inside]
     shift[inside] = splu(laplacian[:, inside].tocsc()).solve(-(laplacian[:, outline] @ shift[outline]))
     flat = mesh.flat + shift
-    _check_triangles(flat, mesh.triangles, flat[outline])
+    _check_triangles(flat, mesh.triangles, *(flat[index] for index in rounds))
     return Mesh(flat=flat, triangles=mesh.triangles, edges=mesh.edges, seams=mesh.seams)
 
 
@@ -167,9 +180,9 @@ def _middles(run: np.ndarray, placed: np.ndarray) -> np.ndarray:
     return _along(run, (along[:-1] + along[1:]) / (2 * line.length), ends=False)
 
 
-def _onward(draft: Draft, edge: Edge, index: np.ndarray) -> np.ndarray:
-    """Return an edge's vertex indices in the order in which the outline runs through them."""
-    return index if np.array_equal(run_of(draft, edge.name)[0], edge.points[0]) else index[::-1]
+def _round(loop: Sequence[Edge], edges: Mapping[str, np.ndarray]) -> np.ndarray:
+    """Return a loop's vertex indices once round."""
+    return np.concatenate([edges[edge.name][:: -1 if edge.against else 1][:-1] for edge in loop])
 
 
 def quality_of(flat: np.ndarray, triangles: np.ndarray) -> np.ndarray:
@@ -207,17 +220,25 @@ def _place_vertices(
     Corners inside an edge (the end of a shoulder cut) get a vertex. Beside a stretch shorter than the edge length
     spacing grows gradually, or the mesher would cut up our neighbouring sides.
     """
-    pieces = {edge.name: _pieces(run_of(draft, edge.name)) for edge in draft.edges}
-    target = {name: edge_length if name.endswith(("hem", "opening")) else neck_length for name in pieces}
-    ends = _end_sizes(draft, pieces, target)
+    loops = loops_of(draft)
+    pieces = {edge.name: _pieces(run_along(edge)) for loop in loops for edge in loop}
     partner = {seam.second: seam.first for seam in draft.seams}
+    for name, first in partner.items():
+        if len(pieces[name]) != len(pieces[first]):  # the collar's smooth seam on a neck edge with corners
+            pieces[name] = _split_likewise(np.vstack([pieces[name][0], *(p[1:] for p in pieces[name][1:])]), pieces[first])
+    target = {name: edge_length if name.endswith(("hem", "opening", "top")) else neck_length for name in pieces}
+    dagged = {dags.edge for dags in draft.dags if dags.meshed}
+    least = {name: 1 if name in dagged else LEAST_COUNT for name in pieces}
+    ends = _end_sizes(draft, pieces, target, least)
     shares: dict[str, list[np.ndarray]] = {}
     for name in sorted(pieces, key=lambda name: (name in partner, name)):
         if name in partner:
             shares[name] = shares[partner[name]]
         else:
             sizes = zip(pieces[name], ends[name], strict=True)
-            shares[name] = [_shares(length_of(piece), *size, target[name], random) for piece, size in sizes]
+            shares[name] = [
+                _shares(length_of(piece), *size, target[name], random, _least_count(piece, least[name])) for piece, size in sizes
+            ]
     runs = {}
     for name, parts in pieces.items():
         placed = [_along(part, share) for part, share in zip(parts, shares[name], strict=True)]
@@ -234,20 +255,42 @@ def _pieces(points: np.ndarray) -> list[np.ndarray]:
     return [points[start : stop + 1] for start, stop in zip(stops[:-1], stops[1:], strict=True)]
 
 
+def _split_likewise(run: np.ndarray, pieces: Sequence[np.ndarray]) -> list[np.ndarray]:
+    """Return a polyline split at the same shares of its length as the pieces are of theirs."""
+    stops = np.cumsum([length_of(piece) for piece in pieces])
+    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(run, axis=0), axis=1))])
+    parts, start = [], run[:1]
+    for before, stop in zip(np.concatenate([[0.0], stops[:-1]]), stops, strict=True):
+        low, high = (value / stops[-1] * along[-1] for value in (before, stop))
+        end = run[-1:] if stop == stops[-1] else _along(run, np.array([high / along[-1]]), ends=False)
+        parts.append(np.vstack([start, run[(along > low + 1e-9) & (along < high - 1e-9)], end]))
+        start = end
+    return parts
+
+
+def _least_count(piece: np.ndarray, least: int) -> int:
+    """Return the fewest sides a stretch is cut into: of a dag one, or three where it bows."""
+    if least > 1 or length_of(piece) <= BOWED * float(np.linalg.norm(piece[-1] - piece[0])):
+        return least
+    return 3
+
+
 def _end_sizes(
-    draft: Draft, pieces: Mapping[str, list[np.ndarray]], target: Mapping[str, float]
+    draft: Draft, pieces: Mapping[str, list[np.ndarray]], target: Mapping[str, float], fewest: Mapping[str, int]
 ) -> dict[str, list[tuple[float, float]]]:
     """Return the spacing [m] at both ends of every piece: no more than the shorter of the two pieces that meet
     there."""
-    onward = {edge.name: np.array_equal(run_of(draft, edge.name)[0], edge.points[0]) for edge in draft.edges}
-    loop = [
-        (edge.name, i) for edge in draft.edges for i in range(len(pieces[edge.name]))[:: 1 if onward[edge.name] else -1]
-    ]
-    least = {(name, i): min(target[name], length_of(pieces[name][i]) / LEAST_COUNT) for name, i in loop}
     sizes = {}
-    for before, here, after in zip(loop[-1:] + loop[:-1], loop, loop[1:] + loop[:1], strict=True):
-        both = (min(least[before], least[here]), min(least[here], least[after]))
-        sizes[here] = both if onward[here[0]] else both[::-1]
+    for edges in loops_of(draft):
+        onward = {edge.name: not edge.against for edge in edges}
+        loop = [(edge.name, i) for edge in edges for i in range(len(pieces[edge.name]))[:: -1 if edge.against else 1]]
+        least = {
+            (name, i): min(target[name], length_of(pieces[name][i]) / _least_count(pieces[name][i], fewest[name]))
+            for name, i in loop
+        }
+        for before, here, after in zip(loop[-1:] + loop[:-1], loop, loop[1:] + loop[:1], strict=True):
+            both = (min(least[before], least[here]), min(least[here], least[after]))
+            sizes[here] = both if onward[here[0]] else both[::-1]
     for seam in draft.seams:
         for i in range(len(pieces[seam.first])):
             first, second = sizes[seam.first, i], sizes[seam.second, i]
@@ -256,7 +299,7 @@ def _end_sizes(
 
 
 def _shares(
-    length: float, start: float, end: float, edge_length: float, random: np.random.Generator | None
+    length: float, start: float, end: float, edge_length: float, random: np.random.Generator | None, least: int = LEAST_COUNT
 ) -> np.ndarray:
     """Return where vertices divide a piece, 0 to 1: `edge_length` apart, or less towards an end where less is asked.
 
@@ -265,7 +308,7 @@ def _shares(
     along = np.linspace(0.0, 1.0, 801)
     size = np.minimum(edge_length, np.minimum(start + GROWTH * length * along, end + GROWTH * length * (1 - along)))
     passed = np.concatenate([[0.0], np.cumsum((1 / size[1:] + 1 / size[:-1]) / 2)]) * length / (len(along) - 1)
-    count = max(LEAST_COUNT, round(float(passed[-1])))
+    count = max(least, round(float(passed[-1])))
     even = np.linspace(0.0, 1.0, count + 1)
     if random is not None:
         waves = int(random.integers(1, 4))
@@ -285,16 +328,15 @@ def _along(points: np.ndarray, shares: np.ndarray, *, ends: bool = True) -> np.n
     return placed
 
 
-def _join_runs(draft: Draft, runs: Mapping[str, np.ndarray]) -> tuple[np.ndarray, dict[str, np.ndarray]]:
-    """Join the runs into one loop: its vertices, shape (b, 2), and each edge's indices into it."""
-    total = sum(len(run) - 1 for run in runs.values())
+def _join_runs(loop: Sequence[Edge], runs: Mapping[str, np.ndarray]) -> tuple[np.ndarray, dict[str, np.ndarray]]:
+    """Join the runs of one loop: its vertices, shape (b, 2), and each edge's indices into it."""
+    total = sum(len(runs[edge.name]) - 1 for edge in loop)
     vertices, edges, start = [], {}, 0
-    for edge in draft.edges:
+    for edge in loop:
         run = runs[edge.name]
-        onward = bool(np.array_equal(run[0], edge.points[0]))
         index = (start + np.arange(len(run))) % total
-        vertices.append((run if onward else run[::-1])[:-1])
-        edges[edge.name] = index if onward else index[::-1].copy()
+        vertices.append((run[::-1] if edge.against else run)[:-1])
+        edges[edge.name] = index[::-1].copy() if edge.against else index
         start += len(run) - 1
     return np.vstack(vertices), edges
 
@@ -346,8 +388,8 @@ def _run_netgen(outline: np.ndarray, edge_length: float) -> tuple[np.ndarray, np
     return points, triangles
 
 
-def _check_triangles(flat: np.ndarray, triangles: np.ndarray, boundary: np.ndarray) -> None:
-    """Refuse a mesh that is turned over, badly shaped, or does not fill the outline."""
+def _check_triangles(flat: np.ndarray, triangles: np.ndarray, *boundaries: np.ndarray) -> None:
+    """Refuse a mesh that is turned over, badly shaped, or does not fill its outlines."""
     corners = flat[triangles]
     first, second = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
     areas = 0.5 * (first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0])
@@ -355,14 +397,15 @@ def _check_triangles(flat: np.ndarray, triangles: np.ndarray, boundary: np.ndarr
         raise MeshError(
             f"mesh: {int((areas <= 0).sum())} triangles are turned over, allowed none. Try another edge length."
         )
-    wanted = area_of(boundary)
+    wanted = sum(area_of(boundary) for boundary in boundaries)
+    around = sum(len(boundary) for boundary in boundaries)
     if abs(areas.sum() - wanted) > 1e-9 * wanted:
         raise MeshError(f"mesh: the triangles fill {areas.sum():.6g} m2, wanted {wanted:.6g}. Try another edge length.")
     sides = np.sort(np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]]), axis=1)
     _, times = np.unique(sides, axis=0, return_counts=True)
-    if times.max() > 2 or int((times == 1).sum()) != len(boundary):
+    if times.max() > 2 or int((times == 1).sum()) != around:
         raise MeshError(
-            f"mesh: the outline has {int((times == 1).sum())} sides, wanted our {len(boundary)}. Try another "
+            f"mesh: the outline has {int((times == 1).sum())} sides, wanted our {around}. Try another "
             f"edge length."
         )
     worst = float(quality_of(flat, triangles).min())
