@@ -76,6 +76,13 @@ def steps(draft: Draft) -> list[str]:
         found.append("Neck: mark the lettered points, then the numbered ones, and draw the curve smoothly through them.")
     if draft.darts or values["shoulder_cut_intake"]:
         found.append("Darts and cuts: join their lettered points, straight unless numbered points bow them.")
+    found += _collar_steps(draft)
+    for dags in draft.dags:
+        edge = dags.edge.replace("collar top", "collar's top")
+        found.append(
+            f"Dags on the {edge}: make a card of one {dags.kind} dag, {100 * dags.width:.1f} wide and {100 * dags.depth:.1f} deep, "
+            f"and chalk round it {dags.count} times; the tips lie on the line."
+        )
     if any(allowances(draft).values()):
         lap = f", and half the overlap of {100 * draft.fastening.overlap:.1f} beyond each opening edge" if draft.fastening.overlap else ""
         found.append(f"All these are finished edges. Cut on beyond them: {allowances_said(draft)}{lap}. The mouth of a dart is cut straight across.")
@@ -84,6 +91,25 @@ def steps(draft: Draft) -> list[str]:
         "closure are sewn. Mend the curve before cutting if it is not."
     )
     return found
+
+
+def _collar_steps(draft: Draft) -> list[str]:
+    """Return how the collar is scribed: a strip, or a ring struck from one centre; then its height all along."""
+    values = draft.dimensions
+    if not draft.collar:
+        return []
+    length, back, front = (100 * values[name] for name in ("neck_edge_length", "collar_height", "collar_front_height"))
+    taken = 100 * values["collar_taken_in"]
+    if taken < 1e-4:
+        line = f"Collar: chalk a straight line of {length:.1f} cm, its neck seam"
+    else:
+        line = f"Collar: a string of {length * back / taken:.1f} cm strikes its neck seam, {length:.1f} cm along the arc"
+    if abs(back - front) < 0.05:
+        return [f"{line}; its top edge lies {back:.1f} cm inside, square to it all along."]
+    return [
+        f"{line}; its top edge lies inside, square to it: {front:.1f} cm at centre front, {(back + front) / 2:.1f} halfway, "
+        f"{back:.1f} at centre back."
+    ]
 
 
 def _wrapped(text: str, width: int) -> list[str]:

@@ -13,13 +13,14 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
+from drape.cutline import edges_said
 from drape.draft import Draft
 from drape.lay import SHOPPING_WIDTHS, Bolt, Lay, Progress, lay_pieces, naive_length, thrifty_pieces
 from drape.making import chalk_card, cutting_order, notions, sewing_order
 from drape.piece import Piece
 from drape.piecing import Allowances, seam_levels
 from drape.plot import write_lay_card, write_lay_dxf, write_lay_svg
-from drape.sheets import Drawn, draw_piece
+from drape.sheets import Drawn, cut_words, draw_piece
 from drape.tiles import PAPERS, paper_words, write_roll, write_tiles
 
 Write = Callable[[Path, Callable[[Path], object]], None]
@@ -40,6 +41,7 @@ class Cut:
     widths: tuple[tuple[float, float, Lay, int], ...] = ()  # width, naive length, lay, pieces
     cautions: tuple[str, ...] = ()
     lined: bool = False
+    lining: Cut | None = None
     drawn: Mapping[int, Drawn] = field(default_factory=dict)
 
 
@@ -55,14 +57,16 @@ def cut_draft(
     extra: Sequence[Piece] = (),
     cautions: Sequence[str] = (),
     lined: bool = False,
+    layer: str = "cloth",
     progress: Callable[[str], Progress] | None = None,
 ) -> Cut:
     """Return the draft cut from one cloth, and how much of other widths it would take.
 
-    extra: pieces beside the draft's own (collar, facing), laid with it. progress: given words, what to call.
+    extra: pieces beside the draft's own (collar, facing), laid with it. layer: which cloth this is. progress: given words, what to call.
     Raises DraftError where the cloth cannot give the pieces.
     """
     pieces, lay, naive = _cut_from(draft, bolt, allowances, grain, extra, progress)
+    pieces = tuple(replace(piece, layer=layer) for piece in pieces)
     table = []
     for width in sorted({round(width, 4) for width in (*widths, bolt.width)}):
         if abs(width - bolt.width) < 1e-9:
@@ -113,8 +117,11 @@ def _cut_from(
 def cut_object(cut: Cut) -> dict[str, Any]:
     """Return the numbers as they go into JSON: units in the keys."""
     lay = cut.lay
+    lining = {"lining": cut_object(cut.lining)} if cut.lining is not None else {}
     return {
         "scene": cut.name,
+        **lining,
+        "edges": edges_said(cut.draft),
         "cloth": {
             "width_cm": _cm(lay.bolt.width),
             "nap": lay.bolt.nap,
@@ -184,6 +191,10 @@ def cut_text(cut: Cut) -> str:
         f"Used {100 * lay.length:.1f} cm; whole strips end to end, without allowances, {100 * cut.naive:.1f}; "
         f"area alone {100 * lay.bound:.1f}.",
         f"{100 * lay.utilisation:.0f} % of the cloth is in the pieces.",
+        *_lining_lines(cut),
+        "",
+        "Edges",
+        *(f"  {line}" for line in edges_said(cut.draft)),
         "",
         "Pieces",
         "  no  name                    along the cloth, cm   across, cm",
@@ -203,11 +214,25 @@ def cut_text(cut: Cut) -> str:
     return "\n".join(lines) + "\n"
 
 
+def _lining_lines(cut: Cut) -> list[str]:
+    """Return what to buy for the lining, if there is one."""
+    if cut.lining is None:
+        return []
+    lay = cut.lining.lay
+    return [f"Lining: buy {whole_cm(lay.to_buy)} cm of cloth {100 * lay.bolt.width:g} cm wide; its pieces are in lining/."]
+
+
 def _piece_rows(cut: Cut) -> list[tuple[str, ...]]:
     rows = []
     for piece in cut.pieces:
         one = _piece_object(piece, cut.lay)
-        note = ", ".join(word for word, true in (("end for end", one["turned"]), ("double", one["double"])) if true)
+        note = ", ".join(
+            word
+            for word, true in (
+                (cut_words(piece), True), ("end for end", one["turned"]), ("double", one["double"]),
+            )
+            if true
+        )  # fmt: skip
         along = f"{one['along_from_cm']:.1f} to {one['along_to_cm']:.1f}"
         across = f"{one['across_from_cm']:.1f} to {one['across_to_cm']:.1f}"
         rows.append((str(piece.number), piece.name, along, across, note))
@@ -292,6 +317,7 @@ def index_page(cut: Cut, files: Sequence[tuple[str, str]]) -> str:
         + (f", {lay.cost:.2f} at {lay.bolt.price:g} a metre" if lay.cost is not None else "")
         + f". {100 * lay.length:.0f} cm are used, {100 * lay.utilisation:.0f} % of it in the pieces; "
         f"whole strips end to end would take {100 * cut.naive:.0f} cm, the area alone {100 * lay.bound:.0f} cm.</p>",
+        *(f"<p>{escape(line)}</p>" for line in (*_lining_lines(cut), *edges_said(cut.draft))),
         '<img src="lay-card.svg" alt="the lay">',
         "<h2>Pieces</h2>",
         _html_table(("no", "name", "along, cm", "across, cm", ""), _piece_rows(cut)),

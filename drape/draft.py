@@ -372,6 +372,14 @@ def _split_path(path: np.ndarray, fastened: float) -> tuple[np.ndarray, np.ndarr
     return np.vstack([path[:after], end]), np.vstack([end, path[after:]])
 
 
+def dags_as(draft: Draft, other: Draft) -> Draft:
+    """Return the draft with those dags marked as meshed that are in another draft of the same style."""
+    if not draft.dags:
+        return draft
+    pairs = zip(draft.dags, other.dags, strict=True)
+    return replace(draft, dags=tuple(replace(one, meshed=before.meshed) for one, before in pairs))
+
+
 def _collar_edges(style: Style, shape: CollarShape, body: tuple[Edge, ...]) -> tuple[Edge, ...]:
     """Return the collar's outline, anticlockwise from the first end of its seam, laid below the body."""
     first, last = _names(style, "collar end")

@@ -60,15 +60,27 @@ class Bolt:
 
 
 @dataclass(frozen=True)
+class LiningPlan:
+    """How a lining is cut: the width of its cloth, and how much shorter than the cloak it ends at the hem [m]."""
+
+    width: float = COATING_WIDTH
+    hem_shorter: float = 0.02  # common practice, no source
+
+
+@dataclass(frozen=True)
 class CuttingPlan:
     """How a draft is to be cut: the cloth, the seams' allowance [m], the warp's direction from the straight edge [rad].
 
-    grain None: along the straight edge.
+    grain None: along the straight edge. facing_width: of facings along both opening edges [m], None for none.
+    inner_collar: the collar is cut once more, to face it. lining: None without one.
     """
 
     bolt: Bolt = Bolt(COATING_WIDTH)
     seam_allowance: float = SEAM_ALLOWANCE
     grain: float | None = None
+    facing_width: float | None = None
+    inner_collar: bool = False
+    lining: LiningPlan | None = None
 
 
 @dataclass(frozen=True)

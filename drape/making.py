@@ -133,9 +133,15 @@ def sewing_order(draft: Draft, pieces: Sequence[Piece], *, lined: bool = False) 
             "press it over a rolled cloth."
         )
     lines.append("Stay the neck edge with a tape before it stretches.")
-    lines.append(f"Interface and face both closure edges ({draft.closure_place}).")
-    others = [piece for piece in pieces if piece.layer == "cloth" and piece.name == "collar"]
-    lines.append("Set the collar, notch to notch." if others else "Bind or turn in the neck edge.")
+    faced = any(piece.name.endswith(" facing") for piece in pieces)
+    lines.append(
+        f"Interface both closure edges ({draft.closure_place}), and "
+        + ("sew on their facings, face to face; turn them in." if faced else "face them with a tape or an off-cut.")
+    )
+    collar = next((piece for piece in pieces if piece.name == "collar"), None)
+    if collar is not None and collar.quantity > 1:
+        lines.append("Sew the two collars face to face along ends and top, and turn them out.")
+    lines.append("Set the collar, notch to notch." if collar is not None else "Bind or turn in the neck edge.")
     if lined:
         lines.append("Sew the lining's own seams; join it at neck and closure, leave the hem open.")
     if draft.fastening.kind == "buttons":
@@ -146,7 +152,9 @@ def sewing_order(draft: Draft, pieces: Sequence[Piece], *, lined: bool = False) 
     lines.append("Level the hem from the floor, and trim. Fulled cloth may stay raw.")
     if lined:
         lines.append("Turn up the lining 2 cm shorter.")
-    lines.append("Dags, if there are any, are cut last, on the levelled hem.")
+    for dags in draft.dags:
+        where = "on the levelled hem" if dags.edge == "hem" else f"on the {dags.edge.removeprefix('collar ')} edge"
+        lines.append(f"Cut the {dags.count} {dags.kind} dags last, {where}, round a card of one dag.")
     return lines
 
 

@@ -34,7 +34,7 @@ SIDES = {"back": -180.0, "right": -90.0, "front": 0.0, "left": 90.0}
 GRID_DEG = np.arange(-180.0, 181.0, 4.0)
 NECK_REACH = 0.34  # [m] from the middle of the straight edge: neck, dart and shoulders
 NAMED_FROM = 0.12  # share of the drawing's width: shorter edges are not named
-SEWN, NAMED = " leg", ("hem", " opening", " neck")  # ends of the names of edges drawn dashed, and of those lettered
+SEWN, NAMED = " leg", ("hem", " opening", " neck", " top")  # ends of the names of edges drawn dashed, and of those lettered
 
 
 @dataclass(frozen=True)

@@ -35,16 +35,21 @@ from drape.keys import (
     refuse_missing,
     shown,
 )
-from drape.lay import COATING_WIDTH, FOLDS, Bolt, CuttingPlan, Flaw
+from drape.lay import COATING_WIDTH, FOLDS, Bolt, CuttingPlan, Flaw, LiningPlan
 from drape.piecing import SEAM_ALLOWANCE
 from drape.style import (
     CLOSURE_PLACES,
+    COLLAR_CUTS,
+    DAG_EDGES,
+    DAG_KINDS,
     FASTENINGS,
     FRONT_ENDS,
     LENGTH_PLACES,
     NECKS,
     SHOULDER_ENDS,
     SHOULDERS,
+    CollarStyle,
+    Dags,
     Dart,
     Style,
 )
@@ -139,7 +144,16 @@ SCENE_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
         "figure": Table({"body": Text(required=True), **TAPE_KEYS}),
         "cloth": Table({"preset": Text(), **CLOTH_KEYS}, partial=True),  # what is due hangs on preset
         "interlining": Table({"preset": Text(), **CLOTH_KEYS}, partial=True),
-        "lining": Table({"preset": Text(), "colour": Colour(), **CLOTH_KEYS}, partial=True),
+        "lining": Table(
+            {
+                "preset": Text(),
+                "colour": Colour(),
+                "width_cm": Number(20, 400),
+                "hem_shorter_cm": Number(0, 20),
+                **CLOTH_KEYS,
+            },
+            partial=True,
+        ),
         "draft": Table(
             {
                 "neck": Text(choices=NECKS, required=True),
@@ -181,8 +195,31 @@ SCENE_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
                 "neck_cm": Number(0, 10),
                 "opening_cm": Number(0, 15),
                 "hem_cm": Number(0, 20),
+                "collar_cm": Number(0, 10),
             }
         ),
+        "collar": Table(
+            {
+                "height_cm": Number(1, 20, required=True),
+                "front_height_cm": Number(1, 20),
+                "cut": Text(choices=COLLAR_CUTS),
+                "taken_in_cm": Number(0, 20),
+                "grain_deg": Number(-90, 90),
+                "closed": Switch(),
+                "buttons": Number(0, 6, plain=True, whole=True),
+            },
+            partial=True,
+        ),
+        "dags": Table(
+            {
+                "edge": Text(choices=DAG_EDGES, required=True),
+                "kind": Text(choices=DAG_KINDS, required=True),
+                "width_cm": Number(1, 40, required=True),
+                "depth_cm": Number(1, 40, required=True),
+            },
+            many=True,
+        ),
+        "facing": Table({"opening_cm": Number(2, 40), "collar": Switch()}),
         "dart": Table(
             {
                 "place": Text(choices=SHOULDERS),
@@ -283,6 +320,9 @@ def load_scene(path_or_name: str | Path) -> Scene:
     body = _load_body(body_name, beside=path.parent, where=f"{label}, figure.body")
     draft, closure, settle = tables["draft"], tables["closure"], tables["settle"]
     lining_colour = tables["lining"].pop("colour", None)
+    lining_cut = {name: tables["lining"].pop(name) for name in ("width", "hem_shorter") if name in tables["lining"]}
+    if "collar" in document:
+        refuse_missing(tables["collar"], SCENE_TABLES["collar"].keys, label, "collar")
     colours = {**DEFAULT_COLOURS, **tables["picture"], **({"inside": lining_colour} if lining_colour else {})}
     written = [name for name in ("cloth", "interlining", "lining") if name == "cloth" or name in document]
     layers = [
@@ -298,7 +338,7 @@ def load_scene(path_or_name: str | Path) -> Scene:
         tape=_overridden(body.tape, figure),
         cloth=layered(*layers),
         layers=tuple(layer.name for layer in layers),
-        style=_make_style(draft, closure, tables["allowances"], tables["dart"], label),
+        style=_make_style(draft, closure, tables, label, has_collar="collar" in document),
         edge_length=settle.get("edge_length", FAIR_EDGE_LENGTH),
         max_steps=settle.get("max_steps"),
         colours=MappingProxyType(colours),
@@ -307,7 +347,7 @@ def load_scene(path_or_name: str | Path) -> Scene:
             for name in THRESHOLDS
             if bare_name(name) in tables["verdict"]
         }),
-        cutting=_make_cutting(tables),
+        cutting=_make_cutting(tables, lining_cut, is_lined="lining" in document),
     )  # fmt: skip
 
 
@@ -517,8 +557,8 @@ def _refuse_unstable(cloth: Cloth, label: str) -> None:
         )
 
 
-def _make_cutting(tables: Mapping[str, Any]) -> CuttingPlan:
-    piecing, lay = tables["piecing"], tables["lay"]
+def _make_cutting(tables: Mapping[str, Any], lining: Mapping[str, float], *, is_lined: bool) -> CuttingPlan:
+    piecing, lay, facing = tables["piecing"], tables["lay"], tables["facing"]
     return CuttingPlan(
         bolt=Bolt(
             width=piecing.get("width", COATING_WIDTH),
@@ -530,12 +570,14 @@ def _make_cutting(tables: Mapping[str, Any]) -> CuttingPlan:
         ),
         seam_allowance=tables["allowances"].get("seam", SEAM_ALLOWANCE),
         grain=piecing.get("grain"),
+        facing_width=facing.get("opening"),
+        inner_collar=facing.get("collar", False),
+        lining=LiningPlan(**lining) if is_lined else None,
     )
 
 
 def _make_style(
-    draft: Mapping[str, Any], closure: Mapping[str, Any], allowances: Mapping[str, float],
-    darts: Sequence[Mapping[str, Any]], label: str,
+    draft: Mapping[str, Any], closure: Mapping[str, Any], tables: Mapping[str, Any], label: str, *, has_collar: bool
 ) -> Style:
     lengths = ("length", "length_to", "off_floor")
     if not any(name in draft for name in lengths):
@@ -547,5 +589,10 @@ def _make_style(
     closing = dict(closure)
     if "place" in closing:
         closing["closure_place"] = closing.pop("place")
-    beyond = {f"{edge}_allowance": width for edge, width in allowances.items() if edge != "seam"}
-    return Style(**draft, **closing, **beyond, darts=tuple(Dart(**dart) for dart in darts))
+    beyond = {f"{edge}_allowance": width for edge, width in tables["allowances"].items() if edge != "seam"}
+    return Style(
+        **draft, **closing, **beyond,
+        darts=tuple(Dart(**dart) for dart in tables["dart"]),
+        collar=CollarStyle(**tables["collar"]) if has_collar else None,
+        dags=tuple(Dags(**dags) for dags in tables["dags"]),
+    )  # fmt: skip

@@ -108,6 +108,7 @@ class Style:
     neck_allowance: float = 0.0  # cut on beyond the finished edge, for a seam or a turning
     opening_allowance: float = 0.0
     hem_allowance: float = 0.0
+    collar_allowance: float = 0.0  # beyond the collar's top edge
     darts: tuple[Dart, ...] = ()
     collar: CollarStyle | None = None
     dags: tuple[Dags, ...] = ()
@@ -169,6 +170,7 @@ def _check_sizes(style: Style) -> None:
         ("allowances.neck_cm", style.neck_allowance, 0.0),
         ("allowances.opening_cm", style.opening_allowance, 0.0),
         ("allowances.hem_cm", style.hem_allowance, 0.0),
+        ("allowances.collar_cm", style.collar_allowance, 0.0),
         ("closure.button_diameter_cm", style.button_diameter, 1e-3),
         ("closure.button_spacing_cm", style.button_spacing, 1e-3),
     ]
@@ -321,6 +323,10 @@ def _check_collar(style: Style) -> None:
     """Refuse a collar that contradicts itself. What the neck allows is left to `collar`."""
     collar = style.collar
     if collar is None:
+        if style.collar_allowance:
+            raise DraftError(
+                f"allowances.collar_cm: got {100 * style.collar_allowance:.4g} without a collar, allowed none. Add [collar]."
+            )
         return
     if collar.cut not in COLLAR_CUTS:
         raise DraftError(f"collar.cut: got {collar.cut!r}, allowed {_either(COLLAR_CUTS)}. Write one of them.")
@@ -338,7 +344,11 @@ def _check_collar(style: Style) -> None:
 def _check_dags(style: Style) -> None:
     """Refuse dags twice on one edge, on an edge that is turned in or is not there, or too small to cut."""
     taken: set[str] = set()
-    beyond = {"hem": style.hem_allowance, "opening": style.opening_allowance + (style.overlap or 0.0) / 2}
+    beyond = {
+        "hem": style.hem_allowance,
+        "opening": style.opening_allowance + (style.overlap or 0.0) / 2,
+        "collar": style.collar_allowance,
+    }
     for number, dags in enumerate(style.dags, start=1):
         name = "dags." if len(style.dags) == 1 else f"dags {number}."
         for key, value, allowed in (("edge", dags.edge, DAG_EDGES), ("kind", dags.kind, DAG_KINDS)):

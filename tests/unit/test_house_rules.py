@@ -35,7 +35,7 @@ ORDER = (
     ("measure",),
     ("neckline", "style"),
     ("panels", "fastening"),
-    ("necks", "hem"),
+    ("necks", "hem", "collar", "dags"),
     ("draft", "packing"),
     ("cutline", "piece"),
     ("piecing",),
