@@ -197,5 +197,5 @@ def notions(draft: Draft, pieces: Sequence[Piece], *, lined: bool = False) -> li
         size = f"{1000 * fastening.diameter:.0f} mm, buttonholes of {1000 * fastening.buttonhole:.0f} mm"
         lines.insert(0, f"{len(fastening.places)} buttons of {size}; one spare.")
     if lined:
-        lines.append("Lining: the same pieces once more, of its own cloth; the table of widths says how much.")
+        lines.append("Lining: pieces of its own, cut from its own cloth.")
     return lines

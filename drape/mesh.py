@@ -27,7 +27,8 @@ GRADING = 0.5  # how fast netgen lets sizes grow, 0 to 1
 NECK_SHARES = (1.0, 0.6, 0.36)  # lengths of the sides round the neck tried in turn, in edge lengths
 GROWTH = 0.3  # how fast our spacing on the outline grows away from a short stretch; less than netgen's
 LEAST_COUNT = 2  # sides on any stretch of the outline
-BOWED = 1.03  # times its chord: a dag's side longer than that needs three sides to show its bow
+BOWED = ((1.03, 1), (1.15, 2))  # times its chord: a dag's stretch longer than that takes so many more sides
+EVEN = 1.35  # times its shortest side: no side on a dagged edge is longer, or the mesher would cut it
 CORNER = math.radians(4)  # an edge that turns more than this at one point has a corner there
 SMOOTHING_STEPS = 3  # netgen's own rounds of swapping and smoothing
 
@@ -228,6 +229,8 @@ def _place_vertices(
             pieces[name] = _split_likewise(np.vstack([pieces[name][0], *(p[1:] for p in pieces[name][1:])]), pieces[first])
     target = {name: edge_length if name.endswith(("hem", "opening", "top")) else neck_length for name in pieces}
     dagged = {dags.edge for dags in draft.dags if dags.meshed}
+    for name in dagged:
+        target[name] = _even_side(pieces[name], target[name])
     least = {name: 1 if name in dagged else LEAST_COUNT for name in pieces}
     ends = _end_sizes(draft, pieces, target, least)
     shares: dict[str, list[np.ndarray]] = {}
@@ -269,10 +272,21 @@ def _split_likewise(run: np.ndarray, pieces: Sequence[np.ndarray]) -> list[np.nd
 
 
 def _least_count(piece: np.ndarray, least: int) -> int:
-    """Return the fewest sides a stretch is cut into: of a dag one, or three where it bows."""
-    if least > 1 or length_of(piece) <= BOWED * float(np.linalg.norm(piece[-1] - piece[0])):
-        return least
-    return 3
+    """Return the fewest sides a stretch is cut into: of a dag one, or as many as show its bow."""
+    bow = length_of(piece) / float(np.linalg.norm(piece[-1] - piece[0]))
+    return least + sum(more for limit, more in BOWED if least == 1 and bow > limit)
+
+
+def _even_side(pieces: Sequence[np.ndarray], longest: float) -> float:
+    """Return the longest side [m], up to `longest`, that divides all stretches of a dagged edge about evenly."""
+    lengths = np.array([length_of(piece) for piece in pieces])
+    shortest = min(length_of(piece) / _least_count(piece, 1) for piece in pieces)
+    for count in range(1, 9):
+        side = min(longest, shortest) / count
+        sides = lengths / np.maximum(np.rint(lengths / side), 1)
+        if sides.max() <= EVEN * sides.min():
+            break
+    return side
 
 
 def _end_sizes(

@@ -39,7 +39,7 @@ ORDER = (
     ("draft", "packing"),
     ("cutline", "piece"),
     ("piecing",),
-    ("lay",),
+    ("lay", "facings"),
     ("mesh",),
     ("bending",),
     ("cloth",),

@@ -409,9 +409,10 @@ def test_wet_wool_is_rougher_than_dry() -> None:
     assert wet.friction_on_figure > dry.friction_on_figure
 
 
-def test_presets_are_the_seven_and_each_names_its_source() -> None:
+def test_presets_are_the_eight_and_each_names_its_source() -> None:
     assert shipped_cloths() == (
         "light suiting", "flannel", "coating", "heavy melton", "fulled broadcloth", "calico", "wet heavy melton",
+        "pile lining",
     )  # fmt: skip
     for name in shipped_cloths():
         cloth = load_cloth(name)
