@@ -56,7 +56,7 @@ class CollarShape:
 def lay_collar(asked: CollarStyle, neck: Neck, figure: Figure) -> CollarShape:
     """Return the collar for a neck edge. Raises DraftError where the neck does not allow it."""
     front = asked.height if asked.front_height is None else asked.front_height
-    _check_heights(asked.height, front, figure)
+    _check_heights(asked, front, figure)
     length = sewn_length(neck)
     taken = _taken_in(asked, figure)
     theta = taken / asked.height
@@ -92,21 +92,24 @@ def lay_collar(asked: CollarStyle, neck: Neck, figure: Figure) -> CollarShape:
     return CollarShape(seam, top, ends[0], ends[1], inward, front, asked.height, _length(top), taken)
 
 
-def _check_heights(back: float, front: float, figure: Figure) -> None:
-    """Refuse a collar too low to sew, or higher than the neck allows: in front the chin, behind as much above it."""
+def _check_heights(asked: CollarStyle, front: float, figure: Figure) -> None:
+    """Refuse a collar too low to sew, or higher than the neck allows: in front up to the chin, behind half a head more."""
     stature = float(figure.tape["stature"])
-    chin = stature * (1.0 - CHIN_SHARE)
-    for name, height, start in (("front_height", front, "front_neck"), ("height", back, "back_neck")):
-        room = chin - float(figure.landmarks[start][2]) if name == "front_height" else stature - CHIN_SHARE * stature / 2 - float(
-            figure.landmarks[start][2]
-        )
-        most = room + CHIN_ROOM
-        if not LEAST_HEIGHT <= height <= most:
-            what = "the chin" if name == "front_height" else "the middle of the head"
+    front_name = "height" if asked.front_height is None else "front_height"
+    for name, height, start, share, what in (
+        (front_name, front, "front_neck", CHIN_SHARE, "the chin"),
+        ("height", asked.height, "back_neck", CHIN_SHARE / 2, "the middle of the head"),
+    ):
+        if height < LEAST_HEIGHT:
             raise DraftError(
-                f"collar.{name}_cm: the collar is higher than the neck allows, or too low to sew, got {100 * height:.4g}, "
-                f"allowed {100 * LEAST_HEIGHT:.4g} to {100 * most:.3g} ({what}). Make it "
-                f"{'lower' if height > most else 'higher'}."
+                f"collar.{name}_cm: got {100 * height:.4g}, allowed at least {100 * LEAST_HEIGHT:.4g}: a lower one cannot be "
+                "sewn. Make it higher."
+            )
+        most = stature * (1.0 - share) - float(figure.landmarks[start][2]) + CHIN_ROOM
+        if height > most:
+            raise DraftError(
+                f"collar.{name}_cm: the collar is higher than the neck allows, got {100 * height:.4g}, allowed up to "
+                f"{100 * most:.3g}, a little above {what}. Make it lower, or give front_height_cm."
             )
 
 

@@ -219,10 +219,11 @@ def _cut_in(loop: tuple[Edge, ...], runs: Mapping[str, np.ndarray]) -> tuple[Edg
     if not any(edge.name in runs for edge in loop):
         return loop
     points = [runs.get(edge.name, edge.points).copy() for edge in loop]
-    for k, edge in sorted(enumerate(loop), key=lambda one: one[1].name in ("hem", "collar top")):  # these have the last word
+    for k, edge in enumerate(loop):
         if edge.name in runs:
-            points[k - 1][-1] = points[k][0]
-            points[(k + 1) % len(loop)][0] = points[k][-1]
+            for near, end, own in ((k - 1, -1, 0), ((k + 1) % len(loop), 0, -1)):
+                if loop[near].name not in runs or edge.name == "hem":  # a hem's dags cut the corners off the openings
+                    points[near][end] = points[k][own]
     return tuple(replace(edge, points=of) for edge, of in zip(loop, points, strict=True))
 
 

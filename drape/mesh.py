@@ -28,6 +28,7 @@ NECK_SHARES = (1.0, 0.6, 0.36)  # lengths of the sides round the neck tried in t
 GROWTH = 0.3  # how fast our spacing on the outline grows away from a short stretch; less than netgen's
 LEAST_COUNT = 2  # sides on any stretch of the outline
 BOWED = ((1.03, 1), (1.15, 2))  # times its chord: a dag's stretch longer than that takes so many more sides
+COLLAR_SIDE = 1.2  # heights of a collar's lower end: no longer are sides round its neck seam
 EVEN = 1.35  # times its shortest side: no side on a dagged edge is longer, or the mesher would cut it
 CORNER = math.radians(4)  # an edge that turns more than this at one point has a corner there
 SMOOTHING_STEPS = 3  # netgen's own rounds of swapping and smoothing
@@ -230,8 +231,11 @@ def _place_vertices(
     target = {name: edge_length if name.endswith(("hem", "opening", "top")) else neck_length for name in pieces}
     dagged = {dags.edge for dags in draft.dags if dags.meshed}
     for name in dagged:
-        target[name] = _even_side(pieces[name], target[name])
-    least = {name: 1 if name in dagged else LEAST_COUNT for name in pieces}
+        target[name] = _even_side(pieces[name], target[name], neck_length / edge_length)
+    if draft.collar:  # no longer than it is high, or its triangles would be slivers
+        low = COLLAR_SIDE * min(length_of(run_along(edge)) for edge in draft.collar if edge.name.endswith(" end"))
+        target |= {name: min(target[name], low) for name in (*draft.neck, *(edge.name for edge in draft.collar))}
+    least = {name: 1 if name in dagged or name.endswith(" end") else LEAST_COUNT for name in pieces}
     ends = _end_sizes(draft, pieces, target, least)
     shares: dict[str, list[np.ndarray]] = {}
     for name in sorted(pieces, key=lambda name: (name in partner, name)):
@@ -277,11 +281,14 @@ def _least_count(piece: np.ndarray, least: int) -> int:
     return least + sum(more for limit, more in BOWED if least == 1 and bow > limit)
 
 
-def _even_side(pieces: Sequence[np.ndarray], longest: float) -> float:
-    """Return the longest side [m], up to `longest`, that divides all stretches of a dagged edge about evenly."""
+def _even_side(pieces: Sequence[np.ndarray], longest: float, share: float) -> float:
+    """Return the longest side [m], up to `longest`, that divides all stretches of a dagged edge about evenly.
+
+    share: of NECK_SHARES; a later one makes the sides shorter.
+    """
     lengths = np.array([length_of(piece) for piece in pieces])
     shortest = min(length_of(piece) / _least_count(piece, 1) for piece in pieces)
-    for count in range(1, 9):
+    for count in range(round(1 / share), 12):
         side = min(longest, shortest) / count
         sides = lengths / np.maximum(np.rint(lengths / side), 1)
         if sides.max() <= EVEN * sides.min():
