@@ -106,6 +106,25 @@ def hem_points(draft: Draft) -> list[tuple[float, float, np.ndarray]]:
     return [(float(phi), hem_at(draft, phi), hem_at(draft, phi) * direction(phi)) for phi in places]
 
 
+def collar_steps(draft: Draft) -> list[str]:
+    """Return how the collar is scribed: a strip, or a ring struck from one centre; then its height all along."""
+    values = draft.dimensions
+    if not draft.collar:
+        return []
+    length, back, front = (100 * values[name] for name in ("neck_edge_length", "collar_height", "collar_front_height"))
+    taken = 100 * values["collar_taken_in"]
+    if taken < 1e-4:
+        line = f"chalk a straight line of {length:.1f} cm, its neck seam"
+    else:
+        line = f"a string of {length * back / taken:.1f} cm strikes its neck seam, {length:.1f} cm along the arc"
+    if abs(back - front) < 0.05:
+        return [f"{line}; its top edge lies {back:.1f} cm inside, square to it all along."]
+    return [
+        f"{line}; its top edge lies inside, square to it: {front:.1f} cm at centre front, {(back + front) / 2:.1f} halfway, "
+        f"{back:.1f} at centre back."
+    ]
+
+
 def hem_at(draft: Draft, phi: float) -> float:
     """Return the hem's distance from O at phi [m]."""
     hem = np.linalg.norm(run_of(draft, "hem"), axis=1)

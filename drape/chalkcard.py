@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
-from drape.chalk import Chalked, chalk_points, cm, hem_points
+from drape.chalk import Chalked, chalk_points, cm, collar_steps, hem_points
 from drape.cutline import allowances, allowances_said
 from drape.draft import Draft
 from drape.pattern import SMALL as DRAWN_TYPE
@@ -76,7 +76,7 @@ def steps(draft: Draft) -> list[str]:
         found.append("Neck: mark the lettered points, then the numbered ones, and draw the curve smoothly through them.")
     if draft.darts or values["shoulder_cut_intake"]:
         found.append("Darts and cuts: join their lettered points, straight unless numbered points bow them.")
-    found += _collar_steps(draft)
+    found += [f"Collar: {line}" for line in collar_steps(draft)]
     for dags in draft.dags:
         edge = dags.edge.replace("collar top", "collar's top")
         found.append(
@@ -91,25 +91,6 @@ def steps(draft: Draft) -> list[str]:
         "closure are sewn. Mend the curve before cutting if it is not."
     )
     return found
-
-
-def _collar_steps(draft: Draft) -> list[str]:
-    """Return how the collar is scribed: a strip, or a ring struck from one centre; then its height all along."""
-    values = draft.dimensions
-    if not draft.collar:
-        return []
-    length, back, front = (100 * values[name] for name in ("neck_edge_length", "collar_height", "collar_front_height"))
-    taken = 100 * values["collar_taken_in"]
-    if taken < 1e-4:
-        line = f"Collar: chalk a straight line of {length:.1f} cm, its neck seam"
-    else:
-        line = f"Collar: a string of {length * back / taken:.1f} cm strikes its neck seam, {length:.1f} cm along the arc"
-    if abs(back - front) < 0.05:
-        return [f"{line}; its top edge lies {back:.1f} cm inside, square to it all along."]
-    return [
-        f"{line}; its top edge lies inside, square to it: {front:.1f} cm at centre front, {(back + front) / 2:.1f} halfway, "
-        f"{back:.1f} at centre back."
-    ]
 
 
 def _wrapped(text: str, width: int) -> list[str]:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from shapely import Point
 
+from drape.chalk import collar_steps
 from drape.draft import Draft, Edge, length_of, run_of
 from drape.lay import Laid, Lay, on_cloth
 from drape.piece import Piece, net_outline
@@ -49,7 +50,8 @@ def _corners(before: Edge, edge: Edge, number: int, draft: Draft) -> list[tuple[
     """Return the corner of two edges, and for a neck edge or a bent hem its quarters, which the curve is drawn through."""
     first, second = (_edge_words(one.name, number) for one in (before, edge))
     out = [(edge.points[0], f"{first} meets {second}")]
-    if edge.name in draft.neck or (edge.name == "hem" and not _is_round(draft)):
+    curved = edge.name.startswith(("collar seam", "collar top"))
+    if edge.name in draft.neck or curved or (edge.name == "hem" and not _is_round(draft)):
         steps = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(edge.points, axis=0), axis=1))])
         for share in (0.25, 0.5, 0.75):
             place = np.array([np.interp(share * steps[-1], steps, edge.points[:, k]) for k in (0, 1)])
@@ -90,6 +92,8 @@ def _joining(laid: Laid, draft: Draft) -> list[str]:
             lines.append(
                 "If there is no room to pin O there, sew the piecing first and strike the hem on the whole cloak."
             )
+    if piece.name == "collar":
+        lines += [f"{line[0].upper()}{line[1:]}" for line in collar_steps(draft)]
     if any(edge.name in draft.neck for edge in piece.edges):
         lines.append("Neck: a smooth curve through its points.")
     lines.append("Join the other points with a rule. These are seam lines: add the allowances outside them, then cut.")
