@@ -102,12 +102,12 @@ def place_collar(draft: Draft, mesh: Mesh, thickness: float, share: Floats, run:
     How far along the collar and how far up a vertex lies is read between seam and top edge, which have equal shares of
     their lengths at the same place round the neck.
     """
-    seam = np.concatenate([mesh.edges[f"collar seam {k}"] for k in range(1, len(draft.neck) + 1)])
+    sewn = [f"collar seam {k}" for k in range(1, len(draft.neck) + 1)]
+    seam = np.concatenate([mesh.edges[name] for name in sewn])
     neck = np.concatenate([mesh.edges[name] for name in draft.neck])
-    low, high = (np.vstack([run_of(draft, name) for name in names]) for names in (
-        [f"collar seam {k}" for k in range(1, len(draft.neck) + 1)], ["collar top"]))  # fmt: skip
     places = np.linspace(0.0, 1.0, COLLAR_RULINGS)
-    foot, head = along_shares(low, places), along_shares(high, places)
+    foot = along_shares(np.vstack([run_of(draft, name) for name in sewn]), places)
+    head = along_shares(run_of(draft, "collar top"), places)
     lowest = min(float(edge.points[:, 1].min()) for edge in draft.edges)
     own = np.flatnonzero(mesh.flat[:, 1] < min(0.0, lowest) - 0.5 * COLLAR_APART)
     flat = mesh.flat[own]

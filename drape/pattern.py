@@ -17,7 +17,7 @@ import numpy as np
 
 from drape.chalk import chalk_points, cm, hem_at, hem_points, is_arc
 from drape.cutline import allowances, allowances_said, cut_line, edges_said
-from drape.draft import Draft, SewnDart, area_of, closing_line, loops_of, place_along, run_of
+from drape.draft import Draft, SewnDart, area_of, closing_line, length_of, loops_of, place_along, run_of
 from drape.facings import collar_piece
 from drape.neckline import direction
 from drape.piece import cut_outline
@@ -117,8 +117,9 @@ def _whole_piece(draft: Draft, view: View) -> list[str]:
     words = f"hem radius {100 * reach:.1f}" if is_arc(draft) else f"to the hem {100 * reach:.1f}"
     parts += _dimension(view.at(start), view.at(reach * direction(angle)), 0.0, words, at=0.62)
     tangent = 0.43 * sweep
+    notch = max((dags.depth for dags in draft.dags if dags.edge == "hem"), default=0.0)
     parts += _text_on(
-        view.at((hem_at(draft, tangent) - 0.06 * view.unit) * direction(tangent)),
+        view.at((hem_at(draft, tangent) - notch - 0.06 * view.unit) * direction(tangent)),
         _upright(math.degrees(math.pi / 2 - tangent)),
         f"hem {100 * draft.dimensions['hem_length']:.1f}",
     )
@@ -147,7 +148,11 @@ def _collar(draft: Draft, left: float, top: float, unit: float) -> tuple[list[st
             parts.append(polyline(view.at(np.array([place - 0.008 * notch.outward, place + 0.008 * notch.outward])), CUT))
     for x, y in view.at(piece.buttons) if len(piece.buttons) else ():
         parts.append(f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{500 * draft.fastening.diameter / unit or 8:.2f}" {RING}/>')
-    middle = (low + high) / 2
+    runs = [
+        np.vstack([run_of(draft, edge.name) for edge in piece.edges if edge.name.startswith(name)])
+        for name in ("collar seam", "collar top")
+    ]
+    middle = sum(place_along(run, 0.3 * length_of(run)) for run in runs) / 2
     ends = view.at(np.array([middle - 0.05 * direction(draft.grain), middle + 0.05 * direction(draft.grain)]))
     parts += [polyline(ends, THIN), arrowhead(ends[0], ends[1], 20), arrowhead(ends[1], ends[0], 20)]
     x, y = view.at(np.array([high[0], high[1]]))[0] + 60, top + 70
@@ -159,7 +164,7 @@ def _collar(draft: Draft, left: float, top: float, unit: float) -> tuple[list[st
 
 def collar_facts(draft: Draft) -> list[str]:
     """Return the sentences a maker needs beside the drawn collar."""
-    values = draft.dimensions
+    values, collar = draft.dimensions, draft.style.collar
     back, front = (100 * values[name] for name in ("collar_height", "collar_front_height"))
     shape = "straight" if values["collar_taken_in"] < 1e-6 else f"shaped, {100 * values['collar_taken_in']:.1f} taken in"
     height = f"{back:.1f} high" if abs(back - front) < 0.05 else f"{back:.1f} high behind, {front:.1f} in front"
@@ -168,6 +173,7 @@ def collar_facts(draft: Draft) -> list[str]:
         height,
         f"neck seam {100 * values['neck_edge_length']:.1f}, top edge {100 * values['collar_top_length']:.1f}",
         "notches on those of the neck edge, double at centre back",
+        *([f"{collar.buttons} button{'s' if collar.buttons > 1 else ''} on its ends"] if collar and collar.buttons else []),
     ]
 
 
