@@ -16,6 +16,7 @@ from drape.draft import Draft, area_of, draft_cloak, length_of, loops_of, outlin
 from drape.errors import DraftError
 from drape.mesh import quality_of, refined, triangulate
 from drape.piecing import Allowances, pieced, seam_levels
+from drape.reading import hem_vertices
 from drape.style import DAG_KINDS, CollarStyle, Dags, Style
 
 
@@ -98,6 +99,20 @@ def test_dags_that_triangles_can_show_are_cut_into_them(draft_of, kind: str, edg
     a, b, c = (finer.flat[finer.triangles[:, k]] for k in range(3))
     area = 0.5 * ((b - a)[:, 0] * (c - a)[:, 1] - (b - a)[:, 1] * (c - a)[:, 0]).sum()
     assert area == pytest.approx(wanted, rel=4e-3)  # chords of the dags' arcs
+
+
+@pytest.mark.parametrize("kind", DAG_KINDS)
+def test_a_dagged_hem_is_read_at_its_tips(draft_of, kind: str) -> None:
+    """Fall is that of the hem as drafted: every tip has a vertex on it, and no vertex of a notch counts."""
+    draft = with_meshed_dags(draft_of(Dags("hem", kind, 0.12, 0.08)), 0.015)
+    mesh = triangulate(draft, edge_length=0.06)
+    tips = hem_vertices(draft, mesh)
+    away = np.linalg.norm(mesh.flat[tips], axis=1)
+    assert away == pytest.approx(draft.dimensions["hem_radius"], abs=1e-4)
+    assert draft.dags[0].count <= len(tips) < len(mesh.edges["hem"])
+    whole = draft_of(Dags("hem", kind, 0.12, 0.08))  # not cut into the triangles: all of the hem
+    plain = triangulate(whole, edge_length=0.06)
+    assert np.array_equal(hem_vertices(whole, plain), plain.edges["hem"])
 
 
 def test_a_trimmed_hem_keeps_its_count_of_dags(stand_in) -> None:
