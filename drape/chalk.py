@@ -106,6 +106,21 @@ def hem_points(draft: Draft) -> list[tuple[float, float, np.ndarray]]:
     return [(float(phi), hem_at(draft, phi), hem_at(draft, phi) * direction(phi)) for phi in places]
 
 
+def collar_facts(draft: Draft) -> list[str]:
+    """Return the sentences a maker needs beside the drawn collar."""
+    values, collar = draft.dimensions, draft.style.collar
+    back, front = (100 * values[name] for name in ("collar_height", "collar_front_height"))
+    shape = "straight" if values["collar_taken_in"] < 1e-6 else f"shaped, {100 * values['collar_taken_in']:.1f} taken in"
+    height = f"{back:.1f} high" if abs(back - front) < 0.05 else f"{back:.1f} high behind, {front:.1f} in front"
+    return [
+        f"collar, cut one, {shape}",
+        height,
+        f"neck seam {100 * values['neck_edge_length']:.1f}, top edge {100 * values['collar_top_length']:.1f}",
+        "notches on those of the neck edge, double at centre back",
+        *([f"{collar.buttons} button{'s' if collar.buttons > 1 else ''} on its ends"] if collar and collar.buttons else []),
+    ]
+
+
 def collar_steps(draft: Draft) -> list[str]:
     """Return how the collar is scribed: a strip, or a ring struck from one centre; then its height all along."""
     values = draft.dimensions

@@ -215,8 +215,8 @@ def _cut(scene: Scene, width: float, with_table: bool, line: ProgressLine) -> Cu
         return cut
     inside = draft_cloak(lining_style(scene.style), figure, trim=lining_trim(plan.lining.hem_shorter))
     lining = cut_draft(
-        inside, Bolt(plan.lining.width), allowances, name=f"{scene.name}-lining", title=f"{scene.title}: lining", grain=plan.grain,
-        widths=(), extra=smaller_pieces(inside, allowances), layer="lining", progress=lambda words: _counted(line, words),
+        inside, Bolt(plan.lining.width), allowances, name=f"{scene.name}-lining", title=f"{scene.title}: lining",
+        grain=plan.grain, widths=(), extra=smaller_pieces(inside, allowances), layer="lining", progress=lambda words: _counted(line, words),
     )  # fmt: skip
     return replace(cut, lining=lining)
 

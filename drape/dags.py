@@ -17,6 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from drape.errors import DraftError
+from drape.style import Dags
 
 STRETCH = 8  # points on a straight stretch of a dag, which lies on a curved edge
 ARC = 48  # points on a bowed side: under 4 degrees from one to the next
@@ -42,8 +43,37 @@ class DagRun:
     meshed: bool = False
 
 
+def dag_run(
+    name: str, points: np.ndarray, inward: np.ndarray, asked: Dags, where: str, *,
+    fitted_to: float | None = None, plain: tuple[float, float] = (0.0, 0.0),
+) -> DagRun:  # fmt: skip
+    """Return one edge's dags. Raises DraftError, in which `where` names the key that says their depth.
+
+    points, inward: as in `dagged`, or the two ends of a straight edge. fitted_to: the length the count is fitted to [m],
+    its own if None. plain: how much is kept plain at either end [m].
+    """
+    lands = points[[0, -1]] if any(plain) else points[:0]
+    if any(plain):
+        way = (points[-1] - points[0]) / np.linalg.norm(points[-1] - points[0])
+        points = np.array([points[0] + plain[0] * way, points[-1] - plain[1] * way])
+        if (points[1] - points[0]) @ way < asked.width:
+            room = float(np.linalg.norm(lands[1] - lands[0])) - sum(plain) + asked.width
+            raise DraftError(
+                f"{where.replace('depth', 'width')}: got {100 * asked.width:.4g}, allowed less than about {50 * room:.3g}, "
+                "half the opening edge. Make the dags narrower."
+            )
+    length = float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
+    count = fitted_count(length if fitted_to is None else fitted_to, asked.width, asked.kind)
+    check_roots(points, inward, count, asked.depth, where)
+    cut = dagged(points, inward, dag_shape(asked.kind, count), asked.depth)
+    if len(lands):
+        steps = (points[:1], points[1:]) if asked.kind != "square" else (points[:0], points[:0])
+        cut = np.vstack([lands[:1], steps[0], cut, steps[1], lands[1:]])
+    return DagRun(name, asked.kind, count, fitted_width(length, count, asked.kind), asked.depth, cut)
+
+
 def fitted_count(length: float, width: float, kind: str) -> int:
-    """Return how many whole dags of about `width` [m] fill an edge of `length` [m]; square ones leave a notch less than tips."""
+    """Return how many whole dags of about `width` [m] fill an edge; square ones have one notch less than tips."""
     return max(1, round(length / width + (0.5 if kind == "square" else 0.0)))
 
 

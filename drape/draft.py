@@ -24,7 +24,7 @@ from shapely.validation import explain_validity
 
 from drape import neckline
 from drape.collar import CollarShape, lay_collar
-from drape.dags import DagRun, check_roots, dag_shape, dagged, fitted_count, fitted_width
+from drape.dags import DagRun, dag_run
 from drape.errors import DraftError
 from drape.fastening import Fastening, fasten
 from drape.hem import CLEARANCE, FALL_SHARE, HEM_STEP, hem_radii
@@ -79,8 +79,8 @@ class Draft:
 
     `grain` is the warp's direction from flat x [rad]; `dimensions` are lengths [m] and one area [m2];
     `collar`: a second outline beside the first, empty without one: its neck seam, end, top, end. `dags`: of the edges
-    that are dagged, which `edges` and `collar` hold as they were before. `marks` are single flat points [m], shape (2,). `neck`: the neck edge's pieces by increasing phi; `closure` and
-    `opening`: the edges at phi 0 and at the sweep. `word`: "cloak", or "mantle" where it ends above the waist.
+    that are dagged, which `edges` and `collar` hold as they were before. `marks` are single flat points [m], shape
+    (2,). `neck`: the neck edge's pieces by increasing phi; `closure` and `opening`: the edges at phi 0 and at the sweep. `word`: "cloak", or "mantle" where it ends above the waist.
     """
 
     style: Style
@@ -101,7 +101,8 @@ class Draft:
     dags: tuple[DagRun, ...] = ()
 
 
-DRAFT_PARTS = (Draft, Style, Dart, CollarStyle, Dags, Edge, Seam, SewnDart, Fastening, DagRun)  # every class a draft is built of
+# every class a draft is built of
+DRAFT_PARTS = (Draft, Style, Dart, CollarStyle, Dags, Edge, Seam, SewnDart, Fastening, DagRun)
 
 
 def draft_cloak(style: Style, figure: Figure, *, trim: np.ndarray | None = None) -> Draft:
@@ -419,7 +420,9 @@ def _with_dags(draft: Draft, shape: CollarShape | None, hem_length: float) -> Dr
     made = replace(draft, dags=tuple(runs))
     for loop in loops_of(made, all_dags=True):
         outline = np.concatenate([edge.points[:-1] for edge in loop])
-        if not Polygon(squeezed(outline, min(1.0, OPEN_SWEEP / draft.style.sweep)) if loop[0].name == "hem" else outline).is_valid:
+        if loop[0].name == "hem":
+            outline = squeezed(outline, min(1.0, OPEN_SWEEP / draft.style.sweep))
+        if not Polygon(outline).is_valid:
             raise DraftError(
                 "dags.depth_cm: the dags of two edges cross where they meet, allowed none that do. Make them shallower."
             )
@@ -433,31 +436,16 @@ def _with_dags(draft: Draft, shape: CollarShape | None, hem_length: float) -> Dr
 
 def _dag_run(draft: Draft, edge: Edge, asked: Dags, shape: CollarShape | None, hem_length: float, where: str) -> DagRun:
     """Return one edge's dags. An opening's tips stand square to it, and at either end half a width of it stays plain."""
-    points, lands = edge.points, np.empty((0, 2))
+    points = edge.points
     if asked.edge == "hem":
-        inward, length = -points / np.linalg.norm(points, axis=1)[:, None], hem_length
-    elif asked.edge == "collar" and shape is not None:
-        inward, length = shape.inward[::-1], length_of(points)
-    else:
-        plain = [asked.width / 2, asked.width / 2 + _corner_loss(draft)]  # at the fastening, at the hem
-        plain = plain[::-1] if edge.against else plain
-        length = length_of(points) - sum(plain)
-        if length < asked.width:
-            raise DraftError(
-                f"{where.replace('depth', 'width')}: got {100 * asked.width:.4g}, allowed less than about "
-                f"{50 * (length_of(points) - _corner_loss(draft)):.3g}, half the opening edge. Make the dags narrower."
-            )
-        lands = points[[0, -1]]
-        points = np.array([place_along(points, plain[0]), place_along(points, plain[0] + length)])
-        step = points[1] - points[0]
-        inward = np.tile(np.array([-step[1], step[0]]) / np.linalg.norm(step), (2, 1))  # the cloth lies to the left
-    count = fitted_count(length, asked.width, asked.kind)
-    check_roots(points, inward, count, asked.depth, where)
-    cut = dagged(points, inward, dag_shape(asked.kind, count), asked.depth)
-    if len(lands):
-        between = [points[[k]] for k in (0, 1)] if asked.kind != "square" else [points[:0]] * 2
-        cut = np.vstack([lands[:1], between[0], cut, between[1], lands[1:]])
-    return DagRun(edge.name, asked.kind, count, fitted_width(length_of(points), count, asked.kind), asked.depth, cut)
+        inward = -points / np.linalg.norm(points, axis=1)[:, None]
+        return dag_run(edge.name, points, inward, asked, where, fitted_to=hem_length)
+    if shape is not None and asked.edge == "collar":
+        return dag_run(edge.name, points, shape.inward[::-1], asked, where)
+    plain = (asked.width / 2, asked.width / 2 + _corner_loss(draft))  # at the fastening, at the hem
+    step = points[-1] - points[0]
+    inward = np.tile(np.array([-step[1], step[0]]) / np.linalg.norm(step), (2, 1))  # the cloth lies to the left
+    return dag_run(edge.name, points, inward, asked, where, plain=plain[::-1] if edge.against else plain)
 
 
 def _corner_loss(draft: Draft) -> float:

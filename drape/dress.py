@@ -27,7 +27,7 @@ OPENING_GAP = 2.0  # cloth thicknesses between the opening edges of the start
 OPENING_RAMP = 0.02  # [m] beyond the closure's end over which they part
 NECK_RADIUS = 0.06  # [m] about that of any neck, to turn that gap into an angle
 COLLAR_RULINGS = 801  # lines from seam to top edge among which a collar's vertices are placed
-COLLAR_LEANS = tuple(np.radians((10.0, 25.0, 40.0, 55.0)))  # outward, of a collar's start: the least that clears chin and head
+COLLAR_LEANS = tuple(np.radians((10.0, 25.0, 40.0, 55.0)))  # outward, of a collar's start: the first that clears the head
 LIFT_STEP, LIFT_MOST = 0.005, 0.08  # [m] the start is raised until it clears the figure
 
 
@@ -53,9 +53,9 @@ def dress(draft: Draft, mesh: Mesh, sheet: Sheet, figure: Figure, *, thickness: 
             gap = distance(figure.field, np.concatenate([start, centres]) + [0, 0, lift])
             if gap.min() >= 0.5 * thickness:
                 return start + [0, 0, lift]
-    what = "the neck hole and its collar cannot be laid round the neck" if draft.collar else "the neck hole cannot be laid round the neck"
+    what = "the neck hole and its collar" if draft.collar else "the neck hole"
     raise DraftError(
-        f"dress: {what}: raised by {100 * LIFT_MOST:.0f} cm "
+        f"dress: {what} cannot be laid round the neck: raised by {100 * LIFT_MOST:.0f} cm "
         f"the cloth still cuts the figure by {-1000 * gap.min():.0f} mm. Widen the neck or check "
         "neck_base_girth_cm against the shoulder measures."
     )

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import numpy as np
 
-from drape.chalk import chalk_points, cm, hem_at, hem_points, is_arc
+from drape.chalk import chalk_points, cm, collar_facts, hem_at, hem_points, is_arc
 from drape.cutline import allowances, allowances_said, cut_line, edges_said
 from drape.draft import Draft, SewnDart, area_of, closing_line, length_of, loops_of, place_along, run_of
 from drape.facings import collar_piece
@@ -160,21 +160,6 @@ def _collar(draft: Draft, left: float, top: float, unit: float) -> tuple[list[st
         parts += type_line(x, y, line, SMALL)
         y += ROW
     return parts, max(y, top + 40 + size * float(high[1] - low[1])) + 60
-
-
-def collar_facts(draft: Draft) -> list[str]:
-    """Return the sentences a maker needs beside the drawn collar."""
-    values, collar = draft.dimensions, draft.style.collar
-    back, front = (100 * values[name] for name in ("collar_height", "collar_front_height"))
-    shape = "straight" if values["collar_taken_in"] < 1e-6 else f"shaped, {100 * values['collar_taken_in']:.1f} taken in"
-    height = f"{back:.1f} high" if abs(back - front) < 0.05 else f"{back:.1f} high behind, {front:.1f} in front"
-    return [
-        f"collar, cut one, {shape}",
-        height,
-        f"neck seam {100 * values['neck_edge_length']:.1f}, top edge {100 * values['collar_top_length']:.1f}",
-        "notches on those of the neck edge, double at centre back",
-        *([f"{collar.buttons} button{'s' if collar.buttons > 1 else ''} on its ends"] if collar and collar.buttons else []),
-    ]
 
 
 def _spokes(draft: Draft) -> list[tuple[np.ndarray, np.ndarray, tuple[str, ...]]]:

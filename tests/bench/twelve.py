@@ -57,7 +57,8 @@ def line_of(record: str, draft: str, edge_length: float, seed: int) -> tuple[str
         words += ", not settled"
     return (
         f"| {record} | {draft} | {neck['gap_max_cm']:.2f} | {gaps} | {rides} | {neck['throat_load_n']:.2f} | "
-        f"{neck['throat_line_load_n_m']:.1f} | {readings['weight']['neck_percent']:.0f} | {crowding['max_percent']:.1f} | {words} |"
+        f"{neck['throat_line_load_n_m']:.1f} | {readings['weight']['neck_percent']:.0f} | "
+        f"{crowding['max_percent']:.1f} | {words} |"
     ), ok
 
 
@@ -69,7 +70,10 @@ def main() -> None:
     parser.add_argument("--drafts", nargs="+", choices=tuple(DRAFTS), default=list(DRAFTS))
     parser.add_argument("--records", nargs="+", choices=tuple(RECORDS), default=list(RECORDS))
     chosen = parser.parse_args()
-    print("| figure | draft | gap, most [cm] | front, left, back, right | ride likewise [cm] | throat [N] | in front [N/m] | carried by the neck [%] | crowding [%] | sits |")
+    print(
+        "| figure | draft | gap, most [cm] | front, left, back, right | ride likewise [cm] | throat [N] | in front [N/m] | "
+        "carried by the neck [%] | crowding [%] | sits |"
+    )
     print("| --- " * 10 + "|")
     for draft in chosen.drafts:
         count = 0
