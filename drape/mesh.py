@@ -63,7 +63,9 @@ def triangulate(draft: Draft, *, edge_length: float, seed: int = 0) -> Mesh:
     _check_size(draft, edge_length)
     for neck_length in NECK_SHARES:
         try:
-            return _triangulated(draft, edge_length, neck_length * edge_length, seed)
+            mesh = _triangulated(draft, edge_length, neck_length * edge_length, seed)
+            refined(draft, mesh)  # or a side across a hollow neck would cut its own triangle when it is halved
+            return mesh
         except MeshError as error:  # a neck narrower than a few edge lengths: try with shorter sides round it
             failure = error
     raise failure
