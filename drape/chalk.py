@@ -106,6 +106,40 @@ def hem_points(draft: Draft) -> list[tuple[float, float, np.ndarray]]:
     return [(float(phi), hem_at(draft, phi), hem_at(draft, phi) * direction(phi)) for phi in places]
 
 
+def collar_facts(draft: Draft) -> list[str]:
+    """Return the sentences a maker needs beside the drawn collar."""
+    values, collar = draft.dimensions, draft.style.collar
+    back, front = (100 * values[name] for name in ("collar_height", "collar_front_height"))
+    shape = "straight" if values["collar_taken_in"] < 1e-6 else f"shaped, {100 * values['collar_taken_in']:.1f} taken in"
+    height = f"{back:.1f} high" if abs(back - front) < 0.05 else f"{back:.1f} high behind, {front:.1f} in front"
+    return [
+        f"collar, cut one, {shape}",
+        height,
+        f"neck seam {100 * values['neck_edge_length']:.1f}, top edge {100 * values['collar_top_length']:.1f}",
+        "notches on those of the neck edge, double at centre back",
+        *([f"{collar.buttons} button{'s' if collar.buttons > 1 else ''} on its ends"] if collar and collar.buttons else []),
+    ]
+
+
+def collar_steps(draft: Draft) -> list[str]:
+    """Return how the collar is scribed: a strip, or a ring struck from one centre; then its height all along."""
+    values = draft.dimensions
+    if not draft.collar:
+        return []
+    length, back, front = (100 * values[name] for name in ("neck_edge_length", "collar_height", "collar_front_height"))
+    taken = 100 * values["collar_taken_in"]
+    if taken < 1e-4:
+        line = f"chalk a straight line of {length:.1f} cm, its neck seam"
+    else:
+        line = f"a string of {length * back / taken:.1f} cm strikes its neck seam, {length:.1f} cm along the arc"
+    if abs(back - front) < 0.05:
+        return [f"{line}; its top edge lies {back:.1f} cm inside, square to it all along."]
+    return [
+        f"{line}; its top edge lies inside, square to it: {front:.1f} cm at centre front, {(back + front) / 2:.1f} halfway, "
+        f"{back:.1f} at centre back."
+    ]
+
+
 def hem_at(draft: Draft, phi: float) -> float:
     """Return the hem's distance from O at phi [m]."""
     hem = np.linalg.norm(run_of(draft, "hem"), axis=1)

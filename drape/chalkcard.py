@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
-from drape.chalk import Chalked, chalk_points, cm, hem_points
+from drape.chalk import Chalked, chalk_points, cm, collar_steps, hem_points
 from drape.cutline import allowances, allowances_said
 from drape.draft import Draft
 from drape.pattern import SMALL as DRAWN_TYPE
@@ -76,6 +76,13 @@ def steps(draft: Draft) -> list[str]:
         found.append("Neck: mark the lettered points, then the numbered ones, and draw the curve smoothly through them.")
     if draft.darts or values["shoulder_cut_intake"]:
         found.append("Darts and cuts: join their lettered points, straight unless numbered points bow them.")
+    found += [f"Collar: {line}" for line in collar_steps(draft)]
+    for dags in draft.dags:
+        edge = dags.edge.replace("collar top", "collar's top")
+        found.append(
+            f"Dags on the {edge}: make a card of one {dags.kind} dag, {100 * dags.width:.1f} wide and {100 * dags.depth:.1f} deep, "
+            f"and chalk round it {dags.count} times; the tips lie on the line."
+        )
     if any(allowances(draft).values()):
         lap = f", and half the overlap of {100 * draft.fastening.overlap:.1f} beyond each opening edge" if draft.fastening.overlap else ""
         found.append(f"All these are finished edges. Cut on beyond them: {allowances_said(draft)}{lap}. The mouth of a dart is cut straight across.")

@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     import argparse
 
     from drape.cloth import Cloth
+    from drape.cutting import Cut
     from drape.fitting import Fitting
     from drape.scene import Scene
 
@@ -163,49 +164,50 @@ def run_draft(chosen: argparse.Namespace) -> int:
 
 def run_cut(chosen: argparse.Namespace) -> int:
     """`drape cut`: the draft cut from cloth of one width; pattern, lay, what to buy, order of work."""
-    from drape.cutting import cut_draft, cut_inner, cut_object, cut_text, write_cut
-    from drape.draft import draft_cloak
+    from drape.cutting import cut_object, cut_text, write_cut
     from drape.fitting import figure_of
-    from drape.lay import SHOPPING_WIDTHS
     from drape.levelling import is_trimmed
-    from drape.piecing import Allowances
-    from drape.cautions import cautions
     from drape.report import json_text
     from drape.scene import load_scene, width_from
 
     scene = load_scene(chosen.scene)
-    plan = scene.cutting
-    bolt = plan.bolt if chosen.width_cm is None else replace(plan.bolt, width=width_from(chosen.width_cm))
+    width = scene.cutting.bolt.width if chosen.width_cm is None else width_from(chosen.width_cm)
     with folder(chosen.out or Path(f"{scene.name}-cut")) as out:
         say_compiling()
         line = ProgressLine(scene.name)
         try:
-            figure = figure_of(scene)
-            draft = draft_cloak(scene.style, figure)
-            inner = cut_inner(draft, plan, title=scene.title, progress=lambda words: _counted(line, words))
-            cut = cut_draft(
-                draft,
-                bolt,
-                Allowances(plan.seam_allowance),
-                name=scene.name,
-                title=scene.title,
-                grain=plan.grain,
-                widths=() if chosen.no_table else SHOPPING_WIDTHS,
-                cautions=cautions(
-                    sex=scene.sex, stature=scene.tape.get("stature"), cloths=scene.layers, clearance_cm=None
-                ),
-                inner=inner,
-                progress=lambda words: _counted(line, words),
-            )
+            cut = _cut(scene, width, not chosen.no_table, line)
         finally:
             line.close()
         write_cut(cut, out, write_whole)
         write_text(out / "cut.json", json_text(cut_object(cut)))
         print(json_text(cut_object(cut)) if chosen.json else cut_text(cut), end="")
         say_saved(out)
-        if is_trimmed(scene.style, figure):
+        if is_trimmed(scene.style, figure_of(scene)):
             say("The hem is an estimate: `drape sit` trims it on the settled cloth. Cut it with some to spare.")
         return DONE
+
+
+def _cut(scene: Scene, width: float, with_table: bool, line: ProgressLine) -> Cut:
+    """The scene's draft cut from cloth of a width [m], what lies under it from its own."""
+    from drape.cautions import cautions
+    from drape.cutting import cut_draft, cut_inner
+    from drape.draft import draft_cloak
+    from drape.facings import smaller_pieces
+    from drape.fitting import figure_of
+    from drape.lay import SHOPPING_WIDTHS
+    from drape.piecing import Allowances
+
+    plan, figure = scene.cutting, figure_of(scene)
+    draft, allowances = draft_cloak(scene.style, figure), Allowances(plan.seam_allowance)
+    extra = smaller_pieces(draft, allowances, facing_width=plan.facing_width, inner_collar=plan.inner_collar)
+    words = cautions(sex=scene.sex, stature=scene.tape.get("stature"), cloths=scene.layers, clearance_cm=None)
+    inner = cut_inner(draft, plan, title=scene.title, progress=lambda words: _counted(line, words))
+    return cut_draft(
+        draft, replace(plan.bolt, width=width), allowances, name=scene.name, title=scene.title, grain=plan.grain,
+        widths=SHOPPING_WIDTHS if with_table else (), extra=extra, cautions=words, inner=inner,
+        progress=lambda words: _counted(line, words),
+    )  # fmt: skip
 
 
 def _counted(line: ProgressLine, words: str) -> Callable[[int, int], None]:

@@ -13,13 +13,14 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
+from drape.cutline import edges_said
 from drape.draft import Draft
 from drape.lay import SHOPPING_WIDTHS, Bolt, CuttingPlan, Lay, Progress, lay_pieces, naive_length, thrifty_pieces
 from drape.making import chalk_card, cutting_order, notions, sewing_order
 from drape.piece import Piece
 from drape.piecing import Allowances, seam_levels
 from drape.plot import write_lay_card, write_lay_dxf, write_lay_svg
-from drape.sheets import Drawn, draw_piece
+from drape.sheets import Drawn, cut_words, draw_piece
 from drape.tiles import PAPERS, paper_words, write_roll, write_tiles
 
 Write = Callable[[Path, Callable[[Path], object]], None]
@@ -129,13 +130,14 @@ def cut_inner(
     practice, no source. Raises DraftError where a cloth cannot give the pieces.
     """
     lap = draft.fastening.overlap / 2
+    plain = replace(draft, dags=())
     turnings = {
         "interlining": Allowances(0.0, 0.0, lap, 0.0),
         "lining": Allowances(plan.seam_allowance, plan.seam_allowance, lap + plan.seam_allowance, 0.0),
     }
     return tuple(
         cut_draft(
-            draft, bolt, turnings[layer], name=layer, title=f"{title}: {layer}", grain=plan.grain, widths=(),
+            plain, bolt, turnings[layer], name=layer, title=f"{title}: {layer}", grain=plan.grain, widths=(),
             layer=layer, progress=progress,
         )
         for layer, bolt in plan.inner
@@ -149,6 +151,7 @@ def cut_object(cut: Cut) -> dict[str, Any]:
     """Return the numbers as they go into JSON: units in the keys."""
     return {
         "scene": cut.name,
+        "edges": edges_said(cut.draft),
         "cloth": _cloth_object(cut),
         "pieces": [_piece_object(piece, cut.lay) for piece in cut.pieces],
         **{
@@ -217,7 +220,7 @@ def whole_cm(length: float) -> int:
 
 def cut_text(cut: Cut) -> str:
     """Return what to buy and how it is cut, as plain text."""
-    lines = [cut.title, "", *_layer_lines(cut, "cloth")]
+    lines = [cut.title, "", *_layer_lines(cut, "cloth"), "", "Edges", *(f"  {line}" for line in edges_said(cut.draft))]
     for layer in cut.inner:
         lines += ["", layer.name.capitalize(), *_layer_lines(layer, layer.name)]
     lines += ["", "Which width to buy", "  width cm   length cm   strips cm   area cm   used %   pieces"]
@@ -257,7 +260,13 @@ def _piece_rows(cut: Cut) -> list[tuple[str, ...]]:
     rows = []
     for piece in cut.pieces:
         one = _piece_object(piece, cut.lay)
-        note = ", ".join(word for word, true in (("end for end", one["turned"]), ("double", one["double"])) if true)
+        note = ", ".join(
+            word
+            for word, true in (
+                (cut_words(piece), True), ("end for end", one["turned"]), ("double", one["double"]),
+            )
+            if true
+        )  # fmt: skip
         along = f"{one['along_from_cm']:.1f} to {one['along_to_cm']:.1f}"
         across = f"{one['across_from_cm']:.1f} to {one['across_to_cm']:.1f}"
         rows.append((str(piece.number), piece.name, along, across, note))
@@ -354,6 +363,7 @@ def index_page(cut: Cut, files: Sequence[tuple[str, str]]) -> str:
         f"<h1>{escape(cut.title)}</h1>",
         *_layer_parts(cut, "cloth"),
         *(part for one in cut.inner for part in (f"<h2>{one.name.capitalize()}</h2>", *_layer_parts(one, one.name))),
+        *(f"<p>{escape(line)}</p>" for line in edges_said(cut.draft)),
         "<h2>Which width to buy</h2>",
         _html_table(
             ("width, cm", "length, cm", "strips, cm", "area, cm", "used, %", "pieces"),

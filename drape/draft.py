@@ -15,7 +15,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,18 +23,22 @@ from shapely import Polygon
 from shapely.validation import explain_validity
 
 from drape import neckline
+from drape.collar import CollarShape, lay_collar
+from drape.dags import DagRun, dag_run
 from drape.errors import DraftError
 from drape.fastening import Fastening, fasten
 from drape.hem import CLEARANCE, FALL_SHARE, HEM_STEP, hem_radii
 from drape.neckline import direction, mirrored
 from drape.necks import check_neck, cut_neck
 from drape.panels import Gap, Neck, sewn_length, share_of
-from drape.style import AZIMUTHS, Dart, Style, check_style, dart_place, named_darts
+from drape.style import AZIMUTHS, CollarStyle, Dags, Dart, Style, check_style, dart_place, named_darts
 
 if TYPE_CHECKING:
     from drape.figure import Figure
 
 OPEN_SWEEP = math.radians(345)  # a wider sector is checked and meshed squeezed to this, so that its edges do not touch
+COLLAR_APART = 0.06  # m; the collar lies so far below the body on the flat
+DAGS_MESHED = (3.0, 5.0)  # depth and width, in triangle edges, from which dags are cut into the triangles; ours
 
 
 @dataclass(frozen=True)
@@ -74,9 +78,11 @@ class Draft:
     """A flat outline. `edges` run round it anticlockwise, each ending where the next starts.
 
     `grain` is the warp's direction from flat x [rad]; `dimensions` are lengths [m] and one area [m2];
-    `marks` are single flat points [m], shape (2,). `neck`: the neck edge's pieces by increasing phi; `closure` and
-    `opening`: the edges at phi 0 and at the sweep. `word`: "cloak", or "mantle" where it ends above the waist.
-    `piecing`: seams inside the outline, straight, each from the outline or another seam to the next; see `lay.jointed`.
+    `collar`: a second outline beside the first, empty without one: its neck seam, end, top, end. `dags`: of the edges
+    that are dagged, which `edges` and `collar` hold as they were before. `marks` are single flat points [m], shape
+    (2,). `neck`: the neck edge's pieces by increasing phi; `closure` and `opening`: the edges at phi 0 and at the sweep.
+    `word`: "cloak", or "mantle" where it ends above the waist. `piecing`: seams inside the outline, straight, each from
+    the outline or another seam to the next; see `lay.jointed`.
     """
 
     style: Style
@@ -94,9 +100,12 @@ class Draft:
     fastening: Fastening
     word: str
     piecing: tuple[Edge, ...] = ()
+    collar: tuple[Edge, ...] = ()
+    dags: tuple[DagRun, ...] = ()
 
 
-DRAFT_PARTS = (Draft, Style, Dart, Edge, Seam, SewnDart, Fastening)  # every class a draft is built of
+# every class a draft is built of
+DRAFT_PARTS = (Draft, Style, Dart, CollarStyle, Dags, Edge, Seam, SewnDart, Fastening, DagRun)
 
 
 def draft_cloak(style: Style, figure: Figure, *, trim: np.ndarray | None = None) -> Draft:
@@ -145,14 +154,30 @@ def draft_cloak(style: Style, figure: Figure, *, trim: np.ndarray | None = None)
     closure, opening = _names(style, "closure"), _names(style, "opening")
     marks = _marks(style, neck, phi, radii, darts)
     fall = FALL_SHARE * float(np.linalg.norm(marks["back hem"] - marks["back neck"]))
-    return Draft(
+    neck_names = tuple(name for name in names[::-1] if " neck" in name)
+    collar, shape = (), None
+    seams = [Seam(*closure), *(Seam(*dart.legs) for dart in darts)]
+    dimensions = _dimensions(style, neck, edges, radii, fastening, darts, body)
+    if style.collar is not None:
+        shape = lay_collar(style.collar, neck, figure)
+        collar = _collar_edges(style, shape, edges)
+        seams += [Seam(name, f"collar seam {k}") for k, name in enumerate(neck_names, start=1)]
+        if style.collar.closed:
+            seams.append(Seam(*_names(style, "collar end")))
+        dimensions |= {
+            "collar_height": shape.back_height,
+            "collar_front_height": shape.front_height,
+            "collar_top_length": shape.top_length,
+            "collar_taken_in": shape.taken_in,
+        }
+    drawn = Draft(
         style=style,
         edges=edges,
-        seams=(Seam(*closure), *(Seam(*dart.legs) for dart in darts)),
+        seams=tuple(seams),
         grain=0.0,
-        dimensions=_dimensions(style, neck, edges, radii, fastening, darts, body),
+        dimensions=dimensions,
         marks=marks,
-        neck=tuple(name for name in names[::-1] if " neck" in name),
+        neck=neck_names,
         closure=closure,
         opening=opening,
         closure_place=style.closure_place,
@@ -160,7 +185,12 @@ def draft_cloak(style: Style, figure: Figure, *, trim: np.ndarray | None = None)
         darts=darts,
         fastening=fastening,
         word="cloak" if figure.landmarks["back_neck"][2] - fall < figure.levels["waist"] else "mantle",
+        collar=collar,
     )
+    if not style.dags:
+        return drawn
+    before = length_of(hem if trim is None else hem_radii(style, figure, neck, phi)[:, None] * direction(phi))
+    return _with_dags(drawn, shape, before)
 
 
 def run_of(draft: Draft, name: str) -> np.ndarray:
@@ -169,12 +199,47 @@ def run_of(draft: Draft, name: str) -> np.ndarray:
     The loop runs anticlockwise, so about half the edges are stored the other way round.
     Raises DraftError if the draft has no edge of that name.
     """
-    for edge in draft.edges:
+    every = (*draft.edges, *draft.collar)
+    for edge in every:
         if edge.name == name:
-            return edge.points[::-1].copy() if edge.against else edge.points.copy()
-    raise DraftError(
-        f"draft: no edge is called {name!r}, allowed {', '.join(e.name for e in draft.edges)}. Use one of them."
-    )
+            return run_along(edge)
+    raise DraftError(f"draft: no edge is called {name!r}, allowed {', '.join(e.name for e in every)}. Use one of them.")
+
+
+def run_along(edge: Edge) -> np.ndarray:
+    """Return an edge's points [m], shape (k, 2), in workshop order."""
+    return edge.points[::-1].copy() if edge.against else edge.points.copy()
+
+
+def loops_of(draft: Draft, *, all_dags: bool = False) -> tuple[tuple[Edge, ...], ...]:
+    """Return the outlines of the body and, if there is one, of the collar, with the dags that are meshed, or all, cut in."""
+    runs = {dags.edge: dags.points for dags in draft.dags if dags.meshed or all_dags}
+    loops = [draft.edges, draft.collar] if draft.collar else [draft.edges]
+    return tuple(_cut_in(loop, runs) for loop in loops)
+
+
+def _cut_in(loop: tuple[Edge, ...], runs: Mapping[str, np.ndarray]) -> tuple[Edge, ...]:
+    """Return a loop with some edges' points replaced, the edges beside them ending where those now start."""
+    if not any(edge.name in runs for edge in loop):
+        return loop
+    points = [runs.get(edge.name, edge.points).copy() for edge in loop]
+    for k, edge in enumerate(loop):
+        if edge.name in runs:
+            for near, end, own in ((k - 1, -1, 0), ((k + 1) % len(loop), 0, -1)):
+                if loop[near].name not in runs or edge.name == "hem":  # a hem's dags cut the corners off the openings
+                    points[near][end] = points[k][own]
+    return tuple(replace(edge, points=of) for edge, of in zip(loop, points, strict=True))
+
+
+def with_meshed_dags(draft: Draft, edge_length: float) -> Draft:
+    """Return the draft with those dags marked as meshed that triangles of `edge_length` [m] can show.
+
+    None is in a pieced draft: the seams between its pieces end on the plain edge.
+    """
+    if not draft.dags or draft.piecing:
+        return draft
+    deep, wide = (share * edge_length - 1e-9 for share in DAGS_MESHED)
+    return replace(draft, dags=tuple(replace(one, meshed=one.depth >= deep and one.width >= wide) for one in draft.dags))
 
 
 def length_of(points: np.ndarray) -> float:
@@ -313,6 +378,103 @@ def _split_path(path: np.ndarray, fastened: float) -> tuple[np.ndarray, np.ndarr
     after = int(np.searchsorted(along, fastened))
     end = path[after - 1] + (path[after] - path[after - 1]) * (fastened - along[after - 1]) / steps[after - 1]
     return np.vstack([path[:after], end]), np.vstack([end, path[after:]])
+
+
+def dags_as(draft: Draft, other: Draft) -> Draft:
+    """Return the draft with those dags marked as meshed that are in another draft of the same style."""
+    if not draft.dags:
+        return draft
+    pairs = zip(draft.dags, other.dags, strict=True)
+    return replace(draft, dags=tuple(replace(one, meshed=before.meshed) for one, before in pairs))
+
+
+def _collar_edges(style: Style, shape: CollarShape, body: tuple[Edge, ...]) -> tuple[Edge, ...]:
+    """Return the collar's outline, anticlockwise from the first end of its seam, laid below the body."""
+    first, last = _names(style, "collar end")
+    seam = [Edge(f"collar seam {k}", points) for k, points in enumerate(shape.seam, start=1)]
+    loop = [
+        *seam, Edge(last, shape.last), Edge("collar top", shape.top[::-1].copy(), against=True),
+        Edge(first, shape.first[::-1].copy(), against=True),
+    ]  # fmt: skip
+    own = np.concatenate([edge.points for edge in loop])
+    other = np.concatenate([edge.points for edge in body])
+    low, high = other.min(axis=0), other.max(axis=0)
+    shift = np.array([
+        (low[0] + high[0] - own[:, 0].min() - own[:, 0].max()) / 2,
+        min(0.0, float(low[1])) - COLLAR_APART - own[:, 1].max(),
+    ])  # fmt: skip
+    moved = [edge.points + shift for edge in loop]
+    for k in range(len(moved)):  # each ends where the next starts, to the last digit
+        moved[k][-1] = moved[(k + 1) % len(moved)][0]
+    return tuple(replace(edge, points=points) for edge, points in zip(loop, moved, strict=True))
+
+
+# --- dags -------------------------------------------------------------------------------------
+
+
+def _with_dags(draft: Draft, shape: CollarShape | None, hem_length: float) -> Draft:
+    """Return the draft with its dags; their count on the hem is that of `hem_length` [m], whatever was trimmed since."""
+    runs: list[DagRun] = []
+    several = len(draft.style.dags) > 1
+    for number, asked in enumerate(draft.style.dags, start=1):
+        where = f"dags {number}.depth_cm" if several else "dags.depth_cm"
+        _check_depth(draft, shape, asked, where)
+        names = {"hem": ("hem",), "collar": ("collar top",), "opening": draft.opening}[asked.edge]
+        for name in names:
+            edge = next(one for one in (*draft.edges, *draft.collar) if one.name == name)
+            runs.append(_dag_run(draft, edge, asked, shape, hem_length, where))
+    made = replace(draft, dags=tuple(runs))
+    for loop in loops_of(made, all_dags=True):
+        outline = np.concatenate([edge.points[:-1] for edge in loop])
+        if loop[0].name == "hem":
+            outline = squeezed(outline, min(1.0, OPEN_SWEEP / draft.style.sweep))
+        if not Polygon(outline).is_valid:
+            raise DraftError(
+                "dags.depth_cm: the dags of two edges cross where they meet, allowed none that do. Make them shallower."
+            )
+    first = {"opening": draft.opening[0], "collar": "collar top"}
+    values = dict(draft.dimensions)
+    for asked in draft.style.dags:
+        run = next(one for one in runs if one.edge == first.get(asked.edge, asked.edge))
+        values |= {f"{asked.edge}_dag_width": run.width, f"{asked.edge}_dag_depth": run.depth}
+    return replace(made, dimensions=values)
+
+
+def _dag_run(draft: Draft, edge: Edge, asked: Dags, shape: CollarShape | None, hem_length: float, where: str) -> DagRun:
+    """Return one edge's dags. An opening's tips stand square to it, and at either end half a width of it stays plain."""
+    points = edge.points
+    if asked.edge == "hem":
+        inward = -points / np.linalg.norm(points, axis=1)[:, None]
+        return dag_run(edge.name, points, inward, asked, where, fitted_to=hem_length)
+    if shape is not None and asked.edge == "collar":
+        return dag_run(edge.name, points, shape.inward[::-1], asked, where)
+    plain = (asked.width / 2, asked.width / 2 + _corner_loss(draft))  # at the fastening, at the hem
+    step = points[-1] - points[0]
+    inward = np.tile(np.array([-step[1], step[0]]) / np.linalg.norm(step), (2, 1))  # the cloth lies to the left
+    return dag_run(edge.name, points, inward, asked, where, plain=plain[::-1] if edge.against else plain)
+
+
+def _corner_loss(draft: Draft) -> float:
+    """Return how much of the opening edges the hem's dags cut away at its corners [m]."""
+    return max((one.depth for one in draft.style.dags if one.edge == "hem" and one.kind != "square"), default=0.0)
+
+
+def _check_depth(draft: Draft, shape: CollarShape | None, asked: Dags, where: str) -> None:
+    """Refuse dags that reach the neck, a dart or a cut, or cut a collar through."""
+    if asked.edge == "collar" and shape is not None:
+        room, what = min(shape.front_height, shape.back_height) - CLEARANCE, "the collar's neck seam"
+    elif asked.edge == "hem":
+        inner = [np.linalg.norm(run_of(draft, name), axis=1).max() for name in draft.neck]
+        inner += [np.linalg.norm(point) for name, point in draft.marks.items() if name.endswith(" point")]
+        inner.append(np.linalg.norm(run_of(draft, draft.closure[0])[-1]))
+        room = float(np.linalg.norm(run_of(draft, "hem"), axis=1).min() - max(inner)) - CLEARANCE
+        what = "the neck, a dart or the end of the fastening"
+    else:
+        return
+    if asked.depth > room:
+        raise DraftError(
+            f"{where}: got {100 * asked.depth:.4g}, allowed at most {100 * room:.3g}, or they reach {what}. Make them shallower."
+        )
 
 
 def _check_simple(edges: tuple[Edge, ...], sweep: float) -> None:

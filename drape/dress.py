@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from drape.cloth import Sheet
 from drape.distance import distance
-from drape.draft import Draft, run_of
+from drape.draft import COLLAR_APART, Draft, run_of
 from drape.errors import DraftError
 from drape.figure import Figure
 from drape.mesh import Mesh
@@ -30,6 +30,8 @@ OUT_SIDES = {"left shoulder": "left", "right shoulder": "right"}  # by closure: 
 FREE_ARM = 0.06  # [m] beyond the shoulder point a closure may reach over an arm that comes out
 OPENING_RAMP = 0.02  # [m] beyond the closure's end over which they part
 NECK_RADIUS = 0.06  # [m] about that of any neck, to turn that gap into an angle
+COLLAR_RULINGS = 801  # lines from seam to top edge among which a collar's vertices are placed
+COLLAR_LEANS = tuple(np.radians((10.0, 25.0, 40.0, 55.0)))  # outward, of a collar's start: the first that clears the head
 LIFT_STEP, LIFT_MOST = 0.005, 0.08  # [m] the start is raised until it clears the figure
 
 
@@ -38,31 +40,31 @@ def dress(draft: Draft, mesh: Mesh, sheet: Sheet, figure: Figure, *, thickness: 
 
     Raises: DraftError if even a start raised by LIFT_MOST would cut the figure, or an arm cannot come out of the opening.
     """
-    azimuth, run = place_on_body(draft, mesh, thickness)
+    azimuth, run, rise = place_on_body(draft, mesh, thickness)
     if "out of the opening" in figure.arms:
         azimuth = part_for_arm(draft, mesh, figure, azimuth, run)
     ring = neck_ring(figure, azimuth)
     outward = np.stack([-np.sin(azimuth), np.cos(azimuth), np.zeros_like(azimuth)], axis=1)
     slope = min(ROOF_SLOPE, 0.75 * min(shoulder_slopes(figure)))
     spread = outward * np.cos(slope) - np.array([0, 0, np.sin(slope)])
-    vertices = ring + NECK_CLEARANCE * outward + run[:, None] * spread
-    start = np.zeros((len(sheet.mass), 3))
-    count = np.bincount(sheet.point_of_vertex, minlength=len(start))
-    np.add.at(start, sheet.point_of_vertex, vertices)
-    start /= count[:, None]
-    centres = start[sheet.triangles].mean(axis=1)
-    lift = 0.0
-    while True:
-        gap = distance(figure.field, np.concatenate([start, centres]) + [0, 0, lift])
-        if gap.min() >= 0.5 * thickness:
-            return start + [0, 0, lift]
-        lift += LIFT_STEP
-        if lift > LIFT_MOST:
-            raise DraftError(
-                f"dress: the neck hole cannot be laid round the neck: raised by {100 * LIFT_MOST:.0f} cm "
-                f"the cloth still cuts the figure by {-1000 * gap.min():.0f} mm. Widen the neck or check "
-                "neck_base_girth_cm against the shoulder measures."
-            )
+    count = np.bincount(sheet.point_of_vertex)
+    for lean in COLLAR_LEANS if draft.collar else COLLAR_LEANS[:1]:
+        stand = outward * np.sin(lean) + np.array([0, 0, np.cos(lean)])
+        vertices = ring + NECK_CLEARANCE * outward + run[:, None] * spread + rise[:, None] * stand
+        start = np.zeros((len(sheet.mass), 3))
+        np.add.at(start, sheet.point_of_vertex, vertices)
+        start /= count[:, None]
+        centres = start[sheet.triangles].mean(axis=1)
+        for lift in np.arange(0.0, LIFT_MOST + 1e-9, LIFT_STEP):
+            gap = distance(figure.field, np.concatenate([start, centres]) + [0, 0, lift])
+            if gap.min() >= 0.5 * thickness:
+                return start + [0, 0, lift]
+    what = "the neck hole and its collar" if draft.collar else "the neck hole"
+    raise DraftError(
+        f"dress: {what} cannot be laid round the neck: raised by {100 * LIFT_MOST:.0f} cm "
+        f"the cloth still cuts the figure by {-1000 * gap.min():.0f} mm. Widen the neck or check "
+        "neck_base_girth_cm against the shoulder measures."
+    )
 
 
 def part_for_arm(draft: Draft, mesh: Mesh, figure: Figure, azimuth: Floats, run: Floats) -> Floats:
@@ -97,13 +99,13 @@ def shoulder_slopes(figure: Figure) -> tuple[float, float]:
     return figure.tape["shoulder_slope_left"], figure.tape["shoulder_slope_right"]
 
 
-def place_on_body(draft: Draft, mesh: Mesh, thickness: float) -> tuple[Floats, Floats]:
-    """Azimuth round the body [rad] and distance from the neck edge [m] of every vertex.
+def place_on_body(draft: Draft, mesh: Mesh, thickness: float) -> tuple[Floats, Floats, Floats]:
+    """Azimuth round the body [rad], distance from the neck edge and rise above it on the collar [m] of every vertex.
 
     The draft angles between closure, shoulder lines and darts are stretched evenly over the azimuths
     between them at each distance from the draft's centre, so both sides of a seam meet.
     Beyond the closure the two opening edges start OPENING_GAP thicknesses apart: touching, neither
-    would know its side.
+    would know its side. A collar stands over its seam, each vertex at the azimuth of the seam beneath it.
     """
     radius = np.linalg.norm(mesh.flat, axis=1)
     angle = draft_angle(mesh.flat, draft.style.sweep)
@@ -121,7 +123,54 @@ def place_on_body(draft: Draft, mesh: Mesh, thickness: float) -> tuple[Floats, F
     beyond = radius - np.linalg.norm(run_of(draft, draft.closure[0]), axis=1).max()
     gap = np.clip(beyond / OPENING_RAMP, 0, 1) * OPENING_GAP * thickness / (2 * np.pi * (NECK_RADIUS + run))
     share += np.where(share < 0.5, gap * (0.5 - share), -gap * (share - 0.5))
-    return draft.closure_azimuth + share * 2 * np.pi, run
+    rise = np.zeros_like(run)
+    if draft.collar:
+        place_collar(draft, mesh, thickness, share, run, rise)
+    return draft.closure_azimuth + share * 2 * np.pi, run, rise
+
+
+def place_collar(draft: Draft, mesh: Mesh, thickness: float, share: Floats, run: Floats, rise: Floats) -> None:
+    """Puts the collar's vertices over their seam: into share (0 to 1 round the draft), run and rise [m].
+
+    How far along the collar and how far up a vertex lies is read between seam and top edge, which have equal shares of
+    their lengths at the same place round the neck.
+    """
+    sewn = [f"collar seam {k}" for k in range(1, len(draft.neck) + 1)]
+    seam = np.concatenate([mesh.edges[name] for name in sewn])
+    neck = np.concatenate([mesh.edges[name] for name in draft.neck])
+    places = np.linspace(0.0, 1.0, COLLAR_RULINGS)
+    foot = along_shares(np.vstack([run_of(draft, name) for name in sewn]), places)
+    head = along_shares(run_of(draft, "collar top"), places)
+    lowest = min(float(edge.points[:, 1].min()) for edge in draft.edges)
+    own = np.flatnonzero(mesh.flat[:, 1] < min(0.0, lowest) - 0.5 * COLLAR_APART)
+    flat = mesh.flat[own]
+    way = head - foot
+    height = np.linalg.norm(way, axis=1)
+    off = flat[:, None] - foot[None]
+    up = np.sum(off * way, axis=2) / height**2
+    aside = np.abs(off[..., 0] * way[:, 1] - off[..., 1] * way[:, 0]) / height
+    nearest = aside.argmin(axis=1)
+    along = places[nearest]
+    rise[own] = np.maximum(up[np.arange(len(own)), nearest], 0.0) * height[nearest]
+    stops = along_run(mesh.flat[seam])
+    inner = np.clip(np.interp(along * stops[-1], stops, share[neck]), 0.0, 1.0)
+    if not draft.style.collar.closed:  # the ends stand apart, each on its own side
+        gap = np.clip(rise[own] / OPENING_RAMP, 0, 1) * OPENING_GAP * thickness / (2 * np.pi * NECK_RADIUS)
+        inner += np.where(inner < 0.5, gap * (0.5 - inner), -gap * (inner - 0.5))
+    share[own], run[own] = inner, 0.0
+    rise[seam] = 0.0
+    share[seam], run[seam] = share[neck], run[neck]
+
+
+def along_run(points: Floats) -> Floats:
+    """Distance of each point of a polyline from its start [m], doubled points none."""
+    return np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+
+
+def along_shares(points: Floats, shares: Floats) -> Floats:
+    """Points at shares of a polyline's length."""
+    along = along_run(points)
+    return np.stack([np.interp(shares * along[-1], along, points[:, c]) for c in range(2)], axis=1)
 
 
 def draft_angle(flat: Floats, sweep: float) -> Floats:

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from drape.cloth import SeamAllowance, Sheet, edge_vectors, sew
 from drape.distance import DistanceField, distance
-from drape.draft import DRAFT_PARTS, Draft, draft_cloak
+from drape.draft import DRAFT_PARTS, Draft, dags_as, draft_cloak, with_meshed_dags
 from drape.dress import dress
 from drape.errors import NotSettledError, SceneError
 from drape.figure import Figure, build_figure
@@ -31,7 +31,7 @@ from drape.layers import crossing_count, weave
 from drape.levelling import COARSE_ROUNDS, ROUNDS, hem_error, is_near_enough, is_trimmed, trim_more, trim_reading
 from drape.mesh import Mesh, morphed, refined, seam_pairs, triangulate
 from drape.piecing import Allowances, Cuts
-from drape.reading import Worn, read_worn
+from drape.reading import Worn, hem_vertices, read_worn
 from drape.scene import Scene
 from drape.solver import Grip, Relaxation, Rest, Settling, relax
 from drape.spread import documented
@@ -116,7 +116,7 @@ def sit(
     clock = Clock(progress)
     figure = figure_of(scene)
     clock.done("figure")
-    draft = draft_of(scene, figure)
+    draft = with_meshed_dags(draft_of(scene, figure), edge_length)
     clock.done("draft")
     settling = FINE if before is None else WARM
     if scene.max_steps is not None:
@@ -293,12 +293,12 @@ def trimmed(
     trim [m]: what has been added to the hem's radius so far. Each round settles on from the last one's shape.
     """
     for k in range(rounds if is_trimmed(scene.style, figure) else 0):
-        hem = rest.worn[sheet.point_of_vertex[mesh.edges["hem"]]]
-        low, worst = hem_error(scene.style, figure, mesh, hem)
+        rim = hem_vertices(draft, mesh)
+        low, worst = hem_error(scene.style, figure, mesh.flat[rim], rest.worn[sheet.point_of_vertex[rim]])
         if not rest.settled or is_near_enough(scene.style, worst):
             break
         trim = trim_more(trim, low)
-        cut = draft_of(scene, figure, trim=trim)
+        cut = dags_as(draft_of(scene, figure, trim=trim), draft)
         mesh, draft = morphed(mesh, draft, cut), cut
         sheet = sewn_sheet(scene, draft, mesh)
         run = resting_run(scene, figure, sheet, rest.worn, rest.grip)

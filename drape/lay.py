@@ -64,7 +64,8 @@ class CuttingPlan:
     """How a draft is to be cut: the cloth, the seams' allowance [m], the warp's direction from the straight edge [rad].
 
     grain None: along the straight edge. sewn: the seams between the pieces are settled with the cloak. inner: the cloth
-    of each layer under the outside, by its name.
+    of each layer under the outside, by its name. facing_width: of facings along both opening edges [m], None for none.
+    inner_collar: the collar is cut once more, to face it.
     """
 
     bolt: Bolt = Bolt(COATING_WIDTH)
@@ -72,6 +73,8 @@ class CuttingPlan:
     grain: float | None = None
     sewn: bool = False
     inner: tuple[tuple[str, Bolt], ...] = ()
+    facing_width: float | None = None
+    inner_collar: bool = False
 
 
 @dataclass(frozen=True)

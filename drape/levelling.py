@@ -1,6 +1,6 @@
 """The hem trimmed on the settled cloth until it hangs where the maker asked.
 
-In: a style, a mesh of its draft and the settled hem. Out: what to add to the hem's radius [m]. A hem asked for at a place of the figure is moved in
+In: a style and the settled hem. Out: what to add to the hem's radius [m]. A hem asked for at a place of the figure is moved in
 front, at the sides and behind; a level one wherever it hangs too low or too high. Cloth is biassed in places and folds
 in others, so no formula gives the trim; each round takes off what hangs too low and lets out what hangs too high.
 Running the solver is left to `fitting`.
@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 
 from drape.draft import Draft
 from drape.hem import FALL_SHARE, hem_wave, targets
-from drape.mesh import Mesh
 from drape.panels import share_of
 from drape.reading import SIDES, azimuth_of, edge_share, mean_at
 from drape.style import Style
@@ -37,10 +36,11 @@ def is_trimmed(style: Style, figure: Figure) -> bool:
     return style.level or bool(targets(style, figure))
 
 
-def hem_error(style: Style, figure: Figure, mesh: Mesh, hem: Floats) -> tuple[Floats, float]:
+def hem_error(style: Style, figure: Figure, flat: Floats, hem: Floats) -> tuple[Floats, float]:
     """Return how much too low the settled hem hangs at each node, shape (NODES,), and the worst anywhere [m].
 
-    hem: settled positions of the hem's vertices [m], (k, 3). For a level hem the worst is highest less lowest.
+    flat, hem: the hem's vertices [m] on the flat, (k, 2), and settled, (k, 3). For a level hem the worst is highest less
+    lowest.
     """
     azimuth, share = azimuth_of(hem, figure.neck_centre), edge_share(hem)
     at = {name: mean_at(hem[:, 2], azimuth, share, SIDES[name]) for name in ("front", "left", "back", "right")}
@@ -48,9 +48,11 @@ def hem_error(style: Style, figure: Figure, mesh: Mesh, hem: Floats) -> tuple[Fl
     phi = np.linspace(0.0, style.sweep, NODES)
     if style.level:
         target = asked.get("back", at["back"])
-        flat = mesh.flat[mesh.edges["hem"]]
         place = np.arctan2(flat[:, 1], flat[:, 0]) % (2 * np.pi)
-        place[0], place[-1] = 0.0, style.sweep
+        if place[0] > np.pi:  # on the first straight edge, a rounding below it
+            place[0] = 0.0
+        if place[-1] <= place[0]:
+            place[-1] = style.sweep
         low = _smoothed(place, target - hem[:, 2], share, phi)
         off = float(np.abs(hem[:, 2] - target).max()) if "back" in asked else 0.0
         return low, max(float(np.ptp(hem[:, 2])), off)

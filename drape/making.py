@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from shapely import Point
 
+from drape.chalk import collar_steps
 from drape.draft import Draft, Edge, length_of, run_of
 from drape.lay import Laid, Lay, on_cloth
 from drape.piece import Piece, net_outline
@@ -49,7 +50,8 @@ def _corners(before: Edge, edge: Edge, number: int, draft: Draft) -> list[tuple[
     """Return the corner of two edges, and for a neck edge or a bent hem its quarters, which the curve is drawn through."""
     first, second = (_edge_words(one.name, number) for one in (before, edge))
     out = [(edge.points[0], f"{first} meets {second}")]
-    if edge.name in draft.neck or (edge.name == "hem" and not _is_round(draft)):
+    curved = edge.name.startswith(("collar seam", "collar top"))
+    if edge.name in draft.neck or curved or (edge.name == "hem" and not _is_round(draft)):
         steps = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(edge.points, axis=0), axis=1))])
         for share in (0.25, 0.5, 0.75):
             place = np.array([np.interp(share * steps[-1], steps, edge.points[:, k]) for k in (0, 1)])
@@ -90,6 +92,8 @@ def _joining(laid: Laid, draft: Draft) -> list[str]:
             lines.append(
                 "If there is no room to pin O there, sew the piecing first and strike the hem on the whole cloak."
             )
+    if piece.name == "collar":
+        lines += [f"{line[0].upper()}{line[1:]}" for line in collar_steps(draft)]
     if any(edge.name in draft.neck for edge in piece.edges):
         lines.append("Neck: a smooth curve through its points.")
     lines.append("Join the other points with a rule. These are seam lines: add the allowances outside them, then cut.")
@@ -137,9 +141,15 @@ def sewing_order(
     if interlined:
         lines.append("Tack the interlining to the inside of the cloth, its lengths edge to edge, its darts cut out.")
     lines.append("Stay the neck edge with a tape before it stretches.")
-    lines.append(f"Interface and face both closure edges ({draft.closure_place}).")
-    others = [piece for piece in pieces if piece.layer == "cloth" and piece.name == "collar"]
-    lines.append("Set the collar, notch to notch." if others else "Bind or turn in the neck edge.")
+    faced = any(piece.name.endswith(" facing") for piece in pieces)
+    lines.append(
+        f"Interface both closure edges ({draft.closure_place}), and "
+        + ("sew on their facings, face to face; turn them in." if faced else "face them with a tape or an off-cut.")
+    )
+    collar = next((piece for piece in pieces if piece.name == "collar"), None)
+    if collar is not None and collar.quantity > 1:
+        lines.append("Sew the two collars face to face along ends and top, and turn them out.")
+    lines.append("Set the collar, notch to notch." if collar is not None else "Bind or turn in the neck edge.")
     if lined:
         lines.append("Sew the lining's own seams; join it at neck and closure, leave the hem open.")
     if draft.fastening.kind == "buttons":
@@ -150,7 +160,9 @@ def sewing_order(
     lines.append("Level the hem from the floor, and trim. Fulled cloth may stay raw.")
     if lined:
         lines.append("Turn up the lining 2 cm shorter.")
-    lines.append("Dags, if there are any, are cut last, on the levelled hem.")
+    for dags in draft.dags:
+        where = "on the levelled hem" if dags.edge == "hem" else f"on the {dags.edge.removeprefix('collar ')} edge"
+        lines.append(f"Cut the {dags.count} {dags.kind} dags last, {where}, round a card of one dag.")
     return lines
 
 

@@ -18,7 +18,7 @@ from scipy.sparse.linalg import splu
 from scipy.spatial import cKDTree
 from shapely import LineString, Point
 
-from drape.draft import OPEN_SWEEP, Draft, Edge, area_of, length_of, outline_of, run_of, squeezed
+from drape.draft import OPEN_SWEEP, Draft, Edge, area_of, length_of, loops_of, outline_of, run_along, squeezed
 from drape.errors import MeshError
 from drape.neckline import direction
 
@@ -31,6 +31,9 @@ GROWTH = 0.3  # how fast our spacing on the outline grows away from a short stre
 NECK_SHARES = (1.0, 0.6, 0.36)  # lengths of the sides round the neck tried in turn, in edge lengths
 LEAST_COUNT = 2  # sides on any stretch of the outline
 MET = 1e-5  # m; a piecing seam ends on an edge that is nearer than this
+BOWED = ((1.03, 1), (1.15, 2))  # times its chord: a dag's stretch longer than that takes so many more sides
+COLLAR_SIDE = 1.2  # heights of a collar's lower end: no longer are sides round its neck seam
+EVEN = 1.35  # times its shortest side: no side on a dagged edge is longer, or the mesher would cut it
 CORNER = math.radians(4)  # an edge that turns more than this at one point has a corner there
 SMOOTHING_STEPS = 3  # netgen's own rounds of swapping and smoothing
 
@@ -69,7 +72,9 @@ def triangulate(draft: Draft, *, edge_length: float, seed: int = 0) -> Mesh:
         ways += [(share, LOOSE_GRADING, turn) for share in NECK_SHARES]
     for share, grading, turn in ways:
         try:
-            return _triangulated(draft, edge_length, share * edge_length, grading, turn, seed)
+            mesh = _triangulated(draft, edge_length, share * edge_length, grading, turn, seed)
+            refined(draft, mesh)  # or a side across a hollow neck would cut its own triangle when it is halved
+            return mesh
         except MeshError as error:  # a neck narrower than a few edge lengths: try with shorter sides round it
             failure = error
     raise failure
@@ -78,13 +83,22 @@ def triangulate(draft: Draft, *, edge_length: float, seed: int = 0) -> Mesh:
 def _triangulated(draft: Draft, edge_length: float, neck_length: float, grading: float, turn: float, seed: int) -> Mesh:
     """Return the mesh with sides of `neck_length` [m] along neck, dart and closure, and at the ends of piecing seams."""
     runs = _place_vertices(draft, edge_length, neck_length, np.random.default_rng(seed) if seed else None)
-    boundary, edges = _join_runs(draft, runs)
-    on_seams, lines = _join_seams(draft, runs, boundary)
-    placed = np.vstack([boundary, on_seams])
-    inside, triangles = _fill(placed, len(boundary), lines, (edge_length, grading), turn, draft.style.sweep)
-    flat = np.vstack([placed, inside])
-    edges |= lines
-    _check_triangles(flat, triangles, boundary, lines)
+    flats: list[np.ndarray] = []
+    filled: list[np.ndarray] = []
+    edges: dict[str, np.ndarray] = {}
+    start = 0
+    for loop, sweep in zip(loops_of(draft), (draft.style.sweep, OPEN_SWEEP), strict=False):  # body, then collar
+        boundary, index = _join_runs(loop, runs)
+        on_seams, lines = _join_seams(draft.piecing if start == 0 else (), runs, boundary)
+        placed = np.vstack([boundary, on_seams])
+        inside, triangles = _fill(placed, len(boundary), lines, (edge_length, grading), turn, sweep)
+        flat = np.vstack([placed, inside])
+        _check_triangles(flat, triangles, [boundary], lines)
+        edges |= {name: start + places for name, places in (index | lines).items()}
+        flats.append(flat)
+        filled.append(start + triangles)
+        start += len(flat)
+    flat, triangles = np.vstack(flats), np.vstack(filled)
     return Mesh(flat=flat, triangles=triangles, edges=edges, seams=seam_pairs(draft, edges))
 
 
@@ -105,9 +119,10 @@ def refined(draft: Draft, mesh: Mesh) -> tuple[Mesh, np.ndarray]:
     middle = len(mesh.flat) + side_of.reshape(-1, 3)  # of the side after each corner
     new = mesh.flat[sides].mean(axis=1)
     edges = {}
-    for edge in draft.edges:
+    loops = loops_of(draft)
+    for edge in (edge for loop in loops for edge in loop):
         index = mesh.edges[edge.name]
-        run = run_of(draft, edge.name)
+        run = run_along(edge)
         at = np.searchsorted(_side_keys(sides), _side_keys(np.sort(np.column_stack([index[:-1], index[1:]]), axis=1)))
         new[at] = _middles(run, mesh.flat[index])
         edges[edge.name] = np.empty(2 * len(index) - 1, dtype=np.int64)
@@ -121,8 +136,8 @@ def refined(draft: Draft, mesh: Mesh) -> tuple[Mesh, np.ndarray]:
     ab, bc, ca = middle.T
     quarters = np.stack([[a, ab, ca], [ab, b, bc], [ca, bc, c], [ab, bc, ca]]).transpose(2, 0, 1).reshape(-1, 3)
     flat = np.vstack([mesh.flat, new])
-    loop = np.concatenate([_onward(draft, edge, edges[edge.name])[:-1] for edge in draft.edges])
-    _check_triangles(flat, quarters, flat[loop], {edge.name: edges[edge.name] for edge in draft.piecing})
+    lines = {edge.name: edges[edge.name] for edge in draft.piecing}
+    _check_triangles(flat, quarters, [flat[_round(loop, edges)] for loop in loops], lines)
     return Mesh(flat=flat, triangles=quarters, edges=edges, seams=seam_pairs(draft, edges)), sides
 
 
@@ -136,7 +151,11 @@ def morphed(mesh: Mesh, before: Draft, draft: Draft) -> Mesh:
     ------
     MeshError: the drafts have other edges, or differ by so much that a triangle would be bad.
     """
-    names, others = ([edge.name for edge in (*one.edges, *one.piecing)] for one in (draft, before))
+    loops, old_loops = loops_of(draft), loops_of(before)
+    names, others = (
+        [edge.name for edge in (*(edge for loop in of for edge in loop), *one.piecing)]
+        for of, one in ((loops, draft), (old_loops, before))
+    )
     if names != others:
         raise MeshError("mesh: the two drafts have other edges, allowed the same ones. Settle the new draft afresh.")
     shift = np.zeros_like(mesh.flat)
@@ -144,9 +163,9 @@ def morphed(mesh: Mesh, before: Draft, draft: Draft) -> Mesh:
     for name in names:
         index = mesh.edges[name]
         shift[index] = _drawn_over(mesh.flat[index], old[name], new[name]) - mesh.flat[index]
-    count, outline = len(mesh.flat), np.concatenate([_onward(draft, edge, mesh.edges[edge.name])[:-1] for edge in draft.edges])
+    rounds = [_round(loop, mesh.edges) for loop in loops]
     lines = {edge.name: mesh.edges[edge.name] for edge in draft.piecing}
-    fixed = np.unique(np.concatenate([outline, *lines.values()]))
+    count, fixed = len(mesh.flat), np.unique(np.concatenate([*rounds, *lines.values()]))
     inside = np.setdiff1d(np.arange(count), fixed)
     sides = np.concatenate([np.roll(mesh.triangles, k, axis=1)[:, :2] for k in range(3)])
     links = csr_array((np.ones(len(sides)), sides.T), shape=(count, count))
@@ -154,7 +173,7 @@ def morphed(mesh: Mesh, before: Draft, draft: Draft) -> Mesh:
     laplacian = (diags_array(links.sum(axis=1)) - links).tocsr()[inside]
     shift[inside] = splu(laplacian[:, inside].tocsc()).solve(-(laplacian[:, fixed] @ shift[fixed]))
     flat = mesh.flat + shift
-    _check_triangles(flat, mesh.triangles, flat[outline], lines)
+    _check_triangles(flat, mesh.triangles, [flat[index] for index in rounds], lines)
     return Mesh(flat=flat, triangles=mesh.triangles, edges=mesh.edges, seams=mesh.seams)
 
 
@@ -184,9 +203,9 @@ def _middles(run: np.ndarray, placed: np.ndarray) -> np.ndarray:
     return _along(run, (along[:-1] + along[1:]) / (2 * line.length), ends=False)
 
 
-def _onward(draft: Draft, edge: Edge, index: np.ndarray) -> np.ndarray:
-    """Return an edge's vertex indices in the order in which the outline runs through them."""
-    return index if np.array_equal(run_of(draft, edge.name)[0], edge.points[0]) else index[::-1]
+def _round(loop: Sequence[Edge], edges: Mapping[str, np.ndarray]) -> np.ndarray:
+    """Return a loop's vertex indices once round."""
+    return np.concatenate([edges[edge.name][:: -1 if edge.against else 1][:-1] for edge in loop])
 
 
 def quality_of(flat: np.ndarray, triangles: np.ndarray) -> np.ndarray:
@@ -225,17 +244,29 @@ def _place_vertices(
     shorter than the edge length spacing grows gradually, or the mesher would cut up our neighbouring sides.
     """
     pieces = _pieces_of(draft)
-    wide = {edge.name for edge in draft.piecing} | {name for name in pieces if name.endswith(("hem", "opening"))}
-    target = {name: edge_length if name in wide else neck_length for name in pieces}
-    ends = _end_sizes(draft, pieces, target | {edge.name: neck_length for edge in draft.piecing})
     partner = {seam.second: seam.first for seam in draft.seams}
+    for name, first in partner.items():
+        if len(pieces[name]) != len(pieces[first]):  # the collar's smooth seam on a neck edge with corners
+            pieces[name] = _split_likewise(np.vstack([pieces[name][0], *(p[1:] for p in pieces[name][1:])]), pieces[first])
+    wide = {name for name in pieces if name.endswith(("hem", "opening", "top"))} | {edge.name for edge in draft.piecing}
+    target = {name: edge_length if name in wide else neck_length for name in pieces}
+    dagged = {dags.edge for dags in draft.dags if dags.meshed}
+    for name in dagged:
+        target[name] = _even_side(pieces[name], target[name], neck_length / edge_length)
+    if draft.collar:  # no longer than it is high, or its triangles would be slivers
+        low = COLLAR_SIDE * min(length_of(run_along(edge)) for edge in draft.collar if edge.name.endswith(" end"))
+        target |= {name: min(target[name], low) for name in (*draft.neck, *(edge.name for edge in draft.collar))}
+    least = {name: 1 if name in dagged or name.endswith(" end") else LEAST_COUNT for name in pieces}
+    ends = _end_sizes(draft, pieces, target | {edge.name: neck_length for edge in draft.piecing}, least)
     shares: dict[str, list[np.ndarray]] = {}
     for name in sorted(pieces, key=lambda name: (name in partner, name)):
         if name in partner:
             shares[name] = shares[partner[name]]
         else:
             sizes = zip(pieces[name], ends[name], strict=True)
-            shares[name] = [_shares(length_of(piece), *size, target[name], random) for piece, size in sizes]
+            shares[name] = [
+                _shares(length_of(piece), *size, target[name], random, _least_count(piece, least[name])) for piece, size in sizes
+            ]
     runs = {}
     for name, parts in pieces.items():
         placed = [_along(part, share) for part, share in zip(parts, shares[name], strict=True)]
@@ -248,7 +279,7 @@ def _pieces_of(draft: Draft) -> dict[str, list[np.ndarray]]:
 
     An edge that is sewn to another is split where a seam ends on either.
     """
-    runs = {edge.name: run_of(draft, edge.name) for edge in draft.edges}
+    runs = {edge.name: run_along(edge) for loop in loops_of(draft) for edge in loop}
     ends = [edge.points[k] for edge in draft.piecing for k in (0, -1)]
     shares = {name: _shares_met(run, ends) for name, run in runs.items()}
     for seam in draft.seams:
@@ -299,12 +330,47 @@ def _pieces(points: np.ndarray) -> list[np.ndarray]:
     return [points[start : stop + 1] for start, stop in zip(stops[:-1], stops[1:], strict=True)]
 
 
+def _split_likewise(run: np.ndarray, pieces: Sequence[np.ndarray]) -> list[np.ndarray]:
+    """Return a polyline split at the same shares of its length as the pieces are of theirs."""
+    stops = np.cumsum([length_of(piece) for piece in pieces])
+    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(run, axis=0), axis=1))])
+    parts, start = [], run[:1]
+    for before, stop in zip(np.concatenate([[0.0], stops[:-1]]), stops, strict=True):
+        low, high = (value / stops[-1] * along[-1] for value in (before, stop))
+        end = run[-1:] if stop == stops[-1] else _along(run, np.array([high / along[-1]]), ends=False)
+        parts.append(np.vstack([start, run[(along > low + 1e-9) & (along < high - 1e-9)], end]))
+        start = end
+    return parts
+
+
+def _least_count(piece: np.ndarray, least: int) -> int:
+    """Return the fewest sides a stretch is cut into: of a dag one, or as many as show its bow."""
+    bow = length_of(piece) / float(np.linalg.norm(piece[-1] - piece[0]))
+    return least + sum(more for limit, more in BOWED if least == 1 and bow > limit)
+
+
+def _even_side(pieces: Sequence[np.ndarray], longest: float, share: float) -> float:
+    """Return the longest side [m], up to `longest`, that divides all stretches of a dagged edge about evenly.
+
+    share: of NECK_SHARES; a later one makes the sides shorter.
+    """
+    lengths = np.array([length_of(piece) for piece in pieces])
+    shortest = min(length_of(piece) / _least_count(piece, 1) for piece in pieces)
+    for count in range(round(1 / share), 12):
+        side = min(longest, shortest) / count
+        sides = lengths / np.maximum(np.rint(lengths / side), 1)
+        if sides.max() <= EVEN * sides.min():
+            break
+    return side
+
+
 def _end_sizes(
-    draft: Draft, pieces: Mapping[str, list[np.ndarray]], target: Mapping[str, float]
+    draft: Draft, pieces: Mapping[str, list[np.ndarray]], target: Mapping[str, float], fewest: Mapping[str, int]
 ) -> dict[str, list[tuple[float, float]]]:
-    """Return the spacing [m] at both ends of every piece: no more than the least `target`, or half a piece, that meet there."""
+    """Return the spacing [m] at both ends of every piece: no more than any piece that meets there allows, in `target` or
+    by its least count of sides."""
     least = {
-        (name, i): min(target[name], length_of(piece) / LEAST_COUNT)
+        (name, i): min(target[name], length_of(piece) / _least_count(piece, fewest[name]))
         for name, parts in pieces.items()
         for i, piece in enumerate(parts)
     }
@@ -320,7 +386,7 @@ def _end_sizes(
 
 
 def _shares(
-    length: float, start: float, end: float, edge_length: float, random: np.random.Generator | None
+    length: float, start: float, end: float, edge_length: float, random: np.random.Generator | None, least: int = LEAST_COUNT
 ) -> np.ndarray:
     """Return where vertices divide a piece, 0 to 1: `edge_length` apart, or less towards an end where less is asked.
 
@@ -329,7 +395,7 @@ def _shares(
     along = np.linspace(0.0, 1.0, 801)
     size = np.minimum(edge_length, np.minimum(start + GROWTH * length * along, end + GROWTH * length * (1 - along)))
     passed = np.concatenate([[0.0], np.cumsum((1 / size[1:] + 1 / size[:-1]) / 2)]) * length / (len(along) - 1)
-    count = max(LEAST_COUNT, round(float(passed[-1])))
+    count = max(least, round(float(passed[-1])))
     even = np.linspace(0.0, 1.0, count + 1)
     if random is not None:
         waves = int(random.integers(1, 4))
@@ -349,29 +415,28 @@ def _along(points: np.ndarray, shares: np.ndarray, *, ends: bool = True) -> np.n
     return placed
 
 
-def _join_runs(draft: Draft, runs: Mapping[str, np.ndarray]) -> tuple[np.ndarray, dict[str, np.ndarray]]:
-    """Join the runs into one loop: its vertices, shape (b, 2), and each edge's indices into it."""
-    total = sum(len(runs[edge.name]) - 1 for edge in draft.edges)
+def _join_runs(loop: Sequence[Edge], runs: Mapping[str, np.ndarray]) -> tuple[np.ndarray, dict[str, np.ndarray]]:
+    """Join the runs of one loop: its vertices, shape (b, 2), and each edge's indices into it."""
+    total = sum(len(runs[edge.name]) - 1 for edge in loop)
     vertices, edges, start = [], {}, 0
-    for edge in draft.edges:
+    for edge in loop:
         run = runs[edge.name]
-        onward = bool(np.array_equal(run[0], edge.points[0]))
         index = (start + np.arange(len(run))) % total
-        vertices.append((run if onward else run[::-1])[:-1])
-        edges[edge.name] = index if onward else index[::-1].copy()
+        vertices.append((run[::-1] if edge.against else run)[:-1])
+        edges[edge.name] = index[::-1].copy() if edge.against else index
         start += len(run) - 1
     return np.vstack(vertices), edges
 
 
 def _join_seams(
-    draft: Draft, runs: Mapping[str, np.ndarray], boundary: np.ndarray
+    piecing: Sequence[Edge], runs: Mapping[str, np.ndarray], boundary: np.ndarray
 ) -> tuple[np.ndarray, dict[str, np.ndarray]]:
     """Return the vertices of piecing seams that are not on the outline, shape (k, 2), and each seam's indices.
 
     They are numbered after the boundary's; where a seam ends on the outline or on another, both have the same vertex.
     """
     placed, lines = list(boundary), {}
-    for edge in draft.piecing:
+    for edge in piecing:
         index = []
         for point in runs[edge.name]:
             near = np.linalg.norm(np.array(placed) - point, axis=1)
@@ -453,9 +518,9 @@ def _run_netgen(outline: np.ndarray, edge_length: float, grading: float) -> tupl
 
 
 def _check_triangles(
-    flat: np.ndarray, triangles: np.ndarray, boundary: np.ndarray, lines: Mapping[str, np.ndarray]
+    flat: np.ndarray, triangles: np.ndarray, boundaries: Sequence[np.ndarray], lines: Mapping[str, np.ndarray]
 ) -> None:
-    """Refuse a mesh that is turned over, badly shaped, does not fill the outline or lies across a line inside it."""
+    """Refuse a mesh that is turned over, badly shaped, does not fill its outlines or lies across a line inside one."""
     corners = flat[triangles]
     first, second = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
     areas = 0.5 * (first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0])
@@ -463,14 +528,15 @@ def _check_triangles(
         raise MeshError(
             f"mesh: {int((areas <= 0).sum())} triangles are turned over, allowed none. Try another edge length."
         )
-    wanted = area_of(boundary)
+    wanted = sum(area_of(boundary) for boundary in boundaries)
+    around = sum(len(boundary) for boundary in boundaries)
     if abs(areas.sum() - wanted) > 1e-9 * wanted:
         raise MeshError(f"mesh: the triangles fill {areas.sum():.6g} m2, wanted {wanted:.6g}. Try another edge length.")
     sides = np.sort(np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]]), axis=1)
     _, times = np.unique(sides, axis=0, return_counts=True)
-    if times.max() > 2 or int((times == 1).sum()) != len(boundary):
+    if times.max() > 2 or int((times == 1).sum()) != around:
         raise MeshError(
-            f"mesh: the outline has {int((times == 1).sum())} sides, wanted our {len(boundary)}. Try another "
+            f"mesh: the outline has {int((times == 1).sum())} sides, wanted our {around}. Try another "
             f"edge length."
         )
     every = np.unique(_side_keys(sides))

@@ -15,10 +15,13 @@ from pathlib import Path
 
 import numpy as np
 
-from drape.chalk import chalk_points, cm, hem_at, hem_points, is_arc
-from drape.cutline import allowances, allowances_said, cut_line
-from drape.draft import Draft, SewnDart, area_of, closing_line, place_along, run_of
+from drape.chalk import chalk_points, cm, collar_facts, hem_at, hem_points, is_arc
+from drape.cutline import allowances, allowances_said, cut_line, edges_said
+from drape.draft import Draft, SewnDart, area_of, closing_line, length_of, loops_of, place_along, run_of
+from drape.facings import collar_piece
 from drape.neckline import direction
+from drape.piece import cut_outline
+from drape.piecing import Allowances
 from drape.svg import arrowhead, polyline, type_line, write_svg
 
 MARGIN = 110.0  # units of paper round the drawing
@@ -75,13 +78,14 @@ def _sheet(draft: Draft, title: str, unit: float) -> tuple[list[str], float, flo
     low, high = 1000.0 / unit * outline.min(axis=0), 1000.0 / unit * outline.max(axis=0)
     low, high = np.minimum(low, 0.0), np.maximum(high, 0.0)
     strip = MARGIN + float(high[1] - low[1]) + 240
+    collar, strip = _collar(draft, MARGIN, strip, unit)
     neck, neck_right, neck_bottom = _neck_view(draft, MARGIN, strip + 60, unit)
     column = neck_right + 90
     width = max(float(high[0] - low[0]) + 2 * MARGIN + 60, column + COLUMN + MARGIN)
     whole = View(left=width / 2 - float(low[0] + high[0]) / 2, top=MARGIN + float(high[1]), unit=unit)
     parts = _whole_piece(draft, whole) + _neck_detail(draft, neck, strip + 30)
     words, column_bottom = _column(draft, title, column, strip, unit)
-    return parts + words, width, max(neck_bottom, column_bottom) + MARGIN
+    return parts + collar + words, width, max(neck_bottom, column_bottom) + MARGIN
 
 
 def _whole_piece(draft: Draft, view: View) -> list[str]:
@@ -93,7 +97,7 @@ def _whole_piece(draft: Draft, view: View) -> list[str]:
     if any(beyond.values()):
         loop = cut_line(draft)
         parts.append(polyline(view.at(np.vstack([loop, loop[:1]])), CUT))
-    for edge in draft.edges:
+    for edge in loops_of(draft, all_dags=True)[0]:
         style = STITCH if edge.name.endswith(" leg") else CUT
         if beyond["opening"] and edge.name in (*draft.closure, *draft.opening):
             style = CLOSING
@@ -114,8 +118,9 @@ def _whole_piece(draft: Draft, view: View) -> list[str]:
     words = f"hem radius {100 * reach:.1f}" if is_arc(draft) else f"to the hem {100 * reach:.1f}"
     parts += _dimension(view.at(start), view.at(reach * direction(angle)), 0.0, words, at=0.62)
     tangent = 0.43 * sweep
+    notch = max((dags.depth for dags in draft.dags if dags.edge == "hem"), default=0.0)
     parts += _text_on(
-        view.at((hem_at(draft, tangent) - 0.06 * view.unit) * direction(tangent)),
+        view.at((hem_at(draft, tangent) - notch - 0.06 * view.unit) * direction(tangent)),
         _upright(math.degrees(math.pi / 2 - tangent)),
         f"hem {100 * draft.dimensions['hem_length']:.1f}",
     )
@@ -123,6 +128,39 @@ def _whole_piece(draft: Draft, view: View) -> list[str]:
     parts += _grain(view, 0.72 * radius * direction(0.875 * sweep), radius * min(1.0, sweep / math.pi), draft.grain)
     parts += _cross(view.at(start), "O", -32, 42)
     return parts
+
+
+def _collar(draft: Draft, left: float, top: float, unit: float) -> tuple[list[str], float]:
+    """Return the collar at the scale of the whole piece, and where what comes below it starts; nothing without one."""
+    if not draft.collar:
+        return [], top
+    piece = collar_piece(draft, Allowances())
+    rim = np.asarray(cut_outline(piece).exterior.coords)
+    low, high = rim.min(axis=0), rim.max(axis=0)
+    size = 1000.0 / unit
+    view = View(left + 90 - size * float(low[0]), top + 40 + size * float(high[1]), 1.0, unit)
+    parts = [polyline(view.at(rim), CUT)]
+    for edge in piece.edges:
+        parts.append(polyline(view.at(edge.points), CLOSING if piece.allowance.get(edge.name) else CUT))
+    for notch in piece.notches:
+        along = np.array([-notch.outward[1], notch.outward[0]])
+        for k in range(notch.count):
+            place = notch.place + 0.006 * k * along
+            parts.append(polyline(view.at(np.array([place - 0.008 * notch.outward, place + 0.008 * notch.outward])), CUT))
+    for x, y in view.at(piece.buttons) if len(piece.buttons) else ():
+        parts.append(f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{500 * draft.fastening.diameter / unit or 8:.2f}" {RING}/>')
+    runs = [
+        np.vstack([run_of(draft, edge.name) for edge in piece.edges if edge.name.startswith(name)])
+        for name in ("collar seam", "collar top")
+    ]
+    middle = sum(place_along(run, 0.3 * length_of(run)) for run in runs) / 2
+    ends = view.at(np.array([middle - 0.05 * direction(draft.grain), middle + 0.05 * direction(draft.grain)]))
+    parts += [polyline(ends, THIN), arrowhead(ends[0], ends[1], 20), arrowhead(ends[1], ends[0], 20)]
+    x, y = view.at(np.array([high[0], high[1]]))[0] + 60, top + 70
+    for line in collar_facts(draft):
+        parts += type_line(x, y, line, SMALL)
+        y += ROW
+    return parts, max(y, top + 40 + size * float(high[1] - low[1])) + 60
 
 
 def _spokes(draft: Draft) -> list[tuple[np.ndarray, np.ndarray, tuple[str, ...]]]:
@@ -422,6 +460,7 @@ def _facts(draft: Draft) -> list[str]:
         f"cloth in one width: {float(np.ptp(across)):.1f} cm wide, {float(np.ptp(along)):.1f} cm long",
         f"area {area_of(cut_line(draft)):.2f} m\u00b2, face side up",
         allowances_said(draft),
+        *(line for line in edges_said(draft) if "dags" in line),
         "all figures in cm",
     ]
     if len(draft.darts) > 1:

@@ -19,7 +19,7 @@ from shapely import LineString, Polygon, box
 from shapely.affinity import rotate
 
 from drape.cutline import allowances as draft_allowances
-from drape.draft import OPEN_SWEEP, Draft, Edge, closing_line, outline_of, place_along, run_of
+from drape.draft import OPEN_SWEEP, Draft, Edge, closing_line, loops_of, place_along, run_of
 from drape.errors import DraftError
 from drape.neckline import direction
 from drape.piece import LEAST_PART, Notch, Piece, cut_outline, net_outline, outward_at
@@ -70,7 +70,7 @@ def whole_piece(draft: Draft, allowances: Allowances, grain: float | None = None
     return Piece(
         name="body",
         number=1,
-        edges=draft.edges,
+        edges=loops_of(draft, all_dags=True)[0],
         grain=draft.grain if grain is None else grain,
         allowance=edge_allowances(draft, allowances),
         notches=tuple(_draft_notches(draft)),
@@ -172,13 +172,13 @@ def pieced(
             f"piecing.width_cm: got a sweep of {math.degrees(draft.style.sweep):.4g} degrees to piece, allowed "
             f"{math.degrees(OPEN_SWEEP):g}. Take cloth as wide as the draft, or less sweep."
         )
-    outline = Polygon(outline_of(draft))
+    outline = net_outline(whole)
     parts = _parts(outline, levels, whole.grain, cuts or {})
     parts = _named(draft, parts)
     outlines = _noded([part for _, part in parts])
     pieces = []
     for number, ((name, _), loop) in enumerate(zip(parts, outlines, strict=True), start=1):
-        edges = _edges(draft, loop, number, outlines)
+        edges = _edges(whole.edges, loop, number, outlines)
         seams = {edge.name: allowances.seam for edge in edges if edge.name.startswith("seam ")}
         one = replace(whole, name=name, number=number, edges=edges, allowance={**whole.allowance, **seams})
         pieces.append(_marked(one, whole))
@@ -291,8 +291,10 @@ def _merged(loops: Sequence[np.ndarray]) -> list[np.ndarray]:
     return out
 
 
-def _edges(draft: Draft, loop: np.ndarray, number: int, loops: Sequence[np.ndarray]) -> tuple[Edge, ...]:
-    """Return the named edges of one part: the draft's own, and its seams with other parts."""
+def _edges(
+    own: Sequence[Edge], loop: np.ndarray, number: int, loops: Sequence[np.ndarray]
+) -> tuple[Edge, ...]:
+    """Return the named edges of one part: the body's own, and its seams with other parts."""
     ends = np.roll(loop, -1, axis=0)
     middles = shapely.points((loop + ends) / 2)
     names = np.full(len(loop), "", dtype=object)
@@ -300,7 +302,7 @@ def _edges(draft: Draft, loop: np.ndarray, number: int, loops: Sequence[np.ndarr
         if other != number:
             shared = shapely.dwithin(_ring(there), middles, APART)
             names[shared] = f"seam {min(number, other)}-{max(number, other)}"
-    for edge in draft.edges:
+    for edge in own:
         line = LineString(edge.points)
         shapely.prepare(line)
         names[(names == "") & shapely.dwithin(line, middles, APART)] = edge.name
@@ -350,7 +352,7 @@ def _seam_notches(edge: Edge) -> list[Notch]:
 
 def _draft_notches(draft: Draft) -> list[Notch]:
     """Return the draft's own notches: centre front and back, shoulders, ends of the fastening; double at the back."""
-    edges = {edge.name: edge for edge in draft.edges}
+    edges = {edge.name: edge for edge in loops_of(draft, all_dags=True)[0]}
     neck = [edges[name] for name in draft.neck]
     places = []
     for name, place in draft.marks.items():

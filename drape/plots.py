@@ -35,7 +35,7 @@ GRID_DEG = np.arange(-180.0, 181.0, 4.0)
 NECK_REACH = 0.34  # [m] from the middle of the straight edge: neck, dart and shoulders
 NAMED_FROM = 0.12  # share of the drawing's width: shorter edges are not named
 NECK_NAME_OFF = 20.0  # points from a neck edge to its name: it bends away from a straight line of type
-SEWN, NAMED = " leg", ("hem", " opening", " neck")  # ends of the names of edges drawn dashed, and of those lettered
+SEWN, NAMED = " leg", ("hem", " opening", " neck", " top")  # ends of the names of edges drawn dashed, and of those lettered
 
 
 @dataclass(frozen=True)

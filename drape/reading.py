@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from drape.cloth import Sheet, membrane_forces
 from drape.distance import distance, distance_and_normal
-from drape.draft import Draft
+from drape.draft import Draft, run_of
 from drape.figure import REGIONS, Figure, region_of
 from drape.mesh import Mesh
 from drape.section import folds, level_section
@@ -30,6 +30,7 @@ WINDOW = np.radians(20.0)  # a reading "at the front" is the mean within this of
 TOUCH = 0.003  # [m] cloth nearer than this lies
 ZONE = 0.12  # [m] shoulder zone: within this of the shoulder line
 LEVELS = (0.01, 0.02, 0.04, 0.06, 0.08, 0.10)  # [m] below the side neck points
+ON_LINE = 1e-4  # [m] a vertex of a dagged hem nearer to the hem as drafted is a tip
 GAPE_BELOW = 0.10  # [m] below the fastening, where the opening's gape is read
 REACH = 0.40  # [m] furthest cloth looked for above a shoulder line
 
@@ -59,6 +60,19 @@ class Worn:
         both = np.concatenate([self.edge(name) for name in self.draft.neck])
         return both[np.concatenate([[True], both[1:] != both[:-1]])]
 
+    @property
+    def hem_line(self) -> Ints:
+        """Points of the hem as drafted, in its order."""
+        return self.sheet.point_of_vertex[hem_vertices(self.draft, self.mesh)]
+
+
+def hem_vertices(draft: Draft, mesh: Mesh) -> Ints:
+    """Vertices of the hem edge that lie on the hem as drafted: of a dagged one the tips, else all."""
+    index = mesh.edges["hem"]
+    if any(dags.edge == "hem" and dags.meshed for dags in draft.dags):
+        index = index[polyline_distance(mesh.flat[index], run_of(draft, "hem")) < ON_LINE]
+    return index
+
 
 def azimuth_of(points: Floats, centre: Floats) -> Floats:
     """Azimuth of points about a vertical through `centre`, 0 to 2π [rad]."""
@@ -86,7 +100,7 @@ def mean_at(values: Floats, azimuth: Floats, share: Floats, place: float) -> flo
 
 
 def read_neck(worn: Worn) -> Group:
-    """Neck gap, ride and throat load.
+    """Neck gap, ride and throat load. With a collar the neck edge is the seam it is sewn to.
 
     gap: from the cloth's inner face at the neck edge to the figure. ride: height of the neck edge
     above the neck-base line at the same azimuth. throat load: the figure's neck, above its base
@@ -107,6 +121,37 @@ def read_neck(worn: Worn) -> Group:
         group[f"ride_{name}_cm"] = 100 * mean_at(ride, azimuth, share, place)
     group["throat_load_n"], group["throat_line_load_n_m"] = throat_load(worn)
     return group
+
+
+def read_collar(worn: Worn) -> Group:
+    """How a collar stands: its top edge off the neck, and how high it stands over its seam.
+
+    top gap: from the inner face at the top edge to the figure, neck or head. stands: height of the top edge above the
+    seam at the same azimuth, over the collar's own height there; 100 % upright, under 0 turned down.
+    """
+    figure, draft = worn.figure, worn.draft
+    top, seam = worn.points[worn.edge("collar top")], worn.points[worn.neck_edge]
+    share, azimuth = edge_share(top), azimuth_of(top, figure.neck_centre)
+    gap = np.maximum(distance(figure.field, top) - 0.5 * worn.thickness, 0.0)
+    own = azimuth_of(seam, figure.neck_centre)
+    order = np.argsort(own)
+    above = top[:, 2] - np.interp(azimuth, own[order], seam[order, 2], period=2 * np.pi)
+    front, back = draft.dimensions["collar_front_height"], draft.dimensions["collar_height"]
+    stands = above / (front + (back - front) * (1 - np.cos(azimuth)) / 2)
+    group: Group = {f"top_gap_{name}_cm": 100 * mean_at(gap, azimuth, share, place) for name, place in SIDES.items()}
+    group["top_gap_max_cm"] = 100 * float(gap.max())
+    return group | {f"stands_{name}_percent": 100 * mean_at(stands, azimuth, share, place) for name, place in SIDES.items()}
+
+
+def read_dags(draft: Draft) -> list[Group]:
+    """The dags as fitted, and whether they were settled or only drawn and cut."""
+    return [
+        {
+            "edge": dags.edge, "kind": dags.kind, "count": dags.count, "width_cm": 100 * dags.width,
+            "depth_cm": 100 * dags.depth, "settled": dags.meshed,
+        }
+        for dags in draft.dags
+    ]  # fmt: skip
 
 
 def neck_base_height(figure: Figure, azimuth: Floats) -> Floats:
@@ -313,10 +358,10 @@ def closure_pull(worn: Worn) -> float:
 def read_fall(worn: Worn) -> Group:
     """Hem height by azimuth, how level, the landmark reached, the clearance.
 
-    level: highest less lowest of the hem further than 20° from the opening's azimuth.
+    level: highest less lowest of the hem further than 20° from the opening's azimuth. A dagged hem is read at its tips.
     word: "cloak", or "mantle" where the hem hangs above the waist on average.
     """
-    hem = worn.points[worn.edge("hem")]
+    hem = worn.points[worn.hem_line]
     share = edge_share(hem)
     azimuth = azimuth_of(hem, worn.figure.neck_centre)
     group: Group = {}
@@ -400,7 +445,10 @@ def read_weight(worn: Worn) -> Group:
 
 def read_worn(worn: Worn) -> Group:
     """Every reading of a worn shape, by group, as the JSON contract names them."""
-    return {
+    own: Group = {"collar": read_collar(worn)} if worn.draft.collar else {}
+    if worn.draft.dags:
+        own["dags"] = read_dags(worn.draft)
+    return own | {
         "neck": read_neck(worn),
         "shoulder_left": read_shoulder(worn, "left"),
         "shoulder_right": read_shoulder(worn, "right"),

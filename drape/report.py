@@ -75,6 +75,14 @@ GROUPS: Final = (
         (Row("total", "neck.throat_load_n", 2), Row("front, per metre", "neck.throat_line_load_n_m")),
     ),
     Group(
+        "Collar",
+        "how its top edge stands off neck and head, and how upright it stands: 100 % straight up",
+        (
+            *(Row(f"top off, {row.words}", row.key) for row in _sides("collar.top_gap", "front", "left", "back", "right", "max")),
+            *(Row(f"upright, {side}", f"collar.stands_{side}_percent", 0) for side in ("front", "left", "back", "right")),
+        ),
+    ),
+    Group(
         "Shoulder stand-off",
         "the air between cloth and shoulder line, from the neck to the shoulder point",
         _both_shoulders("mean", "stand_off_mean_cm")
@@ -166,12 +174,12 @@ LEVEL_READINGS: Final = (  # words, key under crowding, decimals: one number for
 
 KEY_ORDER: Final = (
     "scene", "settled", "residual", "remaining_mm", "worst_height_cm", "worst_azimuth_deg", "steps", "vertices", "edge_length_cm", "seconds",
-    "crossings", "deepest_mm", "neck", "shoulder_left", "shoulder_right", "crowding", "dart",
-    "closure", "fall", "hem", "balance", "weight", "spread", "verdicts",
+    "crossings", "deepest_mm", "neck", "collar", "shoulder_left", "shoulder_right", "crowding", "dart",
+    "closure", "fall", "hem", "dags", "balance", "weight", "spread", "verdicts",
 )  # fmt: skip
 
 # Printed level by level, or no reading of how the cloak sits.
-LEFT_OUT: Final = ("seconds.", "hem.", "spread.", "crowding.at_cm.", *(f"crowding.{key}." for _, key, _ in LEVEL_READINGS))
+LEFT_OUT: Final = ("seconds.", "hem.", "dags.", "spread.", "crowding.at_cm.", *(f"crowding.{key}." for _, key, _ in LEVEL_READINGS))
 
 NOT_SETTLED: Final = "NOT SETTLED"
 
@@ -258,6 +266,7 @@ def table(readings: Sequence[Readings], *, titles: Sequence[str] = (), expects: 
             lines += _level_lines(columns)
         if group.heading == "Fall":
             lines += _trim_lines(columns, names)
+            lines += _dag_lines(columns, names)
     lines += _other_lines(columns)
     lines += _spread_lines(columns, names)
     lines += _verdict_lines(columns, names)
@@ -363,6 +372,21 @@ def _trim_lines(columns: Sequence[Readings], names: Sequence[str]) -> list[str]:
         ends = " and ".join(change(trim, 1) for trim in hem["opening_trim_cm"])
         text = f"hem let out (+) or taken off (-) [cm]{whose}, by azimuth: {said}; at the opening edges {ends}."
         lines += textwrap.wrap(text, PAGE_WIDTH, initial_indent="  ", subsequent_indent="    ")
+    return lines
+
+
+def _dag_lines(columns: Sequence[Readings], names: Sequence[str]) -> list[str]:
+    """The dags of each draft, and whether they were settled or, too fine for its triangles, only drawn and cut."""
+    lines: list[str] = []
+    for name, column in zip(names, columns):
+        whose = f", {name}" if len(columns) > 1 else ""
+        for dags in column.get("dags") or []:
+            size = f"{dags['count']} {dags['kind']} dags, {dags['width_cm']:.1f} cm wide, {dags['depth_cm']:.1f} deep"
+            how = "fall is read at their tips" if dags["edge"] == "hem" else "cut into the triangles"
+            if not dags["settled"]:
+                how = "too fine for these triangles: the edge was settled whole, the dags are drawn and cut only"
+            text = f"{dags['edge']}{whose}: {size}; {how}."
+            lines += textwrap.wrap(text, PAGE_WIDTH, initial_indent="  ", subsequent_indent="    ")
     return lines
 
 

@@ -42,12 +42,17 @@ from drape.piecing import SEAM_ALLOWANCE
 from drape.stance import SHOULDER_SETS, UPRIGHT_STANCE, Stance
 from drape.style import (
     CLOSURE_PLACES,
+    COLLAR_CUTS,
+    DAG_EDGES,
+    DAG_KINDS,
     FASTENINGS,
     FRONT_ENDS,
     LENGTH_PLACES,
     NECKS,
     SHOULDER_ENDS,
     SHOULDERS,
+    CollarStyle,
+    Dags,
     Dart,
     Style,
 )
@@ -217,8 +222,31 @@ SCENE_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
                 "neck_cm": Number(0, 10),
                 "opening_cm": Number(0, 15),
                 "hem_cm": Number(0, 20),
+                "collar_cm": Number(0, 10),
             }
         ),
+        "collar": Table(
+            {
+                "height_cm": Number(1, 20, required=True),
+                "front_height_cm": Number(1, 20),
+                "cut": Text(choices=COLLAR_CUTS),
+                "taken_in_cm": Number(0, 20),
+                "grain_deg": Number(-90, 90),
+                "closed": Switch(),
+                "buttons": Number(0, 6, plain=True, whole=True),
+            },
+            partial=True,
+        ),
+        "dags": Table(
+            {
+                "edge": Text(choices=DAG_EDGES, required=True),
+                "kind": Text(choices=DAG_KINDS, required=True),
+                "width_cm": Number(1, 40, required=True),
+                "depth_cm": Number(1, 40, required=True),
+            },
+            many=True,
+        ),
+        "facing": Table({"opening_cm": Number(2, 40), "collar": Switch()}),
         "dart": Table(
             {
                 "place": Text(choices=SHOULDERS),
@@ -330,6 +358,8 @@ def load_scene(path_or_name: str | Path) -> Scene:
     body = _load_body(body_name, beside=path.parent, where=f"{label}, figure.body")
     draft, closure, settle = tables["draft"], tables["closure"], tables["settle"]
     lining_colour = tables["lining"].pop("colour", None)
+    if "collar" in document:
+        refuse_missing(tables["collar"], SCENE_TABLES["collar"].keys, label, "collar")
     colours = {**DEFAULT_COLOURS, **tables["picture"], **({"inside": lining_colour} if lining_colour else {})}
     written = [name for name in ("cloth", "interlining", "lining") if name == "cloth" or name in document]
     inner = tuple((name, _make_bolt(tables[name])) for name in written[1:])
@@ -346,7 +376,7 @@ def load_scene(path_or_name: str | Path) -> Scene:
         tape=_overridden(body.tape, figure),
         cloth=layered(*layers),
         layers=tuple(layer.name for layer in layers),
-        style=_make_style(draft, closure, tables["allowances"], tables["dart"], label),
+        style=_make_style(draft, closure, tables, label, has_collar="collar" in document),
         edge_length=settle.get("edge_length", FAIR_EDGE_LENGTH),
         max_steps=settle.get("max_steps"),
         colours=MappingProxyType(colours),
@@ -591,7 +621,7 @@ def _make_bolt(layer: dict[str, Any]) -> Bolt:
 
 
 def _make_cutting(tables: Mapping[str, Any], inner: tuple[tuple[str, Bolt], ...]) -> CuttingPlan:
-    piecing, lay = tables["piecing"], tables["lay"]
+    piecing, lay, facing = tables["piecing"], tables["lay"], tables["facing"]
     return CuttingPlan(
         bolt=Bolt(
             width=piecing.get("width", COATING_WIDTH),
@@ -605,12 +635,13 @@ def _make_cutting(tables: Mapping[str, Any], inner: tuple[tuple[str, Bolt], ...]
         grain=piecing.get("grain"),
         sewn="width" in piecing,
         inner=inner,
+        facing_width=facing.get("opening"),
+        inner_collar=facing.get("collar", False),
     )
 
 
 def _make_style(
-    draft: Mapping[str, Any], closure: Mapping[str, Any], allowances: Mapping[str, float],
-    darts: Sequence[Mapping[str, Any]], label: str,
+    draft: Mapping[str, Any], closure: Mapping[str, Any], tables: Mapping[str, Any], label: str, *, has_collar: bool
 ) -> Style:
     lengths = ("length", "length_to", "off_floor")
     if not any(name in draft for name in lengths):
@@ -622,5 +653,10 @@ def _make_style(
     closing = dict(closure)
     if "place" in closing:
         closing["closure_place"] = closing.pop("place")
-    beyond = {f"{edge}_allowance": width for edge, width in allowances.items() if edge != "seam"}
-    return Style(**draft, **closing, **beyond, darts=tuple(Dart(**dart) for dart in darts))
+    beyond = {f"{edge}_allowance": width for edge, width in tables["allowances"].items() if edge != "seam"}
+    return Style(
+        **draft, **closing, **beyond,
+        darts=tuple(Dart(**dart) for dart in tables["dart"]),
+        collar=CollarStyle(**tables["collar"]) if has_collar else None,
+        dags=tuple(Dags(**dags) for dags in tables["dags"]),
+    )  # fmt: skip

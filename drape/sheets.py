@@ -24,6 +24,7 @@ KINDS = ("cut", "seam", "dart", "notch", "grain", "centre", "button", "name")
 NOTCH = 0.006  # m into the allowance, or out of a raw edge; common practice, no source
 NOTCH_GAP = 0.004  # m between the strokes of a double notch
 TYPE = 0.012  # m, height of a piece's name
+COUNTS = ("none", "one", "two", "three", "four")
 SMALL_TYPE = 0.007
 LETTER = 0.62  # width of a letter, in heights of type
 
@@ -105,8 +106,13 @@ def _grain_arrow(piece: Piece, middle: np.ndarray, room: float, nap: bool) -> li
     return strokes
 
 
+def cut_words(piece: Piece) -> str:
+    """Return how many are cut, as patterns say it: cut one, cut two."""
+    return f"cut {COUNTS[piece.quantity] if piece.quantity < len(COUNTS) else piece.quantity}"
+
+
 def _words(piece: Piece, middle: np.ndarray, room: float, title: str, nap: bool) -> list[Words]:
-    cut = f"cut {piece.quantity}" if piece.quantity > 1 else "cut 1"
+    cut = cut_words(piece)
     if piece.paired:
         cut += ", every second one turned over"
     if piece.fold is not None:

@@ -81,10 +81,30 @@ place = "left shoulder"           # a shoulder without the closure; or azimuth_d
 # length_cm = 15.0                # or, in its place, point_short_cm: short of the shoulder point
 # leg_bow_cm = 0.5                # its legs bow out by so much at their middle
 
+# [collar]                        # standing, a piece of its own, sewn to the neck edge
+# height_cm = 4.5                 # at centre back
+# front_height_cm = 4.0
+# cut = "shaped"                  # narrower above, as the neck is; or "straight"
+# taken_in_cm = 2.5               # how much shorter the top edge is than the neck seam
+# grain_deg = 0.0                 # its warp, from its length
+# closed = true                   # its ends are held together; false: it stands open
+# buttons = 1                     # on its ends
+
+# [[dags]]                        # one for each edge to be cut into dags
+# edge = "hem"                    # hem, opening or collar
+# kind = "round"                  # square, round, pointed or leaf
+# width_cm = 9.0                  # about: fitted so that the edge begins and ends with a whole one
+# depth_cm = 6.0
+
+# [facing]                        # cut from the same cloth
+# opening_cm = 8.0                # along both opening edges
+# collar = true                   # an inner collar
+
 # [allowances]                    # cut on beyond the finished edges; a cut edge of fulled wool needs none
 # neck_cm = 1.5
 # opening_cm = 2.0
 # hem_cm = 4.0
+# collar_cm = 1.0                 # its top edge
 
 [settle]
 edge_length_cm = 1.5              # size of the triangles: smaller is finer and slower

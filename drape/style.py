@@ -19,6 +19,10 @@ SHOULDER_ENDS = ("collar", "shoulder point", "elbow")  # how far down a closure 
 FRONT_ENDS = ("collar", "chest", "waist", "hip")  # and one at centre front
 FASTENINGS = ("buttons", "clasp", "ties")
 AZIMUTHS = {"centre front": 0.0, "left shoulder": 0.5 * math.pi, "right shoulder": 1.5 * math.pi}  # of a closure's seam
+COLLAR_CUTS = ("shaped", "straight")
+DAG_KINDS = ("square", "round", "pointed", "leaf")
+DAG_EDGES = ("hem", "opening", "collar")
+LEAST_DAG = 0.01  # m; a narrower or shallower dag frays away; ours
 LEAST_NECK_SHORTFALL = 0.01  # m; a neck edge this much under the girth cannot be closed; common practice, no source
 LEAST_INTAKE = 0.002  # m; a narrower wedge cannot be sewn; common practice, no source
 WIDEST_CUT = math.radians(345)  # beyond it the opening edges are too near each other to cut anything on; ours
@@ -38,6 +42,32 @@ class Dart:
     azimuth: float | None = None  # round the body, 0 front, pi/2 the wearer's left
     leg_bow: float = 0.0  # how far the legs bow out of straight at their middle; positive takes more cloth out
     point_short: float | None = None  # how far the point stays short of the shoulder point, instead of a length
+
+
+@dataclass(frozen=True)
+class CollarStyle:
+    """A standing collar; `None` means computed from the figure. Lengths [m], angle [rad].
+
+    grain: of its warp from its length. closed: its ends meet and are held together, as the closure is.
+    """
+
+    height: float  # at centre back
+    front_height: float | None = None  # at centre front; None: as high as behind
+    cut: str = "shaped"  # or "straight"
+    taken_in: float | None = None  # how much shorter the top edge is than the neck seam
+    grain: float = 0.0
+    closed: bool = True
+    buttons: int = 0  # on its ends
+
+
+@dataclass(frozen=True)
+class Dags:
+    """Dags asked for on one edge: "hem", "opening" (both edges) or "collar" (its top). Lengths [m]."""
+
+    edge: str
+    kind: str
+    width: float  # about; fitted to the edge
+    depth: float
 
 
 @dataclass(frozen=True)
@@ -78,7 +108,10 @@ class Style:
     neck_allowance: float = 0.0  # cut on beyond the finished edge, for a seam or a turning
     opening_allowance: float = 0.0
     hem_allowance: float = 0.0
+    collar_allowance: float = 0.0  # beyond the collar's top edge
     darts: tuple[Dart, ...] = ()
+    collar: CollarStyle | None = None
+    dags: tuple[Dags, ...] = ()
 
 
 def check_style(style: Style) -> None:
@@ -93,6 +126,8 @@ def check_style(style: Style) -> None:
     _check_drawn(style)
     _check_darts(style)
     _check_fastening(style)
+    _check_collar(style)
+    _check_dags(style)
 
 
 def _check_words(style: Style) -> None:
@@ -135,6 +170,7 @@ def _check_sizes(style: Style) -> None:
         ("allowances.neck_cm", style.neck_allowance, 0.0),
         ("allowances.opening_cm", style.opening_allowance, 0.0),
         ("allowances.hem_cm", style.hem_allowance, 0.0),
+        ("allowances.collar_cm", style.collar_allowance, 0.0),
         ("closure.button_diameter_cm", style.button_diameter, 1e-3),
         ("closure.button_spacing_cm", style.button_spacing, 1e-3),
     ]
@@ -281,3 +317,54 @@ def _check_fastening(style: Style) -> None:
         raise DraftError(f"closure.buttons: got {style.buttons}, allowed 1 to 60. Leave it out for a usual spacing.")
     if style.buttons is not None and style.button_spacing is not None:
         raise DraftError("closure.buttons: got button_spacing_cm as well, allowed one of them. Leave one out.")
+
+
+def _check_collar(style: Style) -> None:
+    """Refuse a collar that contradicts itself. What the neck allows is left to `collar`."""
+    collar = style.collar
+    if collar is None:
+        if style.collar_allowance:
+            raise DraftError(
+                f"allowances.collar_cm: got {100 * style.collar_allowance:.4g} without a collar, allowed none. Add [collar]."
+            )
+        return
+    if collar.cut not in COLLAR_CUTS:
+        raise DraftError(f"collar.cut: got {collar.cut!r}, allowed {_either(COLLAR_CUTS)}. Write one of them.")
+    if collar.cut == "straight" and collar.taken_in:
+        raise DraftError(
+            f"collar.taken_in_cm: got {100 * collar.taken_in:.4g} for a straight collar, allowed none. "
+            'Write cut = "shaped", or take it out.'
+        )
+    if collar.buttons and not collar.closed:
+        raise DraftError(
+            f"collar.buttons: got {collar.buttons} on a collar that stands open, allowed none. Write closed = true."
+        )
+
+
+def _check_dags(style: Style) -> None:
+    """Refuse dags twice on one edge, on an edge that is turned in or is not there, or too small to cut."""
+    taken: set[str] = set()
+    beyond = {
+        "hem": style.hem_allowance,
+        "opening": style.opening_allowance + (style.overlap or 0.0) / 2,
+        "collar": style.collar_allowance,
+    }
+    for number, dags in enumerate(style.dags, start=1):
+        name = "dags." if len(style.dags) == 1 else f"dags {number}."
+        for key, value, allowed in (("edge", dags.edge, DAG_EDGES), ("kind", dags.kind, DAG_KINDS)):
+            if value not in allowed:
+                raise DraftError(f"{name}{key}: got {value!r}, allowed {_either(allowed)}. Write one of them.")
+        for key, size in (("width", dags.width), ("depth", dags.depth)):
+            if not size >= LEAST_DAG:
+                raise DraftError(f"{name}{key}_cm: got {100 * size:.4g}, allowed at least {100 * LEAST_DAG:.4g}. Make it larger.")
+        if dags.edge in taken:
+            raise DraftError(f"{name}edge: got {dags.edge!r} twice, allowed once. Take one out.")
+        taken.add(dags.edge)
+        if dags.edge == "collar" and style.collar is None:
+            raise DraftError(f"{name}edge: got 'collar' without a collar, allowed one of this draft's edges. Add [collar].")
+        if beyond.get(dags.edge):
+            raise DraftError(
+                f"{name}edge: got {dags.edge!r}, which has {100 * beyond[dags.edge]:.4g} cm cut on beyond it, allowed 0: "
+                f"a dagged edge is not turned in. Leave out allowances.{dags.edge}_cm"
+                f"{' and closure.overlap_cm' if dags.edge == 'opening' else ''}."
+            )

@@ -40,7 +40,7 @@ def test_the_start_is_clear_closed_and_the_right_way_round(figure, name):
     thickness = scene.cloth.thickness
     nearest = find_pairs(weave(sheet.triangles), start, thickness=thickness, margin=2 * thickness).nearest
     assert nearest.min() > 0.25 * OPENING_GAP * thickness  # the opening edges have each their own side from the start
-    azimuth, run = place_on_body(draft, mesh, 0.0)
+    azimuth, run, _ = place_on_body(draft, mesh, 0.0)
     ends = azimuth[mesh.seams]
     assert np.cos(ends[:, 0] - ends[:, 1]) == pytest.approx(1.0, abs=1e-9)
     assert run[mesh.seams[:, 0]] == pytest.approx(run[mesh.seams[:, 1]], abs=1e-9)
@@ -106,7 +106,7 @@ def test_without_dart_or_cuts_the_azimuth_is_the_draft_angle_spread_evenly(figur
     draft = draft_cloak(load_scene(SCENES[0]).style, figure)
     mesh = triangulate(draft, edge_length=0.06)
     phi = np.degrees(np.arctan2(mesh.flat[:, 1], mesh.flat[:, 0]))
-    azimuth, _ = place_on_body(draft, mesh, 0.0)
+    azimuth, _, _ = place_on_body(draft, mesh, 0.0)
     assert np.degrees(azimuth) == pytest.approx(-90.0 + 2.0 * phi, abs=1e-6)
 
 

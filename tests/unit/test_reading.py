@@ -98,7 +98,7 @@ def cone(figure, melton, *, neck=0.08, ride=0.0, hem=0.4, fall=0.5, turn=0.0, sh
     }  # fmt: skip
     mesh = Mesh(flat, triangles, edges, np.empty((0, 2), dtype=np.int64))
     marks = {"front neck": flat[COUNT // 4], "back neck": flat[3 * COUNT // 4]}
-    draft = SimpleNamespace(marks=marks, dimensions={}, **NAMES)
+    draft = SimpleNamespace(marks=marks, dimensions={}, collar=(), dags=(), **NAMES)
     return Worn(figure, draft, mesh, sew(mesh, melton), worn, np.zeros_like(worn), melton.thickness)
 
 

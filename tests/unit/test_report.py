@@ -72,6 +72,11 @@ def readings(name: str = "pageant-plain", *, shift: float = 0.0) -> dict[str, An
             "cloth_kg", "neck_percent", "shoulder_left_percent", "shoulder_right_percent",
             "arms_percent", "torso_percent", "balance_error_percent",
         ),
+        "collar": some(
+            "top_gap_front_cm", "top_gap_left_cm", "top_gap_back_cm", "top_gap_right_cm", "top_gap_max_cm",
+            "stands_front_percent", "stands_left_percent", "stands_back_percent", "stands_right_percent",
+        ),
+        "dags": [{"edge": "hem", "kind": "round", "count": 32, "width_cm": 10.1, "depth_cm": 6.5, "settled": False}],
         "spread": {"from": "documented", "members": 0, "words": "±: as measured once."},
         "verdicts": [{"where": "neck, back", "finding": "gapes by 2.1 cm", "mend": "raise the back neck by 1 cm"}],
     }  # fmt: skip
@@ -102,6 +107,14 @@ def test_every_row_has_a_reading_and_every_group_a_meaning() -> None:
     lost = [row.key for group in GROUPS for row in group.rows if value_at(readings(), row.key) is None]
     assert lost == []
     assert all(len(group.meaning.split()) >= 5 for group in GROUPS)
+
+
+def test_dags_say_whether_they_were_settled() -> None:
+    loose = readings()
+    tight = {**loose, "dags": [{**loose["dags"][0], "settled": True}]}
+    said = [" ".join(table([one]).split()) for one in (loose, tight)]
+    assert "32 round dags, 10.1 cm wide, 6.5 deep; too fine for these triangles" in said[0]
+    assert "fall is read at their tips" in said[1] and "too fine" not in said[1]
 
 
 @pytest.mark.parametrize("count", [1, 2])

@@ -225,7 +225,12 @@ REFUSED = [
     ("[draft]", "[draft]\nmax_steps = 3", "draft.max_steps: unknown here. It belongs in [settle]."),
     ("title =", "length_cm = 100\ntitle =", "length_cm: unknown here. It belongs in [draft]."),
     ("[closure]", '"" = 3\n[closure]', 'draft."": unknown key'),
-    ("[draft]", "[collar]\nstand_cm = 4\n[draft]", "collar: unknown key or table"),
+    ("[draft]", "[hood]\nstand_cm = 4\n[draft]", "hood: unknown key or table"),
+    ("[draft]", "[collar]\nfront_height_cm = 4\n[draft]", "collar.height_cm: missing, allowed 1 to 20 cm"),
+    ("[draft]", "[collar]\nheight_cm = 45\n[draft]", "collar.height_cm: got 45, allowed 1 to 20 cm"),
+    ("[draft]", '[[dags]]\nedge = "neck"\n[draft]', 'dags 1.edge: got "neck", allowed "hem", "opening" or "collar"'),
+    ("[draft]", '[[dags]]\nedge = "hem"\nkind = "round"\nwidth_cm = 9\n[draft]', "dags 1.depth_cm: missing"),
+    ("[draft]", "[facing]\nopening_cm = 80\n[draft]", "facing.opening_cm: got 80, allowed 2 to 40 cm"),
     # kinds of value
     ("length_cm = 112.0", "length_cm = true", "got true, allowed a number, 15 to 200 cm"),
     ("length_cm = 112.0", 'length_cm = "112"', 'got "112", allowed a number'),
@@ -449,9 +454,10 @@ def test_wet_wool_is_rougher_than_dry() -> None:
     assert wet.friction_on_figure > dry.friction_on_figure
 
 
-def test_presets_are_the_seven_and_each_names_its_source() -> None:
+def test_presets_are_the_eight_and_each_names_its_source() -> None:
     assert shipped_cloths() == (
         "light suiting", "flannel", "coating", "heavy melton", "fulled broadcloth", "calico", "wet heavy melton",
+        "pile lining",
     )  # fmt: skip
     for name in shipped_cloths():
         cloth = load_cloth(name)
