@@ -411,7 +411,7 @@ def lean(surface: Surface, openness: Array, share: float) -> tuple[Surface, Arra
     points, triangles = thinned(surface.points, surface.triangles, share)
     nearest = cKDTree(surface.points).query(points)[1]
     colour = surface.colour if surface.colour.ndim == 1 else surface.colour[nearest]
-    thinned = replace(
+    leaner = replace(
         surface, points=points, triangles=triangles, normals=vertex_normals(points, triangles), colour=colour
     )
-    return thinned, openness[nearest]
+    return leaner, openness[nearest]
