@@ -35,6 +35,7 @@ BOWED = ((1.03, 1), (1.15, 2))  # times its chord: a dag's stretch longer than t
 COLLAR_SIDE = 1.2  # heights of a collar's lower end: no longer are sides round its neck seam
 EVEN = 1.35  # times its shortest side: no side on a dagged edge is longer, or the mesher would cut it
 CORNER = math.radians(4)  # an edge that turns more than this at one point has a corner there
+HALVINGS_TRIED = 2  # of a mesh that is let through; it starts a cloak
 SMOOTHING_STEPS = 3  # netgen's own rounds of swapping and smoothing
 
 
@@ -73,7 +74,9 @@ def triangulate(draft: Draft, *, edge_length: float, seed: int = 0) -> Mesh:
     for share, grading, turn in ways:
         try:
             mesh = _triangulated(draft, edge_length, share * edge_length, grading, turn, seed)
-            refined(draft, mesh)  # or a side across a hollow neck would cut its own triangle when it is halved
+            half = mesh
+            for _halving in range(HALVINGS_TRIED):  # or a side across a hollow neck would cut its own triangle when it is halved
+                half, _ = refined(draft, half)
             return mesh
         except MeshError as error:  # a neck narrower than a few edge lengths: try with shorter sides round it
             failure = error

@@ -17,6 +17,7 @@ from drape.neckline import direction
 from drape.panels import Neck, arranged, bare, cut_darts, cut_ends, cut_in, sewn_length
 from drape.style import AZIMUTHS, LEAST_NECK_SHORTFALL, Dart, Style, dart_place, named_darts
 
+FRONT_LOWERED = 0.015  # m that the front is hollowed below the neck base; see step 5 of `neckline`
 DEFAULT_NECK_EASE = 0.01  # m; common practice, no source
 DRAWN_COUNT = 641  # points on a drawn neck's curve
 ON_EDGE = 1e-3  # m; how near its ends must lie to the straight edges
@@ -98,7 +99,11 @@ def _tailored_neck(style: Style, body: neckline.Shoulders) -> Neck:
     left, right = _wedges(style, body)
 
     def drawn(scale: float, depths: tuple[float | None, float | None] = (None, None), width: float | None = None) -> Neck:
-        laid = neckline.tailored_neck(style.sweep, scale, body, left, right, depths=depths, width=width)
+        front, back = depths
+        if front is None:
+            flat = neckline.tailored_neck(style.sweep, scale, body, left, right, depths=depths, width=width)
+            front = float(np.linalg.norm(flat.front_point)) + FRONT_LOWERED
+        laid = neckline.tailored_neck(style.sweep, scale, body, left, right, depths=(front, back), width=width)
         return cut_darts(arranged(laid, style), style)
 
     neck, scale = neckline.fit_length(drawn, sewn_length, 1.0, _target_length(style, body))

@@ -25,7 +25,7 @@ body = "ferry-warden"             # a shipped body (see: drape bodies) or the pa
 # head_forward_cm = 2.0
 # full_back_cm = 1.5              # or full_chest_cm
 # low_right_cm = 1.0              # the right shoulder point lies so much lower; or low_left_cm
-# shoulders = "square"            # or "sloping", or "usual"
+# shoulders = "usual"             # or, where their slope is not given, "square" or "sloping"
 
 # [arms]                          # how they are held under the cloak
 # left = "down"                   # down, forearm across, forward, raised

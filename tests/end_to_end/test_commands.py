@@ -57,7 +57,7 @@ def test_sit_prints_one_json_object_and_saves_the_rest(coarse_sit: Run) -> None:
     where, done = coarse_sit
     assert done.returncode == 0, done.stderr
     readings = json.loads(done.stdout)
-    assert set(KEY_ORDER) - {"hem"} <= set(readings)  # that one only where the hem was trimmed
+    assert set(KEY_ORDER) - {"hem", "collar", "dags"} <= set(readings)  # those only where the draft has them
     assert readings["scene"] == "ferry-warden-tailored"
     assert readings["settled"] is True
     assert readings["edge_length_cm"] == pytest.approx(6.0)
@@ -454,7 +454,7 @@ def test_measure_measures_draws_and_saves_the_mesh(tmp_path: Path) -> None:
         else:
             assert row["got"] == pytest.approx(row["asked"], abs=1.0 if row["measure"].endswith("_deg") else 0.3), row
     saved = tmp_path / "ferry-warden-figure"
-    names = sorted(f"ferry-warden.{kind}" for kind in ("txt", "json", "png", "glb", "obj"))
+    names = sorted(f"ferry-warden.{kind}" for kind in ("txt", "json", "png", "glb", "obj", "mtl"))
     assert sorted(path.name for path in saved.iterdir()) == names
     assert "filled" in (saved / "ferry-warden.txt").read_text(encoding="utf-8")
 

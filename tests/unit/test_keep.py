@@ -256,7 +256,7 @@ def test_two_drafts_on_one_body_share_a_figure_though_nothing_can_be_written(
     built = []
 
     @functools.wraps(fitting.build_figure)
-    def counted(tape: object, *, name: str, sex: str) -> str:
+    def counted(tape: object, *, name: str, **given: object) -> str:
         built.append(name)
         return f"figure {len(built)}"
 
