@@ -84,7 +84,7 @@ _TABLES = (
         ("fall, cm", _each("fall.{}_cm", STANDING), 1),
         ("out of level, cm", ("fall.level_cm",), 1),
         ("cloth, kg", ("weight.cloth_kg",), 2),
-    ), 178),
+    ), 178, 110),
 )  # fmt: skip
 
 

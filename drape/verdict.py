@@ -323,7 +323,7 @@ def hem_words(fall: Readings) -> str:
     """Where the hem falls, whether it is at fault or not."""
     level = fall["level_cm"]
     return (
-        f"a {fall['word']}: {fall['reaches']} on average; {fall['clearance_cm']:.0f} cm off the floor at the lowest, "
+        f"a {fall['word']}: on average {fall['reaches']}; {fall['clearance_cm']:.0f} cm off the floor at the lowest, "
         f"{level:.{0 if level >= 1 else 1}f} cm between highest and lowest."
     )
 

@@ -58,7 +58,7 @@ def test_the_tailored_neck_does_what_its_header_says(tailored):
     for side in ("left", "right"):
         assert tailored[f"shoulder_{side}"]["stand_off_mean_cm"] < 0.7
     assert tailored["crowding"]["max_percent"] < 2
-    assert 1.8 <= tailored["neck"]["ride_front_cm"] <= 3
+    assert 1.2 <= tailored["neck"]["ride_front_cm"] <= 2.2
     assert 0.3 <= tailored["neck"]["gap_left_cm"] <= 1.2
 
 
