@@ -79,12 +79,12 @@ _TABLES = (
         ("fullness, %", _each("crowding.fullness_percent.{}", range(6)), 1),
         ("folds", _each("crowding.folds.{}", range(6)), 0),
         ("largest, %", ("crowding.max_percent",), 1),
-    ), 128),
+    ), 128, 94),
     _Table("Hem above the floor, weight", STANDING, (
         ("fall, cm", _each("fall.{}_cm", STANDING), 1),
         ("out of level, cm", ("fall.level_cm",), 1),
         ("cloth, kg", ("weight.cloth_kg",), 2),
-    ), 178, 110),
+    ), 178, 106),
 )  # fmt: skip
 
 
