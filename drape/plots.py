@@ -147,17 +147,17 @@ def plot_flat(
     """
     flat, triangles = np.asarray(fitting.flat, float), np.asarray(fitting.triangles)
     low, high = flat.min(axis=0), flat.max(axis=0)
-    margin = 0.065 * float(high[0] - low[0])
+    margin, below = 0.065 * float(high[0] - low[0]), 0.0
     if neck:
         low, high = np.maximum(low, -NECK_REACH), np.minimum(high, NECK_REACH)
-        margin = 0.05
-    span = high - low + 2 * margin
+        margin, below = 0.05, 0.04  # names of slanting neck edges reach down there
+    span = high - low + 2 * margin + np.array([0.0, below])
     figure = new_figure(width, width * float(span[1] / span[0]))
     axis = figure.add_axes((0.0, 0.0, 1.0, 1.0))
     axis.set_aspect("equal")
     axis.set_axis_off()
     axis.set_xlim(low[0] - margin, high[0] + margin)
-    axis.set_ylim(low[1] - margin, high[1] + margin)
+    axis.set_ylim(low[1] - margin - below, high[1] + margin)
     if paint is not None:
         _lay_paint(axis, flat, triangles, paint)
     else:
@@ -166,7 +166,7 @@ def plot_flat(
         dash = (0, (4, 3)) if name.endswith(SEWN) or name.startswith("seam ") else "-"
         axis.plot(*flat[run].T, color=INK, lw=1.1, ls=dash, solid_capstyle="round")
     _name_edges(axis, fitting, flat, low, high)
-    _draw_length(axis, low - 0.75 * margin, 0.1 if neck else 0.2)
+    _draw_length(axis, low - 0.75 * margin - np.array([0.0, below]), 0.1 if neck else 0.2)
     return figure
 
 
