@@ -17,7 +17,7 @@ from drape.neckline import direction
 from drape.panels import Neck, arranged, bare, cut_darts, cut_ends, cut_in, sewn_length
 from drape.style import AZIMUTHS, LEAST_NECK_SHORTFALL, Dart, Style, dart_place, named_darts
 
-FRONT_LOWERED = 0.015  # m that the front is hollowed below the neck base; see step 5 of `neckline`
+FRONT_LOWERED = 0.037  # of the neck-base girth, 1.5 cm of 41: how far the front is hollowed; see step 5 of `neckline`
 DEFAULT_NECK_EASE = 0.01  # m; common practice, no source
 DRAWN_COUNT = 641  # points on a drawn neck's curve
 ON_EDGE = 1e-3  # m; how near its ends must lie to the straight edges
@@ -102,7 +102,7 @@ def _tailored_neck(style: Style, body: neckline.Shoulders) -> Neck:
         front, back = depths
         if front is None:
             flat = neckline.tailored_neck(style.sweep, scale, body, left, right, depths=depths, width=width)
-            front = float(np.linalg.norm(flat.front_point)) + FRONT_LOWERED
+            front = float(np.linalg.norm(flat.front_point)) + FRONT_LOWERED * body.neck_base_girth
         laid = neckline.tailored_neck(style.sweep, scale, body, left, right, depths=(front, back), width=width)
         return cut_darts(arranged(laid, style), style)
 

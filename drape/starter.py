@@ -31,9 +31,8 @@ body = "ferry-warden"             # a shipped body (see: drape bodies) or the pa
 # left = "down"                   # down, forearm across, forward, raised
 # right = "out of the opening"    # the arm under the closure
 
-# [worn_under]                    # what lies between body and cloak
-# kind = "jacket"                 # or "padded coat"
-# shoulders_cm = 1.5              # any of neck, shoulders, chest, back, waist, hips, arms; 0 to 5
+# [worn_under]                    # what lies between body and cloak; kind may be "jacket" or "padded coat" instead
+# chest_cm = 1.5                  # any of neck, shoulders, chest, back, waist, hips, arms; 0 to 5
 
 [cloth]
 preset = "heavy melton"           # see: drape cloths; or the path of a file that drape cloth wrote
