@@ -102,6 +102,10 @@ def _add_sit(commands: Any) -> None:
         example="drape sit ferry-warden-tailored --quality quick",
     )  # fmt: skip
     sit.add_argument("scene", metavar="SCENE", help="a scene file, or the name of a shipped scene")
+    sit.add_argument(
+        "--seat-height-cm", type=float, metavar="X",
+        help="also read where the hem comes when the wearer sits on a seat this high, 20 to 80 cm",
+    )  # fmt: skip
     _add_settling(sit)
 
 

@@ -260,6 +260,7 @@ def _cautions(fittings: Sequence[Fitting]) -> str:
                 clearance_cm=report.value_at(fitting.readings, "fall.clearance_cm"),
                 throat_line_load_n_m=report.value_at(fitting.readings, "neck.throat_line_load_n_m"),
                 fastening=about.get("fastening", {}).get("kind"),
+                seated_on_floor_cm=report.value_at(fitting.readings, "seated.on_floor_cm"),
             )  # fmt: skip
             lines |= dict.fromkeys(found)
     always = "Whatever the age, let the neck fastening give way under a hard pull."

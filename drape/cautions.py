@@ -21,6 +21,7 @@ WOOL_CLOTHS: Final = (
 def cautions(
     *, sex: str, stature: float | None, cloths: Sequence[str], clearance_cm: float | None,
     throat_line_load_n_m: float | None = None, fastening: str | None = None,
+    seated_on_floor_cm: float | None = None,
 ) -> list[str]:  # fmt: skip
     """What to be careful of with this wearer, cloth, length and fastening; empty when nothing applies.
 
@@ -56,6 +57,11 @@ def cautions(
         found.append(
             f"The hem clears the floor by {clearance_cm:.1f} cm: a trip hazard. Keep at least "
             f"{TRIP_CLEARANCE_CM:.0f} cm, more on stairs, in crowds and near wheels or machines."
+        )
+    if seated_on_floor_cm:
+        found.append(
+            f"Seated, about {seated_on_floor_cm:.0f} cm of the hem lies on the floor, where chair legs, wheels and feet catch "
+            "it. Gather it into the lap, and stand up clear of it."
         )
     if any(cloth not in WOOL_CLOTHS for cloth in cloths):
         found.append("Not known to be wool: keep a loose hem away from naked flame; test a scrap first.")

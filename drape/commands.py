@@ -24,6 +24,7 @@ from drape.saving import (
     save_picture,
     unused,
     with_picture_seconds,
+    with_seat,
     write_card,
     write_draft,
     write_new,
@@ -50,12 +51,17 @@ def run_sit(chosen: argparse.Namespace) -> int:
     """`drape sit`: settle one scene, save and print its readings."""
     from drape.report import json_text
     from drape.scene import load_scene
+    from drape.seated import seat_height_from
 
     scene = load_scene(chosen.scene)
     edge_length = _edge_length(chosen, scene)
+    seat_height = None if chosen.seat_height_cm is None else seat_height_from(chosen.seat_height_cm)
     with folder(chosen.out or Path(f"{scene.name}-fitting")) as out:
         say_compiling()
         fitting, complaint = _settle(scene, edge_length, chosen, out)
+        if seat_height is not None:
+            fitting = with_seat(scene, fitting, seat_height)
+            save(scene, fitting, out)
         failure = None
         if not chosen.no_pictures:
             started = time.monotonic()

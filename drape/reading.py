@@ -12,6 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 
 from drape.cloth import Sheet, membrane_forces
 from drape.distance import distance, distance_and_normal
@@ -32,6 +34,7 @@ ZONE = 0.12  # [m] shoulder zone: within this of the shoulder line
 LEVELS = (0.01, 0.02, 0.04, 0.06, 0.08, 0.10)  # [m] below the side neck points
 ON_LINE = 1e-4  # [m] a vertex of a dagged hem nearer to the hem as drafted is a tip
 GAPE_BELOW = 0.10  # [m] below the fastening, where the opening's gape is read
+ANGLES = 3600  # directions over which a sector's share on the bias is counted
 REACH = 0.40  # [m] furthest cloth looked for above a shoulder line
 
 
@@ -359,6 +362,7 @@ def read_fall(worn: Worn) -> Group:
     """Hem height by azimuth, how level, the landmark reached, the clearance.
 
     level: highest less lowest of the hem further than 20° from the opening's azimuth. A dagged hem is read at its tips.
+    bias drop: see `bias_drop`.
     word: "cloak", or "mantle" where the hem hangs above the waist on average.
     """
     hem = worn.points[worn.hem_line]
@@ -378,7 +382,41 @@ def read_fall(worn: Worn) -> Group:
         "reaches": reaches(worn.figure.levels, mean),
         "word": "cloak" if mean < worn.figure.levels["waist"] else "mantle",
         "clearance_cm": 100 * float(hem[:, 2].min()),
+        "bias_drop_cm": 100 * bias_drop(worn),
     }
+
+
+def bias_drop(worn: Worn) -> float:
+    """How much further the body of the cloak has stretched from the neck to the hem on the bias than on the grain [m].
+
+    The lines run from the draft's centre. One has stretched by the integral of its stretch less one; the mean of those
+    within 15° of the bias, less the mean of those within 15° of warp or weft.
+    """
+    flat, triangles = worn.mesh.flat, worn.mesh.triangles
+    sides = np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]]])
+    whole = coo_array((np.ones(len(sides)), sides.T), shape=(len(flat), len(flat)))
+    part = connected_components(whole, directed=False)[1]  # a collar is a part of its own
+    triangles = triangles[part[triangles[:, 0]] == part[worn.mesh.edges["hem"][0]]]
+    corners, shape = flat[triangles], worn.points[worn.sheet.point_of_vertex[triangles]]
+    middle = corners.mean(axis=1)
+    radius = np.linalg.norm(middle, axis=1)
+    laid = np.swapaxes(corners[:, 1:] - corners[:, :1], 1, 2)
+    outward = np.linalg.solve(laid, (middle / radius[:, None])[:, :, None])  # in the triangle's sides
+    hung = np.swapaxes(shape[:, 1:] - shape[:, :1], 1, 2)
+    stretch = np.linalg.norm((hung @ outward)[:, :, 0], axis=1)
+    wide = 0.5 * np.abs(np.linalg.det(laid)) / radius  # radial length times angle that a triangle covers
+    off = off_grain(np.arctan2(middle[:, 1], middle[:, 0]), worn.draft.grain)
+    angles = (np.arange(ANGLES) + 0.5) * (worn.draft.style.sweep / ANGLES)
+    off_there = off_grain(angles, worn.draft.grain)
+    means = []
+    for inside, there in ((off >= np.radians(30), off_there >= np.radians(30)), (off <= np.radians(15), off_there <= np.radians(15))):
+        means.append(float(((stretch - 1.0) * wide)[inside].sum()) / (there.mean() * worn.draft.style.sweep))
+    return means[0] - means[1]
+
+
+def off_grain(angle: Floats, grain: float) -> Floats:
+    """How far directions lie from warp or weft, whichever is nearer, 0 to π/4 [rad]."""
+    return np.abs((angle - grain + 0.25 * np.pi) % (0.5 * np.pi) - 0.25 * np.pi)
 
 
 def reaches(levels: Mapping[str, float], height: float) -> str:

@@ -115,7 +115,8 @@ GROUPS: Final = (
     ),
     Group(
         "Fall",
-        "height of the hem above the floor; level: highest less lowest",
+        "height of the hem above the floor; level: highest less lowest; bias drop: how much "
+        "further it has stretched from the neck on the bias than on the grain",
         (
             *(Row(side, f"fall.{side}_cm") for side in ("front", "left", "back", "right")),
             Row("mean", "fall.mean_cm"),
@@ -124,6 +125,17 @@ GROUPS: Final = (
             Row("level", "fall.level_cm"),
             Row("reaches", "fall.reaches"),
             Row("clearance", "fall.clearance_cm"),
+            Row("bias drop", "fall.bias_drop_cm"),
+        ),
+    ),
+    Group(
+        "Seated",
+        "height of the hem above the floor when the wearer sits upright and the cloak falls clear of the seat; negative: so "
+        "much lies on the floor; in front it lies over the knees and is not read",
+        (
+            Row("seat", "seated.seat_height_cm", 0),
+            Row("comes down by", "seated.lowered_cm"),
+            *(Row(side, f"seated.{side}_cm") for side in ("left", "back", "right")),
         ),
     ),
     Group(
@@ -175,11 +187,11 @@ LEVEL_READINGS: Final = (  # words, key under crowding, decimals: one number for
 KEY_ORDER: Final = (
     "scene", "settled", "residual", "remaining_mm", "worst_height_cm", "worst_azimuth_deg", "steps", "vertices", "edge_length_cm", "seconds",
     "crossings", "deepest_mm", "neck", "collar", "shoulder_left", "shoulder_right", "crowding", "dart",
-    "closure", "fall", "hem", "dags", "balance", "weight", "spread", "verdicts",
+    "closure", "fall", "hem", "seated", "dags", "balance", "weight", "spread", "verdicts",
 )  # fmt: skip
 
 # Printed level by level, or no reading of how the cloak sits.
-LEFT_OUT: Final = ("seconds.", "hem.", "dags.", "spread.", "crowding.at_cm.", *(f"crowding.{key}." for _, key, _ in LEVEL_READINGS))
+LEFT_OUT: Final = ("seconds.", "hem.", "seated.", "dags.", "spread.", "crowding.at_cm.", *(f"crowding.{key}." for _, key, _ in LEVEL_READINGS))
 
 NOT_SETTLED: Final = "NOT SETTLED"
 

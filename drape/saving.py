@@ -142,6 +142,15 @@ def with_picture_seconds(fitting: Fitting, seconds: float) -> Fitting:
     return replace(fitting, readings={**fitting.readings, "seconds": times})
 
 
+def with_seat(scene: Scene, fitting: Fitting, seat_height: float) -> Fitting:
+    """The fitting with the readings of its wearer seated [m]."""
+    from drape.fitting import rounded
+    from drape.seated import read_seated
+
+    group = read_seated(fitting.readings["fall"], stature=scene.tape["stature"], sex=scene.sex, seat_height=seat_height)
+    return replace(fitting, readings={**fitting.readings, "seated": rounded(group)})
+
+
 def fittings_table(scenes: Sequence[Scene], fittings: Sequence[Fitting]) -> str:
     """The text report: readings side by side, of several which is better where, then the cautions that apply, once."""
     from drape.cautions import cautions
@@ -166,6 +175,7 @@ def fittings_table(scenes: Sequence[Scene], fittings: Sequence[Fitting]) -> str:
             clearance_cm=value_at(fitting.readings, "fall.clearance_cm"),
             throat_line_load_n_m=value_at(fitting.readings, "neck.throat_line_load_n_m"),
             fastening=scene.style.fastening,
+            seated_on_floor_cm=value_at(fitting.readings, "seated.on_floor_cm"),
         )
         lines |= dict.fromkeys(found)
     return text + cautions_text(list(lines))

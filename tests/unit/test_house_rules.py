@@ -50,7 +50,7 @@ ORDER = (
     ("section",),
     ("reading", "spread"),
     ("verdict", "levelling"),
-    ("cautions",),
+    ("cautions", "seated"),
     ("scene",),
     ("fitting", "tabletop", "specimen"),
     ("trial", "ensemble"),

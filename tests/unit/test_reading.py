@@ -19,6 +19,7 @@ from drape.reading import (
     Worn,
     at_run,
     azimuth_of,
+    bias_drop,
     closure_pull,
     edge_share,
     first_hit,
@@ -98,8 +99,39 @@ def cone(figure, melton, *, neck=0.08, ride=0.0, hem=0.4, fall=0.5, turn=0.0, sh
     }  # fmt: skip
     mesh = Mesh(flat, triangles, edges, np.empty((0, 2), dtype=np.int64))
     marks = {"front neck": flat[COUNT // 4], "back neck": flat[3 * COUNT // 4]}
-    draft = SimpleNamespace(marks=marks, dimensions={}, collar=(), dags=(), **NAMES)
+    style = SimpleNamespace(sweep=np.pi)
+    draft = SimpleNamespace(marks=marks, dimensions={}, collar=(), dags=(), grain=0.0, style=style, **NAMES)
     return Worn(figure, draft, mesh, sew(mesh, melton), worn, np.zeros_like(worn), melton.thickness)
+
+
+def quarter_disc(*, shear, turn=0.0, grain=0.0):
+    """A quarter circle, 0.1 to 1.1 m from its centre, its plane sheared along the axes and turned about the vertical."""
+    radius, phi = np.meshgrid(np.linspace(0.1, 1.1, 41), np.linspace(0, np.pi / 2, 91), indexing="ij")
+    flat = np.c_[(radius * np.cos(phi)).ravel(), (radius * np.sin(phi)).ravel()]
+    low = (np.arange(40)[:, None] * 91 + np.arange(90)).ravel()
+    triangles = np.concatenate([np.c_[low, low + 91, low + 92], np.c_[low, low + 92, low + 1]])
+    sheared = flat @ np.array([[1, shear / 2], [shear / 2, 1]])
+    c, s = np.cos(turn), np.sin(turn)
+    worn = np.c_[sheared @ np.array([[c, s], [-s, c]]), np.zeros(len(flat))]
+    mesh = SimpleNamespace(flat=flat, triangles=triangles, edges={"hem": np.arange(40 * 91, 41 * 91)})
+    draft = SimpleNamespace(grain=grain, style=SimpleNamespace(sweep=np.pi / 2))
+    return SimpleNamespace(mesh=mesh, draft=draft, points=worn, sheet=SimpleNamespace(point_of_vertex=np.arange(len(flat))))
+
+
+@pytest.mark.parametrize("turn", [0.0, 0.7])
+def test_sheared_cloth_has_dropped_on_the_bias_by_the_exact_integral(turn):
+    """Stretch 1 + g/2 sin 2 phi to first order; its means over 30 to 60 and over 0 to 15 degrees in closed form."""
+    shear, degree = 0.02, np.pi / 180
+    on_bias = (np.cos(60 * degree) - np.cos(120 * degree)) / (2 * 30 * degree)
+    on_grain = (1 - np.cos(30 * degree)) / (2 * 15 * degree)
+    exact = 1.0 * shear / 2 * (on_bias - on_grain)
+    assert bias_drop(quarter_disc(shear=shear, turn=turn)) == pytest.approx(exact, rel=0.02)
+    assert bias_drop(quarter_disc(shear=0.0, turn=turn)) == pytest.approx(0.0, abs=1e-9)
+
+
+def test_the_same_cloth_cut_on_the_bias_reads_the_other_way():
+    straight, across = (bias_drop(quarter_disc(shear=0.02, grain=grain)) for grain in (0.0, np.pi / 4))
+    assert across == pytest.approx(-straight, rel=0.02)
 
 
 def test_a_ring_two_cm_off_the_post_reads_two_cm_all_round(figure, melton):
