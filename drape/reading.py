@@ -28,6 +28,7 @@ Ints = NDArray[np.int64]
 Group = dict[str, object]
 
 SIDES = {"front": 0.0, "left": 0.5 * np.pi, "back": np.pi, "right": 1.5 * np.pi}
+EIGHTHS = ("front", "front left", "left", "back left", "back", "back right", "right", "front right")  # of a turn
 WINDOW = np.radians(20.0)  # a reading "at the front" is the mean within this of it
 TOUCH = 0.003  # [m] cloth nearer than this lies
 ZONE = 0.12  # [m] shoulder zone: within this of the shoulder line
@@ -105,7 +106,7 @@ def mean_at(values: Floats, azimuth: Floats, share: Floats, place: float) -> flo
 def read_neck(worn: Worn) -> Group:
     """Neck gap, ride and throat load. With a collar the neck edge is the seam it is sewn to.
 
-    gap: from the cloth's inner face at the neck edge to the figure. ride: height of the neck edge
+    gap: from the cloth's inner face at the neck edge to the figure; of the largest also where, by eighths. ride: height of the neck edge
     above the neck-base line at the same azimuth. throat load: the figure's neck, above its base
     line, pressing on the cloth: sum of the forces [N], and the largest over 20° of the front
     two thirds per length of neck-base line [N/m].
@@ -119,7 +120,9 @@ def read_neck(worn: Worn) -> Group:
     group: Group = {}
     for name, place in SIDES.items():
         group[f"gap_{name}_cm"] = 100 * mean_at(gap, azimuth, share, place)
-    group["gap_max_cm"] = 100 * float(gap.max())
+    widest = int(np.argmax(gap))
+    group["gap_max_cm"] = 100 * float(gap[widest])
+    group["gap_max_at"] = EIGHTHS[round(4 * azimuth[widest] / np.pi) % 8]
     for name, place in SIDES.items():
         group[f"ride_{name}_cm"] = 100 * mean_at(ride, azimuth, share, place)
     group["throat_load_n"], group["throat_line_load_n_m"] = throat_load(worn)
@@ -392,7 +395,7 @@ def bias_drop(worn: Worn) -> float:
     The lines run from the draft's centre. One has stretched by the integral of its stretch less one; the mean of those
     within 15° of the bias, less the mean of those within 15° of warp or weft.
     """
-    flat, triangles = worn.mesh.flat, worn.mesh.triangles
+    flat, triangles, hem = worn.mesh.flat, worn.mesh.triangles, worn.mesh.flat[worn.mesh.edges["hem"]]
     sides = np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]]])
     whole = coo_array((np.ones(len(sides)), sides.T), shape=(len(flat), len(flat)))
     part = connected_components(whole, directed=False)[1]  # a collar is a part of its own
@@ -406,12 +409,13 @@ def bias_drop(worn: Worn) -> float:
     stretch = np.linalg.norm((hung @ outward)[:, :, 0], axis=1)
     wide = 0.5 * np.abs(np.linalg.det(laid)) / radius  # radial length times angle that a triangle covers
     off = off_grain(np.arctan2(middle[:, 1], middle[:, 0]), worn.draft.grain)
-    angles = (np.arange(ANGLES) + 0.5) * (worn.draft.style.sweep / ANGLES)
-    off_there = off_grain(angles, worn.draft.grain)
-    means = []
-    for inside, there in ((off >= np.radians(30), off_there >= np.radians(30)), (off <= np.radians(15), off_there <= np.radians(15))):
-        means.append(float(((stretch - 1.0) * wide)[inside].sum()) / (there.mean() * worn.draft.style.sweep))
-    return means[0] - means[1]
+    ends = np.unwrap(np.arctan2(hem[:, 1], hem[:, 0]))[[0, -1]]
+    there = off_grain(np.linspace(*ends, ANGLES), worn.draft.grain)
+    widths = [np.mean(there >= np.radians(30)) * abs(ends[1] - ends[0]), np.mean(there <= np.radians(15)) * abs(ends[1] - ends[0])]
+    if not all(widths):
+        return 0.0  # cut too narrow to have both
+    longer = (stretch - 1.0) * wide
+    return float(longer[off >= np.radians(30)].sum() / widths[0] - longer[off <= np.radians(15)].sum() / widths[1])
 
 
 def off_grain(angle: Floats, grain: float) -> Floats:

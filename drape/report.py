@@ -62,7 +62,7 @@ GROUPS: Final = (
     Group(
         "Neck gap",
         "how far the neck edge stands off the neck",
-        _sides("neck.gap", "front", "left", "back", "right", "max"),
+        (*_sides("neck.gap", "front", "left", "back", "right", "max"), Row("largest at", "neck.gap_max_at")),
     ),
     Group(
         "Ride",
@@ -130,12 +130,13 @@ GROUPS: Final = (
     ),
     Group(
         "Seated",
-        "height of the hem above the floor when the wearer sits upright and the cloak falls clear of the seat; negative: so "
-        "much lies on the floor; in front it lies over the knees and is not read",
+        "height of the hem above the floor when the wearer sits upright and the cloak falls clear of the seat; in front it "
+        "lies over the knees and is not read",
         (
             Row("seat", "seated.seat_height_cm", 0),
             Row("comes down by", "seated.lowered_cm"),
             *(Row(side, f"seated.{side}_cm") for side in ("left", "back", "right")),
+            Row("on the floor, at most", "seated.on_floor_cm"),
         ),
     ),
     Group(

@@ -17,9 +17,10 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final
 
+from drape.allowed import CLOTH_KEYS
 from drape.cloth import Cloth
 from drape.keys import Keys, Number, Table, Text, checked_tables, fail, plain_number, read_toml, refuse_missing
-from drape.scene import CLOTH_KEYS, load_cloth, refuse_shipped_name
+from drape.scene import load_cloth, refuse_shipped_name
 from drape.units import STANDARD_GRAVITY, bare_name, ending_of, from_si, unit_of
 
 LINE: Final = math.radians(41.5)  # the sloping line below the table edge

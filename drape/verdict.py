@@ -83,6 +83,7 @@ def at(side: str) -> str:
 SIDES: Final = ("front", "left", "back", "right")
 CHECKS: Final = (
     *(Check("neck", f"neck.gap_{side}_cm", "gap_cm", f"it gapes {at(side)}") for side in SIDES),
+    Check("neck", "neck.gap_max_cm", "gap_cm", "it gapes between the four sides"),
     *(Check("neck", f"neck.ride_{side}_cm", "ride_cm", f"it rides up {at(side)}") for side in SIDES),
     *(Check("neck", f"neck.ride_{side}_cm", "fallen_cm", f"it has fallen {at(side)}", "below") for side in SIDES),
     Check("neck", "neck.throat_line_load_n_m", "throat_line_load_n_m", "it presses the throat"),
@@ -185,6 +186,9 @@ def judge(readings: Readings, own_limits: Mapping[str, float] | None = None) -> 
     said: list[Verdict] = []
     for where in WHERE:
         here = [one for one in every if one.check.where == where]
+        sides = [one for one in here if one.check.limit == "gap_cm" and side_of(one) in SIDES]
+        if any(one.is_fault or one.is_undecided for one in sides):  # the largest gap is theirs
+            here = [one for one in here if one.check.key != "neck.gap_max_cm"]
         found = [fault(one, readings) for one in here if one.is_fault]
         found += [undecided(one) for one in here if one.is_undecided]
         if where == "hem":
@@ -220,8 +224,10 @@ def side_of(one: Held) -> str:
     return one.check.key.removesuffix("_cm").rpartition("_")[2]
 
 
-def _gapes(one: Held, _: Readings) -> tuple[str, str]:
-    return f"gapes by {one.value:.1f} cm {at(side_of(one))}.", "Narrow the neck or take more into the shoulders."
+def _gapes(one: Held, readings: Readings) -> tuple[str, str]:
+    side = side_of(one)
+    where = at(side) if side in SIDES else f"at the {readings['neck']['gap_max_at']}"
+    return f"gapes by {one.value:.1f} cm {where}.", "Narrow the neck or take more into the shoulders."
 
 
 def _rides(one: Held, _: Readings) -> tuple[str, str]:

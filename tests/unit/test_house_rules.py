@@ -50,7 +50,7 @@ ORDER = (
     ("section",),
     ("reading", "spread"),
     ("verdict", "levelling"),
-    ("cautions", "seated"),
+    ("cautions", "seated", "allowed"),
     ("scene",),
     ("fitting", "tabletop", "specimen"),
     ("trial", "ensemble"),

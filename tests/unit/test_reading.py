@@ -99,8 +99,7 @@ def cone(figure, melton, *, neck=0.08, ride=0.0, hem=0.4, fall=0.5, turn=0.0, sh
     }  # fmt: skip
     mesh = Mesh(flat, triangles, edges, np.empty((0, 2), dtype=np.int64))
     marks = {"front neck": flat[COUNT // 4], "back neck": flat[3 * COUNT // 4]}
-    style = SimpleNamespace(sweep=np.pi)
-    draft = SimpleNamespace(marks=marks, dimensions={}, collar=(), dags=(), grain=0.0, style=style, **NAMES)
+    draft = SimpleNamespace(marks=marks, dimensions={}, collar=(), dags=(), grain=0.0, **NAMES)
     return Worn(figure, draft, mesh, sew(mesh, melton), worn, np.zeros_like(worn), melton.thickness)
 
 
@@ -114,7 +113,7 @@ def quarter_disc(*, shear, turn=0.0, grain=0.0):
     c, s = np.cos(turn), np.sin(turn)
     worn = np.c_[sheared @ np.array([[c, s], [-s, c]]), np.zeros(len(flat))]
     mesh = SimpleNamespace(flat=flat, triangles=triangles, edges={"hem": np.arange(40 * 91, 41 * 91)})
-    draft = SimpleNamespace(grain=grain, style=SimpleNamespace(sweep=np.pi / 2))
+    draft = SimpleNamespace(grain=grain)
     return SimpleNamespace(mesh=mesh, draft=draft, points=worn, sheet=SimpleNamespace(point_of_vertex=np.arange(len(flat))))
 
 
@@ -144,6 +143,7 @@ def test_a_ring_two_cm_off_the_post_reads_two_cm_all_round(figure, melton):
 
 def test_a_ring_pushed_forward_gapes_in_front_only(figure, melton):
     neck = read_neck(cone(figure, melton, neck=POST + 0.02, shift=(0.0, 0.015)))
+    assert neck["gap_max_at"] == "front"
     assert neck["gap_front_cm"] == pytest.approx(3.5 - 0.15, abs=0.1)
     assert neck["gap_back_cm"] == pytest.approx(0.5 - 0.15, abs=0.1)
     assert neck["gap_left_cm"] == pytest.approx(neck["gap_right_cm"], abs=0.02)
@@ -155,6 +155,8 @@ def test_gap_scales_and_turns_with_the_shape(figure, melton):
     left = read_neck(cone(figure, melton, neck=POST + 0.02, shift=(-0.015, 0.0)))
     for a, b in (("front", "left"), ("left", "back"), ("back", "right"), ("right", "front")):
         assert left[f"gap_{b}_cm"] == pytest.approx(forward[f"gap_{a}_cm"], abs=0.03)
+    assert left["gap_max_at"] == "left"
+    assert read_neck(cone(figure, melton, neck=POST + 0.02, shift=(0.01, -0.01)))["gap_max_at"] == "back right"
     twice = read_neck(cone(figure, melton, neck=POST + 0.04))
     once = read_neck(cone(figure, melton, neck=POST + 0.02))
     assert twice["gap_front_cm"] + 0.15 == pytest.approx(2 * (once["gap_front_cm"] + 0.15), abs=0.03)

@@ -48,6 +48,7 @@ def readings(name: str = "pageant-plain", *, shift: float = 0.0) -> dict[str, An
             **some("gap_front_cm", "gap_left_cm", "gap_back_cm", "gap_right_cm", "gap_max_cm"),
             **some("ride_front_cm", "ride_back_cm", "ride_left_cm", "ride_right_cm"),
             **some("throat_load_n", "throat_line_load_n_m"),
+            "gap_max_at": "front left",
             "gap_back_cm_spread": 0.3,
         },
         "shoulder_left": some("stand_off_mean_cm", "stand_off_max_cm", "stand_off_at_cm", "lie_percent"),
@@ -65,8 +66,9 @@ def readings(name: str = "pageant-plain", *, shift: float = 0.0) -> dict[str, An
         "fall": {
             **some("front_cm", "left_cm", "back_cm", "right_cm", "mean_cm", "lowest_cm", "highest_cm", "level_cm"),
             "reaches": "3 cm below the middle of the calf",
-            **some("clearance_cm"),
+            **some("clearance_cm", "bias_drop_cm"),
         },
+        "seated": some("seat_height_cm", "lowered_cm", "left_cm", "back_cm", "right_cm", "on_floor_cm"),
         "balance": some("forward_cm", "left_cm", "turn_deg"),
         "weight": some(
             "cloth_kg", "neck_percent", "shoulder_left_percent", "shoulder_right_percent",

@@ -10,14 +10,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from drape.allowed import CLOTH_KEYS, SCENE_TABLES, TAPE_KEYS
 from drape.errors import SceneError
 from drape.listing import cloths_object
 from drape.padding import KINDS
 from drape.scene import (
-    CLOTH_KEYS,
     DEFAULT_COLOURS,
-    SCENE_TABLES,
-    TAPE_KEYS,
     load_body,
     load_cloth,
     load_scene,

@@ -12,7 +12,7 @@ from drape.verdict import CHECKS, FAULTS, THRESHOLDS, checks_of, held, judge
 
 QUIET = {
     "neck": {**{f"{kind}_{side}_cm": 0.0 for kind in ("gap", "ride") for side in ("front", "left", "back", "right")},
-             "throat_load_n": 0.0, "throat_line_load_n_m": 0.0},
+             "gap_max_cm": 0.0, "gap_max_at": "front left", "throat_load_n": 0.0, "throat_line_load_n_m": 0.0},
     "shoulder_left": {"stand_off_mean_cm": 0.1, "stand_off_max_cm": 0.2},
     "shoulder_right": {"stand_off_mean_cm": 0.1, "stand_off_max_cm": 0.2},
     "crowding": {"at_cm": [1.0, 2.0], "fullness_percent": [0.0, 0.0], "folds": [0, 2], "max_percent": 0.0},
@@ -27,6 +27,7 @@ QUIET = {
 
 CASES = [
     ("gap_cm", ("neck", "gap_back_cm"), "gapes by"),
+    ("gap_cm", ("neck", "gap_max_cm"), "cm at the front left."),
     ("ride_cm", ("neck", "ride_front_cm"), "rides"),
     ("fallen_cm", ("neck", "ride_back_cm"), "has fallen"),
     ("throat_line_load_n_m", ("neck", "throat_line_load_n_m"), "presses the throat"),
@@ -74,6 +75,13 @@ def test_a_fault_is_named_beyond_its_threshold_only(name, place, words):
 def test_each_side_of_the_neck_is_judged(side, name, kind):
     where = {"front": "in front.", "back": "behind."}.get(side, f"on the {side}.")
     assert where in said(("neck", f"{kind}_{side}_cm"), limit(name) * 1.01)
+
+
+def test_a_gape_on_one_side_is_not_said_twice():
+    readings = with_reading(("neck", "gap_left_cm"), limit("gap_cm") + 0.5)
+    readings["neck"]["gap_max_cm"] = limit("gap_cm") + 1.0
+    (gapes,) = [verdict["finding"] for verdict in judge(readings) if "gapes" in verdict["finding"]]
+    assert "on the left" in gapes
 
 
 @pytest.mark.parametrize(
