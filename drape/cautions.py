@@ -60,7 +60,7 @@ def cautions(
         )
     if seated_on_floor_cm:
         found.append(
-            f"Seated, about {seated_on_floor_cm:.0f} cm of the hem lies on the floor, where chair legs, wheels and feet catch "
+            f"Seated, about {seated_on_floor_cm:.1f} cm of the hem lies on the floor, where chair legs, wheels and feet catch "
             "it. Gather it into the lap, and stand up clear of it."
         )
     if any(cloth not in WOOL_CLOTHS for cloth in cloths):

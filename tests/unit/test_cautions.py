@@ -26,7 +26,7 @@ def test_no_caution_where_none_applies() -> None:
         ({"throat_line_load_n_m": 20.1}, "presses on the throat"),
         ({"fastening": "ties"}, "may not give way"),
         ({"fastening": "clasp"}, "under a hard pull"),
-        ({"seated_on_floor_cm": 4.2}, "about 4 cm of the hem lies on the floor"),
+        ({"seated_on_floor_cm": 4.2}, "about 4.2 cm of the hem lies on the floor"),
         ({"cloths": ["calico"]}, "naked flame"),
         ({"cloths": ["heavy melton", "own cloth"]}, "naked flame"),
     ],
