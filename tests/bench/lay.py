@@ -7,25 +7,18 @@ Lengths in cm. R from the centre of the neck arc; neck hole 13 cm.
 from __future__ import annotations
 
 import argparse
+import sys
 import time
-from types import SimpleNamespace
-
-import numpy as np
+from pathlib import Path
 
 from drape.draft import Style, draft_cloak
 from drape.lay import SHOPPING_WIDTHS, Bolt, lay_pieces, naive_length, thrifty_pieces
 from drape.piecing import Allowances, seam_levels
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "common"))
+from stand_in import standing_body  # noqa: E402
+
 NECK = 0.13  # m
-
-
-def body() -> SimpleNamespace:
-    """Landmarks with both shoulders 15 cm long; lengths are ours."""
-    marks = {"front_neck": np.array([0.0, 0.035, 1.43]), "back_neck": np.array([0.0, -0.055, 1.51])}
-    for side, sign in (("left", -1.0), ("right", 1.0)):
-        marks[f"side_neck_{side}"] = np.array([sign * 0.064, 0.0, 1.5])
-        marks[f"shoulder_point_{side}"] = marks[f"side_neck_{side}"] + np.array([sign * 0.135, 0.0, -0.066])
-    return SimpleNamespace(landmarks=marks, tape={"neck_base_girth": 0.4084}, levels={"waist": 1.05})
 
 
 def main() -> None:
@@ -37,7 +30,7 @@ def main() -> None:
     print("| R | width | pieces | strips | length | area alone | used % | saved % | seconds |")
     print("| --- | --- | --- | --- | --- | --- | --- | --- | --- |")
     for radius in chosen.radii:
-        draft = draft_cloak(Style("round", radius - NECK, front_neck_depth=NECK), body())
+        draft = draft_cloak(Style("round", radius - NECK, front_neck_depth=NECK), standing_body())
         for width in SHOPPING_WIDTHS:
             started = time.process_time()
             bolt = Bolt(width)

@@ -14,7 +14,6 @@ from __future__ import annotations
 import ctypes
 import math
 from pathlib import Path
-from types import SimpleNamespace
 
 import ezdxf
 import ezdxf.recover
@@ -24,6 +23,7 @@ import pypdfium2.raw as raw
 import pytest
 import shapely
 from shapely import LineString, MultiPoint, Polygon, box
+from stand_in import standing_body
 
 from drape.draft import Dart, Style, draft_cloak
 from drape.lay import Bolt, Lay, lay_pieces
@@ -36,18 +36,9 @@ from drape.tiles import MARGIN, OVERLAP, PAPERS, tile, write_tiles
 MM = 25.4 / 72
 
 
-def body() -> SimpleNamespace:
-    """Landmarks with both shoulders 15 cm long; lengths are ours."""
-    marks = {"front_neck": np.array([0.0, 0.035, 1.43]), "back_neck": np.array([0.0, -0.055, 1.51])}
-    for side, sign in (("left", -1.0), ("right", 1.0)):
-        marks[f"side_neck_{side}"] = np.array([sign * 0.064, 0.0, 1.5])
-        marks[f"shoulder_point_{side}"] = marks[f"side_neck_{side}"] + np.array([sign * 0.135, 0.0, -0.066])
-    return SimpleNamespace(landmarks=marks, tape={"neck_base_girth": 0.4084}, levels={"waist": 1.05})
-
-
 @pytest.fixture(scope="module")
 def pieces() -> tuple[Piece, ...]:
-    draft = draft_cloak(Style("tailored", 0.8, darts=(Dart(),), buttons=2), body())
+    draft = draft_cloak(Style("tailored", 0.8, darts=(Dart(),), buttons=2), standing_body())
     return pieced(draft, seam_levels(draft, 0.7, Allowances()), Allowances())
 
 
@@ -146,7 +137,7 @@ def test_dxf_outlines_and_areas(pieces: tuple[Piece, ...], lay: Lay, tmp_path: P
 
 def test_half_annulus_area_on_paper(tmp_path: Path) -> None:
     """pi (R^2 - r^2) / 2 = 3.049 m2 for R = 1.40 and r = 0.138 m, without allowances, read back from the DXF."""
-    draft = draft_cloak(Style("round", 1.40 - 0.138, front_neck_depth=0.138), body())
+    draft = draft_cloak(Style("round", 1.40 - 0.138, front_neck_depth=0.138), standing_body())
     bare = Allowances(0.0, 0.0, 0.0, 0.0)
     parts = pieced(draft, seam_levels(draft, 0.9, bare), bare)
     laid = lay_pieces(parts, Bolt(0.9), tries=5)

@@ -18,10 +18,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from stand_in import standing_body
 
 from drape import neckline
 from drape.draft import Draft, draft_cloak, length_of, run_of
@@ -60,19 +60,6 @@ WOMAN_1988 = {  # women's means, the same report [m]
 }
 
 
-LEVELS = {"chest": 1.28, "waist": 1.07, "hip": 0.86, "mid_thigh": 0.66, "knee": 0.505, "mid_calf": 0.3, "ankle": 0.09}
-
-
-def body(girth: float = 0.4084, slope: float = 26.0) -> SimpleNamespace:
-    """A figure's landmarks with both shoulders 15 cm long at `slope` [deg]; the other lengths are ours."""
-    fall = math.radians(slope)
-    marks = {"front_neck": np.array([0.0, 0.035, 1.43]), "back_neck": np.array([0.0, -0.055, 1.51])}
-    for side, sign in (("left", -1.0), ("right", 1.0)):
-        marks[f"side_neck_{side}"] = np.array([sign * 0.064, 0.0, 1.5])
-        marks[f"shoulder_point_{side}"] = marks[f"side_neck_{side}"] + 0.15 * np.array(
-            [sign * math.cos(fall), 0.0, -math.sin(fall)]
-        )
-    return SimpleNamespace(landmarks=marks, levels=LEVELS, tape={"neck_base_girth": girth, "arm_length": 0.6})
 
 
 def half_apex(draft: Draft) -> float:
@@ -86,13 +73,13 @@ CONES = [(90, 14.478), (120, 19.471), (180, 30.0), (240, 41.810), (270, 48.590),
 @pytest.mark.parametrize(("sweep", "wanted"), CONES)
 def test_sector_closes_to_its_cone(sweep: float, wanted: float) -> None:
     """Half apex arcsin(A / 360): table worked out by hand for six sectors."""
-    draft = draft_cloak(Style("round", 1.0, sweep=math.radians(sweep)), body())
+    draft = draft_cloak(Style("round", 1.0, sweep=math.radians(sweep)), standing_body())
     assert half_apex(draft) == pytest.approx(wanted, abs=1e-3)
 
 
 def test_half_circle_falls_sixty_degrees_with_a_hem_of_half_the_slant() -> None:
     """Slope 60 deg below the level, hem ring's radius half the slant, height sqrt(3)/2 of it."""
-    draft = draft_cloak(Style("round", 1.1), body())
+    draft = draft_cloak(Style("round", 1.1), standing_body())
     slant = draft.dimensions["hem_radius"]
     ring = draft.dimensions["hem_length"] / (2 * math.pi)
     assert ring == pytest.approx(slant / 2, rel=1e-9)
@@ -111,14 +98,14 @@ GIRTHS = [
 @pytest.mark.parametrize(("who", "girth", "radius"), GIRTHS)
 def test_half_circle_neck_has_the_radius_girth_over_pi(who: str, girth: float, radius: float) -> None:
     """Four survey means, no ease, to a tenth of a millimetre."""
-    draft = draft_cloak(Style("round", 1.1, neck_ease=0.0), body(girth))
+    draft = draft_cloak(Style("round", 1.1, neck_ease=0.0), standing_body(girth=girth))
     assert draft.dimensions["front_neck_depth"] == pytest.approx(radius, abs=6e-5), who
     assert draft.dimensions["neck_edge_length"] == pytest.approx(girth, abs=1e-9), who
 
 
 def test_half_annulus_of_radii_140_and_13_8() -> None:
     """Area pi (R^2 - r^2) / 2 = 3.049 m2 and hem pi R = 4.398 m for R = 1.40 m and r = 0.138 m."""
-    draft = draft_cloak(Style("round", 1.40 - 0.138, front_neck_depth=0.138), body())
+    draft = draft_cloak(Style("round", 1.40 - 0.138, front_neck_depth=0.138), standing_body())
     assert draft.dimensions["area"] == pytest.approx(3.049, abs=5e-4)
     assert draft.dimensions["hem_length"] == pytest.approx(4.398, abs=5e-4)
     assert length_of(run_of(draft, "hem")) == pytest.approx(4.398, abs=5e-4)
@@ -130,7 +117,7 @@ def test_wedges_and_sweep_add_up_to_what_the_shoulders_need(slope: float) -> Non
 
     At s = 26 deg: 256 = 180 + 38 + 38. The defect round the sewn dart point is the dart's angle on the flat.
     """
-    draft = draft_cloak(Style("tailored", 1.1, darts=(Dart(),)), body(slope=slope))
+    draft = draft_cloak(Style("tailored", 1.1, darts=(Dart(),)), standing_body(slope=slope))
     marks, values = draft.marks, draft.dimensions
     dart = 2 * math.asin(values["dart_intake"] / (2 * values["dart_length"]))
     cuts = 2 * math.asin(values["shoulder_cut_intake"] / (2 * values["shoulder_cut_length"]))
@@ -163,11 +150,11 @@ def test_developed_neck_comes_out_near_the_girth_by_itself(sex: str, tape: dict[
 
 def test_wrong_constants_fail() -> None:
     """Negative control: the checks above refuse a cone of A/180, a radius of girth over 2 pi, and a whole annulus."""
-    draft = draft_cloak(Style("round", 1.1, neck_ease=0.0), body())
+    draft = draft_cloak(Style("round", 1.1, neck_ease=0.0), standing_body())
     assert half_apex(draft) != pytest.approx(math.degrees(math.asin(180 / 240)), abs=1e-3)
     assert draft.dimensions["front_neck_depth"] != pytest.approx(0.4084 / (2 * math.pi), abs=6e-5)
     radius, hem = draft.dimensions["front_neck_depth"], draft.dimensions["hem_radius"]
     assert draft.dimensions["area"] != pytest.approx(math.pi * (hem**2 - radius**2), abs=5e-4)
-    tailored = draft_cloak(Style("tailored", 1.1, darts=(Dart(),), shoulder_cut_intake=0.0), body()).dimensions
+    tailored = draft_cloak(Style("tailored", 1.1, darts=(Dart(),), shoulder_cut_intake=0.0), standing_body()).dimensions
     dart = 2 * math.asin(tailored["dart_intake"] / (2 * tailored["dart_length"]))
     assert 180 + math.degrees(dart) != pytest.approx(256.0, abs=1e-9)

@@ -10,10 +10,9 @@ Each check also runs once with a wrong constant and must fail.
 from __future__ import annotations
 
 import math
-from types import SimpleNamespace
 
-import numpy as np
 import pytest
+from stand_in import standing_body
 
 from drape.draft import Draft, Style, draft_cloak
 from drape.lay import Bolt, lay_pieces, naive_length, thrifty_pieces
@@ -30,17 +29,8 @@ STRIPS = {
 ROWS = [(radius, width, length) for radius, row in STRIPS.items() for width, length in row.items()]
 
 
-def body() -> SimpleNamespace:
-    """Landmarks with both shoulders 15 cm long; lengths are ours."""
-    marks = {"front_neck": np.array([0.0, 0.035, 1.43]), "back_neck": np.array([0.0, -0.055, 1.51])}
-    for side, sign in (("left", -1.0), ("right", 1.0)):
-        marks[f"side_neck_{side}"] = np.array([sign * 0.064, 0.0, 1.5])
-        marks[f"shoulder_point_{side}"] = marks[f"side_neck_{side}"] + np.array([sign * 0.135, 0.0, -0.066])
-    return SimpleNamespace(landmarks=marks, tape={"neck_base_girth": 0.4084}, levels={"waist": 1.05})
-
-
 def half_circle(radius: float) -> Draft:
-    return draft_cloak(Style("round", radius - NECK, front_neck_depth=NECK), body())
+    return draft_cloak(Style("round", radius - NECK, front_neck_depth=NECK), standing_body())
 
 
 @pytest.mark.parametrize(("radius", "width", "wanted"), ROWS)

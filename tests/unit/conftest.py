@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -76,24 +75,6 @@ def cone_fitting(*, inside_out: bool = False, hem: float = HEM, **changed: Any) 
         "thickness": 0.003, "colours": {},
     }  # fmt: skip
     return Fitting(**{**given, **changed})
-
-
-def standing_body(*, slope: float = 26.4, girth: float = 0.4084) -> SimpleNamespace:
-    """What a draft asks of a figure: landmarks, levels and tape of the men's means, ANSUR 1988 (NATICK/TR-89/044)."""
-    height, shoulder, half_neck = 1.5095, 0.1505, 0.0637
-    marks = {"front_neck": np.array([0.0, 0.035, height - 0.0711]), "back_neck": np.array([0.0, -0.055, height + 0.0099])}
-    for side, sign in (("left", -1.0), ("right", 1.0)):
-        along = np.array([sign * np.cos(np.radians(slope)), 0.0, -np.sin(np.radians(slope))])
-        marks[f"side_neck_{side}"] = np.array([sign * half_neck, 0.0, height])
-        marks[f"shoulder_point_{side}"] = marks[f"side_neck_{side}"] + shoulder * along
-    levels = {"chest": 1.28, "waist": 1.07, "hip": 0.86, "mid_thigh": 0.66, "knee": 0.505, "mid_calf": 0.3, "ankle": 0.09}
-    tape = {"neck_base_girth": girth, "neck_girth": 0.379, "arm_length": 0.6, "stature": 1.756}
-    return SimpleNamespace(landmarks=marks, levels=levels, tape=tape)
-
-
-@pytest.fixture(scope="session")
-def stand_in() -> Callable[..., SimpleNamespace]:
-    return standing_body
 
 
 @pytest.fixture

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 import re
 from pathlib import Path
-from types import SimpleNamespace
 from xml.etree import ElementTree
 
 import numpy as np
 import pytest
 from scipy.interpolate import CubicSpline
 from shapely import box
+from stand_in import standing_body
 
 from drape.chalk import LETTERS, chalk_points, cm, hem_points, is_arc
 from drape.chalkcard import PAGE, write_chalk_card
@@ -19,7 +19,6 @@ from drape.draft import Draft, draft_cloak, outline_of, run_of
 from drape.style import Dart, Style
 
 SVG = "{http://www.w3.org/2000/svg}"
-LEVELS = {"chest": 1.28, "waist": 1.07, "hip": 0.86, "mid_thigh": 0.66, "knee": 0.505, "mid_calf": 0.3, "ankle": 0.09}
 STYLES = {
     "round": Style("round", 1.12),
     "tailored": Style("tailored", 1.12, darts=(Dart(),)),
@@ -32,20 +31,9 @@ STYLES = {
 }  # fmt: skip
 
 
-def body() -> SimpleNamespace:
-    """Landmarks from the men's means of the 1988 US Army survey (NATICK/TR-89/044); forward distances are ours."""
-    marks = {"front_neck": np.array([0.0, 0.035, 1.4384]), "back_neck": np.array([0.0, -0.055, 1.5194])}
-    fall = math.radians(26.4)
-    for side, sign in (("left", -1.0), ("right", 1.0)):
-        start = np.array([sign * 0.0637, 0.0, 1.5095])
-        marks[f"side_neck_{side}"] = start
-        marks[f"shoulder_point_{side}"] = start + 0.1505 * np.array([sign * math.cos(fall), 0.0, -math.sin(fall)])
-    return SimpleNamespace(landmarks=marks, levels=LEVELS, tape={"neck_base_girth": 0.4084, "arm_length": 0.6})
-
-
 @pytest.fixture(params=STYLES)
 def draft(request: pytest.FixtureRequest) -> Draft:
-    return draft_cloak(STYLES[request.param], body())
+    return draft_cloak(STYLES[request.param], standing_body())
 
 
 def test_points_lie_on_the_outline_and_no_sign_comes_twice(draft: Draft) -> None:
@@ -83,8 +71,8 @@ def test_a_smooth_curve_through_the_points_is_the_neck_edge_within_a_millimetre(
 
 def test_a_bent_hem_is_given_by_strings() -> None:
     """An arc needs one string and no points; a bent hem's points lie at their angle and their string from O."""
-    assert hem_points(draft_cloak(STYLES["tailored"], body())) == []
-    bent = draft_cloak(STYLES["bent hem"], body())
+    assert hem_points(draft_cloak(STYLES["tailored"], standing_body())) == []
+    bent = draft_cloak(STYLES["bent hem"], standing_body())
     assert not is_arc(bent)
     rows = hem_points(bent)
     assert rows[0][0] == 0.0 and rows[-1][0] == pytest.approx(math.pi)

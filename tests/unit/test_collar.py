@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Polygon
+from stand_in import standing_body
 
 from drape.cloth import sew
 from drape.distance import distance
@@ -25,14 +26,14 @@ from drape.style import CollarStyle, Dart, Style
 
 
 @pytest.fixture(scope="module")
-def draft_of(stand_in):
+def draft_of():
     """`draft_of(collar, place=, sweep=)`: a tailored draft with that collar."""
 
     def drafted(collar: CollarStyle, *, place: str = "right shoulder", sweep: float = math.pi) -> Draft:
         sides = {"right shoulder": ("left",), "left shoulder": ("right",), "centre front": ("left", "right")}[place]
         darts = tuple(Dart(f"{side} shoulder") for side in sides) if sweep < math.radians(250) else ()
         style = Style("tailored", length=0.9, sweep=sweep, closure_place=place, darts=darts, collar=collar)
-        return draft_cloak(style, stand_in())
+        return draft_cloak(style, standing_body())
 
     return drafted
 
@@ -74,9 +75,9 @@ def test_an_uneven_collar_is_as_high_as_asked_in_front_and_behind(draft_of, fron
     assert area == pytest.approx(draft.dimensions["neck_edge_length"] * (front + back) / 2, rel=1e-3)  # a wave's mean
 
 
-def test_a_shaped_collar_takes_in_what_the_neck_narrows(stand_in, draft_of) -> None:
+def test_a_shaped_collar_takes_in_what_the_neck_narrows(draft_of) -> None:
     """Neck base 40.84, neck 37.9 cm a sixth of the way to the crown, 3.94 cm up: at half that height, half of 2.94."""
-    figure = stand_in()
+    figure = standing_body()
     measured = 0.16 * (figure.tape["stature"] - figure.landmarks["side_neck_left"][2])
     draft = draft_of(CollarStyle(measured / 2))
     assert draft.dimensions["collar_taken_in"] == pytest.approx((0.4084 - 0.379) / 2, abs=1e-12)

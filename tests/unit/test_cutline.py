@@ -4,33 +4,21 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from shapely import LineString, Point, Polygon
+from stand_in import standing_body
 
 from drape.cutline import allowances, cut_line
 from drape.draft import area_of, closing_line, draft_cloak, outline_of, run_of
 from drape.errors import DraftError
 from drape.style import CLOSURE_PLACES, Dart, Style
 
-LEVELS = {"chest": 1.28, "waist": 1.07, "hip": 0.86}
-
-
-def body() -> SimpleNamespace:
-    """Landmarks from the men's means of the 1988 US Army survey (NATICK/TR-89/044); forward distances are ours."""
-    marks = {"front_neck": np.array([0.0, 0.035, 1.4384]), "back_neck": np.array([0.0, -0.055, 1.5194])}
-    fall = math.radians(26.4)
-    for side, sign in (("left", -1.0), ("right", 1.0)):
-        start = np.array([sign * 0.0637, 0.0, 1.5095])
-        marks[f"side_neck_{side}"] = start
-        marks[f"shoulder_point_{side}"] = start + 0.1505 * np.array([sign * math.cos(fall), 0.0, -math.sin(fall)])
-    return SimpleNamespace(landmarks=marks, levels=LEVELS, tape={"neck_base_girth": 0.4084, "arm_length": 0.6})
 
 
 def test_nothing_cut_on_is_the_outline_itself() -> None:
-    draft = draft_cloak(Style("tailored", 1.1, darts=(Dart(),)), body())
+    draft = draft_cloak(Style("tailored", 1.1, darts=(Dart(),)), standing_body())
     assert np.array_equal(cut_line(draft), outline_of(draft))
 
 
@@ -38,7 +26,7 @@ def test_a_half_ring_grows_by_strips_and_filled_corners() -> None:
     """Round half circle, radii r and R, h at the hem, n at the neck, o at both edges: a half ring from r - n to R + h
     and beneath it two strips (R + h - r + n) by o. Exact."""
     style = Style("round", 1.1, front_neck_depth=0.14, neck_allowance=0.01, opening_allowance=0.02, hem_allowance=0.04)
-    got = area_of(cut_line(draft_cloak(style, body())))
+    got = area_of(cut_line(draft_cloak(style, standing_body())))
     outer, inner = 0.14 + 1.1 + 0.04, 0.14 - 0.01
     assert got == pytest.approx(math.pi * (outer**2 - inner**2) / 2 + 2 * (outer - inner) * 0.02, rel=1e-5)
 
@@ -49,7 +37,7 @@ def test_the_cut_line_keeps_its_distance_from_every_edge(place: str) -> None:
     darts = tuple(Dart(side) for side in ("left shoulder", "right shoulder") if side != place)
     style = Style("tailored", 1.1, closure_place=place, darts=darts, buttons=2, overlap=0.05)
     style = replace(style, neck_allowance=0.012, opening_allowance=0.02, hem_allowance=0.04)
-    draft = draft_cloak(style, body())
+    draft = draft_cloak(style, standing_body())
     assert allowances(draft) == {"neck": 0.012, "opening": 0.045, "hem": 0.04}
     loop = cut_line(draft)
     ring = LineString(np.vstack([loop, loop[:1]]))
@@ -67,12 +55,12 @@ def test_the_cut_line_keeps_its_distance_from_every_edge(place: str) -> None:
 
 def test_the_mouth_of_a_dart_is_not_cut_out() -> None:
     """With a neck allowance the cut line runs across the mouth: the wedge's cloth stays, about intake x height / 2."""
-    draft = draft_cloak(Style("tailored", 1.1, darts=(Dart(),), neck_allowance=0.01), body())
+    draft = draft_cloak(Style("tailored", 1.1, darts=(Dart(),), neck_allowance=0.01), standing_body())
     assert Polygon(cut_line(draft)).contains(Point(draft.marks["dart point"] * 0.9))
 
 
 def test_a_full_circle_has_nothing_left_to_cut_on() -> None:
     with pytest.raises(DraftError, match=r"draft\.sweep_deg: got 360 with 2 cm to cut beyond each opening edge, allowed up to 345"):
-        draft_cloak(Style("round", 1.1, sweep=2 * math.pi, opening_allowance=0.02), body())
+        draft_cloak(Style("round", 1.1, sweep=2 * math.pi, opening_allowance=0.02), standing_body())
     with pytest.raises(DraftError, match=r"allowances\.hem_cm: got -1, allowed 0 to 500"):
-        draft_cloak(Style("round", 1.1, hem_allowance=-0.01), body())
+        draft_cloak(Style("round", 1.1, hem_allowance=-0.01), standing_body())

@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 import re
 from pathlib import Path
-from types import SimpleNamespace
 from xml.etree import ElementTree
 
 import numpy as np
 import pytest
 from shapely import Point
+from stand_in import standing_body
 
 from drape.cutting import Cut, cut_draft, cut_inner, cut_object, cut_text, write_cut
 from drape.draft import Dart, Edge, Style, draft_cloak, length_of
@@ -22,16 +22,7 @@ from drape.sheets import KINDS, draw_piece
 from drape.tiles import row_letters, tile
 
 
-def body() -> SimpleNamespace:
-    """Landmarks with both shoulders 15 cm long; lengths are ours."""
-    marks = {"front_neck": np.array([0.0, 0.035, 1.43]), "back_neck": np.array([0.0, -0.055, 1.51])}
-    for side, sign in (("left", -1.0), ("right", 1.0)):
-        marks[f"side_neck_{side}"] = np.array([sign * 0.064, 0.0, 1.5])
-        marks[f"shoulder_point_{side}"] = marks[f"side_neck_{side}"] + np.array([sign * 0.135, 0.0, -0.066])
-    return SimpleNamespace(landmarks=marks, tape={"neck_base_girth": 0.4084}, levels={"waist": 1.05})
-
-
-DRAFT = draft_cloak(Style("tailored", 0.8, darts=(Dart(),), buttons=2), body())
+DRAFT = draft_cloak(Style("tailored", 0.8, darts=(Dart(),), buttons=2), standing_body())
 COLLAR = Piece("collar", 0, (Edge("foot", np.array([[0, 0], [0.42, 0]])), Edge("right", np.array([[0.42, 0], [0.42, 0.06]])),
                Edge("top", np.array([[0.42, 0.06], [0, 0.06]])), Edge("left", np.array([[0, 0.06], [0, 0]]))),
                allowance=dict.fromkeys(("foot", "right", "top", "left"), 0.01), quantity=2)  # fmt: skip

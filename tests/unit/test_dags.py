@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Polygon
+from stand_in import standing_body
 
 from drape.cutline import cut_line, edges_said
 from drape.dags import BOW_END, LEAF_RADIUS, dag_shape, dagged, fitted_count, fitted_width
@@ -60,11 +61,11 @@ def test_the_count_fits_the_edge(kind: str, width: float, length: float) -> None
 
 
 @pytest.fixture(scope="module")
-def draft_of(stand_in):
+def draft_of():
     """`draft_of(dags, ..., key=value)`: a tailored draft with those dags."""
 
     def drafted(*dags: Dags, **asked: object) -> Draft:
-        return draft_cloak(Style("tailored", **{"length": 0.9, "dags": dags, **asked}), stand_in())  # type: ignore[arg-type]
+        return draft_cloak(Style("tailored", **{"length": 0.9, "dags": dags, **asked}), standing_body())  # type: ignore[arg-type]
 
     return drafted
 
@@ -115,8 +116,8 @@ def test_a_dagged_hem_is_read_at_its_tips(draft_of, kind: str) -> None:
     assert np.array_equal(hem_vertices(whole, plain), plain.edges["hem"])
 
 
-def test_a_trimmed_hem_keeps_its_count_of_dags(stand_in) -> None:
-    figure = stand_in()
+def test_a_trimmed_hem_keeps_its_count_of_dags() -> None:
+    figure = standing_body()
     style = Style("tailored", length=0.9, dags=(Dags("hem", "round", 0.09, 0.05),))
     counts = [draft_cloak(style, figure, trim=np.full(49, trim)).dags[0].count for trim in (-0.2, 0.0, 0.2)]  # type: ignore[arg-type]
     assert len(set(counts)) == 1

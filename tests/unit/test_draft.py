@@ -15,42 +15,16 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from shapely import Polygon
+from stand_in import standing_body
 
 from drape.draft import Draft, area_of, draft_cloak, length_of, outline_of, run_of, squeezed
 from drape.errors import DraftError
 from drape.neckline import direction, mirrored
 from drape.style import Dart, Style
 
-LEVELS = {"chest": 1.28, "waist": 1.07, "hip": 0.86, "mid_thigh": 0.66, "knee": 0.505, "mid_calf": 0.3, "ankle": 0.09}
 CM = 0.01
 EDGES = {"front neck", "back neck", "front closure", "back closure", "front opening", "back opening", "hem"}
 LEGS = {"dart front leg", "dart back leg"}
-
-
-def stand_in(
-    *,
-    slope_left: float = 26.4,
-    slope_right: float = 26.4,
-    shoulder: float = 0.1505,
-    half_neck: float = 0.0637,
-    girth: float = 0.4084,
-    front: tuple[float, float] = (0.035, -0.0711),
-    back: tuple[float, float] = (-0.055, 0.0099),
-) -> SimpleNamespace:
-    """Landmarks of a body: slopes [deg], lengths [m]; `front` and `back` neck points as (forward, up) of the side ones.
-
-    Default lengths are the men's means of the 1988 US Army survey (NATICK/TR-89/044); forward distances are ours.
-    """
-    height = 1.5095
-    marks: dict[str, np.ndarray] = {
-        "front_neck": np.array([0.0, front[0], height + front[1]]),
-        "back_neck": np.array([0.0, back[0], height + back[1]]),
-    }
-    for side, sign, slope in (("left", -1.0, slope_left), ("right", 1.0, slope_right)):
-        along = np.array([sign * math.cos(math.radians(slope)), 0.0, -math.sin(math.radians(slope))])
-        marks[f"side_neck_{side}"] = np.array([sign * half_neck, 0.0, height])
-        marks[f"shoulder_point_{side}"] = marks[f"side_neck_{side}"] + shoulder * along
-    return SimpleNamespace(landmarks=marks, levels=LEVELS, tape={"neck_base_girth": girth, "arm_length": 0.6})
 
 
 def angle_at(corner: np.ndarray, a: np.ndarray, b: np.ndarray) -> float:
@@ -62,7 +36,7 @@ def angle_at(corner: np.ndarray, a: np.ndarray, b: np.ndarray) -> float:
 def uneven(slope: float, difference: float, **measures: object) -> SimpleNamespace:
     """A stand-in whose two shoulder slopes [deg] differ."""
     half = difference / 2
-    return stand_in(slope_left=slope + half, slope_right=slope - half, **measures)  # type: ignore[arg-type]
+    return standing_body(slope_left=slope + half, slope_right=slope - half, **measures)  # type: ignore[arg-type]
 
 
 bodies = st.builds(
@@ -224,7 +198,7 @@ def test_wedge_turns_the_panels_to_the_shoulders(body: SimpleNamespace, sweep: f
 
 def test_mean_man_takes_a_wedge_of_38_degrees_at_slope_26() -> None:
     """Worked by hand: S = 180, s = 26: 180 - 52 - 90 = 38 degrees; intake 2 x 15 sin 19 = 9.767 cm."""
-    draft = draft_cloak(Style("tailored", 1.1, darts=(Dart(),)), stand_in(slope_left=26, slope_right=26, shoulder=0.15))
+    draft = draft_cloak(Style("tailored", 1.1, darts=(Dart(),)), standing_body(slope_left=26, slope_right=26, shoulder=0.15))
     assert draft.dimensions["dart_intake"] / CM == pytest.approx(9.767, abs=5e-4)
     assert draft.dimensions["shoulder_cut_intake"] / CM == pytest.approx(9.767, abs=5e-4)
     assert draft.dimensions["dart_length"] / CM == pytest.approx(15.0, abs=1e-9)
@@ -232,7 +206,7 @@ def test_mean_man_takes_a_wedge_of_38_degrees_at_slope_26() -> None:
 
 def test_equal_shoulders_make_front_and_back_alike_but_for_the_depths() -> None:
     """Closure, dart and hem are mirrored on phi = S/2; the front neck point is the deeper one, on phi = S/4."""
-    draft = draft_cloak(Style("tailored", 1.1, darts=(Dart(),)), stand_in())
+    draft = draft_cloak(Style("tailored", 1.1, darts=(Dart(),)), standing_body())
     for front, back in (
         ("front closure", "back closure"),
         ("dart front leg", "dart back leg"),
@@ -247,7 +221,7 @@ def test_equal_shoulders_make_front_and_back_alike_but_for_the_depths() -> None:
 
 def test_wedge_point_obeys_the_triangle_of_the_apex() -> None:
     """Legs and centre front meet at O_f with |O_f D| = rho sin(S/4) / sin(S/4 + delta/2), from the law of sines."""
-    draft = draft_cloak(Style("tailored", 1.1, darts=(Dart(),)), stand_in())
+    draft = draft_cloak(Style("tailored", 1.1, darts=(Dart(),)), standing_body())
     tip, side = draft.marks["dart point"], draft.marks["left side neck front"]
     run = (side - tip) / np.linalg.norm(side - tip)
     matrix = np.column_stack([run, -direction(math.pi / 4)])
@@ -260,7 +234,7 @@ def test_wedge_point_obeys_the_triangle_of_the_apex() -> None:
 @pytest.mark.parametrize("dart", [(), (Dart(),)])
 def test_neck_edge_is_hollow_and_square_to_the_centre_lines(dart: tuple[Dart, ...]) -> None:
     """Each half turns one way only, crosses its centre line squarely, and runs on smoothly over the left shoulder."""
-    draft = draft_cloak(Style("tailored", 1.1, darts=dart), stand_in())
+    draft = draft_cloak(Style("tailored", 1.1, darts=dart), standing_body())
     for name in ("front", "back"):
         run = run_of(draft, f"{name} neck")
         step = np.diff(run, axis=0)
@@ -280,10 +254,10 @@ def test_neck_edge_is_hollow_and_square_to_the_centre_lines(dart: tuple[Dart, ..
 
 def test_given_dimensions_are_kept_and_the_rest_left_alone() -> None:
     """A given depth or width replaces the fitted one; the others stay; the neck edge length is what comes of it."""
-    fitted = draft_cloak(Style("tailored", 1.1, darts=(Dart(),)), stand_in())
+    fitted = draft_cloak(Style("tailored", 1.1, darts=(Dart(),)), standing_body())
     deeper = draft_cloak(
         Style("tailored", 1.1, darts=(Dart(),), front_neck_depth=fitted.dimensions["front_neck_depth"] + 0.02),
-        stand_in(),
+        standing_body(),
     )
     assert deeper.dimensions["front_neck_depth"] == pytest.approx(
         fitted.dimensions["front_neck_depth"] + 0.02, abs=1e-12
@@ -291,7 +265,7 @@ def test_given_dimensions_are_kept_and_the_rest_left_alone() -> None:
     for name in ("back_neck_depth", "neck_width", "dart_intake", "dart_length"):
         assert deeper.dimensions[name] == pytest.approx(fitted.dimensions[name], abs=1e-12)
     assert deeper.dimensions["neck_edge_length"] > fitted.dimensions["neck_edge_length"] + 0.01
-    wide = draft_cloak(Style("tailored", 1.1, darts=(Dart(),), neck_width=0.2), stand_in())
+    wide = draft_cloak(Style("tailored", 1.1, darts=(Dart(),), neck_width=0.2), standing_body())
     assert wide.dimensions["neck_width"] == pytest.approx(0.2, abs=1e-12)
     front = wide.marks["left side neck front"] - wide.marks["right side neck front"]
     assert np.linalg.norm(front) == pytest.approx(0.2, abs=1e-9)
@@ -304,13 +278,13 @@ def test_wedge_dimensions_can_be_given() -> None:
     style = Style(
         "tailored", 1.1, darts=(Dart(length=0.12, intake=0.05),), shoulder_cut_intake=0.06, shoulder_cut_length=0.13
     )
-    draft = draft_cloak(style, stand_in())
+    draft = draft_cloak(style, standing_body())
     marks = draft.marks
     assert np.linalg.norm(marks["left side neck front"] - marks["left side neck back"]) == pytest.approx(0.05, abs=1e-9)
     assert np.linalg.norm(marks["left side neck front"] - marks["dart point"]) == pytest.approx(0.12, abs=1e-9)
     assert marks["right side neck front"][1] == pytest.approx(0.03, abs=1e-9)
     assert length_of(run_of(draft, "front closure")) == pytest.approx(0.13, abs=1e-9)
-    plain = draft_cloak(replace(style, darts=(Dart(intake=0.0),), shoulder_cut_intake=0.0), stand_in())
+    plain = draft_cloak(replace(style, darts=(Dart(intake=0.0),), shoulder_cut_intake=0.0), standing_body())
     assert {edge.name for edge in plain.edges} == EDGES
     assert "front cut point" not in plain.marks
     assert run_of(plain, "front closure")[:, 1] == pytest.approx(0.0, abs=1e-12)
@@ -318,7 +292,7 @@ def test_wedge_dimensions_can_be_given() -> None:
 
 def test_round_neck_takes_dart_and_cuts() -> None:
     """Wedge ends lie on the circle about O; the sewn neck edge is still girth + ease."""
-    draft = draft_cloak(Style("round", 1.1, darts=(Dart(),), shoulder_cut_intake=0.08), stand_in())
+    draft = draft_cloak(Style("round", 1.1, darts=(Dart(),), shoulder_cut_intake=0.08), standing_body())
     radius = draft.dimensions["front_neck_depth"]
     for name in ("front neck", "back neck"):
         assert np.linalg.norm(run_of(draft, name), axis=1) == pytest.approx(radius, abs=1e-12)
@@ -329,7 +303,7 @@ def test_round_neck_takes_dart_and_cuts() -> None:
 def test_fastening_is_as_long_as_the_shoulder_or_as_asked() -> None:
     """Default: shoulder length on a straight edge, the cut's length with a cut; an asked one ends on or beyond the
     cut."""
-    body = stand_in()
+    body = standing_body()
     assert draft_cloak(Style("round", 1.1), body).dimensions["fastened_length"] == pytest.approx(0.1505, abs=1e-12)
     assert draft_cloak(Style("tailored", 1.1), body).dimensions["fastened_length"] == pytest.approx(0.1505, abs=1e-12)
     for fastened in (0.08, 0.3):
@@ -340,7 +314,7 @@ def test_fastening_is_as_long_as_the_shoulder_or_as_asked() -> None:
 
 def test_wide_sweep_needs_no_wedge() -> None:
     """S = 270, s = 26.4: 180 - 52.8 - 135 < 0, so nothing is taken out and no dart is drawn, which dimensions say."""
-    draft = draft_cloak(Style("tailored", 1.1, sweep=1.5 * math.pi, darts=(Dart(),)), stand_in())
+    draft = draft_cloak(Style("tailored", 1.1, sweep=1.5 * math.pi, darts=(Dart(),)), standing_body())
     assert draft.dimensions["dart_intake"] == 0.0
     assert draft.dimensions["shoulder_cut_intake"] == 0.0
     assert "dart point" not in draft.marks
@@ -348,7 +322,7 @@ def test_wide_sweep_needs_no_wedge() -> None:
 
 def test_uneven_shoulders_get_uneven_wedges() -> None:
     """The steeper shoulder takes the narrower wedge: 2 s more slope, as much less angle."""
-    draft = draft_cloak(Style("tailored", 1.1, darts=(Dart(),)), stand_in(slope_left=30, slope_right=24))
+    draft = draft_cloak(Style("tailored", 1.1, darts=(Dart(),)), standing_body(slope_left=30, slope_right=24))
     marks = draft.marks
     left = angle_at(marks["dart point"], marks["left side neck front"], marks["left side neck back"])
     right = 2 * angle_at(marks["front cut point"], marks["right side neck front"], np.zeros(2))
@@ -454,7 +428,7 @@ def test_refusals_name_the_value_and_what_is_allowed(case: str) -> None:
     """One line each, with the value got, what is allowed, and something to try."""
     style, wanted = REFUSED[case]
     with pytest.raises(DraftError, match=wanted) as caught:
-        draft_cloak(style, stand_in())
+        draft_cloak(style, standing_body())
     message = str(caught.value)
     assert "\n" not in message
     assert "got" in message
@@ -465,10 +439,10 @@ def test_refusals_name_the_value_and_what_is_allowed(case: str) -> None:
 def test_a_body_without_shoulders_is_refused() -> None:
     """A shoulder that rises outward is a fault of the tape."""
     with pytest.raises(DraftError, match=r"left shoulder does not slope like one, got -5 deg, allowed 0 to 60"):
-        draft_cloak(Style("tailored", 1.1), stand_in(slope_left=-5))
+        draft_cloak(Style("tailored", 1.1), standing_body(slope_left=-5))
 
 
 def test_unknown_edge_is_named() -> None:
     """Asking for an edge that is not there lists those that are."""
     with pytest.raises(DraftError, match=r"no edge is called 'collar', allowed .*hem"):
-        run_of(draft_cloak(Style("round", 1.1), stand_in()), "collar")
+        run_of(draft_cloak(Style("round", 1.1), standing_body()), "collar")

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 import shapely
 from shapely import LineString, Polygon
+from stand_in import standing_body
 
 from drape.draft import Draft, closing_line, draft_cloak, length_of, run_of
 from drape.errors import DraftError
@@ -26,8 +27,8 @@ STYLE = Style(
 
 
 @pytest.fixture(scope="module")
-def draft(stand_in) -> Draft:
-    return draft_cloak(STYLE, stand_in())
+def draft() -> Draft:
+    return draft_cloak(STYLE, standing_body())
 
 
 def test_the_collar_carries_the_necks_allowance_the_overlap_and_its_own(draft: Draft) -> None:
@@ -82,6 +83,6 @@ def test_facings_lie_along_the_opening_from_neck_to_hem(draft: Draft) -> None:
         facing_pieces(draft, Allowances(), 0.9)
 
 
-def test_an_inner_collar_without_a_collar_is_refused(stand_in) -> None:
+def test_an_inner_collar_without_a_collar_is_refused() -> None:
     with pytest.raises(DraftError, match="without a collar"):
-        smaller_pieces(draft_cloak(replace(STYLE, collar=None, collar_allowance=0.0), stand_in()), Allowances(), inner_collar=True)
+        smaller_pieces(draft_cloak(replace(STYLE, collar=None, collar_allowance=0.0), standing_body()), Allowances(), inner_collar=True)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from stand_in import standing_body
 
 from drape.draft import Draft, area_of, draft_cloak, length_of, outline_of, run_of
 from drape.hem import FALL_SHARE, hem_wave, targets
@@ -16,19 +16,6 @@ from drape.levelling import NODES, hem_error, is_near_enough, is_trimmed, trim_m
 from drape.mesh import morphed, triangulate
 from drape.style import CLOSURE_PLACES, Dart, Style
 
-LEVELS = {"chest": 1.28, "waist": 1.07, "hip": 0.86, "mid_thigh": 0.66, "knee": 0.505, "mid_calf": 0.3, "ankle": 0.09}
-
-
-def body() -> SimpleNamespace:
-    """Landmarks from the men's means of the 1988 US Army survey (NATICK/TR-89/044); forward distances are ours."""
-    marks = {"front_neck": np.array([0.0, 0.035, 1.4384]), "back_neck": np.array([0.0, -0.055, 1.5194])}
-    fall = math.radians(26.4)
-    for side, sign in (("left", -1.0), ("right", 1.0)):
-        start = np.array([sign * 0.0637, 0.0, 1.5095])
-        marks[f"side_neck_{side}"] = start
-        marks[f"shoulder_point_{side}"] = start + 0.1505 * np.array([sign * math.cos(fall), 0.0, -math.sin(fall)])
-    tape = {"neck_base_girth": 0.4084, "arm_length": 0.6}
-    return SimpleNamespace(landmarks=marks, levels=LEVELS, tape=tape, neck_centre=np.array([0.0, -0.01, 1.49]))
 
 
 @pytest.mark.parametrize("place", CLOSURE_PLACES)
@@ -37,7 +24,7 @@ def test_lengths_are_measured_where_they_are_asked_for(place: str) -> None:
     along the dart's leg and on from its point."""
     darts = tuple(Dart(side) for side in ("left shoulder", "right shoulder") if side != place)
     style = Style("tailored", 1.1, front_length=1.0, side_length=1.05, closure_place=place, darts=darts)
-    draft = draft_cloak(style, body())
+    draft = draft_cloak(style, standing_body())
     marks = draft.marks
     assert np.linalg.norm(marks["back hem"] - marks["back neck"]) == pytest.approx(1.1, abs=1e-6)
     assert np.linalg.norm(marks["front hem"] - marks["front neck"]) == pytest.approx(1.0, abs=1e-6)
@@ -64,19 +51,19 @@ def test_between_two_lengths_the_hem_follows_half_a_cosine(front: float, side: f
 
 def test_a_place_of_the_figure_sets_the_length_it_takes_to_fall_there() -> None:
     """Estimate before settling: (back neck height - place) / share of its length that cloth falls."""
-    draft = draft_cloak(Style("tailored", length_to="knee", darts=(Dart(),)), body())
+    draft = draft_cloak(Style("tailored", length_to="knee", darts=(Dart(),)), standing_body())
     length = np.linalg.norm(draft.marks["back hem"] - draft.marks["back neck"])
     assert length == pytest.approx((1.5194 - 0.505) / FALL_SHARE, abs=1e-9)
-    assert targets(Style("round", length_to="knee", front_length=0.9), body()) == {"back": 0.505, "side": 0.505}
-    assert targets(Style("round", off_floor=0.05, side_length_to="mid-calf"), body())["side"] == 0.3
-    assert not is_trimmed(Style("round", 1.0), body())
-    assert is_trimmed(Style("round", 1.0, level=True), body())
+    assert targets(Style("round", length_to="knee", front_length=0.9), standing_body()) == {"back": 0.505, "side": 0.505}
+    assert targets(Style("round", off_floor=0.05, side_length_to="mid-calf"), standing_body())["side"] == 0.3
+    assert not is_trimmed(Style("round", 1.0), standing_body())
+    assert is_trimmed(Style("round", 1.0, level=True), standing_body())
 
 
 @pytest.mark.parametrize(("length", "word"), [(0.35, "mantle"), (0.6, "cloak"), (1.1, "cloak")])
 def test_a_mantle_ends_above_the_waist(length: float, word: str) -> None:
     """Back neck 151.9 cm, waist 107 cm: 46 cm of cloth reach it."""
-    assert draft_cloak(Style("round", length), body()).word == word
+    assert draft_cloak(Style("round", length), standing_body()).word == word
 
 
 STYLES = {
@@ -90,7 +77,7 @@ STYLES = {
 def test_a_trim_is_added_to_the_radius_and_nothing_else_moves(name: str) -> None:
     """At the trim's own places the hem's radius grows by it; neck, darts and closure stay."""
     trim = 0.02 * np.sin(np.linspace(0.0, 9.0, NODES)) + 0.01
-    plain, cut = (draft_cloak(STYLES[name], body(), trim=t) for t in (None, trim))
+    plain, cut = (draft_cloak(STYLES[name], standing_body(), trim=t) for t in (None, trim))
     hems = [np.linalg.norm(run_of(draft, "hem"), axis=1) for draft in (plain, cut)]
     share = np.linspace(0.0, 1.0, len(hems[0]))
     grown = np.interp(np.linspace(0.0, 1.0, NODES), share, hems[1] - hems[0])
@@ -113,11 +100,11 @@ def hanging(style: Style, height: np.ndarray, draft: Draft) -> np.ndarray:
 def test_each_round_shortens_what_hangs_low_by_what_it_hangs_low() -> None:
     """A hem 2 cm below the knee in front and right behind: shortened by 2 cm / FALL_SHARE in front, nothing behind."""
     style = Style("tailored", length_to="knee", darts=(Dart(),))
-    draft = draft_cloak(style, body())
+    draft = draft_cloak(style, standing_body())
     mesh = triangulate(draft, edge_length=0.06)
     share = np.linspace(0.0, 1.0, len(mesh.edges["hem"]))
     front = np.abs(share - 0.25) < 0.125
-    low, worst = hem_error(style, body(), mesh.flat[mesh.edges["hem"]], hanging(style, np.where(front, 0.485, 0.505), draft))  # type: ignore[arg-type]
+    low, worst = hem_error(style, standing_body(), mesh.flat[mesh.edges["hem"]], hanging(style, np.where(front, 0.485, 0.505), draft))  # type: ignore[arg-type]
     assert worst == pytest.approx(0.02, abs=1e-9)
     assert not is_near_enough(style, worst) and is_near_enough(style, 0.003)
     trim = trim_more(None, low)
@@ -134,10 +121,10 @@ def test_a_level_hem_is_measured_against_centre_back() -> None:
     """Height falling evenly by 6 cm from the first edge to the last: worst 6 cm, the error nought behind, 4.5 low at
     the last edge... each as far below or above the height at three quarters as it lies from it."""
     style = Style("round", 1.0, level=True)
-    draft = draft_cloak(style, body())
+    draft = draft_cloak(style, standing_body())
     mesh = triangulate(draft, edge_length=0.06)
     share = np.linspace(0.0, 1.0, len(mesh.edges["hem"]))
-    low, worst = hem_error(style, body(), mesh.flat[mesh.edges["hem"]], hanging(style, 0.5 - 0.06 * share, draft))  # type: ignore[arg-type]
+    low, worst = hem_error(style, standing_body(), mesh.flat[mesh.edges["hem"]], hanging(style, 0.5 - 0.06 * share, draft))  # type: ignore[arg-type]
     assert worst == pytest.approx(0.06, abs=1e-9)
     places = np.linspace(0.0, 1.0, NODES)
     assert low[1:-1] == pytest.approx(0.06 * (places[1:-1] - 0.75), abs=1.5e-3)

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from shapely import Point, box
+from stand_in import standing_body
 
 from drape.draft import Dart, Edge, Style, draft_cloak
 from drape.errors import DraftError
@@ -16,20 +16,8 @@ from drape.piece import Piece, cut_outline, net_outline
 from drape.piecing import Allowances, pieced, seam_levels
 
 
-def body() -> SimpleNamespace:
-    """Landmarks with both shoulders 15 cm long; lengths are ours."""
-    fall = math.radians(26)
-    marks = {"front_neck": np.array([0.0, 0.035, 1.43]), "back_neck": np.array([0.0, -0.055, 1.51])}
-    for side, sign in (("left", -1.0), ("right", 1.0)):
-        marks[f"side_neck_{side}"] = np.array([sign * 0.064, 0.0, 1.5])
-        marks[f"shoulder_point_{side}"] = marks[f"side_neck_{side}"] + 0.15 * np.array(
-            [sign * math.cos(fall), 0.0, -math.sin(fall)]
-        )
-    return SimpleNamespace(landmarks=marks, tape={"neck_base_girth": 0.4084}, levels={"waist": 1.05})
-
-
-ROUND = draft_cloak(Style("round", 0.9, front_neck_depth=0.13), body())
-TAILORED = draft_cloak(Style("tailored", 0.9, darts=(Dart(),)), body())
+ROUND = draft_cloak(Style("round", 0.9, front_neck_depth=0.13), standing_body())
+TAILORED = draft_cloak(Style("tailored", 0.9, darts=(Dart(),)), standing_body())
 
 
 def polygon(name: str, corners: list, number: int = 1, **more: object) -> Piece:

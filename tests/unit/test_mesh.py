@@ -7,10 +7,10 @@ import dataclasses
 import math
 import subprocess
 import sys
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from stand_in import standing_body
 
 from drape import mesh as meshing
 from drape.draft import Draft, area_of, draft_cloak, length_of, outline_of, run_of
@@ -32,24 +32,10 @@ STYLES = {
 }
 
 
-def body() -> SimpleNamespace:
-    """Landmarks from the men's means of the 1988 US Army survey (NATICK/TR-89/044); forward distances are ours."""
-    height, half, shoulder, slope = 1.5095, 0.0637, 0.1505, math.radians(26.4)
-    marks = {
-        "front_neck": np.array([0.0, 0.035, height - 0.0711]),
-        "back_neck": np.array([0.0, -0.055, height + 0.0099]),
-    }
-    for side, sign in (("left", -1.0), ("right", 1.0)):
-        start = np.array([sign * half, 0.0, height])
-        marks[f"side_neck_{side}"] = start
-        marks[f"shoulder_point_{side}"] = start + shoulder * np.array([sign * math.cos(slope), 0.0, -math.sin(slope)])
-    return SimpleNamespace(landmarks=marks, tape={"neck_base_girth": 0.4084}, levels={"waist": 1.07, "chest": 1.28})
-
-
 @pytest.fixture(scope="module")
 def drafts() -> dict[str, Draft]:
     """One draft of each style."""
-    return {name: draft_cloak(style, body()) for name, style in STYLES.items()}
+    return {name: draft_cloak(style, standing_body()) for name, style in STYLES.items()}
 
 
 def sides_of(mesh: Mesh) -> tuple[np.ndarray, np.ndarray]:
@@ -153,7 +139,7 @@ def test_mesh_is_the_same_in_another_process_and_prints_nothing() -> None:
         "import sys, hashlib; sys.path.insert(0, sys.argv[1]); import test_mesh as t; from drape.draft import "
         "draft_cloak;"
         "from drape.mesh import triangulate; import pathlib;"
-        "m = triangulate(draft_cloak(t.STYLES['tailored'], t.body()), edge_length=0.03, seed=4);"
+        "m = triangulate(draft_cloak(t.STYLES['tailored'], t.standing_body()), edge_length=0.03, seed=4);"
         "pathlib.Path(sys.argv[2]).write_text(hashlib.sha256(m.flat.tobytes() + m.triangles.tobytes()).hexdigest())"
     )
     import hashlib
@@ -169,7 +155,7 @@ def test_mesh_is_the_same_in_another_process_and_prints_nothing() -> None:
             check=True,
             timeout=120,
         )
-        mesh = triangulate(draft_cloak(STYLES["tailored"], body()), edge_length=0.03, seed=4)
+        mesh = triangulate(draft_cloak(STYLES["tailored"], standing_body()), edge_length=0.03, seed=4)
         assert out.read_text() == hashlib.sha256(mesh.flat.tobytes() + mesh.triangles.tobytes()).hexdigest()
     assert run.stdout == ""
     assert run.stderr == ""
@@ -192,7 +178,7 @@ def test_meshed_area_is_that_of_its_chords_and_converges_as_the_square() -> None
 
     Even chords on hem and neck lose the same, S h^2 / 12, so the hole is added back; the hem's error must fall as h^2.
     """
-    draft = draft_cloak(STYLES["round"], body())
+    draft = draft_cloak(STYLES["round"], standing_body())
     outer = 0.4184 / math.pi + 1.1
     sizes, errors = [0.12, 0.06, 0.03], []
     for size in sizes:
@@ -317,7 +303,7 @@ def test_a_mesh_drawn_over_fills_the_new_outline_and_keeps_its_seams(drafts: dic
     style = dataclasses.replace(
         STYLES["tailored"], length=1.13, front_neck_depth=before.dimensions["front_neck_depth"] + 0.01
     )
-    draft = draft_cloak(style, body())
+    draft = draft_cloak(style, standing_body())
     old = triangulate(before, edge_length=0.03, seed=seed)
     mesh = morphed(old, before, draft)
     assert np.array_equal(mesh.triangles, old.triangles) and quality_of(mesh.flat, mesh.triangles).min() > 0.5
@@ -389,7 +375,7 @@ def test_piecing_seams_keep_their_vertices(
 
 def test_a_pieced_mesh_is_drawn_over_with_its_seams_straight(drafts: dict[str, Draft]) -> None:
     """Another hem: the seams stay on their lines and end on it."""
-    short = draft_cloak(dataclasses.replace(STYLES["round"], length=1.06), body())
+    short = draft_cloak(dataclasses.replace(STYLES["round"], length=1.06), standing_body())
     before, after = (pieced_draft(one, 0.7, 0.0, ()) for one in (drafts["round"], short))
     lines = Cuts(seam_levels(drafts["round"], 0.7, Allowances(), 0.0))
     after = jointed(short, CuttingPlan(Bolt(0.7), grain=0.0), lines)

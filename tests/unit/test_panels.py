@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -12,6 +11,7 @@ from hypothesis import strategies as st
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from shapely import Polygon
+from stand_in import standing_body
 
 from drape.cloth import join_seams
 from drape.draft import Draft, area_of, draft_cloak, length_of, outline_of, run_of, squeezed
@@ -21,19 +21,6 @@ from drape.neckline import direction
 from drape.panels import share_of
 from drape.style import AZIMUTHS, CLOSURE_PLACES, Dart, Style
 
-LEVELS = {"chest": 1.28, "waist": 1.07, "hip": 0.86, "mid_thigh": 0.66, "knee": 0.505, "mid_calf": 0.3, "ankle": 0.09}
-
-
-def stand_in(slope_left: float = 26.4, slope_right: float = 26.4, girth: float = 0.4084) -> SimpleNamespace:
-    """Landmarks from the men's means of the 1988 US Army survey (NATICK/TR-89/044); forward distances are ours."""
-    height = 1.5095
-    marks = {"front_neck": np.array([0.0, 0.035, 1.4384]), "back_neck": np.array([0.0, -0.055, 1.5194])}
-    for side, sign, slope in (("left", -1.0, slope_left), ("right", 1.0, slope_right)):
-        start = np.array([sign * 0.0637, 0.0, height])
-        marks[f"side_neck_{side}"] = start
-        fall = math.radians(slope)
-        marks[f"shoulder_point_{side}"] = start + 0.1505 * np.array([sign * math.cos(fall), 0.0, -math.sin(fall)])
-    return SimpleNamespace(landmarks=marks, levels=LEVELS, tape={"neck_base_girth": girth, "arm_length": 0.6})
 
 
 def shoulder_darts(place: str) -> tuple[Dart, ...]:
@@ -59,7 +46,7 @@ def drafts(draw: st.DrawFn) -> Draft:
         darts=tuple(darts),
     )
     try:
-        return draft_cloak(style, stand_in(draw(st.floats(20, 32)), draw(st.floats(20, 32)), draw(st.floats(0.35, 0.45))))
+        return draft_cloak(style, standing_body(slope_left=draw(st.floats(20, 32)), slope_right=draw(st.floats(20, 32)), girth=draw(st.floats(0.35, 0.45))))
     except DraftError:
         assume(False)
         raise
@@ -115,7 +102,7 @@ def test_the_sewn_surface_closes(draft: Draft) -> None:
 @pytest.mark.parametrize("slopes", [(26.4, 26.4), (29.0, 24.0)])
 def test_the_closure_moves_and_the_sewn_cloak_stays(slopes: tuple[float, float]) -> None:
     """Wherever it opens: same area, same neck edge, same wedges over the shoulders, same depths at centre back."""
-    body = stand_in(*slopes)
+    body = standing_body(slope_left=slopes[0], slope_right=slopes[1])
     made = {
         place: draft_cloak(Style("tailored", 1.1, closure_place=place, darts=shoulder_darts(place)), body)
         for place in CLOSURE_PLACES
@@ -136,7 +123,7 @@ def test_the_closure_moves_and_the_sewn_cloak_stays(slopes: tuple[float, float])
 
 def test_a_left_closing_on_an_even_body_is_the_mirror_image() -> None:
     """Left and right exchanged: each point of the one outline lies on the other, mirrored on phi = S/2."""
-    body = stand_in()
+    body = standing_body()
     right = draft_cloak(Style("tailored", 1.1, darts=(Dart(),)), body)
     left = draft_cloak(Style("tailored", 1.1, closure_place="left shoulder", darts=(Dart(),)), body)
     for name in ("front neck", "back neck", "front closure", "back closure", "front opening", "back opening"):
@@ -147,7 +134,7 @@ def test_a_left_closing_on_an_even_body_is_the_mirror_image() -> None:
 
 def test_centre_front_closes_on_straight_edges_at_the_front_neck_point() -> None:
     """Both opening edges lie on the straight edge; the neck edge meets it squarely, half on each side."""
-    draft = draft_cloak(Style("tailored", 1.1, closure_place="centre front", darts=shoulder_darts("centre front")), stand_in())
+    draft = draft_cloak(Style("tailored", 1.1, closure_place="centre front", darts=shoulder_darts("centre front")), standing_body())
     for name in (*draft.closure, *draft.opening):
         assert np.abs(run_of(draft, name)[:, 1]).max() < 1e-12
     left, right = run_of(draft, "left front neck"), run_of(draft, "right front neck")
@@ -159,22 +146,22 @@ def test_centre_front_closes_on_straight_edges_at_the_front_neck_point() -> None
 @pytest.mark.parametrize("bow", [0.005, -0.004])
 def test_a_bowed_leg_takes_the_parabola_with_it(bow: float) -> None:
     """Area between chord and parabola: 2/3 of chord times height (Archimedes, Quadrature of the Parabola). Two legs."""
-    plain = draft_cloak(Style("tailored", 1.1, darts=(Dart(),)), stand_in())
-    bowed = draft_cloak(Style("tailored", 1.1, darts=(Dart(leg_bow=bow),)), stand_in())
+    plain = draft_cloak(Style("tailored", 1.1, darts=(Dart(),)), standing_body())
+    bowed = draft_cloak(Style("tailored", 1.1, darts=(Dart(leg_bow=bow),)), standing_body())
     taken = plain.dimensions["area"] - bowed.dimensions["area"]
     assert taken == pytest.approx(2 * 2 / 3 * plain.darts[0].length * bow, rel=1e-3)
     first = run_of(bowed, "dart front leg")
     chord = first[-1] - first[0]
     off = (first - first[0]) @ np.array([chord[1], -chord[0]]) / np.linalg.norm(chord)
     assert np.abs(off).max() == pytest.approx(abs(bow), rel=1e-3)
-    cut = draft_cloak(Style("tailored", 1.1, darts=(Dart(),), shoulder_cut_bow=bow), stand_in())
+    cut = draft_cloak(Style("tailored", 1.1, darts=(Dart(),), shoulder_cut_bow=bow), standing_body())
     taken = plain.dimensions["area"] - cut.dimensions["area"]
     assert taken == pytest.approx(2 * 2 / 3 * plain.dimensions["shoulder_cut_length"] * bow, rel=1e-3)
 
 
 def test_a_dart_at_an_azimuth_of_a_round_neck_ends_where_the_circle_says() -> None:
     """Leg L, mouth i on a circle of radius r: its point is L cos(d/2) + sqrt(r^2 - i^2/4) from O, sin(d/2) = i/2L."""
-    draft = draft_cloak(Style("round", 1.1, darts=(Dart(azimuth=math.pi, length=0.12, intake=0.03),)), stand_in())
+    draft = draft_cloak(Style("round", 1.1, darts=(Dart(azimuth=math.pi, length=0.12, intake=0.03),)), standing_body())
     r, half = draft.dimensions["front_neck_depth"], 0.015
     wanted = math.sqrt(0.12**2 - half**2) + math.sqrt(r**2 - half**2)
     assert draft.marks["dart point"] == pytest.approx(wanted * direction(0.75 * math.pi), abs=2e-6)
@@ -186,7 +173,7 @@ def test_a_dart_at_an_azimuth_of_a_round_neck_ends_where_the_circle_says() -> No
 def test_a_dart_is_set_back_from_the_shoulder_point() -> None:
     """point_short 2 cm: the dart is as much shorter than the shoulder, and its angle stays that of the slope."""
     whole, short = (
-        draft_cloak(Style("tailored", 1.1, darts=(dart,)), stand_in()).darts[0] for dart in (Dart(), Dart(point_short=0.02))
+        draft_cloak(Style("tailored", 1.1, darts=(dart,)), standing_body()).darts[0] for dart in (Dart(), Dart(point_short=0.02))
     )
     assert short.length == pytest.approx(whole.length - 0.02, abs=1e-12)
     assert short.intake / short.length == pytest.approx(whole.intake / whole.length, rel=1e-12)
@@ -198,12 +185,12 @@ ARC = [0.22 * direction(math.radians(angle)) for angle in (0, 30, 60, 90, 120, 1
 def test_a_drawn_neck_goes_through_its_points_and_can_be_a_circle() -> None:
     """Points each 30 degrees of a circle: the curve is that circle within 0.5 mm, the round neck of that radius."""
     along, up = zip(*ARC, strict=True)
-    drawn = draft_cloak(Style("drawn", 1.1, neck_along=along, neck_up=up), stand_in())
+    drawn = draft_cloak(Style("drawn", 1.1, neck_along=along, neck_up=up), standing_body())
     curve = np.vstack([run_of(drawn, name) for name in drawn.neck])
     for point in ARC:
         assert np.linalg.norm(curve - point, axis=1).min() < 1e-3
     assert np.abs(np.linalg.norm(curve, axis=1) - 0.22).max() < 5e-4
-    plain = draft_cloak(Style("round", 1.1, front_neck_depth=0.22), stand_in())
+    plain = draft_cloak(Style("round", 1.1, front_neck_depth=0.22), standing_body())
     assert drawn.dimensions["area"] == pytest.approx(plain.dimensions["area"], rel=4e-4)
     assert drawn.dimensions["neck_ease"] == pytest.approx(math.pi * 0.22 - 0.4084, abs=5e-4)
 
@@ -215,7 +202,7 @@ def test_a_drawn_neck_takes_wedges_like_a_round_one(place: str) -> None:
     darts = tuple(Dart(d.place, intake=0.05, length=0.15) for d in shoulder_darts(place))
     cuts = {} if place == "centre front" else {"shoulder_cut_intake": 0.05, "shoulder_cut_length": 0.15}
     drawn, plain = (
-        draft_cloak(Style(neck, 1.1, closure_place=place, darts=darts, **cuts, **more), stand_in())  # type: ignore[arg-type]
+        draft_cloak(Style(neck, 1.1, closure_place=place, darts=darts, **cuts, **more), standing_body())  # type: ignore[arg-type]
         for neck, more in (("drawn", {"neck_along": along, "neck_up": up}), ("round", {"front_neck_depth": 0.22}))
     )
     assert [dart.legs for dart in drawn.darts] == [dart.legs for dart in plain.darts]
@@ -297,7 +284,7 @@ REFUSED = {
 def test_refusals_are_one_line_with_the_value_and_what_to_try(case: str) -> None:
     style, wanted = REFUSED[case]
     with pytest.raises(DraftError, match=wanted) as caught:
-        draft_cloak(style, stand_in())
+        draft_cloak(style, standing_body())
     message = str(caught.value)
     assert "\n" not in message
     assert "allowed" in message

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 import re
 from pathlib import Path
-from types import SimpleNamespace
 from xml.etree import ElementTree
 
 import numpy as np
 import pytest
 from shapely import Polygon, box
 from shapely.affinity import rotate
+from stand_in import standing_body
 
 from drape.cutline import cut_line
 from drape.draft import Draft, area_of, draft_cloak
@@ -51,27 +51,12 @@ STYLES = {
 LETTER = 0.58  # mean width of a letter in type heights, DejaVu Sans; measured on the captions
 
 
-LEVELS = {"chest": 1.28, "waist": 1.07, "hip": 0.86, "mid_thigh": 0.66, "knee": 0.505, "mid_calf": 0.3, "ankle": 0.09}
-
-
-def body() -> SimpleNamespace:
-    """Landmarks from the men's means of the 1988 US Army survey (NATICK/TR-89/044); forward distances are ours."""
-    height, half, shoulder, slope = 1.5095, 0.0637, 0.1505, math.radians(26.4)
-    marks = {
-        "front_neck": np.array([0.0, 0.031, height - 0.0711]),
-        "back_neck": np.array([0.0, -0.055, height + 0.0099]),
-    }
-    for side, sign in (("left", -1.0), ("right", 1.0)):
-        start = np.array([sign * half, 0.0, height])
-        marks[f"side_neck_{side}"] = start
-        marks[f"shoulder_point_{side}"] = start + shoulder * np.array([sign * math.cos(slope), 0.0, -math.sin(slope)])
-    return SimpleNamespace(landmarks=marks, levels=LEVELS, tape={"neck_base_girth": 0.4084, "arm_length": 0.6})
 
 
 @pytest.fixture(params=STYLES)
 def sheet(request: pytest.FixtureRequest, tmp_path: Path) -> tuple[Draft, ElementTree.Element]:
     """A draft and its sheet, read back."""
-    draft = draft_cloak(STYLES[request.param], body())
+    draft = draft_cloak(STYLES[request.param], standing_body())
     path = tmp_path / "draft.svg"
     write_draft_svg(draft, path, title="Lamp bearer's cloak & hood <first>")
     return draft, ElementTree.parse(path).getroot()
@@ -162,7 +147,7 @@ def test_sheet_says_what_a_maker_needs(sheet: tuple[Draft, ElementTree.Element])
 
 def test_as_many_buttons_as_buttonholes_and_a_drill_mark_at_every_dart(tmp_path: Path) -> None:
     """Rings: chalk points of the neck, buttons, dart points."""
-    draft = draft_cloak(STYLES["left closing, buttoned to the elbow"], body())
+    draft = draft_cloak(STYLES["left closing, buttoned to the elbow"], standing_body())
     path = tmp_path / "draft.svg"
     write_draft_svg(draft, path, title="t")
     lettered = len([row for row in chalk_points(draft) if "fastening" not in row[1]])
@@ -172,7 +157,7 @@ def test_as_many_buttons_as_buttonholes_and_a_drill_mark_at_every_dart(tmp_path:
 
 def test_same_draft_same_bytes(tmp_path: Path) -> None:
     """Nothing of the day, the machine or the path enters the file."""
-    draft = draft_cloak(STYLES["tailored"], body())
+    draft = draft_cloak(STYLES["tailored"], standing_body())
     first, second = tmp_path / "a.svg", tmp_path / "b.svg"
     for path in (first, second):
         write_draft_svg(draft, path, title="Lamp bearer")

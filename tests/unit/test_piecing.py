@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import functools
 import math
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
 import shapely
 from shapely import LineString, Polygon
+from stand_in import standing_body
 
 from drape.draft import Dart, Draft, Style, draft_cloak, length_of, outline_of
 from drape.errors import DraftError
@@ -17,18 +17,6 @@ from drape.piece import cut_outline, net_outline
 from drape.piecing import Allowances, button_places, pieced, seam_levels, whole_piece
 
 BARE = Allowances(0.0, 0.0, 0.0, 0.0)
-
-
-def body(slope: float = 26.0) -> SimpleNamespace:
-    """Landmarks with both shoulders 15 cm long; lengths are ours."""
-    fall = math.radians(slope)
-    marks = {"front_neck": np.array([0.0, 0.035, 1.43]), "back_neck": np.array([0.0, -0.055, 1.51])}
-    for side, sign in (("left", -1.0), ("right", 1.0)):
-        marks[f"side_neck_{side}"] = np.array([sign * 0.064, 0.0, 1.5])
-        marks[f"shoulder_point_{side}"] = marks[f"side_neck_{side}"] + 0.15 * np.array(
-            [sign * math.cos(fall), 0.0, -math.sin(fall)]
-        )
-    return SimpleNamespace(landmarks=marks, tape={"neck_base_girth": 0.4084}, levels={"waist": 1.05})
 
 
 DRAFTS = {
@@ -45,7 +33,7 @@ CASES = [
 
 @functools.cache
 def made(name: str, width: float, grain: float, allowances: Allowances = Allowances()) -> tuple[Draft, tuple]:
-    draft = draft_cloak(DRAFTS[name], body())
+    draft = draft_cloak(DRAFTS[name], standing_body())
     turn = math.radians(grain)
     levels = seam_levels(draft, width, allowances, turn)
     return draft, pieced(draft, levels, allowances, turn, {len(levels): (0.0,)})
@@ -101,7 +89,7 @@ def test_cut_outlines_are_the_net_ones_and_allowances() -> None:
 
 
 def test_wide_cloth_needs_no_seam() -> None:
-    draft = draft_cloak(DRAFTS["round"], body())
+    draft = draft_cloak(DRAFTS["round"], standing_body())
     assert seam_levels(draft, 1.4, Allowances()) == ()
     (one,) = pieced(draft, (), Allowances())
     assert net_outline(one).area == pytest.approx(draft.dimensions["area"])
@@ -109,7 +97,7 @@ def test_wide_cloth_needs_no_seam() -> None:
 
 def test_seams_keep_clear_of_the_dart() -> None:
     """At 28 cm the seams would lie at 26.5 and 51.5, the first in the dart: they move."""
-    draft = draft_cloak(DRAFTS["tailored"], body())
+    draft = draft_cloak(DRAFTS["tailored"], standing_body())
     legs = [draft.marks[f"left side neck {side}"][1] for side in ("front", "back")]
     low, high = min(legs), draft.marks["dart point"][1]
     assert low < 0.265 < high
@@ -120,20 +108,20 @@ def test_seams_keep_clear_of_the_dart() -> None:
 
 @pytest.mark.parametrize(("width", "words"), [(0.17, "dart"), (0.1, "panel"), (0.0, "panel")])
 def test_too_narrow_is_refused_in_a_line(width: float, words: str) -> None:
-    draft = draft_cloak(DRAFTS["tailored"], body())
+    draft = draft_cloak(DRAFTS["tailored"], standing_body())
     with pytest.raises(DraftError, match=f"piecing.width_cm: got {100 * width:.4g}.*{words}.*Take wider cloth"):
         seam_levels(draft, width, Allowances())
 
 
 def test_the_last_panel_is_no_sliver() -> None:
-    draft = draft_cloak(DRAFTS["round"], body())
+    draft = draft_cloak(DRAFTS["round"], standing_body())
     radius = draft.dimensions["hem_radius"]
     (level,) = seam_levels(draft, radius - 0.01, BARE)
     assert radius - level == pytest.approx(0.08)
 
 
 def test_buttons_stand_along_the_closure_inside_the_cut_line() -> None:
-    draft = draft_cloak(DRAFTS["tailored"], body())
+    draft = draft_cloak(DRAFTS["tailored"], standing_body())
     places = button_places(draft)
     gaps = np.linalg.norm(np.diff(places, axis=0), axis=1)
     assert len(places) == 4  # two buttons, two buttonholes
@@ -144,6 +132,6 @@ def test_buttons_stand_along_the_closure_inside_the_cut_line() -> None:
 
 
 def test_a_full_circle_is_refused() -> None:
-    draft = draft_cloak(Style("round", 1.0, sweep=2 * math.pi), body())
+    draft = draft_cloak(Style("round", 1.0, sweep=2 * math.pi), standing_body())
     with pytest.raises(DraftError, match="sweep of 360 degrees"):
         pieced(draft, seam_levels(draft, 0.9, BARE), BARE)
