@@ -23,6 +23,7 @@ from drape.scene import load_scene
 from drape.spread import spread_between, spread_keys
 
 SCENES = ("ferry-warden-round", "ferry-warden-tailored")
+COLLARED = "lamp-bearer-collar"  # whose collar stands for every collar
 KEYS = (
     "neck.gap_front_cm", "neck.gap_left_cm", "neck.gap_back_cm", "neck.gap_right_cm",
     "neck.gap_max_cm", "neck.ride_front_cm", "neck.ride_back_cm", "neck.throat_load_n",
@@ -94,6 +95,9 @@ def main() -> None:
     if chosen.documented:
         runs = {n: [sit(load_scene(n), edge_length=0.03, seed=s).readings for s in chosen.seeds] for n in SCENES}
         print("\n".join(documented(runs[SCENES[1]], runs[SCENES[0]])))
+        collars = [sit(load_scene(COLLARED), edge_length=0.03, seed=s).readings["collar"] for s in chosen.seeds]
+        collars = [{"collar": one} for one in collars]
+        print("\n".join(documented(collars, collars)))
         return
     heads = [(name, length) for length in chosen.edge_length_cm for name in SCENES]
     columns = [column(name, length, chosen.seeds) for name, length in heads]
