@@ -144,6 +144,7 @@ SCENE_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
         "draft": Table(
             {
                 "neck": Text(choices=NECKS, required=True),
+                "cut_for": Text(),
                 "length_cm": Number(15, 200),
                 "length_to": Text(choices=LENGTH_PLACES),
                 "off_floor_cm": Number(0, 150),

@@ -115,8 +115,12 @@ def _add_compare(commands: Any) -> None:
         example="drape compare ferry-warden-round ferry-warden-tailored",
     )  # fmt: skip
     compare.add_argument(
-        "scenes", metavar="SCENE", nargs="+", help="scene files or names of shipped scenes, two or more"
+        "scenes", metavar="SCENE", nargs="+", help="scene files or names of shipped scenes, two to six"
     )
+    compare.add_argument(
+        "--bodies", metavar="BODY", nargs="+", default=[],
+        help="one scene's draft as it is, cut for its own body, worn by these as well",
+    )  # fmt: skip
     _add_settling(compare)
 
 

@@ -42,6 +42,7 @@ if TYPE_CHECKING:
     from drape.fitting import Fitting
     from drape.scene import Scene
 
+MOST_COMPARED: Final = 6  # columns of a table
 DONE, FAILED, BAD_INPUT, NOT_SETTLED = 0, 1, 2, 3
 
 QUALITY_EDGE_LENGTH_CM: Final = {"quick": 3.0, "fair": 1.5, "fine": 0.75}
@@ -78,11 +79,20 @@ def run_compare(chosen: argparse.Namespace) -> int:
     """`drape compare`: settle several scenes, save each and what differs."""
     from drape.comparison import points
     from drape.report import differences, json_text
-    from drape.scene import load_scene
+    from drape.scene import load_body, load_scene, worn_by
 
-    if len(chosen.scenes) < 2:
-        raise SceneError(f"compare: got one scene, {chosen.scenes[0]}, allowed two or more. Name another.")
-    scenes = _distinct([load_scene(name) for name in chosen.scenes])
+    scenes = [load_scene(name) for name in chosen.scenes]
+    if chosen.bodies:
+        if len(scenes) > 1:
+            raise SceneError(f"compare: got {len(scenes)} scenes with --bodies, allowed one. Its draft is worn by each body.")
+        scenes += [worn_by(scenes[0], load_body(name), Path(name).stem) for name in chosen.bodies]
+        scenes[0] = replace(scenes[0], name=f"{scenes[0].name}-on-{scenes[0].body.replace(' ', '-')}")
+    if not 2 <= len(scenes) <= MOST_COMPARED:
+        counted = "one scene" if len(scenes) == 1 else f"{len(scenes)} drafts"
+        raise SceneError(
+            f"compare: got {counted}, allowed two to {MOST_COMPARED}. Name {'another' if len(scenes) == 1 else 'fewer'}."
+        )
+    scenes = _distinct(scenes)
     lengths = [_edge_length(chosen, scene) for scene in scenes]
     name = f"{scenes[0].name}-and-{scenes[-1].name}"
     with folder(chosen.out or Path(f"{name}-fitting")) as out:
@@ -148,7 +158,7 @@ def run_mend(chosen: argparse.Namespace) -> int:
 
 def run_draft(chosen: argparse.Namespace) -> int:
     """`drape draft`: the flat draft with its dimensions, not settled."""
-    from drape.fitting import draft_of, figure_of
+    from drape.fitting import draft_of, figure_cut_for
     from drape.levelling import is_trimmed
     from drape.report import dimensions_table, edge_dimensions, json_text
     from drape.scene import load_scene
@@ -156,7 +166,7 @@ def run_draft(chosen: argparse.Namespace) -> int:
     scene = load_scene(chosen.scene)
     with folder(chosen.out or Path(f"{scene.name}-fitting")) as out:
         say_compiling()
-        figure = figure_of(scene)
+        figure = figure_cut_for(scene)
         draft = draft_of(replace(scene, cutting=replace(scene.cutting, sewn=False)), figure)
         write_draft(scene, draft, out)
         write_card(scene, draft, out)
@@ -171,7 +181,7 @@ def run_draft(chosen: argparse.Namespace) -> int:
 def run_cut(chosen: argparse.Namespace) -> int:
     """`drape cut`: the draft cut from cloth of one width; pattern, lay, what to buy, order of work."""
     from drape.cutting import cut_object, cut_text, write_cut
-    from drape.fitting import figure_of
+    from drape.fitting import figure_cut_for
     from drape.levelling import is_trimmed
     from drape.report import json_text
     from drape.scene import load_scene, width_from
@@ -189,7 +199,7 @@ def run_cut(chosen: argparse.Namespace) -> int:
         write_text(out / "cut.json", json_text(cut_object(cut)))
         print(json_text(cut_object(cut)) if chosen.json else cut_text(cut), end="")
         say_saved(out)
-        if is_trimmed(scene.style, figure_of(scene)):
+        if is_trimmed(scene.style, figure_cut_for(scene)):
             say("The hem is an estimate: `drape sit` trims it on the settled cloth. Cut it with some to spare.")
         return DONE
 
@@ -200,11 +210,11 @@ def _cut(scene: Scene, width: float, with_table: bool, line: ProgressLine) -> Cu
     from drape.cutting import cut_draft, cut_inner
     from drape.draft import draft_cloak
     from drape.facings import smaller_pieces
-    from drape.fitting import figure_of
+    from drape.fitting import figure_cut_for
     from drape.lay import SHOPPING_WIDTHS
     from drape.piecing import Allowances
 
-    plan, figure = scene.cutting, figure_of(scene)
+    plan, figure = scene.cutting, figure_cut_for(scene)
     draft, allowances = draft_cloak(scene.style, figure), Allowances(plan.seam_allowance)
     extra = smaller_pieces(draft, allowances, facing_width=plan.facing_width, inner_collar=plan.inner_collar)
     words = cautions(sex=scene.sex, stature=scene.tape.get("stature"), cloths=scene.layers, clearance_cm=None)

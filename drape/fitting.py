@@ -32,7 +32,7 @@ from drape.levelling import COARSE_ROUNDS, ROUNDS, hem_error, is_near_enough, is
 from drape.mesh import Mesh, morphed, refined, seam_pairs, triangulate
 from drape.piecing import Allowances, Cuts
 from drape.reading import Worn, hem_vertices, read_worn
-from drape.scene import Scene
+from drape.scene import Body, Scene
 from drape.solver import Grip, Relaxation, Rest, Settling, relax
 from drape.spread import documented
 from drape.stance import Stance
@@ -116,7 +116,7 @@ def sit(
     clock = Clock(progress)
     figure = figure_of(scene)
     clock.done("figure")
-    draft = with_meshed_dags(draft_of(scene, figure), edge_length)
+    draft = with_meshed_dags(draft_of(scene, figure_cut_for(scene)), edge_length)
     clock.done("draft")
     settling = FINE if before is None else WARM
     if scene.max_steps is not None:
@@ -161,7 +161,7 @@ def sit_again(
     settle raises in `sit` and is never kept.
     """
     content = replace(
-        scene, name="", title="", expect="", body="", edge_length=0.0, colours={}, cutting=sewn_plan(scene.cutting), limits={}
+        scene, name="", title="", expect="", body="", cut_for=scene.cut_for and replace(scene.cut_for, name="", source=""), edge_length=0.0, colours={}, cutting=sewn_plan(scene.cutting), limits={}
     )
     key = content_key("sit", content, edge_length, seed)
     found = None if fresh else recall(key, (Fitting, *DRAFT_PARTS))
@@ -176,16 +176,25 @@ def sit_again(
 
 
 def figure_of(scene: Scene) -> Figure:
-    """The scene's figure, built once for the same measures."""
+    """The figure that wears the scene's cloak, built once for the same measures."""
+    return _figure(scene.body, scene)
+
+
+def figure_cut_for(scene: Scene) -> Figure:
+    """The figure that the scene's draft is worked out for: the wearer's unless it says otherwise."""
+    return figure_of(scene) if scene.cut_for is None else _figure(scene.cut_for.name, scene.cut_for)
+
+
+def _figure(name: str, body: Scene | Body) -> Figure:
     measures = {
-        "tape": scene.tape, "name": scene.body, "sex": scene.sex, "stance": scene.stance, "arms": scene.arms,
-        "worn_under": scene.worn_under,
+        "tape": body.tape, "name": name, "sex": body.sex, "stance": body.stance, "arms": body.arms,
+        "worn_under": body.worn_under,
     }  # fmt: skip
     return kept(build_figure, (Figure, DistanceField, Stance), measures)
 
 
 def draft_of(scene: Scene, figure: Figure, *, trim: Floats | None = None) -> Draft:
-    """The scene's draft; where it says how wide its cloth is, with the seams of the pieces it is cut from.
+    """The scene's draft for the figure it is cut for; where it says how wide its cloth is, with the seams of the pieces it is cut from.
 
     trim [m] is added to the hem's radius; the pieces are those of the untrimmed draft.
     """

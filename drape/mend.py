@@ -16,7 +16,7 @@ import tomlkit
 
 from drape.draft import Draft, draft_cloak
 from drape.errors import DraftError, MeshError, NotSettledError
-from drape.fitting import Fitting, Progress, figure_of, sit, sit_again
+from drape.fitting import Fitting, Progress, figure_cut_for, sit, sit_again
 from drape.report import PAGE_WIDTH, reading_words
 from drape.scene import Scene
 from drape.style import SHOULDERS, Dart, Style, dart_place
@@ -290,7 +290,7 @@ def wedged(style: Style, scene: Scene) -> Style:
 
     Where the closure lies on a shoulder that is its cuts, elsewhere a dart. A drawn neck stays as drawn.
     """
-    figure = figure_of(scene)
+    figure = figure_cut_for(scene)
     draft = draft_cloak(style, figure)
     on_shoulder = style.closure_place in SHOULDERS
     wants_cuts = on_shoulder and draft.dimensions["shoulder_cut_intake"] == 0

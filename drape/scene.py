@@ -40,6 +40,8 @@ from drape.verdict import THRESHOLDS
 
 FAIR_EDGE_LENGTH: Final = 0.02  # m; a heavy wool's bending length is 2.5 cm and more
 
+HUNG: Final = ("level", "length_to", "front_length_to", "side_length_to", "off_floor")  # trimmed on the settled cloth
+
 DEFAULT_COLOURS: Final = MappingProxyType(
     {"outside": "#44648c", "inside": "#cf9a45", "figure": "#e9e1d1"}  # wool, its inside, linen
 )
@@ -75,6 +77,7 @@ class Scene:
     seams of narrow cloth change how the cloak sits.
     colours: "outside", "inside" (the lining's, if it has one) and "figure" as #rrggbb.
     limits: the verdict's limits that the scene sets, in the unit their name ends in, as readings are.
+    cut_for: the body the draft is worked out for, where the cloak is worn by another.
     """
 
     name: str
@@ -95,6 +98,7 @@ class Scene:
     arms: tuple[str, str] = ("down", "down")
     worn_under: Mapping[str, float] = field(default_factory=dict)
     outside: Cloth | None = None
+    cut_for: Body | None = None
 
 
 def load_scene(path_or_name: str | Path) -> Scene:
@@ -110,6 +114,7 @@ def load_scene(path_or_name: str | Path) -> Scene:
     body_name = figure.pop("body")
     body = _load_body(body_name, beside=path.parent, where=f"{label}, figure.body")
     draft, closure, settle = tables["draft"], tables["closure"], tables["settle"]
+    cut_for = draft.pop("cut_for", None)
     lining_colour = tables["lining"].pop("colour", None)
     if "collar" in document:
         refuse_missing(tables["collar"], SCENE_TABLES["collar"].keys, label, "collar")
@@ -120,7 +125,7 @@ def load_scene(path_or_name: str | Path) -> Scene:
         _make_cloth(tables[name].pop("preset", None), tables[name], label=f"{label}, {name}", beside=path.parent)
         for name in written
     ]
-    return Scene(
+    scene = Scene(
         name=path.stem,
         title=tables[""]["title"],
         expect=tables[""].get("expect", "").strip(),
@@ -143,6 +148,24 @@ def load_scene(path_or_name: str | Path) -> Scene:
         stance=replace(body.stance, **tables["stance"]),
         arms=_make_arms(tables["arms"], body.arms),
         worn_under=_make_worn(tables["worn_under"], body.worn_under),
+        cut_for=None if cut_for is None else _load_body(cut_for, beside=path.parent, where=f"{label}, draft.cut_for"),
+    )  # fmt: skip
+    if scene.cut_for is not None:
+        _refuse_trimmed(scene, f"{label}, draft.cut_for")
+    return scene
+
+
+def worn_by(scene: Scene, body: Body, name: str) -> Scene:
+    """The scene's draft as it is, worn by another body; `name` goes into the scene's own.
+
+    Raises SceneError for a hem that is trimmed on the settled cloth, since that is done on the body it hangs from.
+    """
+    _refuse_trimmed(scene, "--bodies")
+    own = Body(scene.body, scene.sex, "", scene.tape, scene.stance, scene.arms, scene.worn_under)
+    return replace(
+        scene, name=f"{scene.name}-on-{name}", title=f"{scene.title} Worn by: {body.name}.", expect="", body=body.name,
+        sex=body.sex, tape=body.tape, stance=body.stance, arms=body.arms, worn_under=body.worn_under,
+        cut_for=scene.cut_for or own,
     )  # fmt: skip
 
 
@@ -364,6 +387,17 @@ def _refuse_unstable(cloth: Cloth, label: str) -> None:
             f"got {plain_number(cloth.poisson_ratio)}, allowed 0 to below {limit:.3f} at these tensile stiffnesses",
             "Lower it, or bring warp and weft stiffness closer.",
         )
+
+
+def _refuse_trimmed(scene: Scene, where: str) -> None:
+    """Refuse a draft cut for one body and worn by another whose hem would be trimmed on the settled cloth."""
+    style = scene.style
+    asked = [name for name in HUNG if getattr(style, name) not in (None, False)]
+    if asked:
+        fail(
+            where, f"got a draft with {asked[0]}, allowed one whose lengths are given in cm",
+            "Its hem would be trimmed on whoever wears it: write length_cm as `drape sit` found it.",
+        )  # fmt: skip
 
 
 def _make_bolt(layer: dict[str, Any]) -> Bolt:

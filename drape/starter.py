@@ -49,6 +49,7 @@ preset = "heavy melton"           # see: drape cloths; or the path of a file tha
 [draft]
 sweep_deg = 180.0                 # 90 to 360; 180: half circle
 neck = "tailored"                 # "round": one arc; "tailored": shaped for the figure; "drawn": through your points
+# cut_for = "lamp-bearer"         # the body the draft is worked out for, if another than the wearer
 length_cm = 110.0                 # neck edge to hem, down the centre back; or, in its place, one of:
 # length_to = "knee"              # waist, hip, mid-thigh, knee, mid-calf, ankle: trimmed on the settled cloth
 # off_floor_cm = 5.0

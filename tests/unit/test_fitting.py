@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from drape.errors import NotSettledError, SceneError
-from drape.fitting import ARRAYS, START_EDGE, halvings, load_fitting, rounded, save_fitting, sit
-from drape.scene import load_scene
+from drape.fitting import ARRAYS, START_EDGE, draft_of, figure_cut_for, figure_of, halvings, load_fitting, rounded, save_fitting, sit
+from drape.scene import load_body, load_scene, worn_by
 
 
 @pytest.fixture(scope="module")
@@ -19,6 +19,18 @@ def unsettled():
     with pytest.raises(NotSettledError) as caught:
         sit(scene, edge_length=0.06)
     return caught.value
+
+
+def test_a_draft_on_another_body_is_the_same_draft():
+    """Cut for one, worn by the other: outline and pieces are the first body's, the figure is the second's."""
+    own = load_scene("ferry-warden-tailored")
+    other = worn_by(own, load_body("lamp-bearer"), "lamp-bearer")
+    drafts = [draft_of(scene, figure_cut_for(scene)) for scene in (own, other)]
+    for first, second in zip(*(draft.edges for draft in drafts), strict=True):
+        assert np.array_equal(first.points, second.points)
+    assert figure_of(other).tape["stature"] == load_body("lamp-bearer").tape["stature"] != figure_of(own).tape["stature"]
+    assert (own.name, other.name) == ("ferry-warden-tailored", "ferry-warden-tailored-on-lamp-bearer")
+    assert worn_by(other, load_body("woman-50"), "woman-50").cut_for == other.cut_for
 
 
 @pytest.mark.parametrize("length", [0.2, 0.06, 0.05, 0.03, 0.02, 0.015, 0.012])

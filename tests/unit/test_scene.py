@@ -100,6 +100,14 @@ def complaint(shop: Path, old: str, new: str, *, file: str = "cloak.toml") -> st
 # --- what is let through ----------------------------------------------------------------------
 
 
+def test_a_draft_may_be_cut_for_another_than_the_wearer(shop: Path) -> None:
+    text = SCENE.replace("[draft]", '[draft]\ncut_for = "woman-50"')
+    (shop / "lent.toml").write_text(text, encoding="utf-8")
+    scene, own = load_scene(shop / "lent.toml"), load_scene(shop / "cloak.toml")
+    assert own.cut_for is None and scene.cut_for == load_body("woman-50")
+    assert (scene.body, scene.tape, scene.style) == (own.body, own.tape, own.style)
+
+
 def test_a_scene_comes_out_in_si(shop: Path) -> None:
     scene = load_scene(shop / "cloak.toml")
     assert (scene.name, scene.title, scene.expect) == ("cloak", "Lamp bearer's cloak", "two lines\nof text")
@@ -260,6 +268,9 @@ REFUSED = [
     ("[draft]", '[interlining]\ncolour = "#000000"\n[draft]', "interlining.colour: unknown here. It belongs in [lining]."),
     ("[draft]", "[lining]\nareal_density_g_m2 = 90\n[draft]", "lining.thickness_mm: missing, allowed 0.1 to 10 mm"),
     ('body = "bearer.toml"', 'body = "nobody.toml"', 'cloak.toml, figure.body: got "nobody.toml", no such file'),
+    ("[draft]", '[draft]\ncut_for = "nobody.toml"', 'cloak.toml, draft.cut_for: got "nobody.toml", no such file'),
+    ("length_cm = 112.0", 'cut_for = "woman-50"\nlength_to = "knee"',
+     "draft.cut_for: got a draft with length_to, allowed one whose lengths are given in cm. Its hem would be trimmed"),
     # stance, arms, what is worn
     ("[draft]", "[stance]\nstoop_cm = 40\n[draft]", "stance.stoop_cm: got 40, allowed -4 to 10 cm. If this is in millimetres, write 4.0."),
     ("[draft]", "[stance]\nstoop_deg = 4\n[draft]", "stance.stoop_deg: unknown key. Nearest known: stoop_cm."),
