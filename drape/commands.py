@@ -86,7 +86,7 @@ def run_compare(chosen: argparse.Namespace) -> int:
         if len(scenes) > 1:
             raise SceneError(f"compare: got {len(scenes)} scenes with --bodies, allowed one. Its draft is worn by each body.")
         scenes += [worn_by(scenes[0], load_body(name), Path(name).stem) for name in chosen.bodies]
-        scenes[0] = replace(scenes[0], name=f"{scenes[0].name}-on-{scenes[0].body.replace(' ', '-')}")
+        scenes[0] = replace(scenes[0], name=f"{scenes[0].name}-on-{scenes[0].body.lower().replace(' ', '-')}")
     if not 2 <= len(scenes) <= MOST_COMPARED:
         counted = "one scene" if len(scenes) == 1 else f"{len(scenes)} drafts"
         raise SceneError(

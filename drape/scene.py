@@ -163,7 +163,7 @@ def worn_by(scene: Scene, body: Body, name: str) -> Scene:
     _refuse_trimmed(scene, "--bodies")
     own = Body(scene.body, scene.sex, "", scene.tape, scene.stance, scene.arms, scene.worn_under)
     return replace(
-        scene, name=f"{scene.name}-on-{name}", title=f"{scene.title} Worn by: {body.name}.", expect="", body=body.name,
+        scene, name=f"{scene.name}-on-{name}", title=f"{scene.title.rstrip('.')}, worn by: {body.name}", expect="", body=body.name,
         sex=body.sex, tape=body.tape, stance=body.stance, arms=body.arms, worn_under=body.worn_under,
         cut_for=scene.cut_for or own,
     )  # fmt: skip
