@@ -7,10 +7,11 @@ scribes it. Flat positions [m]. Drawing them is left to `pattern`, the card to t
 from __future__ import annotations
 
 import math
+
 import numpy as np
 
-from drape.draft import Draft, closing_line, length_of, place_along, run_of
 from drape.neckline import direction
+from drape.outline import Draft, closing_line, length_of, place_along, run_of
 
 LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"  # no I and no O: one looks like a number, the other is the centre
 SHORT = 0.04  # m; a curve shorter than this needs no point between its ends

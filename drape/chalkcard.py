@@ -13,7 +13,7 @@ import numpy as np
 
 from drape.chalk import Chalked, chalk_points, cm, collar_steps, hem_points
 from drape.cutline import allowances, allowances_said
-from drape.draft import Draft
+from drape.outline import Draft
 from drape.pattern import SMALL as DRAWN_TYPE
 from drape.pattern import neck_drawing
 from drape.svg import polyline, type_line, write_svg

@@ -11,7 +11,7 @@ import numpy as np
 from shapely import LineString, Polygon, unary_union
 from shapely.geometry.polygon import orient
 
-from drape.draft import Draft, loops_of, run_along
+from drape.outline import Draft, loops_of, run_along
 
 STEP = 1e-4  # m; joins nearer than this are the same
 

@@ -14,9 +14,9 @@ from pathlib import Path
 from typing import Any
 
 from drape.cutline import edges_said
-from drape.draft import Draft
 from drape.lay import SHOPPING_WIDTHS, Bolt, CuttingPlan, Lay, Progress, lay_pieces, naive_length, thrifty_pieces
 from drape.making import chalk_card, cutting_order, notions, sewing_order
+from drape.outline import Draft
 from drape.piece import Piece
 from drape.piecing import Allowances, seam_levels
 from drape.plot import write_lay_card, write_lay_dxf, write_lay_svg

@@ -13,10 +13,11 @@ from numpy.typing import NDArray
 
 from drape.cloth import Sheet
 from drape.distance import distance
-from drape.draft import COLLAR_APART, Draft, run_of
+from drape.draft import COLLAR_APART
 from drape.errors import DraftError
 from drape.figure import Figure
 from drape.mesh import Mesh
+from drape.outline import Draft, run_of
 from drape.panels import share_of
 
 Floats = NDArray[np.float64]

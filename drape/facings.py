@@ -10,8 +10,8 @@ import numpy as np
 import shapely
 from shapely import LineString, Polygon
 
-from drape.draft import Draft, Edge, closing_line, length_of, loops_of, outline_of, place_along, run_of
 from drape.errors import DraftError
+from drape.outline import Draft, Edge, closing_line, length_of, loops_of, outline_of, place_along, run_of
 from drape.piece import Notch, Piece, outward_at
 from drape.piecing import Allowances, edge_allowances
 

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from drape.cloth import SeamAllowance, Sheet, edge_vectors, sew
 from drape.distance import DistanceField, distance
-from drape.draft import DRAFT_PARTS, Draft, dags_as, draft_cloak, with_meshed_dags
+from drape.draft import dags_as, draft_cloak, with_meshed_dags
 from drape.dress import dress
 from drape.errors import NotSettledError, SceneError
 from drape.figure import Figure, build_figure
@@ -30,6 +30,7 @@ from drape.lay import CuttingPlan, jointed, thrifty_cuts
 from drape.layers import crossing_count, weave
 from drape.levelling import COARSE_ROUNDS, ROUNDS, hem_error, is_near_enough, is_trimmed, trim_more, trim_reading
 from drape.mesh import Mesh, morphed, refined, seam_pairs, triangulate
+from drape.outline import DRAFT_PARTS, Draft
 from drape.piecing import Allowances, Cuts
 from drape.reading import Worn, hem_vertices, read_worn
 from drape.scene import Body, Scene

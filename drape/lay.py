@@ -17,9 +17,9 @@ import shapely
 from shapely import Point, Polygon
 from shapely.affinity import scale
 
-from drape.draft import Draft
 from drape.errors import DraftError
 from drape.neckline import direction
+from drape.outline import Draft
 from drape.packing import TRIES, Place, Shape, pack
 from drape.piece import Piece, cut_outline, net_outline, unfolded
 from drape.piecing import SEAM_ALLOWANCE, Allowances, Cuts, pieced, seam_levels, seam_lines

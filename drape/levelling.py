@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from drape.draft import Draft
 from drape.hem import FALL_SHARE, hem_wave, targets
+from drape.outline import Draft
 from drape.panels import share_of
 from drape.reading import SIDES, azimuth_of, edge_share, mean_at
 from drape.style import Style

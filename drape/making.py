@@ -14,8 +14,8 @@ import numpy as np
 from shapely import Point
 
 from drape.chalk import collar_steps
-from drape.draft import Draft, Edge, length_of, run_of
 from drape.lay import Laid, Lay, on_cloth
+from drape.outline import Draft, Edge, length_of, run_of
 from drape.piece import Piece, net_outline
 
 THREAD = 3.0  # m of thread to a metre of seam, sewn by hand or machine; common practice, no source

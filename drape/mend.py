@@ -14,9 +14,10 @@ from typing import Any, Final
 
 import tomlkit
 
-from drape.draft import Draft, draft_cloak
+from drape.draft import draft_cloak
 from drape.errors import DraftError, MeshError, NotSettledError
 from drape.fitting import Fitting, Progress, figure_cut_for, sit, sit_again
+from drape.outline import Draft
 from drape.report import PAGE_WIDTH, reading_words
 from drape.scene import Scene
 from drape.style import SHOULDERS, Dart, Style, dart_place

@@ -18,9 +18,10 @@ from scipy.sparse.linalg import splu
 from scipy.spatial import cKDTree
 from shapely import LineString, Point
 
-from drape.draft import OPEN_SWEEP, Draft, Edge, area_of, length_of, loops_of, outline_of, run_along, squeezed
+from drape.draft import OPEN_SWEEP
 from drape.errors import MeshError
 from drape.neckline import direction
+from drape.outline import Draft, Edge, area_of, length_of, loops_of, outline_of, run_along, squeezed
 
 FINEST, COARSEST = 0.002, 0.2  # m; edge lengths allowed
 LARGEST_COUNT = 400_000  # vertices; past it a run would take hours

@@ -17,9 +17,9 @@ import numpy as np
 
 from drape.chalk import chalk_points, cm, collar_facts, hem_at, hem_points, is_arc
 from drape.cutline import allowances, allowances_said, cut_line, edges_said
-from drape.draft import Draft, SewnDart, area_of, closing_line, length_of, loops_of, place_along, run_of
 from drape.facings import collar_piece
 from drape.neckline import direction
+from drape.outline import Draft, SewnDart, area_of, closing_line, length_of, loops_of, place_along, run_of
 from drape.piece import cut_outline
 from drape.piecing import Allowances
 from drape.svg import arrowhead, polyline, type_line, write_svg

@@ -15,7 +15,7 @@ import shapely
 from shapely import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from drape.draft import Edge, length_of
+from drape.outline import Edge, length_of
 
 LONGEST_TIP = 3.0  # an allowance runs on at most so many times its width; common practice, no source
 MOUTH = "mouth"  # of a dart, while its second leg is not yet found

@@ -19,9 +19,10 @@ from shapely import LineString, Polygon, box
 from shapely.affinity import rotate
 
 from drape.cutline import allowances as draft_allowances
-from drape.draft import OPEN_SWEEP, Draft, Edge, closing_line, loops_of, place_along, run_of
+from drape.draft import OPEN_SWEEP
 from drape.errors import DraftError
 from drape.neckline import direction
+from drape.outline import Draft, Edge, closing_line, loops_of, place_along, run_of
 from drape.piece import LEAST_PART, Notch, Piece, cut_outline, net_outline, outward_at
 
 SEAM_ALLOWANCE = 0.015  # m; 1 to 1.5 cm, 2 and more in heavy coating; common practice, no source

@@ -17,9 +17,9 @@ from scipy.sparse.csgraph import connected_components
 
 from drape.cloth import Sheet, membrane_forces
 from drape.distance import distance, distance_and_normal
-from drape.draft import Draft, run_of
 from drape.figure import REGIONS, Figure, region_of
 from drape.mesh import Mesh
+from drape.outline import Draft, run_of
 from drape.section import folds, level_section
 from drape.units import STANDARD_GRAVITY
 

@@ -17,8 +17,8 @@ from drape.errors import PictureError, SceneError
 from drape.progress import say
 
 if TYPE_CHECKING:
-    from drape.draft import Draft
     from drape.fitting import Fitting
+    from drape.outline import Draft
     from drape.scene import Scene
 
 

@@ -15,9 +15,9 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from drape.draft import Edge
 from drape.lay import Laid, on_cloth
 from drape.neckline import direction
+from drape.outline import Edge
 from drape.piece import Piece, cut_outline, net_outline
 
 KINDS = ("cut", "seam", "dart", "notch", "grain", "centre", "button", "name")

@@ -16,11 +16,11 @@ from typing import Any
 import ipctk
 import numpy as np
 
-from drape.draft import Dart
 from drape.errors import DraftError, FigureError, MeshError, NotSettledError
 from drape.fitting import Fitting, sit
 from drape.layers import weave
 from drape.scene import Scene, load_body, load_cloth, load_scene
+from drape.style import Dart
 
 SHIPPED = ("ferry-warden-round", "ferry-warden-tailored")
 BODIES = ("ferry-warden", "lamp-bearer", "toll-house-clerk")

@@ -28,11 +28,12 @@ from typing import Any
 import numpy as np
 
 from drape import fitting, solver
-from drape.draft import Draft, area_of, draft_cloak, outline_of
-from drape.style import Style
+from drape.draft import draft_cloak
 from drape.figure import Figure, build_figure
 from drape.mesh import Mesh, refined, triangulate
+from drape.outline import Draft, area_of, outline_of
 from drape.scene import Scene, load_scene
+from drape.style import Style
 
 RADIUS = 1.1  # [m] of the hem, the neck's own radius included
 SIZES = (650, 2500, 10_000, 40_000)  # points of the sewn cloth

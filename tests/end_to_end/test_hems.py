@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from drape.draft import length_of, run_of
 from drape.fitting import sit
+from drape.outline import length_of, run_of
 from drape.scene import load_scene
 from drape.style import Dart
 

@@ -10,11 +10,12 @@ import pytest
 
 from drape.cloth import sew
 from drape.distance import distance
-from drape.draft import draft_cloak, length_of, run_of, with_meshed_dags
+from drape.draft import draft_cloak, with_meshed_dags
 from drape.dress import dress
 from drape.fitting import figure_of, sit
 from drape.layers import crossing_count, weave
 from drape.mesh import quality_of, triangulate
+from drape.outline import length_of, run_of
 from drape.scene import load_scene, shipped_scenes
 from drape.verdict import THRESHOLDS
 

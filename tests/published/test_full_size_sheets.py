@@ -25,12 +25,13 @@ import shapely
 from shapely import LineString, MultiPoint, Polygon, box
 from stand_in import standing_body
 
-from drape.draft import Dart, Style, draft_cloak
+from drape.draft import draft_cloak
 from drape.lay import Bolt, Lay, lay_pieces
 from drape.piece import Piece, cut_outline
 from drape.piecing import Allowances, pieced, seam_levels
 from drape.plot import write_lay_dxf
 from drape.sheets import draw_piece, piece_paper
+from drape.style import Dart, Style
 from drape.tiles import MARGIN, OVERLAP, PAPERS, tile, write_tiles
 
 MM = 25.4 / 72

@@ -24,9 +24,10 @@ import pytest
 from stand_in import standing_body
 
 from drape import neckline
-from drape.draft import Draft, draft_cloak, length_of, run_of
-from drape.style import Dart, Style
+from drape.draft import draft_cloak
 from drape.figure import build_figure
+from drape.outline import Draft, length_of, run_of
+from drape.style import Dart, Style
 
 MAN_1988 = {  # men's means, NATICK/TR-89/044 [m]
     "stature": 1.7558,

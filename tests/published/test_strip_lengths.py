@@ -14,9 +14,11 @@ import math
 import pytest
 from stand_in import standing_body
 
-from drape.draft import Draft, Style, draft_cloak
+from drape.draft import draft_cloak
 from drape.lay import Bolt, lay_pieces, naive_length, thrifty_pieces
+from drape.outline import Draft
 from drape.piecing import Allowances, seam_levels
+from drape.style import Style
 
 BARE = Allowances(0.0, 0.0, 0.0, 0.0)
 NECK = 0.13

@@ -15,7 +15,8 @@ from stand_in import standing_body
 
 from drape.chalk import LETTERS, chalk_points, cm, hem_points, is_arc
 from drape.chalkcard import PAGE, write_chalk_card
-from drape.draft import Draft, draft_cloak, outline_of, run_of
+from drape.draft import draft_cloak
+from drape.outline import Draft, outline_of, run_of
 from drape.style import Dart, Style
 
 SVG = "{http://www.w3.org/2000/svg}"

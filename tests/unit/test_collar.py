@@ -14,12 +14,13 @@ from stand_in import standing_body
 
 from drape.cloth import sew
 from drape.distance import distance
-from drape.draft import Draft, draft_cloak, length_of, loops_of, run_of
+from drape.draft import draft_cloak
 from drape.dress import dress
 from drape.errors import DraftError
 from drape.figure import build_figure
 from drape.layers import crossing_count, weave
 from drape.mesh import morphed, quality_of, refined, triangulate
+from drape.outline import Draft, length_of, loops_of, run_of
 from drape.reading import Worn, read_collar
 from drape.scene import load_scene
 from drape.style import CollarStyle, Dart, Style

@@ -11,10 +11,10 @@ from shapely import LineString, Point, Polygon
 from stand_in import standing_body
 
 from drape.cutline import allowances, cut_line
-from drape.draft import area_of, closing_line, draft_cloak, outline_of, run_of
+from drape.draft import draft_cloak
 from drape.errors import DraftError
+from drape.outline import area_of, closing_line, outline_of, run_of
 from drape.style import CLOSURE_PLACES, Dart, Style
-
 
 
 def test_nothing_cut_on_is_the_outline_itself() -> None:

@@ -13,14 +13,15 @@ from shapely import Point
 from stand_in import standing_body
 
 from drape.cutting import Cut, cut_draft, cut_inner, cut_object, cut_text, write_cut
-from drape.draft import Dart, Edge, Style, draft_cloak, length_of
+from drape.draft import draft_cloak
 from drape.lay import Bolt, CuttingPlan, on_cloth
 from drape.making import chalk_card, cutting_order, notions, seam_total, sewing_order
+from drape.outline import Edge, length_of
 from drape.piece import Piece, cut_outline, net_outline
 from drape.piecing import Allowances
 from drape.sheets import KINDS, draw_piece
+from drape.style import Dart, Style
 from drape.tiles import row_letters, tile
-
 
 DRAFT = draft_cloak(Style("tailored", 0.8, darts=(Dart(),), buttons=2), standing_body())
 COLLAR = Piece("collar", 0, (Edge("foot", np.array([[0, 0], [0.42, 0]])), Edge("right", np.array([[0.42, 0], [0.42, 0.06]])),

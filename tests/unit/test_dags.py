@@ -13,9 +13,10 @@ from stand_in import standing_body
 
 from drape.cutline import cut_line, edges_said
 from drape.dags import BOW_END, LEAF_RADIUS, dag_shape, dagged, fitted_count, fitted_width
-from drape.draft import Draft, area_of, draft_cloak, length_of, loops_of, outline_of, run_of, with_meshed_dags
+from drape.draft import draft_cloak, with_meshed_dags
 from drape.errors import DraftError
 from drape.mesh import quality_of, refined, triangulate
+from drape.outline import Draft, area_of, length_of, loops_of, outline_of, run_of
 from drape.piecing import Allowances, pieced, seam_levels
 from drape.reading import hem_vertices
 from drape.style import DAG_KINDS, CollarStyle, Dags, Style

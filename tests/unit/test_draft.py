@@ -17,9 +17,10 @@ from hypothesis import strategies as st
 from shapely import Polygon
 from stand_in import standing_body
 
-from drape.draft import Draft, area_of, draft_cloak, length_of, outline_of, run_of, squeezed
+from drape.draft import draft_cloak
 from drape.errors import DraftError
 from drape.neckline import direction, mirrored
+from drape.outline import Draft, area_of, length_of, outline_of, run_of, squeezed
 from drape.style import Dart, Style
 
 CM = 0.01

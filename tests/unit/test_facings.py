@@ -10,15 +10,15 @@ import shapely
 from shapely import LineString, Polygon
 from stand_in import standing_body
 
-from drape.draft import Draft, closing_line, draft_cloak, length_of, run_of
+from drape.draft import draft_cloak
 from drape.errors import DraftError
 from drape.facings import collar_piece, facing_pieces, smaller_pieces
 from drape.lay import Bolt, lay_pieces
+from drape.outline import Draft, closing_line, length_of, run_of
 from drape.piece import cut_outline, net_outline
 from drape.piecing import Allowances
 from drape.sheets import cut_words
 from drape.style import CollarStyle, Dart, Style
-
 
 STYLE = Style(
     "tailored", length=0.9, darts=(Dart("left shoulder"),), collar=CollarStyle(0.05, 0.04, buttons=1), fastening="buttons",

@@ -10,12 +10,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from stand_in import standing_body
 
-from drape.draft import Draft, area_of, draft_cloak, length_of, outline_of, run_of
+from drape.draft import draft_cloak
 from drape.hem import FALL_SHARE, hem_wave, targets
 from drape.levelling import NODES, hem_error, is_near_enough, is_trimmed, trim_more, trim_reading
 from drape.mesh import morphed, triangulate
+from drape.outline import Draft, area_of, length_of, outline_of, run_of
 from drape.style import CLOSURE_PLACES, Dart, Style
-
 
 
 @pytest.mark.parametrize("place", CLOSURE_PLACES)

@@ -38,6 +38,7 @@ ORDER = (
     ("neckline", "style"),
     ("panels", "fastening"),
     ("necks", "hem", "collar", "dags"),
+    ("outline",),
     ("draft", "packing"),
     ("cutline", "piece"),
     ("piecing",),

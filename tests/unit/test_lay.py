@@ -9,12 +9,13 @@ import pytest
 from shapely import Point, box
 from stand_in import standing_body
 
-from drape.draft import Dart, Edge, Style, draft_cloak
+from drape.draft import draft_cloak
 from drape.errors import DraftError
 from drape.lay import Bolt, Flaw, Lay, lay_pieces, naive_length, on_cloth, thrifty_pieces
+from drape.outline import Edge
 from drape.piece import Piece, cut_outline, net_outline
 from drape.piecing import Allowances, pieced, seam_levels
-
+from drape.style import Dart, Style
 
 ROUND = draft_cloak(Style("round", 0.9, front_neck_depth=0.13), standing_body())
 TAILORED = draft_cloak(Style("tailored", 0.9, darts=(Dart(),)), standing_body())

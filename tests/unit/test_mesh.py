@@ -13,12 +13,13 @@ import pytest
 from stand_in import standing_body
 
 from drape import mesh as meshing
-from drape.draft import Draft, area_of, draft_cloak, length_of, outline_of, run_of
-from drape.style import Dart, Style
+from drape.draft import draft_cloak
 from drape.errors import MeshError
 from drape.lay import Bolt, CuttingPlan, jointed
 from drape.mesh import Mesh, morphed, quality_of, refined, seam_pairs, triangulate
+from drape.outline import Draft, area_of, length_of, outline_of, run_of
 from drape.piecing import Allowances, Cuts, seam_levels
+from drape.style import Dart, Style
 
 STYLES = {
     "round": Style("round", 1.1),
@@ -136,7 +137,7 @@ def test_same_seed_same_bytes_other_seed_other_mesh(drafts: dict[str, Draft]) ->
 def test_mesh_is_the_same_in_another_process_and_prints_nothing() -> None:
     """The mesher keeps quiet on stdout and stderr, and does not depend on the process."""
     code = (
-        "import sys, hashlib; sys.path.insert(0, sys.argv[1]); import test_mesh as t; from drape.draft import "
+        "import sys, hashlib; sys.path[:0] = sys.argv[1], sys.argv[1] + '/../common'; import test_mesh as t; from drape.draft import "
         "draft_cloak;"
         "from drape.mesh import triangulate; import pathlib;"
         "m = triangulate(draft_cloak(t.STYLES['tailored'], t.standing_body()), edge_length=0.03, seed=4);"

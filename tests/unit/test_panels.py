@@ -14,13 +14,13 @@ from shapely import Polygon
 from stand_in import standing_body
 
 from drape.cloth import join_seams
-from drape.draft import Draft, area_of, draft_cloak, length_of, outline_of, run_of, squeezed
+from drape.draft import draft_cloak
 from drape.errors import DraftError, MeshError
 from drape.mesh import triangulate
 from drape.neckline import direction
+from drape.outline import Draft, area_of, length_of, outline_of, run_of, squeezed
 from drape.panels import share_of
 from drape.style import AZIMUTHS, CLOSURE_PLACES, Dart, Style
-
 
 
 def shoulder_darts(place: str) -> tuple[Dart, ...]:

@@ -13,11 +13,12 @@ from shapely import Polygon, box
 from shapely.affinity import rotate
 from stand_in import standing_body
 
-from drape.cutline import cut_line
-from drape.draft import Draft, area_of, draft_cloak
-from drape.style import Dart, Style
 from drape.chalk import chalk_points, is_arc
+from drape.cutline import cut_line
+from drape.draft import draft_cloak
+from drape.outline import Draft, area_of
 from drape.pattern import write_draft_svg
+from drape.style import Dart, Style
 
 SVG = "{http://www.w3.org/2000/svg}"
 STYLES = {

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from shapely import Point, Polygon, box
 
-from drape.draft import Edge
+from drape.outline import Edge
 from drape.piece import Notch, Piece, cut_outline, net_outline, outward_at, unfolded
 
 

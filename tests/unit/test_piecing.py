@@ -11,10 +11,12 @@ import shapely
 from shapely import LineString, Polygon
 from stand_in import standing_body
 
-from drape.draft import Dart, Draft, Style, draft_cloak, length_of, outline_of
+from drape.draft import draft_cloak
 from drape.errors import DraftError
+from drape.outline import Draft, length_of, outline_of
 from drape.piece import cut_outline, net_outline
 from drape.piecing import Allowances, button_places, pieced, seam_levels, whole_piece
+from drape.style import Dart, Style
 
 BARE = Allowances(0.0, 0.0, 0.0, 0.0)
 

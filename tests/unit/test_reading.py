@@ -11,9 +11,9 @@ from shapely import Point, Polygon
 
 from drape.cloth import sew
 from drape.distance import DistanceField
-from drape.draft import SewnDart
 from drape.figure import REGIONS
 from drape.mesh import Mesh
+from drape.outline import SewnDart
 from drape.reading import (
     SIDES,
     Worn,

@@ -10,9 +10,9 @@ import pytest
 
 from drape.cloth import sew
 from drape.distance import DistanceField
-from drape.draft import SewnDart
 from drape.figure import REGIONS
 from drape.mesh import Mesh
+from drape.outline import SewnDart
 from drape.reading import (
     Worn,
     read_closure,
