@@ -47,6 +47,8 @@ SETTLING_FALL = 1e-3  # [m] the same while settling
 ALONE = 5000  # points up to which one thread is faster than waking another twice a step
 BENDING_ROUNDS = 30  # of power iteration, from below within a few per cent
 LEAST_RATIO = 0.5  # of the movement in a stretch of steps to that in the one before: no faster an end is believed
+STALE, CREEP = 0.2, 0.05  # of that way: pairs of cloth that has come so far are found again once it hardly moves on
+RECKONED = 10  # steps between looks at how far points have come since their pairs were found
 CHUNK = 100  # steps between looks at the residual, the clock and the caller
 
 
@@ -217,10 +219,11 @@ def relax_steps(
                     square += moved_by[i, c] ** 2
                 fastest = max(fastest, square)
         moved += np.sqrt(fastest)
-        memory[2] = moved
         if strangers > strangers_allowed:
+            memory[2] = moved
             return step + 1
-        if moved > reach_left:
+        is_far = moved > reach_left
+        if is_far or step % RECKONED == 0:  # what has gone to and fro has not gone so far
             furthest = 0.0
             for i in range(len(x)):
                 far = 0.0
@@ -229,9 +232,9 @@ def relax_steps(
                     far += d * d
                 furthest = max(furthest, far)
             moved = np.sqrt(furthest)
-            memory[2] = moved
-            if moved > 0.7 * reach_left:
-                return step + 1
+        memory[2] = moved
+        if is_far and moved > 0.7 * reach_left:
+            return step + 1
     return steps
 
 
@@ -285,6 +288,7 @@ class Relaxation:
         self.factor = self.new_factor()
         self.bending_share = self.stiffest_bending()
         self.memory = np.array([0.0, 0.0, np.inf])  # no pairs found yet
+        self.far_before = 0.0
         self.anchor = np.zeros((points + len(sheet.edges), 3))
         self.stuck = np.zeros(points + len(sheet.edges), dtype=np.bool_)
         self.extra = np.zeros((points, 3))
@@ -390,8 +394,10 @@ class Relaxation:
         reach = MOVE_SHARE * self.margin
         self.check(done)
         while done < steps:
-            if self.memory[2] > 0.7 * reach:
+            far = self.memory[2]
+            if far > 0.7 * reach or (far > STALE * reach and far < self.far_before + CREEP * reach):
                 self.find_pairs()
+            self.far_before = self.memory[2]
             self.take_in_contacts()
             low, step_size = self.factor, self.stable_step()
             threads = numba.get_num_threads()
