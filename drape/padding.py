@@ -25,7 +25,7 @@ KINDS: Mapping[str, Mapping[str, float]] = MappingProxyType({  # m
     "jacket": dict(zip(PLACES, (0.004, 0.012, 0.010, 0.008, 0.008, 0.008, 0.008), strict=True)),
     "padded coat": dict(zip(PLACES, (0.010, 0.025, 0.025, 0.025, 0.020, 0.020, 0.018), strict=True)),
 })  # fmt: skip
-THICKEST = 0.05  # m; the exact band of the signed distance reaches 6 cm
+THICKEST = 0.05  # m; the band in which the signed distance is not blended reaches 6 cm
 EVENED = 40  # rounds over which thickness is evened out between regions, about 4 cm
 ROUNDS = 4
 
@@ -66,7 +66,7 @@ def padded(
         )
     worn = DistanceField(field.origin, field.spacing, np.ascontiguousarray(values))
     for _ in range(ROUNDS):
-        found = _onto(worn, found) + 0.6 * along_surface(found, corners)
+        found = _onto(worn, found) + 0.6 * along_surface(found, corners)[0]
     return _onto(worn, _onto(worn, found)), corners
 
 

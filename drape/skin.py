@@ -12,12 +12,14 @@ import numpy as np
 from numba import njit, prange
 
 from drape.errors import FigureError
-from drape.surface import CELL, FAR, Parts, joined, onto_surface
+from drape.surface import CELL, FAR, Parts, evaluate, joined, onto_surface
 
 FloatArray = np.ndarray
 IntArray = np.ndarray
 
 BLOCK = 4  # grid cells along one side of a block that is looked at or passed over as a whole
+EIGHTH = BLOCK // 2  # the same for its eight parts
+SURELY = 3.2  # half sides: with the function so far from nothing in the middle, a block holds no surface
 SMOOTHING_ROUNDS = 3
 GRID_SHIFTS = (0.37, 0.61, 0.13, 0.83)  # cells; the next is tried when a thin gap joins two sheets in one cell
 
@@ -58,8 +60,9 @@ def skin(parts: Parts, *, soften: Sequence[Softening] = (), cell: float = CELL) 
             "check the girths and breadths given."
         )
     for _ in range(SMOOTHING_ROUNDS):
-        vertices = onto_surface(parts, vertices, rounds=1)
-        vertices += 0.6 * along_surface(vertices, triangles)
+        step, normal = along_surface(vertices, triangles)
+        off = np.clip(evaluate(parts, vertices), -0.5 * cell, 0.5 * cell)
+        vertices = vertices + 0.6 * step - off[:, None] * normal
     vertices = onto_surface(parts, vertices, rounds=2)
     for softening in soften:
         vertices = _soften(vertices, triangles, softening)
@@ -73,7 +76,7 @@ def _grid_values(
     """The function at grid nodes; blocks far from the surface hold only its sign."""
     values = np.empty((blocks[0] * BLOCK, blocks[1] * BLOCK, blocks[2] * BLOCK))
     count = parts.spans.shape[0]
-    half = 0.5 * BLOCK * cell
+    half, quarter = 0.5 * BLOCK * cell, 0.5 * EIGHTH * cell
     total = blocks[0] * blocks[1] * blocks[2]
     for block in prange(total):
         bi = block // (blocks[1] * blocks[2])
@@ -83,16 +86,24 @@ def _grid_values(
             low[0] + bi * BLOCK * cell + half, low[1] + bj * BLOCK * cell + half, low[2] + bk * BLOCK * cell + half,
             count, parts
         )  # fmt: skip
-        far = abs(middle) > 3.2 * half
         for i in range(bi * BLOCK, (bi + 1) * BLOCK):
             for j in range(bj * BLOCK, (bj + 1) * BLOCK):
                 for k in range(bk * BLOCK, (bk + 1) * BLOCK):
-                    if far:
-                        values[i, j, k] = FAR if middle > 0.0 else -FAR
-                    else:
-                        values[i, j, k] = joined(
-                            low[0] + i * cell, low[1] + j * cell, low[2] + k * cell, count, parts
-                        )  # fmt: skip
+                    values[i, j, k] = FAR if middle > 0.0 else -FAR
+        if abs(middle) > SURELY * half:
+            continue
+        for corner in range(8):
+            ci = bi * BLOCK + (corner & 1) * EIGHTH
+            cj = bj * BLOCK + (corner >> 1 & 1) * EIGHTH
+            ck = bk * BLOCK + (corner >> 2) * EIGHTH
+            value = joined(low[0] + ci * cell + quarter, low[1] + cj * cell + quarter, low[2] + ck * cell + quarter, count, parts)
+            for i in range(ci, ci + EIGHTH):
+                for j in range(cj, cj + EIGHTH):
+                    for k in range(ck, ck + EIGHTH):
+                        if abs(value) > SURELY * quarter:
+                            values[i, j, k] = FAR if value > 0.0 else -FAR
+                        else:
+                            values[i, j, k] = joined(low[0] + i * cell, low[1] + j * cell, low[2] + k * cell, count, parts)
     return values
 
 
@@ -186,23 +197,33 @@ def surface_nets(values: FloatArray, low: FloatArray, cell: float) -> tuple[Floa
     return vertices, triangles
 
 
-def along_surface(vertices: FloatArray, triangles: IntArray) -> FloatArray:
-    """Steps towards the mean of each vertex's neighbours, the part across the surface taken out."""
-    total = np.zeros_like(vertices)
-    count = np.bincount(triangles.ravel(), minlength=len(vertices)) * 2.0
-    for i in range(3):
-        others = vertices[triangles[:, (i + 1) % 3]] + vertices[triangles[:, (i + 2) % 3]]
+@njit(cache=True)
+def along_surface(vertices: FloatArray, triangles: IntArray) -> tuple[FloatArray, FloatArray]:
+    """Return steps towards the mean of each vertex's neighbours, the part across the surface taken out, and unit normals."""
+    total, normal = np.zeros_like(vertices), np.zeros_like(vertices)
+    count = np.zeros(len(vertices))
+    for t in range(len(triangles)):
+        a, b, c = triangles[t, 0], triangles[t, 1], triangles[t, 2]
+        for v in (a, b, c):
+            count[v] += 2.0
         for axis in range(3):
-            total[:, axis] += np.bincount(triangles[:, i], others[:, axis], minlength=len(vertices))
-    step = total / count[:, None] - vertices
-    corner = vertices[triangles]
-    face = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
-    normal = np.zeros_like(vertices)
-    for i in range(3):
+            one, two = (axis + 1) % 3, (axis + 2) % 3
+            face = (vertices[b, one] - vertices[a, one]) * (vertices[c, two] - vertices[a, two])
+            face -= (vertices[b, two] - vertices[a, two]) * (vertices[c, one] - vertices[a, one])
+            every = vertices[a, axis] + vertices[b, axis] + vertices[c, axis]
+            for v in (a, b, c):
+                total[v, axis] += every - vertices[v, axis]
+                normal[v, axis] += face
+    for v in range(len(vertices)):
+        length = max(np.sqrt(normal[v, 0] ** 2 + normal[v, 1] ** 2 + normal[v, 2] ** 2), 1e-300)
+        across = 0.0
         for axis in range(3):
-            normal[:, axis] += np.bincount(triangles[:, i], face[:, axis], minlength=len(vertices))
-    normal /= np.maximum(np.linalg.norm(normal, axis=1), 1e-300)[:, None]
-    return step - np.einsum("ij,ij->i", step, normal)[:, None] * normal
+            normal[v, axis] /= length
+            total[v, axis] = total[v, axis] / count[v] - vertices[v, axis]
+            across += total[v, axis] * normal[v, axis]
+        for axis in range(3):
+            total[v, axis] -= across * normal[v, axis]
+    return total, normal
 
 
 def _soften(vertices: FloatArray, triangles: IntArray, softening: Softening) -> FloatArray:

@@ -19,6 +19,8 @@ IntArray = np.ndarray
 
 CELL = 0.008  # m
 FAR = 1.0e3
+WIDEST_BLEND = 0.06  # m; a part further off than this does not change those before it
+CONVERGED = 1.0e-5  # m, from the surface, where a point is left alone
 ROWS = 192  # rows of a part's table, evenly along its axis
 TURNS = 180  # places round a row, evenly by azimuth: 0 at the part's own front, then to its left
 
@@ -119,7 +121,7 @@ def evaluate(parts: Parts, points: FloatArray, *, count: int | None = None) -> F
 
 
 def evaluate_each(parts: Parts, points: FloatArray) -> FloatArray:
-    """Return every part's own function at points (k, 3), shape (k, parts)."""
+    """Return every part's own function at points (k, 3), shape (k, parts); `FAR` well outside the part's box."""
     return _each_many(np.ascontiguousarray(points), parts)
 
 
@@ -204,6 +206,15 @@ def _part(
     return (q - 1.0) / max(slope, 0.25 / r), blend
 
 
+@njit(cache=True, inline="always")
+def _gap_squared(x: float, y: float, z: float, part: int, parts: Parts) -> float:
+    """Squared distance from a point to a part's box."""
+    gap_x = max(parts.boxes[part, 0] - x, x - parts.boxes[part, 3], 0.0)
+    gap_y = max(parts.boxes[part, 1] - y, y - parts.boxes[part, 4], 0.0)
+    gap_z = max(parts.boxes[part, 2] - z, z - parts.boxes[part, 5], 0.0)
+    return gap_x * gap_x + gap_y * gap_y + gap_z * gap_z
+
+
 @njit(cache=True)
 def joined(
     x: float, y: float, z: float, count: int, parts: Parts
@@ -211,11 +222,8 @@ def joined(
     """All parts joined: a smooth least value, cubic within each part's blend, plus the pulls."""
     best = 0.5
     for part in range(count):
-        gap_x = max(parts.boxes[part, 0] - x, x - parts.boxes[part, 3], 0.0)
-        gap_y = max(parts.boxes[part, 1] - y, y - parts.boxes[part, 4], 0.0)
-        gap_z = max(parts.boxes[part, 2] - z, z - parts.boxes[part, 5], 0.0)
-        gap = gap_x * gap_x + gap_y * gap_y + gap_z * gap_z
-        if gap > 0.01 and gap > (best + 0.1) * (best + 0.1):
+        gap = _gap_squared(x, y, z, part, parts)
+        if gap > max(best + WIDEST_BLEND, 0.0) ** 2:
             continue
         d, blend = _part(x, y, z, part, parts)
         h = blend - abs(best - d)
@@ -257,9 +265,11 @@ def _each_many(
 ) -> FloatArray:
     out = np.empty((points.shape[0], parts.spans.shape[0]))
     for i in prange(points.shape[0]):
+        x, y, z = points[i, 0], points[i, 1], points[i, 2]
         for part in range(parts.spans.shape[0]):
-            d, _ = _part(points[i, 0], points[i, 1], points[i, 2], part, parts)
-            out[i, part] = d
+            out[i, part] = FAR
+            if _gap_squared(x, y, z, part, parts) < WIDEST_BLEND * WIDEST_BLEND:
+                out[i, part] = _part(x, y, z, part, parts)[0]
     return out
 
 
@@ -277,6 +287,8 @@ def _onto_many(
             f = joined(
                 x, y, z, count, parts
             )
+            if abs(f) < CONVERGED:
+                break
             gx = joined(
                 x + h, y, z, count, parts
             ) - f
