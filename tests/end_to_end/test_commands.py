@@ -37,7 +37,7 @@ def drape(*arguments: str, where: Path, **environment: str) -> subprocess.Comple
 def coarse_sit(tmp_path_factory: pytest.TempPathFactory) -> Run:
     """One coarse run that several tests look at."""
     where = tmp_path_factory.mktemp("sit")
-    return where, drape("sit", "ferry-warden-tailored", "--json", "--seed", "3", *COARSE, where=where)
+    return where, drape("sit", "ferry-warden-tailored", "--json", "--seed", "3", "--seat-height-cm", "42", *COARSE, where=where)
 
 
 @pytest.fixture
@@ -60,6 +60,9 @@ def test_sit_prints_one_json_object_and_saves_the_rest(coarse_sit: Run) -> None:
     assert set(KEY_ORDER) - {"hem", "collar", "dags"} <= set(readings)  # those only where the draft has them
     assert readings["scene"] == "ferry-warden-tailored"
     assert readings["settled"] is True
+    seated = readings["seated"]
+    assert seated["seat_height_cm"] == 42.0
+    assert seated["back_cm"] == pytest.approx(readings["fall"]["back_cm"] - seated["lowered_cm"], abs=1e-5)
     assert readings["edge_length_cm"] == pytest.approx(6.0)
     assert set(readings["seconds"]) == {"figure", "draft", "mesh", "settle", "readings", "pictures"}
     out = where / "ferry-warden-tailored-fitting"
@@ -383,6 +386,7 @@ WRONG = [
     (["sit", "ferry-warden-round", "--seed", "-1"], "got '-1', allowed a whole number"),
     (["sit", "nobody"], 'got "nobody", no such file'),
     (["sit", "ferry-warden-round", "--out", "taken"], "--out: got taken, cannot be written"),
+    (["sit", "ferry-warden-round", "--seat-height-cm", "4"], "--seat-height-cm: got 4, allowed 20 to 80. Measure the seat"),
     (["compare", "ferry-warden-round"], "got one scene, allowed two to 6. Name another."),
     (["compare", *["ferry-warden-round"] * 7], "got 7 drafts, allowed two to 6. Name fewer."),
     (["compare", "ferry-warden-round", "ferry-warden-tailored", "--bodies", "woman-50"], "got 2 scenes with --bodies, allowed one"),
