@@ -25,7 +25,7 @@ from drape.girth import TAPE_TURNS, hull_length, ring_length, section, turned
 from drape.limbs import Arm, Hang, both, hanging_arm, legs, next_hang
 from drape.padding import PLACES, evened, padded
 from drape.shape import (
-    Curves, crotch_height, draw_curves, first_sections, head, mid_neck_place, neck, next_sections, trunk,
+    Curves, crotch_height, draw_curves, first_sections, head, head_level, head_place, mid_neck_place, neck, next_sections, trunk,
 )  # fmt: skip
 from drape.skin import Softening, skin
 from drape.stance import UPRIGHT_STANCE, Stance, bend, stand
@@ -41,6 +41,7 @@ TRUNK_AND_LEGS, NECK, HEAD, ARMS = slice(0, 5), 5, 6, slice(7, None)  # the part
 FITTING_ROUNDS = 5
 ARM_ROUNDS = 3
 CLOSE_ENOUGH = 4e-4  # of a measure, when the sections are left alone
+HEAD_CLOSE_ENOUGH = 3e-3  # the same of the head
 UP = np.array([0.0, 0.0, 1.0])
 BESIDE_ARMS = ("chest", "back", "waist", "hips")  # places of what is worn that push the arms outward
 FADE = 0.08  # m, over which what is worn thins out towards its hem and its cuffs
@@ -201,18 +202,23 @@ def _fit_surface(
     """
     sections = first_sections(tape)
     asked = np.array([[tape[f"{level}_{what}"] for what in ("girth", "breadth", "depth")] for level in GIRTH_LEVELS])
-    ring = 1.0
-    upper = [neck(tape, curves, ring, stance), head(tape, stance)]
-    fixed = [*legs(tape, sections), *upper]
+    asked_head = np.array([tape["head_girth"], tape["head_breadth"], tape["head_length"]])
+    ring, of_head, top = 1.0, asked_head, head(tape, stance)
+    fixed = [*legs(tape, sections), neck(tape, curves, ring, stance), top]
     for _ in range(FITTING_ROUNDS):
         body = join([trunk(tape, curves, sex, sections, stance), *fixed])
         got = np.array([_ray_section(body, tape[f"{level}_height"], bend(tape, stance, tape[f"{level}_height"])) for level in GIRTH_LEVELS])
         round_neck = tape["neck_girth"] / _ray_neck_girth(_pulled(body, curves), curves)
-        if (np.abs(got / asked - 1.0) < CLOSE_ENOUGH).all() and abs(round_neck - 1.0) < CLOSE_ENOUGH:
+        head_off = asked_head / _ray_section(body, head_level(tape), head_place(tape, stance))
+        good_head = (np.abs(head_off - 1.0) < HEAD_CLOSE_ENOUGH).all()
+        if (np.abs(got / asked - 1.0) < CLOSE_ENOUGH).all() and abs(round_neck - 1.0) < CLOSE_ENOUGH and good_head:
             break
+        if not good_head:
+            of_head = of_head * head_off
+            top = head(tape, stance, measures=of_head)
         sections = next_sections(sections, asked, got)
         ring *= round_neck
-        fixed = [*legs(tape, sections), neck(tape, curves, ring, stance), upper[1]]
+        fixed = [*legs(tape, sections), neck(tape, curves, ring, stance), top]
     body = [trunk(tape, curves, sex, sections, stance), *fixed]
     parts, held, hung = _with_arms(body, tape, curves, sex, sections, wrist_asked, arms, room)
     parts = _pulled(parts, curves)

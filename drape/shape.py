@@ -377,12 +377,16 @@ def head_place(tape: Mapping[str, float], stance: Stance = UPRIGHT_STANCE) -> fl
     return back + (ear - tape["back_neck_height"]) / np.tan(np.radians(48.9)) + 0.002
 
 
-def head(tape: Mapping[str, float], stance: Stance = UPRIGHT_STANCE) -> Part:
-    """Return a plain head: an egg whose fullest section has the head's length, breadth and girth, with a slight chin."""
-    wide, long = 0.5 * tape["head_breadth"], 0.5 * tape["head_length"]
+def head(tape: Mapping[str, float], stance: Stance = UPRIGHT_STANCE, *, measures: FloatArray | None = None) -> Part:
+    """Return a plain head: an egg whose fullest section has the head's girth, breadth and length, with a slight chin.
+
+    measures: those three [m], where they are not the tape's: a thick neck that swells the joint leaves less to the head.
+    """
+    girth, breadth, length = (tape["head_girth"], tape["head_breadth"], tape["head_length"]) if measures is None else measures
+    wide, long = 0.5 * breadth, 0.5 * length
     size = head_size(tape)
     level = head_level(tape)
-    square = squareness_for(tape["head_girth"], tape["head_breadth"], tape["head_length"])
+    square = squareness_for(girth, breadth, length)
     middle, axis = mid_neck_place(tape, stance)
     ring_front = middle[2] - 1.03 * tape["neck_girth"] / (2.0 * np.pi) * axis[1]
     chin = max(tape["stature"] - CHIN_BELOW_CROWN * size, ring_front + CHIN_ABOVE_RING)
