@@ -196,7 +196,7 @@ def test_a_picture_that_fails_loses_no_results(
 def test_a_second_sit_is_kept_whole_and_fresh_settles_anew(coarse_sit: Run, tmp_path: Path) -> None:
     """Same bytes as the run before, under another title too; `--fresh` gives the same but for the seconds."""
     where, first = coarse_sit
-    typed = ("sit", "ferry-warden-tailored", "--json", "--seed", "3", *COARSE, "--out")
+    typed = ("sit", "ferry-warden-tailored", "--json", "--seed", "3", "--seat-height-cm", "42", *COARSE, "--out")
     second = drape(*typed, "second", where=tmp_path)
     assert second.returncode == 0, second.stderr
     assert "kept from an earlier run" in second.stderr and "settle" not in second.stderr.replace("Settle it", "")
