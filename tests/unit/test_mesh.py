@@ -4,6 +4,7 @@ differ."""
 from __future__ import annotations
 
 import dataclasses
+import functools
 import math
 import subprocess
 import sys
@@ -39,6 +40,12 @@ def drafts() -> dict[str, Draft]:
     return {name: draft_cloak(style, standing_body()) for name, style in STYLES.items()}
 
 
+@functools.cache
+def meshed(name: str, seed: int) -> Mesh:
+    """A style's draft in triangles of 3 cm, made once for all tests that only look at it."""
+    return triangulate(draft_cloak(STYLES[name], standing_body()), edge_length=0.03, seed=seed)
+
+
 def sides_of(mesh: Mesh) -> tuple[np.ndarray, np.ndarray]:
     """All sides (low index, high index), once each, and how many triangles have each."""
     t = mesh.triangles
@@ -50,7 +57,7 @@ def sides_of(mesh: Mesh) -> tuple[np.ndarray, np.ndarray]:
 @pytest.mark.parametrize("name", STYLES)
 def test_mesh_fills_the_outline_with_good_triangles(drafts: dict[str, Draft], name: str, seed: int) -> None:
     """Anticlockwise, one piece without holes (Euler), worst shape at least 0.5, area that of the outline's vertices."""
-    mesh = triangulate(drafts[name], edge_length=0.03, seed=seed)
+    mesh = meshed(name, seed)
     corners = mesh.flat[mesh.triangles]
     first, second = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
     areas = 0.5 * (first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0])
@@ -74,13 +81,12 @@ def _onward(draft: Draft, name: str) -> bool:
     return bool(np.array_equal(run_of(draft, name)[0], edge.points[0]))
 
 
-@pytest.mark.parametrize("seed", [0, 3])
+@pytest.mark.parametrize("seed", [0, 1])
 @pytest.mark.parametrize("name", STYLES)
 def test_edges_keep_their_vertices_in_order(drafts: dict[str, Draft], name: str, seed: int) -> None:
     """Every vertex of an edge lies on it within 2e-6 m, in workshop order, from its first point to its last, corners
     kept."""
-    draft = drafts[name]
-    mesh = triangulate(draft, edge_length=0.03, seed=seed)
+    draft, mesh = drafts[name], meshed(name, seed)
     assert set(mesh.edges) == {edge.name for edge in draft.edges}
     for edge, index in mesh.edges.items():
         run, points = run_of(draft, edge), mesh.flat[index]
@@ -101,13 +107,12 @@ def test_edges_keep_their_vertices_in_order(drafts: dict[str, Draft], name: str,
             assert np.linalg.norm(points - run[1], axis=1).min() < 1e-12
 
 
-@pytest.mark.parametrize("seed", [0, 5])
+@pytest.mark.parametrize("seed", [0, 2])
 @pytest.mark.parametrize("name", STYLES)
 def test_seam_partners_match(drafts: dict[str, Draft], name: str, seed: int) -> None:
     """Both sides have as many vertices at the same distances from the neck; a dart's point is one vertex, not a
     pair."""
-    draft = drafts[name]
-    mesh = triangulate(draft, edge_length=0.03, seed=seed)
+    draft, mesh = drafts[name], meshed(name, seed)
     wanted = 0
     for seam in draft.seams:
         first, second = mesh.edges[seam.first], mesh.edges[seam.second]
