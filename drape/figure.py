@@ -41,7 +41,7 @@ TRUNK_AND_LEGS, NECK, HEAD, ARMS = slice(0, 5), 5, 6, slice(7, None)  # the part
 FITTING_ROUNDS = 5
 ARM_ROUNDS = 3
 CLOSE_ENOUGH = 4e-4  # of a measure, when the sections are left alone
-HEAD_CLOSE_ENOUGH = 3e-3  # the same of the head
+HEAD_CLOSE_ENOUGH = 3e-3  # of a measure of the head, by which the joint with the neck may swell it
 UP = np.array([0.0, 0.0, 1.0])
 BESIDE_ARMS = ("chest", "back", "waist", "hips")  # places of what is worn that push the arms outward
 FADE = 0.08  # m, over which what is worn thins out towards its hem and its cuffs
@@ -209,12 +209,12 @@ def _fit_surface(
         body = join([trunk(tape, curves, sex, sections, stance), *fixed])
         got = np.array([_ray_section(body, tape[f"{level}_height"], bend(tape, stance, tape[f"{level}_height"])) for level in GIRTH_LEVELS])
         round_neck = tape["neck_girth"] / _ray_neck_girth(_pulled(body, curves), curves)
-        head_off = asked_head / _ray_section(body, head_level(tape), head_place(tape, stance))
-        good_head = (np.abs(head_off - 1.0) < HEAD_CLOSE_ENOUGH).all()
+        swollen = np.maximum(1.0, _ray_section(body, head_level(tape), head_place(tape, stance)) / asked_head)
+        good_head = (swollen < 1.0 + HEAD_CLOSE_ENOUGH).all()
         if (np.abs(got / asked - 1.0) < CLOSE_ENOUGH).all() and abs(round_neck - 1.0) < CLOSE_ENOUGH and good_head:
             break
         if not good_head:
-            of_head = of_head * head_off
+            of_head = of_head / swollen
             top = head(tape, stance, measures=of_head)
         sections = next_sections(sections, asked, got)
         ring *= round_neck

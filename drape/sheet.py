@@ -69,7 +69,7 @@ _TABLES = (
         ("ride, cm", _each("neck.ride_{}_cm", STANDING), 1),
         ("throat load, N", ("neck.throat_load_n",), 1),
         ("at front, N/m", ("neck.throat_line_load_n_m",), 0),
-    ), 188),
+    ), 188, 103),
     _Table("Shoulders, stand-off", _TWO, (
         ("mean, cm", _each("shoulder_{}.stand_off_mean_cm", _TWO), 1),
         ("largest, cm", _each("shoulder_{}.stand_off_max_cm", _TWO), 1),
@@ -79,12 +79,12 @@ _TABLES = (
         ("fullness, %", _each("crowding.fullness_percent.{}", range(6)), 1),
         ("folds", _each("crowding.folds.{}", range(6)), 0),
         ("largest, %", ("crowding.max_percent",), 1),
-    ), 128, 94),
+    ), 128, 92),
     _Table("Hem above the floor, weight", STANDING, (
         ("fall, cm", _each("fall.{}_cm", STANDING), 1),
         ("out of level, cm", ("fall.level_cm",), 1),
         ("cloth, kg", ("weight.cloth_kg",), 2),
-    ), 178, 106),
+    ), 178, 104),
 )  # fmt: skip
 
 
@@ -279,14 +279,19 @@ def _draw_reading(
     write(pen, (place[0] - length_of(words, 21), place[1]), words, 21)
     small, colour = "", GREY
     if first is None:
-        small = "" if spread is None else f"±{spread:.{decimals}f}"
+        small = "" if spread is None else f"±{_short(spread, decimals)}"
     elif value is not None and (before := _value(first.readings, key)) is not None:
         change = round(value, decimals) - round(before, decimals)
         if abs(change) > 0.5 * 10.0**-decimals:
-            small = f"{change:+.{decimals}f}".replace("-", "\N{MINUS SIGN}")
+            small = ("+" if change > 0 else "\N{MINUS SIGN}") + _short(abs(change), decimals)
             covered = (spread or 0.0) + (_value(first.readings, _spread_key(key)) or 0.0)
             colour = STAMP if abs(change) > covered else GREY
     write(pen, (place[0] + 3, place[1] + 5), small, 17, colour=colour)
+
+
+def _short(size: float, decimals: int) -> str:
+    """A spread or change, without decimals from ten up: it has to stand between two numbers."""
+    return f"{size:.{0 if round(size, decimals) >= 10 else decimals}f}"
 
 
 def _verdict_lines(row: SheetRow, width: float) -> list[list[tuple[str, str]]]:
