@@ -259,9 +259,9 @@ def closest_on_mesh(vertices: FloatArray, triangles: IntArray, points: FloatArra
     Raises: ValueError if no triangle lies within `CLOSE` of the points' box.
     """
     points = np.ascontiguousarray(points, dtype=np.float64)
-    corners = vertices[triangles]
-    low, high = points.min(axis=0) - CLOSE, points.max(axis=0) + CLOSE
-    near = corners[((corners.max(axis=1) > low) & (corners.min(axis=1) < high)).all(axis=1)]
+    above, below = vertices > points.min(axis=0) - CLOSE, vertices < points.max(axis=0) + CLOSE
+    a, b, c = triangles.T
+    near = vertices[triangles[((above[a] | above[b] | above[c]) & (below[a] | below[b] | below[c])).all(axis=1)]]
     if len(near) == 0:
         raise ValueError(f"distance: points: got none within {100 * CLOSE:.0f} cm of the mesh. Check the unit.")
     reach = np.linalg.norm(near[:, 1:] - near[:, :1], axis=2).max(axis=1)

@@ -203,14 +203,15 @@ def _fit_surface(
     sections = first_sections(tape)
     asked = np.array([[tape[f"{level}_{what}"] for what in ("girth", "breadth", "depth")] for level in GIRTH_LEVELS])
     asked_head = np.array([tape["head_girth"], tape["head_breadth"], tape["head_length"]])
-    ring, of_head, top = 1.0, asked_head, head(tape, stance)
+    ring, of_head, top, good_head = 1.0, asked_head, head(tape, stance), False
     fixed = [*legs(tape, sections), neck(tape, curves, ring, stance), top]
     for _ in range(FITTING_ROUNDS):
         body = join([trunk(tape, curves, sex, sections, stance), *fixed])
         got = np.array([_ray_section(body, tape[f"{level}_height"], bend(tape, stance, tape[f"{level}_height"])) for level in GIRTH_LEVELS])
         round_neck = tape["neck_girth"] / _ray_neck_girth(_pulled(body, curves), curves)
-        swollen = np.maximum(1.0, _ray_section(body, head_level(tape), head_place(tape, stance)) / asked_head)
-        good_head = (swollen < 1.0 + HEAD_CLOSE_ENOUGH).all()
+        if not good_head:
+            swollen = np.maximum(1.0, _ray_section(body, head_level(tape), head_place(tape, stance)) / asked_head)
+            good_head = bool((swollen < 1.0 + HEAD_CLOSE_ENOUGH).all())
         if (np.abs(got / asked - 1.0) < CLOSE_ENOUGH).all() and abs(round_neck - 1.0) < CLOSE_ENOUGH and good_head:
             break
         if not good_head:
@@ -240,7 +241,8 @@ def _with_arms(
     for _ in range(ARM_ROUNDS):
         held = tuple(hanging_arm(tape, end, sex, sections, hang, room) for end, hang in zip(ends, hangs, strict=True))
         parts = join([*body, *both(held)])
-        got = [_measure_arm(parts, arm, end) for arm, end in zip(held, ends, strict=True)]
+        drawn = _pulled(parts, curves)  # the tape lies on the shoulder as it will be
+        got = [_measure_arm(drawn, arm, end) for arm, end in zip(held, ends, strict=True)]
         hangs = [next_hang(tape, arm, hang, one, wrist_asked) for arm, hang, one in zip(held, hangs, got, strict=True)]
     wrists = np.array([arm.wrist for arm in held])
     if arms != ("down", "down"):
