@@ -59,10 +59,7 @@ def run_sit(chosen: argparse.Namespace) -> int:
     seat_height = None if chosen.seat_height_cm is None else seat_height_from(chosen.seat_height_cm)
     with folder(chosen.out or Path(f"{scene.name}-fitting")) as out:
         say_compiling()
-        fitting, complaint = _settle(scene, edge_length, chosen, out)
-        if seat_height is not None:
-            fitting = with_seat(scene, fitting, seat_height)
-            save(scene, fitting, out)
+        fitting, complaint = _settle(scene, edge_length, chosen, out, seat_height)
         failure = None
         if not chosen.no_pictures:
             started = time.monotonic()
@@ -375,7 +372,7 @@ def run_new(chosen: argparse.Namespace) -> int:
 
 
 def _settle(
-    scene: Scene, edge_length: float, chosen: argparse.Namespace, out: Path
+    scene: Scene, edge_length: float, chosen: argparse.Namespace, out: Path, seat_height: float | None = None
 ) -> tuple[Fitting, NotSettledError | None]:
     """One scene settled and its numbers saved; with the complaint when it did not come to rest."""
     from drape.ensemble import sit_surely
@@ -396,6 +393,8 @@ def _settle(
     if before:
         say(f"{scene.name}: the shape and its seconds are kept from an earlier run. Settle it anew with --fresh.")
     fitting = with_picture_seconds(fitting, 0.0)
+    if seat_height is not None:
+        fitting = with_seat(scene, fitting, seat_height)
     save(scene, fitting, out)
     return fitting, complaint
 

@@ -162,7 +162,8 @@ def sit_again(
     settle raises in `sit` and is never kept.
     """
     content = replace(
-        scene, name="", title="", expect="", body="", cut_for=scene.cut_for and replace(scene.cut_for, name="", source=""), edge_length=0.0, colours={}, cutting=sewn_plan(scene.cutting), limits={}
+        scene, name="", title="", expect="", body="", edge_length=0.0, colours={}, cutting=sewn_plan(scene.cutting), limits={},
+        cut_for=scene.cut_for and replace(scene.cut_for, name="", source=""),
     )
     key = content_key("sit", content, edge_length, seed)
     found = None if fresh else recall(key, (Fitting, *DRAFT_PARTS))

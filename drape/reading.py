@@ -35,6 +35,7 @@ ZONE = 0.12  # [m] shoulder zone: within this of the shoulder line
 LEVELS = (0.01, 0.02, 0.04, 0.06, 0.08, 0.10)  # [m] below the side neck points
 ON_LINE = 1e-4  # [m] a vertex of a dagged hem nearer to the hem as drafted is a tip
 GAPE_BELOW = 0.10  # [m] below the fastening, where the opening's gape is read
+ON_BIAS, ON_GRAIN = np.radians(30.0), np.radians(15.0)  # from warp or weft: at least, at most
 ANGLES = 3600  # directions over which a sector's share on the bias is counted
 REACH = 0.40  # [m] furthest cloth looked for above a shoulder line
 
@@ -411,11 +412,13 @@ def bias_drop(worn: Worn) -> float:
     off = off_grain(np.arctan2(middle[:, 1], middle[:, 0]), worn.draft.grain)
     ends = np.unwrap(np.arctan2(hem[:, 1], hem[:, 0]))[[0, -1]]
     there = off_grain(np.linspace(*ends, ANGLES), worn.draft.grain)
-    widths = [np.mean(there >= np.radians(30)) * abs(ends[1] - ends[0]), np.mean(there <= np.radians(15)) * abs(ends[1] - ends[0])]
-    if not all(widths):
-        return 0.0  # cut too narrow to have both
-    longer = (stretch - 1.0) * wide
-    return float(longer[off >= np.radians(30)].sum() / widths[0] - longer[off <= np.radians(15)].sum() / widths[1])
+    means = []
+    for is_triangle, is_angle in ((off >= ON_BIAS, there >= ON_BIAS), (off <= ON_GRAIN, there <= ON_GRAIN)):
+        if not is_angle.any():
+            return 0.0  # cut too narrow to have both
+        width = np.mean(is_angle) * abs(ends[1] - ends[0])
+        means.append(float(((stretch - 1.0) * wide)[is_triangle].sum() / width))
+    return means[0] - means[1]
 
 
 def off_grain(angle: Floats, grain: float) -> Floats:
