@@ -241,7 +241,8 @@ def _with_arms(
     for _ in range(ARM_ROUNDS):
         held = tuple(hanging_arm(tape, end, sex, sections, hang, room) for end, hang in zip(ends, hangs, strict=True))
         parts = join([*body, *both(held)])
-        got = [_measure_arm(parts, arm, end) for arm, end in zip(held, ends, strict=True)]
+        drawn = _pulled(parts, curves)  # the tape lies on the shoulder as it will be
+        got = [_measure_arm(drawn, arm, end) for arm, end in zip(held, ends, strict=True)]
         hangs = [next_hang(tape, arm, hang, one, wrist_asked) for arm, hang, one in zip(held, hangs, got, strict=True)]
     wrists = np.array([arm.wrist for arm in held])
     if arms != ("down", "down"):

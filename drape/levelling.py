@@ -40,22 +40,23 @@ def hem_error(style: Style, figure: Figure, flat: Floats, hem: Floats) -> tuple[
     """Return how much too low the settled hem hangs at each node, shape (NODES,), and the worst anywhere [m].
 
     flat, hem: the hem's vertices [m] on the flat, (k, 2), and settled, (k, 3). For a level hem the worst is highest less
-    lowest.
+    lowest; with no height asked for, the hem is levelled to centre back, where the cloth stays as long as it was cut.
     """
-    azimuth, share = azimuth_of(hem, figure.neck_centre), edge_share(hem)
-    at = {name: mean_at(hem[:, 2], azimuth, share, SIDES[name]) for name in ("front", "left", "back", "right")}
-    asked = targets(style, figure)
+    share, asked = edge_share(hem), targets(style, figure)
     phi = np.linspace(0.0, style.sweep, NODES)
     if style.level:
-        target = asked.get("back", at["back"])
         place = np.arctan2(flat[:, 1], flat[:, 0]) % (2 * np.pi)
         if place[0] > np.pi:  # on the first straight edge, a rounding below it
             place[0] = 0.0
         if place[-1] <= place[0]:
             place[-1] = style.sweep
-        low = _smoothed(place, target - hem[:, 2], share, phi)
-        off = float(np.abs(hem[:, 2] - target).max()) if "back" in asked else 0.0
-        return low, max(float(np.ptp(hem[:, 2])), off)
+        high = _smoothed(place, hem[:, 2], share, phi)
+        uneven = float(np.ptp(hem[:, 2]))
+        if "back" in asked:
+            return asked["back"] - high, max(uneven, float(np.abs(hem[:, 2] - asked["back"]).max()))
+        return np.interp(style.sweep * share_of(np.pi, style), phi, high) - high, uneven
+    azimuth = azimuth_of(hem, figure.neck_centre)
+    at = {name: mean_at(hem[:, 2], azimuth, share, SIDES[name]) for name in ("front", "left", "back", "right")}
     wanted = {"front": asked.get("front"), "back": asked.get("back"), "left": asked.get("side"), "right": asked.get("side")}
     low = {SIDES[side]: height - at[side] for side, height in wanted.items() if height is not None}
     return hem_wave(style, low, phi), max(abs(value) for value in low.values())

@@ -31,13 +31,17 @@ def test_the_knee_is_the_knee_front_and_back():
 
 
 def test_a_level_hem_is_level_and_as_long_behind_as_asked():
-    """Highest less lowest within 5 mm all round, the opening too; untrimmed it is several centimetres."""
+    """Highest less lowest within 5 mm all round, the opening too; untrimmed it is several centimetres.
+
+    Nothing is let out or taken off at centre back, so the hem comes to where it hung there before.
+    """
     plain, level = worn(), worn(level=True)
     hem = level.worn[level.edges["hem"]][:, 2]
     assert level.readings["settled"]
     assert np.ptp(hem) <= 0.005
     assert plain.readings["fall"]["level_cm"] > 4.0
     assert level.readings["fall"]["back_cm"] == pytest.approx(plain.readings["fall"]["back_cm"], abs=1.0)
+    assert level.readings["hem"]["trim_cm"][level.readings["hem"]["at_deg"].index(180)] == pytest.approx(0.0, abs=0.01)
     assert "hem" not in plain.readings
     assert length_of(run_of(level.draft, "hem")) == pytest.approx(level.draft.dimensions["hem_length"], abs=1e-6)
 
