@@ -19,6 +19,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from drape.carry import carried
 from drape.cloth import SeamAllowance, Sheet, edge_vectors, sew
 from drape.distance import DistanceField, distance
 from drape.draft import dags_as, draft_cloak, with_meshed_dags
@@ -331,16 +332,34 @@ def settle_from(
     """
     if before.draft is None:
         raise SceneError(f"{before.name}: reloaded without its draft, allowed a fitting of this run. Settle it afresh.")
-    mesh = Mesh(before.flat, before.triangles, before.edges, seam_pairs(before.draft, before.edges))
-    mesh = morphed(mesh, before.draft, draft)
+    old = Mesh(before.flat, before.triangles, before.edges, seam_pairs(before.draft, before.edges))
+    mesh = morphed(old, before.draft, draft)
     sheet = sewn_sheet(scene, draft, mesh)
-    start = np.zeros((len(sheet.mass), 3))
-    start[sheet.point_of_vertex] = before.worn
+    start, grip = moved_on(old, before.worn, mesh, sheet, before.grip)
     clock.done("mesh")
-    run = resting_run(scene, figure, sheet, start, before.grip)
+    run = resting_run(scene, figure, sheet, start, grip)
     rest = relax(run, settling=settling, progress=clock.relaxing(0.0, f"{len(sheet.mass)} points"))
     clock.done("settle")
     return mesh, sheet, rest
+
+
+def moved_on(old: Mesh, worn: Floats, mesh: Mesh, sheet: Sheet, grip: Grip | None) -> tuple[Floats, Grip | None]:
+    """The start of a changed mesh [m], (p, 3), and what friction holds: the cloth where it hung, only cut otherwise.
+
+    worn: the old mesh's shape per vertex [m]. Where cloth would so cross itself, all points stay where they were.
+    """
+    start = np.zeros((len(sheet.mass), 3))
+    start[sheet.point_of_vertex] = worn
+    there, found = carried(old, worn, mesh.flat)
+    way, count = np.zeros_like(start), np.zeros(len(start))
+    np.add.at(way, sheet.point_of_vertex[found], (there - worn)[found])
+    np.add.at(count, sheet.point_of_vertex[found], 1.0)
+    way /= np.maximum(count, 1.0)[:, None]
+    if crossing_count(weave(sheet.triangles), start + way):
+        return start, grip
+    if grip is not None:
+        grip = replace(grip, anchor=grip.anchor + np.concatenate([way, way[sheet.edges].mean(axis=1)]))
+    return start + way, grip
 
 
 def resting_run(scene: Scene, figure: Figure, sheet: Sheet, start: Floats, grip: Grip | None) -> Relaxation:

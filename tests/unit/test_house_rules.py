@@ -44,6 +44,7 @@ ORDER = (
     ("piecing",),
     ("lay", "facings"),
     ("mesh",),
+    ("carry",),
     ("bending",),
     ("cloth",),
     ("dress", "layers", "contact", "metric"),
