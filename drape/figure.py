@@ -39,7 +39,7 @@ REGIONS = ("neck", "shoulder_left", "shoulder_right", "arm_left", "arm_right", "
 GIRTH_LEVELS = ("chest", "waist", "hip")
 TRUNK_AND_LEGS, NECK, HEAD, ARMS = slice(0, 5), 5, 6, slice(7, None)  # the parts in order
 FITTING_ROUNDS = 5
-ARM_ROUNDS = 3
+ARM_ROUNDS = 2
 CLOSE_ENOUGH = 4e-4  # of a measure, when the sections are left alone
 HEAD_CLOSE_ENOUGH = 3e-3  # of a measure of the head, by which the joint with the neck may swell it
 UP = np.array([0.0, 0.0, 1.0])
@@ -240,10 +240,11 @@ def _with_arms(
     hangs = [Hang(), Hang()]
     for _ in range(ARM_ROUNDS):
         held = tuple(hanging_arm(tape, end, sex, sections, hang, room) for end, hang in zip(ends, hangs, strict=True))
-        parts = join([*body, *both(held)])
-        drawn = _pulled(parts, curves)  # the tape lies on the shoulder as it will be
+        drawn = _pulled(join([*body, *both(held)]), curves)  # the tape lies on the shoulder as it will be
         got = [_measure_arm(drawn, arm, end) for arm, end in zip(held, ends, strict=True)]
         hangs = [next_hang(tape, arm, hang, one, wrist_asked) for arm, hang, one in zip(held, hangs, got, strict=True)]
+    held = tuple(hanging_arm(tape, end, sex, sections, hang, room) for end, hang in zip(ends, hangs, strict=True))
+    parts = join([*body, *both(held)])
     wrists = np.array([arm.wrist for arm in held])
     if arms != ("down", "down"):
         bodies = join(body)

@@ -30,8 +30,8 @@ def ring_length(points: FloatArray) -> float:
 
 def hull_length(points: FloatArray) -> float:
     """Return the length [m] of the convex hull of points (k, 2): what a taut tape reads."""
-    points = points[np.lexsort((points[:, 1], points[:, 0]))]
-    hull: list[FloatArray] = []
+    points = points[np.lexsort((points[:, 1], points[:, 0]))].tolist()  # plain numbers are faster one by one
+    hull: list[Sequence[float]] = []
     for chain in (points, points[::-1]):
         start = len(hull)
         for p in chain:
@@ -42,7 +42,7 @@ def hull_length(points: FloatArray) -> float:
     return ring_length(np.array(hull))
 
 
-def _turn(a: FloatArray, b: FloatArray, c: FloatArray) -> float:
+def _turn(a: Sequence[float], b: Sequence[float], c: Sequence[float]) -> float:
     """Twice the signed area of triangle abc."""
     return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
 

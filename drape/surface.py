@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -58,6 +59,22 @@ class Part:
     frame: FloatArray  # (3, 3)
     origin: FloatArray  # (3,)
 
+    @cached_property
+    def box(self) -> FloatArray:
+        """The lower and upper corner of the part in the world [m], (6,)."""
+        along = np.linspace(*self.span, ROWS)
+        turn = azimuths()[::6]
+        out = self.radius[:, ::6]
+        local = np.stack([
+            self.centre[:, :1] - out * np.sin(turn), self.centre[:, 1:] + out * np.cos(turn),
+            np.repeat(along[:, None], len(turn), axis=1),
+        ], axis=2)  # fmt: skip
+        low, high = local[0].copy(), local[-1].copy()
+        low[:, 2] -= self.caps[0]
+        high[:, 2] += self.caps[1]
+        points = np.concatenate([local.reshape(-1, 3), low, high]) @ self.frame + self.origin
+        return np.concatenate([points.min(axis=0) - 0.002, points.max(axis=0) + 0.002])
+
 
 def azimuths() -> FloatArray:
     """Return the azimuths [rad] of a row's places, (TURNS,); the direction of a is (-sin a, cos a)."""
@@ -66,7 +83,7 @@ def azimuths() -> FloatArray:
 
 def join(parts: Sequence[Part]) -> Parts:
     """Return parts ready to evaluate, without pulls."""
-    boxes = np.array([_box(part) for part in parts])
+    boxes = np.array([part.box for part in parts])
 
     def stack(name: str) -> FloatArray:
         return np.array([getattr(part, name) for part in parts], dtype=np.float64)
@@ -75,21 +92,6 @@ def join(parts: Sequence[Part]) -> Parts:
         stack("frame"), stack("origin"), stack("span"), stack("caps"), stack("centre"), stack("radius"), stack("blend"),
         boxes, np.zeros((0, 3)), np.zeros(0), 0.1, np.repeat([FAR, -FAR], 3),
     )  # fmt: skip
-
-
-def _box(part: Part) -> FloatArray:
-    """Return the lower and upper corner of a part in the world."""
-    along = np.linspace(*part.span, ROWS)
-    turn = azimuths()[::6]
-    out = part.radius[:, ::6]
-    local = np.stack([
-        part.centre[:, :1] - out * np.sin(turn), part.centre[:, 1:] + out * np.cos(turn), np.repeat(along[:, None], len(turn), axis=1)
-    ], axis=2)  # fmt: skip
-    low, high = local[0].copy(), local[-1].copy()
-    low[:, 2] -= part.caps[0]
-    high[:, 2] += part.caps[1]
-    points = np.concatenate([local.reshape(-1, 3), low, high]) @ part.frame + part.origin
-    return np.concatenate([points.min(axis=0) - 0.002, points.max(axis=0) + 0.002])
 
 
 def pull_through(parts: Parts, points: FloatArray, *, reach: float, softness: float = 0.005) -> Parts:
