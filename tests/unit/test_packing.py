@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from shapely import Point, Polygon, box
 from shapely.affinity import rotate, scale, translate
@@ -99,6 +99,7 @@ corner = st.tuples(st.floats(0, 1), st.floats(0, 1))
 
 @settings(max_examples=10, deadline=None)
 @given(st.lists(st.lists(corner, min_size=3, max_size=6), min_size=2, max_size=4))
+@example([[(0.0, 0.0), (0.0, 1.0), (1.0, 0.0), (1.0, 7e-263)]])  # once divided by nought
 def test_any_shapes_keep_apart_and_inside(corners: list[list[tuple[float, float]]]) -> None:
     hulls = [Polygon(points).convex_hull for points in corners]
     shapes = [Shape(hull, (0.0, math.pi)) for hull in hulls if isinstance(hull, Polygon) and hull.area > 1e-3]
