@@ -22,6 +22,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from drape.mesh import partners
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
@@ -110,13 +112,7 @@ class Fold:
 def unfold(triangles: Ints, corners: Floats, held: Flags | None) -> Fold:
     """The edges of the triangles, paired."""
     start = np.roll(triangles, -1, axis=1).ravel()
-    end = np.roll(triangles, -2, axis=1).ravel()
-    low, high = np.minimum(start, end), np.maximum(start, end)
-    order = np.lexsort((high, low))
-    same = (low[order][1:] == low[order][:-1]) & (high[order][1:] == high[order][:-1])
-    partner = np.full(len(start), -1, dtype=np.int64)
-    first, second = order[:-1][same], order[1:][same]
-    partner[first], partner[second] = second, first
+    partner = partners(triangles)
     a, b = (np.roll(corners, -k, axis=1).reshape(-1, 2) for k in (1, 2))
     length = np.linalg.norm(b - a, axis=1)
     unit, offset = (b - a) / length[:, None], corners.reshape(-1, 2) - (a + b) / 2

@@ -8,13 +8,10 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
-from drape.mesh import Mesh
+from drape.mesh import Mesh, on_body, partners
 
 Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 CROSSED = 200  # sides crossed at most on the way from a vertex to its new place
 BEYOND = 2.0  # heights of the last triangle by which a place may lie outside the cloth
@@ -28,7 +25,7 @@ def carried(mesh: Mesh, worn: Floats, flat: Floats) -> tuple[Floats, NDArray[np.
     """
     triangles = mesh.triangles
     corner = mesh.flat[triangles]
-    across = sides_across(triangles)
+    across = partners(triangles).reshape(-1, 3) // 3  # -1 at an edge of the cloth
     at = np.empty(len(mesh.flat), dtype=np.int64)
     at[triangles.ravel()] = np.repeat(np.arange(len(triangles)), 3)
     for _ in range(CROSSED):
@@ -40,7 +37,7 @@ def carried(mesh: Mesh, worn: Floats, flat: Floats) -> tuple[Floats, NDArray[np.
             break
         at = np.where(leaving, across[at, side], at)
     share = shares_in(corner[at], flat)
-    found = on_the_piece_of(mesh.edges["hem"][0], mesh) & (share.min(axis=1) > -BEYOND)
+    found = on_body(mesh) & (share.min(axis=1) > -BEYOND)
     there = np.einsum("nk,nkc->nc", share, worn[triangles[at]])
     return np.where(found[:, None], there, worn), found
 
@@ -51,27 +48,6 @@ def shares_in(corner: Floats, place: Floats) -> Floats:
     area = _cross(b - a, c - a)
     second, third = _cross(place - a, c - a) / area, _cross(b - a, place - a) / area
     return np.stack([1.0 - second - third, second, third], axis=1)
-
-
-def sides_across(triangles: Ints) -> Ints:
-    """Return the triangle across the side opposite each corner, (t, 3); -1 at an edge of the cloth."""
-    sides = np.sort(np.stack([np.roll(triangles, -1 - k, axis=1)[:, :2] for k in range(3)], axis=1).reshape(-1, 2), axis=1)
-    key = sides[:, 0].astype(np.int64) * (int(triangles.max()) + 1) + sides[:, 1]
-    order = np.argsort(key, kind="stable")
-    twice = np.flatnonzero(key[order[1:]] == key[order[:-1]])
-    first, second = order[twice], order[twice + 1]
-    across = np.full(len(key), -1, dtype=np.int64)
-    across[first], across[second] = second // 3, first // 3
-    return across.reshape(-1, 3)
-
-
-def on_the_piece_of(vertex: int, mesh: Mesh) -> NDArray[np.bool_]:
-    """Return which vertices hang together with one by triangles, seams apart."""
-    count = len(mesh.flat)
-    sides = np.concatenate([mesh.triangles[:, :2], mesh.triangles[:, 1:]])
-    links = coo_array((np.ones(len(sides)), sides.T), shape=(count, count))
-    _, piece = connected_components(links, directed=False)
-    return piece == piece[vertex]
 
 
 def _cross(a: Floats, b: Floats) -> Floats:

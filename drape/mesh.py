@@ -13,7 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from scipy.sparse import csr_array, diags_array
+from scipy.sparse import coo_array, csr_array, diags_array
+from scipy.sparse.csgraph import connected_components
 from scipy.sparse.linalg import splu
 from scipy.spatial import cKDTree
 from shapely import LineString, Point
@@ -192,6 +193,26 @@ def _drawn_over(placed: np.ndarray, before: list[np.ndarray], after: list[np.nda
         shares = np.array([line.project(Point(point)) for point in placed[start : stop + 1]]) / line.length
         out[start : stop + 1] = _along(new, shares)
     return out
+
+
+def partners(triangles: np.ndarray) -> np.ndarray:
+    """Return for every triangle's edges (3t,), edge k opposite corner k, the same edge in the other triangle; −1 if free."""
+    start, end = (np.roll(triangles, -k, axis=1).ravel() for k in (1, 2))
+    low, high = np.minimum(start, end), np.maximum(start, end)
+    order = np.lexsort((high, low))
+    same = (low[order][1:] == low[order][:-1]) & (high[order][1:] == high[order][:-1])
+    partner = np.full(len(start), -1, dtype=np.int64)
+    first, second = order[:-1][same], order[1:][same]
+    partner[first], partner[second] = second, first
+    return partner
+
+
+def on_body(mesh: Mesh) -> np.ndarray:
+    """Return which vertices are on the piece with the hem, (n,) bool: a collar is a piece of its own."""
+    sides = np.concatenate([mesh.triangles[:, [0, 1]], mesh.triangles[:, [1, 2]]])
+    links = coo_array((np.ones(len(sides)), sides.T), shape=(len(mesh.flat), len(mesh.flat)))
+    _, piece = connected_components(links, directed=False)
+    return piece == piece[mesh.edges["hem"][0]]
 
 
 def _side_keys(sides: np.ndarray) -> np.ndarray:

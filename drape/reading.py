@@ -12,13 +12,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from drape.cloth import Sheet, membrane_forces
 from drape.distance import distance, distance_and_normal
 from drape.figure import REGIONS, Figure, region_of
-from drape.mesh import Mesh
+from drape.mesh import Mesh, on_body
 from drape.outline import Draft, run_of
 from drape.section import folds, level_section
 from drape.units import STANDARD_GRAVITY
@@ -397,10 +395,7 @@ def bias_drop(worn: Worn) -> float:
     within 15° of the bias, less the mean of those within 15° of warp or weft.
     """
     flat, triangles, hem = worn.mesh.flat, worn.mesh.triangles, worn.mesh.flat[worn.mesh.edges["hem"]]
-    sides = np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]]])
-    whole = coo_array((np.ones(len(sides)), sides.T), shape=(len(flat), len(flat)))
-    part = connected_components(whole, directed=False)[1]  # a collar is a part of its own
-    triangles = triangles[part[triangles[:, 0]] == part[worn.mesh.edges["hem"][0]]]
+    triangles = triangles[on_body(worn.mesh)[triangles[:, 0]]]
     corners, shape = flat[triangles], worn.points[worn.sheet.point_of_vertex[triangles]]
     middle = corners.mean(axis=1)
     radius = np.linalg.norm(middle, axis=1)

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from stand_in import standing_body
 
-from drape.carry import BEYOND, carried, shares_in, sides_across
+from drape.carry import BEYOND, carried, shares_in
 from drape.cloth import cloth_forces, sew
 from drape.draft import draft_cloak
 from drape.fitting import moved_on
-from drape.mesh import Mesh, morphed, triangulate
+from drape.mesh import Mesh, morphed, partners, triangulate
 from drape.solver import NO_PAIRS, Grip
 from drape.style import CollarStyle, Dart, Style
 
@@ -77,7 +77,7 @@ def test_a_rolled_cloth_is_left_by_no_more_than_the_sag_of_its_chords(mesh: Mesh
 
 
 def test_a_triangles_sides_lead_to_each_other_and_back(mesh: Mesh) -> None:
-    across = sides_across(mesh.triangles)
+    across = partners(mesh.triangles).reshape(-1, 3) // 3
     t, k = np.nonzero(across >= 0)
     assert all(t[i] in across[across[t[i], k[i]]] for i in range(len(t)))
     shared = [len(set(mesh.triangles[a]) & set(mesh.triangles[across[a, b]])) for a, b in zip(t, k, strict=True)]
