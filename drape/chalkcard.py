@@ -90,7 +90,7 @@ def steps(draft: Draft) -> list[str]:
         f"Measure the neck edge with the tape on its edge: {100 * values['neck_edge_length']:.1f} cm once darts and "
         "closure are sewn. Mend the curve before cutting if it is not."
     )
-    return found
+    return found + [f"Not as asked, or to think over: {remark}" for remark in draft.remarks]
 
 
 def _wrapped(text: str, width: int) -> list[str]:
