@@ -21,6 +21,7 @@ from drape.commands import (
     run_compare,
     run_cut,
     run_draft,
+    run_guide,
     run_measure,
     run_mend,
     run_new,
@@ -82,6 +83,12 @@ def build_parser() -> argparse.ArgumentParser:
         "--kind", choices=("scene", "cloth"), default="scene",
         help="what to start: a scene (default), or the table-top tests of a cloth, with their card to print",
     )  # fmt: skip
+    guide = _add_command(
+        commands, "guide", run_guide, "explain every key, command, flag and reading, a page at a time",
+        example="drape guide readings",
+    )  # fmt: skip
+    guide.add_argument("topic", metavar="TOPIC", nargs="?", help="a page of the guide; without it, the list of pages")
+    _add_json(guide)
     return parser
 
 

@@ -32,6 +32,7 @@ from drape.saving import (
     write_whole,
 )
 from drape.starter import STARTER_SCENE
+from drape.topics import page, plain_text, terminal_width, topic_lines, topics_text
 from drape.trial_options import checked_options, options_of, override
 
 if TYPE_CHECKING:
@@ -342,6 +343,18 @@ def run_cloth(chosen: argparse.Namespace) -> int:
         print(found if chosen.json else text, end="")
         say(f'Saved in {out}{os.sep}. In a scene, under [cloth]: preset = "{(out / name).as_posix()}.toml"')
         return DONE
+
+
+def run_guide(chosen: argparse.Namespace) -> int:
+    """`drape guide`: a page of the guide, or the list of pages."""
+    from drape.report import json_text
+
+    if chosen.topic is None:
+        print(json_text({"topics": topic_lines()}) if chosen.json else topics_text(terminal_width()), end="")
+        return DONE
+    text = page(chosen.topic)
+    print(json_text({"topic": chosen.topic, "text": text}) if chosen.json else plain_text(text, terminal_width()), end="")
+    return DONE
 
 
 def run_new(chosen: argparse.Namespace) -> int:
