@@ -316,7 +316,7 @@ def run_bodies(chosen: argparse.Namespace) -> int:
 
 
 def run_cloths(chosen: argparse.Namespace) -> int:
-    """`drape cloths`: the cloth presets."""
+    """`drape cloths`: the shipped cloths."""
     from drape.listing import cloths_object, cloths_table
     from drape.report import json_text
     from drape.scene import load_cloth, shipped_cloths
@@ -341,7 +341,7 @@ def run_cloth(chosen: argparse.Namespace) -> int:
         write_text(out / f"{name}.json", found)
         write_whole(out / f"{name}.svg", lambda path: write_card_svg(path, measured))
         print(found if chosen.json else text, end="")
-        say(f'Saved in {out}{os.sep}. In a scene, under [cloth]: preset = "{(out / name).as_posix()}.toml"')
+        say(f'Saved in {out}{os.sep}. In a scene, under [cloth]: cloth = "{(out / name).as_posix()}.toml"')
         return DONE
 
 
