@@ -424,7 +424,7 @@ def _remarks(draft: Draft, left: float, y: float) -> tuple[list[str], float]:
         return [], y
     parts = type_line(left, y, "not as asked, or to think over", SMALL, bold=True)
     for remark in draft.remarks:
-        for line in textwrap.wrap(remark, int(COLUMN / (LETTER_WIDTH * SMALL)), subsequent_indent="  "):
+        for line in textwrap.wrap(f"- {remark}", int(COLUMN / (LETTER_WIDTH * SMALL)), subsequent_indent="  "):
             y += ROW
             parts += type_line(left, y, line, SMALL)
     return parts, y + 2 * ROW

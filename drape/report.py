@@ -187,7 +187,7 @@ LEVEL_READINGS: Final = (  # words, key under crowding, decimals: one number for
 
 KEY_ORDER: Final = (
     "scene", "settled", "residual", "remaining_mm", "worst_height_cm", "worst_azimuth_deg", "steps", "vertices", "edge_length_cm", "seconds",
-    "crossings", "deepest_mm", "neck", "collar", "shoulder_left", "shoulder_right", "crowding", "dart",
+    "crossings", "deepest_mm", "remarks", "neck", "collar", "shoulder_left", "shoulder_right", "crowding", "dart",
     "closure", "fall", "hem", "seated", "dags", "balance", "weight", "spread", "verdicts",
 )  # fmt: skip
 
