@@ -204,6 +204,11 @@ def test_a_document_names_no_command_or_flag_that_is_not_there(name: str) -> Non
     assert set(re.findall(r"(?<![\w-])--[a-z][a-z-]*", drape_lines)) <= known | {"--version"}
 
 
+@pytest.mark.parametrize(("name", "most"), [("README.md", 9_000), ("DEVELOPERS.md", 14_000)])
+def test_a_document_stays_short(name: str, most: int) -> None:
+    assert len((ROOT / name).read_text(encoding="utf-8")) <= most
+
+
 # --- the repository ---------------------------------------------------------------------------
 
 TEXTS = sorted(
@@ -211,7 +216,7 @@ TEXTS = sorted(
     for folder in ("drape", "bodies", "scenes", "tests", ".ci")
     for path in (ROOT / folder).rglob("*")
     if path.suffix in (".py", ".toml", ".md", ".csv", "") and path.is_file() and "__pycache__" not in path.parts
-) + [ROOT / name for name in ("README.md", "DEVELOPERS.md", "pyproject.toml", "LICENSE", ".gitignore")]
+) + [ROOT / name for name in ("README.md", "CHANGELOG.md", "DEVELOPERS.md", "pyproject.toml", "LICENSE", ".gitignore")]
 
 # Written in halves, so that this file may be searched as well.
 BORROWED_WORDS = (
