@@ -96,7 +96,8 @@ GROUPS: Final = (
     ),
     Group(
         "Crowding",
-        "cloth in excess round the neck and shoulders, level by level below the side of the neck",
+        "cloth in excess round the neck and shoulders, level by level below the side of the neck: how much longer a level "
+        "cut through the cloth is than a cord drawn tight round it, or round each part where it is in several",
         (Row("most", "crowding.max_percent"), Row("mean", "crowding.mean_percent")),
     ),
     Group(
@@ -150,7 +151,8 @@ GROUPS: Final = (
     ),
     Group(
         "Weight",
-        "what the cloak weighs, and what carries it",
+        "what the cloak weighs, and which part of the body gives how much of what holds it up; a part that presses the "
+        "cloth down holds nothing up",
         (
             Row("cloth", "weight.cloth_kg", 2),
             Row("on the neck", "weight.neck_percent", 0),
@@ -158,6 +160,7 @@ GROUPS: Final = (
             Row("on the right shoulder", "weight.shoulder_right_percent", 0),
             Row("on the arms", "weight.arms_percent", 0),
             Row("on the trunk", "weight.torso_percent", 0),
+            Row("pressed down by a part", "weight.pressed_down_percent", 0),
             Row("unaccounted for", "weight.balance_error_percent", 2),
         ),
     ),

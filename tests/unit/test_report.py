@@ -73,7 +73,7 @@ def readings(name: str = "pageant-plain", *, shift: float = 0.0) -> dict[str, An
         "balance": some("forward_cm", "left_cm", "turn_deg"),
         "weight": some(
             "cloth_kg", "neck_percent", "shoulder_left_percent", "shoulder_right_percent",
-            "arms_percent", "torso_percent", "balance_error_percent",
+            "arms_percent", "torso_percent", "pressed_down_percent", "balance_error_percent",
         ),
         "collar": some(
             "top_gap_front_cm", "top_gap_left_cm", "top_gap_back_cm", "top_gap_right_cm", "top_gap_max_cm",
