@@ -21,6 +21,7 @@ from drape.commands import (
     run_compare,
     run_cut,
     run_draft,
+    run_guide,
     run_measure,
     run_mend,
     run_new,
@@ -69,7 +70,7 @@ def build_parser() -> argparse.ArgumentParser:
     _add_json(measure)
     for name, run, words in (
         ("bodies", run_bodies, "list the shipped bodies"),
-        ("cloths", run_cloths, "list the cloth presets and their values"),
+        ("cloths", run_cloths, "list the shipped cloths and their values"),
     ):
         listing = _add_command(commands, name, run, words, example=f"drape {name}")
         _add_json(listing)
@@ -82,6 +83,12 @@ def build_parser() -> argparse.ArgumentParser:
         "--kind", choices=("scene", "cloth"), default="scene",
         help="what to start: a scene (default), or the table-top tests of a cloth, with their card to print",
     )  # fmt: skip
+    guide = _add_command(
+        commands, "guide", run_guide, "explain every key, command, flag and reading, a page at a time",
+        example="drape guide readings",
+    )  # fmt: skip
+    guide.add_argument("topic", metavar="TOPIC", nargs="?", help="a page of the guide; without it, the list of pages")
+    _add_json(guide)
     return parser
 
 
@@ -207,7 +214,7 @@ def _add_trial(commands: Any) -> None:
             name, help=kind.words, description=f"{kind.words[0].upper()}{kind.words[1:]}.",
             epilog=f"Example: drape trial {name} --cloth flannel", allow_abbrev=False,
         )  # fmt: skip
-        one.add_argument("--cloth", required=True, metavar="CLOTH", help="a cloth preset, or the path of a cloth file")
+        one.add_argument("--cloth", required=True, metavar="CLOTH", help="a shipped cloth, or the path of a cloth file")
         one.add_argument(
             "--set", action="append", default=[], metavar="KEY=VALUE", dest="overrides",
             help="another value for one of the cloth's keys; may be given several times",

@@ -30,7 +30,7 @@ How the tailored neck is developed from the figure (ours), for shoulder slopes s
    figure of mean measures it comes out about 5 % short of the neck-base girth by itself.
 5. The front neck point is then hollowed FRONT_LOWERED further (`necks`), before girth and ease are met: cloth bridges
    the hollow between throat and collarbones, and an edge cut to lie in it rides up 2 to 3 cm. How far: settled on
-   twelve surveyed bodies (DEVELOPERS.md).
+   twelve surveyed bodies (tests/bench/README.md).
 """
 
 from __future__ import annotations
