@@ -32,7 +32,7 @@ def _shoulder_darts(style: Style) -> dict[str, tuple[str, Dart]]:
     """Return the darts on shoulder lines by their side, with what their keys begin with."""
     found = {}
     for name, dart in named_darts(style):
-        place = dart_place(style, dart, name)
+        place = dart_place(style, dart)
         if place is not None:
             found[place.split()[0]] = (name, dart)
     return found
