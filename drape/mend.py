@@ -209,7 +209,7 @@ class Search:
         verdict = "kept" if is_kept else "not kept"
         self.tell(
             f"try {self.tried} of {self.most}, {words}: {verdict}, "
-            f"faults {here.badness:.2f} to {there.badness:.2f}"
+            f"faults {here.badness:.2f} before, {there.badness:.2f} now"
         )
 
     def with_wedges(self, here: Place) -> Place:
@@ -424,20 +424,20 @@ def mended_words(mended: Mended, new_scene: str) -> str:
     """What was found, a paragraph, then a line for each change; to stand above the table of both drafts."""
     limits = mended.limits
     if not to_mend(mended.before.readings, limits):
-        head = "Nothing to mend: no reading that a change of the draft may better is beyond its limit."
+        head = "Nothing to mend: no reading that the draft can change is beyond its limit."
     elif mended.after is None:
-        head = f"{mended.tried} drafts were tried, and none is less at fault than this one."
+        head = f"{mended.tried} drafts were tried. None has fewer faults than this one."
     else:
         was, now = (faultiness(f.readings, limits) for f in (mended.before, mended.after))
         how = (
             f"{mended.tried} drafts were tried. The best was settled afresh, and its faults have "
-            f"{'fallen' if now < was else 'not fallen'}: {was:.1f} to {now:.1f}, the sum over all readings of the square "
-            f"of how far each lies above {AIM:g} of its limit."
+            f"{'fallen' if now < was else 'not fallen'}: {was:.1f} before, {now:.1f} now; 0 is none. (Each reading is "
+            f"divided by its limit; what is above {AIM:g} is squared, and all are added up.)"
         )
         head = f"{how} Written to {new_scene}." if new_scene else f"{how} No scene was written."
     lines = textwrap.wrap(head, PAGE_WIDTH)
     if mended.changes:
-        lines += ["", "Changes, each with the reading it bettered most when it was tried:"]
+        lines += ["", "Changes, each with the reading it helped most:"]
         for change in mended.changes:
             lines += textwrap.wrap(f"- {change.words}", PAGE_WIDTH, subsequent_indent="  ")
     return "\n".join(lines) + "\n"
