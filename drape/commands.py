@@ -11,11 +11,11 @@ import os
 import time
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Callable, Final, Sequence
+from typing import TYPE_CHECKING, Any, Final, Sequence
 
-from drape.compiling import say_compiling
+from drape.compiling import watch_compiling
 from drape.errors import NotSettledError, PictureError, SceneError
-from drape.progress import ProgressLine, say, say_saved
+from drape.progress import Progress, Tell, answer, counted, parted, say, say_saved, tell
 from drape.saving import (
     fittings_table,
     folder,
@@ -59,8 +59,8 @@ def run_sit(chosen: argparse.Namespace) -> int:
     edge_length = _edge_length(chosen, scene)
     seat_height = None if chosen.seat_height_cm is None else seat_height_from(chosen.seat_height_cm)
     with folder(chosen.out or Path(f"{scene.name}-fitting")) as out:
-        say_compiling()
-        fitting, complaint = _settle(scene, edge_length, chosen, out, seat_height)
+        watch_compiling()
+        fitting, complaint = _settle(scene, edge_length, chosen, out, _parts([edge_length], chosen)[0], seat_height)
         failure = None
         if not chosen.no_pictures:
             started = time.monotonic()
@@ -68,7 +68,7 @@ def run_sit(chosen: argparse.Namespace) -> int:
             fitting = with_picture_seconds(fitting, time.monotonic() - started)
             save_numbers(fitting, out)
         text = fittings_table([scene], [fitting])
-        print(json_text(fitting.readings) if chosen.json else text, end="")
+        answer(json_text(fitting.readings) if chosen.json else text)
         say_saved(out)
         return _finish([complaint], failure)
 
@@ -95,8 +95,9 @@ def run_compare(chosen: argparse.Namespace) -> int:
     name = f"{scenes[0].name}-and-{scenes[-1].name}"
     with folder(chosen.out or Path(f"{name}-fitting")) as out:
         (out / "compare.png").unlink(missing_ok=True)
-        say_compiling()
-        settled = [_settle(scene, length, chosen, out) for scene, length in zip(scenes, lengths, strict=True)]
+        watch_compiling()
+        parts = _parts(lengths, chosen)
+        settled = [_settle(*one, chosen, out, part) for *one, part in zip(scenes, lengths, parts, strict=True)]
         fittings = [fitting for fitting, _ in settled]
         both = {
             "drafts": [fitting.readings for fitting in fittings],
@@ -107,7 +108,7 @@ def run_compare(chosen: argparse.Namespace) -> int:
         write_text(out / "compare.json", json_text(both))
         write_text(out / "compare.txt", text)
         failure = None if chosen.no_pictures else save_picture(fittings, out, out / "compare.png")
-        print(json_text(both) if chosen.json else text, end="")
+        answer(json_text(both) if chosen.json else text)
         say_saved(out)
         return _finish([complaint for _, complaint in settled], failure)
 
@@ -124,18 +125,15 @@ def run_mend(chosen: argparse.Namespace) -> int:
     is_sized = chosen.edge_length_cm is not None or chosen.quality is not None
     edge_length = _edge_length(chosen, scene) if is_sized else edge_length_from(QUALITY_EDGE_LENGTH_CM["quick"])
     with folder(chosen.out or Path(f"{scene.name}-mend")) as out:
-        say_compiling()
-        line = ProgressLine(scene.name)
+        watch_compiling()
         try:
             mended = mend(
                 scene, edge_length=edge_length, tries=chosen.tries, name=new.stem, seed=chosen.seed,
-                progress=line, tell=line.say,
+                progress=tell, tell=say,
             )  # fmt: skip
         except NotSettledError as error:
             say(f"{error} Nothing was written.")
             return NOT_SETTLED
-        finally:
-            line.close()
         if mended.is_better:
             text = mended_text(file.read_text(encoding="utf-8-sig"), mended, scene.name)
             write_new(new, lambda path: path.write_text(text, encoding="utf-8"))
@@ -149,7 +147,7 @@ def run_mend(chosen: argparse.Namespace) -> int:
         write_text(out / "mend.txt", text)
         write_text(out / "mend.json", found)
         failure = None if chosen.no_pictures else save_picture(fittings, out, out / "mend.png")
-        print(found if chosen.json else text, end="")
+        answer(found if chosen.json else text)
         say_saved(out)
         return _finish([], failure)
 
@@ -163,13 +161,15 @@ def run_draft(chosen: argparse.Namespace) -> int:
 
     scene = load_scene(chosen.scene)
     with folder(chosen.out or Path(f"{scene.name}-fitting")) as out:
-        say_compiling()
+        watch_compiling()
+        tell(Progress("figure", 0.0, "building the figure"))
         figure = figure_cut_for(scene)
+        tell(Progress("draft", 0.5, "working out the draft"))
         draft = draft_of(replace(scene, cutting=replace(scene.cutting, sewn=False)), figure)
         write_draft(scene, draft, out)
         write_card(scene, draft, out)
         dimensions = {"scene": scene.name, "word": draft.word, **edge_dimensions(draft.dimensions), "remarks": list(draft.remarks)}
-        print(json_text(dimensions) if chosen.json else dimensions_table(scene.title, dimensions), end="")
+        answer(json_text(dimensions) if chosen.json else dimensions_table(scene.title, dimensions))
         say_saved(out)
         if is_trimmed(scene.style, figure):
             say("The hem is an estimate: `drape sit` trims it on the settled cloth and draws what it found.")
@@ -187,22 +187,18 @@ def run_cut(chosen: argparse.Namespace) -> int:
     scene = load_scene(chosen.scene)
     width = scene.cutting.bolt.width if chosen.width_cm is None else width_from(chosen.width_cm)
     with folder(chosen.out or Path(f"{scene.name}-cut")) as out:
-        say_compiling()
-        line = ProgressLine(scene.name)
-        try:
-            cut = _cut(scene, width, not chosen.no_table, line)
-        finally:
-            line.close()
+        watch_compiling()
+        cut = _cut(scene, width, not chosen.no_table)
         write_cut(cut, out, write_whole)
         write_text(out / "cut.json", json_text(cut_object(cut)))
-        print(json_text(cut_object(cut)) if chosen.json else cut_text(cut), end="")
+        answer(json_text(cut_object(cut)) if chosen.json else cut_text(cut))
         say_saved(out)
         if is_trimmed(scene.style, figure_cut_for(scene)):
             say("The hem is an estimate: `drape sit` trims it on the settled cloth. Cut it with some to spare.")
         return DONE
 
 
-def _cut(scene: Scene, width: float, with_table: bool, line: ProgressLine) -> Cut:
+def _cut(scene: Scene, width: float, with_table: bool) -> Cut:
     """The scene's draft cut from cloth of a width [m], what lies under it from its own."""
     from drape.cautions import cautions
     from drape.cutting import cut_draft, cut_inner
@@ -216,22 +212,14 @@ def _cut(scene: Scene, width: float, with_table: bool, line: ProgressLine) -> Cu
     draft, allowances = draft_cloak(scene.style, figure), Allowances(plan.seam_allowance)
     extra = smaller_pieces(draft, allowances, facing_width=plan.facing_width, inner_collar=plan.inner_collar)
     words = cautions(sex=scene.sex, stature=scene.tape.get("stature"), cloths=scene.layers, clearance_cm=None)
-    inner = cut_inner(draft, plan, title=scene.title, progress=lambda words: _counted(line, words))
+    widths = {round(one, 4) for one in (*(SHOPPING_WIDTHS if with_table else ()), width)}
+    progress = counted(tell, 2 * (len(plan.inner) + len(widths)))  # piecing and lay of each
+    inner = cut_inner(draft, plan, title=scene.title, progress=progress)
     return cut_draft(
         draft, replace(plan.bolt, width=width), allowances, name=scene.name, title=scene.title, grain=plan.grain,
         widths=SHOPPING_WIDTHS if with_table else (), extra=extra, cautions=words, inner=inner,
-        progress=lambda words: _counted(line, words),
+        progress=progress,
     )  # fmt: skip
-
-
-def _counted(line: ProgressLine, words: str) -> Callable[[int, int], None]:
-    """What to call with tries done and tries in all, to move a part's bar."""
-    from drape.fitting import Progress
-
-    started = time.monotonic()
-    return lambda done, total: line(
-        Progress(words, done / max(total, 1), None, None, time.monotonic() - started, "")
-    )
 
 
 def run_trial_command(chosen: argparse.Namespace) -> int:
@@ -252,16 +240,12 @@ def _make_trial(
     from drape.bench import run_trial, trial_json, trial_text
     from drape.trial_sheet import write_trial_svg
 
-    say_compiling()
-    line = ProgressLine(kind)
-    try:
-        made = run_trial(kind, cloth, options, seed=seed, progress=line)
-    finally:
-        line.close()
+    watch_compiling()
+    made = run_trial(kind, cloth, options, seed=seed, progress=tell)
     if out is not None:
         write_whole(out / f"{kind}.svg", lambda path: write_trial_svg(made, path))
         write_text(out / f"{kind}.json", trial_json(made))
-    print(trial_json(made) if as_json else trial_text(made), end="")
+    answer(trial_json(made) if as_json else trial_text(made))
     if out is not None:
         say_saved(out)
     evidence = made.result.evidence
@@ -286,8 +270,9 @@ def run_measure(chosen: argparse.Namespace) -> int:
     body = load_body(chosen.body)
     name = Path(chosen.body).stem
     with folder(chosen.out or Path(f"{name}-figure")) as out:
-        say_compiling()
+        watch_compiling()
         started = time.monotonic()
+        tell(Progress("figure", 0.0, "building the figure"))
         figure = build_figure(
             body.tape, name=body.name, sex=body.sex, stance=body.stance, arms=body.arms, worn_under=body.worn_under
         )
@@ -298,8 +283,9 @@ def run_measure(chosen: argparse.Namespace) -> int:
         parts = mannequin_parts(figure.vertices, figure.triangles)
         write_whole(out / f"{name}.glb", lambda path: write_glb(parts, path))
         write_whole(out / f"{name}.obj", lambda path: write_obj(parts, path, material=out / f"{name}.mtl"))
+        tell(Progress("pictures", 0.6, "drawing the figure"))
         write_whole(out / f"{name}.png", lambda path: draw_figure(figure, path, title=body.name))
-        print(told if chosen.json else text, end="")
+        answer(told if chosen.json else text)
         say_saved(out)
         return DONE
 
@@ -311,7 +297,7 @@ def run_bodies(chosen: argparse.Namespace) -> int:
     from drape.scene import load_body, shipped_bodies
 
     bodies = {name: load_body(name) for name in shipped_bodies()}
-    print(json_text(bodies_object(bodies)) if chosen.json else bodies_table(bodies), end="")
+    answer(json_text(bodies_object(bodies)) if chosen.json else bodies_table(bodies))
     return DONE
 
 
@@ -322,7 +308,7 @@ def run_cloths(chosen: argparse.Namespace) -> int:
     from drape.scene import load_cloth, shipped_cloths
 
     cloths = [load_cloth(name) for name in shipped_cloths()]
-    print(json_text(cloths_object(cloths)) if chosen.json else cloths_table(cloths), end="")
+    answer(json_text(cloths_object(cloths)) if chosen.json else cloths_table(cloths))
     return DONE
 
 
@@ -340,7 +326,7 @@ def run_cloth(chosen: argparse.Namespace) -> int:
         write_text(out / f"{name}.txt", text)
         write_text(out / f"{name}.json", found)
         write_whole(out / f"{name}.svg", lambda path: write_card_svg(path, measured))
-        print(found if chosen.json else text, end="")
+        answer(found if chosen.json else text)
         say(f'Saved in {out}{os.sep}. In a scene, under [cloth]: cloth = "{(out / name).as_posix()}.toml"')
         return DONE
 
@@ -350,10 +336,10 @@ def run_guide(chosen: argparse.Namespace) -> int:
     from drape.report import json_text
 
     if chosen.topic is None:
-        print(json_text({"topics": topic_lines()}) if chosen.json else topics_text(terminal_width()), end="")
+        answer(json_text({"topics": topic_lines()}) if chosen.json else topics_text(terminal_width()))
         return DONE
     text = page(chosen.topic)
-    print(json_text({"topic": chosen.topic, "text": text}) if chosen.json else plain_text(text, terminal_width()), end="")
+    answer(json_text({"topic": chosen.topic, "text": text}) if chosen.json else plain_text(text, terminal_width()))
     return DONE
 
 
@@ -385,7 +371,8 @@ def run_new(chosen: argparse.Namespace) -> int:
 
 
 def _settle(
-    scene: Scene, edge_length: float, chosen: argparse.Namespace, out: Path, seat_height: float | None = None
+    scene: Scene, edge_length: float, chosen: argparse.Namespace, out: Path, progress: Tell | None,
+    seat_height: float | None = None,
 ) -> tuple[Fitting, NotSettledError | None]:
     """One scene settled and its numbers saved; with the complaint when it did not come to rest."""
     from drape.ensemble import sit_surely
@@ -393,19 +380,16 @@ def _settle(
 
     for remark in draft_of(scene, figure_cut_for(scene)).remarks:
         say(f"{scene.name}: {remark}")
-    line = ProgressLine(scene.name)
     complaint, before = None, False
     try:
         fitting, before = sit_surely(
-            scene, edge_length=edge_length, count=chosen.sure, seed=chosen.seed, progress=line, tell=say,
+            scene, edge_length=edge_length, count=chosen.sure, seed=chosen.seed, progress=progress, tell=say,
             fresh=chosen.fresh,
         )  # fmt: skip
     except NotSettledError as error:
         if error.fitting is None:
             raise
         fitting, complaint = error.fitting, error
-    finally:
-        line.close()
     if before:
         say(f"{scene.name}: the shape and its seconds are kept from an earlier run. Settle it anew with --fresh.")
     fitting = with_picture_seconds(fitting, 0.0)
@@ -413,6 +397,16 @@ def _settle(
         fitting = with_seat(scene, fitting, seat_height)
     save(scene, fitting, out)
     return fitting, complaint
+
+
+def _parts(lengths: Sequence[float], chosen: argparse.Namespace) -> list[Tell | None]:
+    """What the settling of each scene tells, at its edge length [m]: its part of the bar; the pictures have the last."""
+    from drape.clock import PICTURES, cost
+    from drape.fitting import halvings
+
+    names = [f"{k} of {len(lengths)}" if len(lengths) > 1 else "" for k in range(1, len(lengths) + 1)]
+    costs = {name: chosen.sure * cost(halvings(length) + 1) for name, length in zip(names, lengths, strict=True)}
+    return parted(tell, costs if chosen.no_pictures else costs | {"pictures": PICTURES})[: len(lengths)]
 
 
 def _finish(complaints: Sequence[NotSettledError | None], failure: PictureError | None) -> int:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import json
 import math
 import os
-import time
 import zipfile
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, replace

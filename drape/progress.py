@@ -15,7 +15,7 @@ import sys
 import threading
 import time
 import unicodedata
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
@@ -59,6 +59,29 @@ def within(tell: Tell | None, start: float, share: float, words: str = "") -> Te
         tell(replace(progress, fraction=start + share * min(max(progress.fraction, 0.0), 1.0), words=said))
 
     return told
+
+
+def parted(tell: Tell | None, costs: Mapping[str, float]) -> list[Tell | None]:
+    """What each part of a run is to tell, when they come one after another and cost so much each; keyed by words."""
+    whole, done, parts = sum(costs.values()), 0.0, []
+    for words, cost in costs.items():
+        parts.append(within(tell, done / whole, cost / whole, words))
+        done += cost
+    return parts
+
+
+def counted(tell: Tell, total: int) -> Callable[[str], Callable[[int, int], None]]:
+    """For `total` like parts of a run: given a part's words, what to call with tries done and tries in all."""
+    begun = -1
+
+    def part(words: str) -> Callable[[int, int], None]:
+        nonlocal begun
+        begun += 1
+        start = begun / total
+        tell(Progress("tries", start, words))
+        return lambda done, tries: tell(Progress("tries", start + done / max(tries, 1) / total, words))
+
+    return part
 
 
 # --- the line -----------------------------------------------------------------------------------
@@ -260,6 +283,9 @@ def waiting() -> Iterator[None]:
     thread.start()
     try:
         yield
+    except KeyboardInterrupt:
+        line.width = max(line.width, 1)  # the terminal has put ^C there
+        raise
     finally:
         ended.set()
         thread.join()
