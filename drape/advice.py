@@ -21,7 +21,7 @@ from drape.draft import draft_cloak
 from drape.errors import DraftError
 from drape.neckline import read_shoulders, turn_to_take_out
 from drape.outline import Draft
-from drape.style import FRONT_ENDS, LENGTH_PLACES, SHOULDER_ENDS, SHOULDERS, Dart, Style, dart_place
+from drape.style import FRONT_ENDS, LENGTH_PLACES, SHOULDER_ENDS, SHOULDERS, Dart, Style, dart_place, with_placed_darts
 from drape.units import from_si, to_si
 from drape.verdict import Advice, Held, Readings, Verdict, dart_number, judge, side_of
 
@@ -37,6 +37,7 @@ EFFECT: Final[Mapping[str, float]] = MappingProxyType({
     "ride_front": 0.85, "ride_back": 0.6, "ride_side": 0.5, "gap_front": 0.45, "gap_back": 0.4, "gap_side": 0.5,
     "forward": 0.2, "left": 0.3,
 })  # fmt: skip
+BOTH: Final = "both shoulders"  # the place of a dart that stands for two
 OF_ITS_OWN: Final = ("clearance_cm", "gape_cm", "dart_point_cm", "dart_gap_cm")  # no matter of a wedge that lacks
 BY_NAME: Final = MappingProxyType({d.name: d for d in DIMENSIONS})
 UNMOVED: Final = (
@@ -55,8 +56,15 @@ class Cut:
 
     @property
     def style(self) -> Style:
-        """What the scene asks for."""
-        return self.draft.style
+        """What the scene asks for, each dart with its place."""
+        return with_placed_darts(self.draft.style)
+
+    @property
+    def pair(self) -> int | None:
+        """Number of the scene's dart that stands for one on either shoulder, or None."""
+        asked = self.draft.style
+        both = [k for k, dart in enumerate(asked.darts) if dart.place is None and dart.azimuth is None]
+        return both[0] if both and asked.closure_place == "centre front" else None
 
 
 def judged(
@@ -127,6 +135,8 @@ def said_briefly(one: Mapping[str, Any]) -> str:
 
 
 def _on(place: str) -> str:
+    if place == BOTH:
+        return f"for {place}"
     return f"on the {place}" if place in SHOULDERS else f"at {place}"
 
 
@@ -284,17 +294,18 @@ def step_wedge(cut: Cut, place: str, key: str, by: float, why: str) -> Advice:
     drawn = next((dart for dart in cut.draft.darts if (dart.place or at_azimuth(dart.azimuth)) == place), None)
     if place not in where or drawn is None:
         return Advice()
-    number = where.index(place)
-    asked, was = cut.style.darts[number], drawn.length if key == "length_cm" else drawn.intake
+    is_pair = cut.pair is not None and place in SHOULDERS
+    style, number = (cut.draft.style, cut.pair or 0) if is_pair else (cut.style, where.index(place))
+    asked, was = style.darts[number], drawn.length if key == "length_cm" else drawn.intake
     by = max(by, -was / 3)
     if key == "length_cm" and asked.point_short is not None:
         key, was, by = "point_short_cm", asked.point_short, -by
     goal = whole_millimetres(key, in_range("dart", key, was + by))
-    darts = list(cut.style.darts)
+    darts = list(style.darts)
     darts[number] = replace(asked, **{key.removesuffix("_cm"): goal})
-    if abs(goal - was) < 0.001 or not drawable(cut, replace(cut.style, darts=tuple(darts))):
+    if abs(goal - was) < 0.001 or not drawable(cut, replace(style, darts=tuple(darts))):
         return Advice()
-    return advice(why, change("dart", key, from_si(key, goal), round(from_si(key, was), 1), place))
+    return advice(why, change("dart", key, from_si(key, goal), round(from_si(key, was), 1), BOTH if is_pair else place))
 
 
 # --- what to do about each limit ---------------------------------------------------------------
@@ -399,6 +410,8 @@ def _sideways(one: Held, cut: Cut) -> Advice:
     """To the left of its place a cloak comes right by more taken out over the left shoulder."""
     place = f"{'left' if one.value > 0 else 'right'} shoulder"
     why = f"Take more out over the {place}."
+    if cut.pair is not None:
+        return first(put_in(cut), Advice(UNMOVED))
     return first(put_in(cut), shape(cut), step_wedge(cut, place, "intake_cm", reach(one, "left"), why))
 
 

@@ -168,7 +168,7 @@ def run_draft(chosen: argparse.Namespace) -> int:
         draft = draft_of(replace(scene, cutting=replace(scene.cutting, sewn=False)), figure)
         write_draft(scene, draft, out)
         write_card(scene, draft, out)
-        dimensions = {"scene": scene.name, "word": draft.word, **edge_dimensions(draft.dimensions)}
+        dimensions = {"scene": scene.name, "word": draft.word, **edge_dimensions(draft.dimensions), "remarks": list(draft.remarks)}
         print(json_text(dimensions) if chosen.json else dimensions_table(scene.title, dimensions), end="")
         say_saved(out)
         if is_trimmed(scene.style, figure):
@@ -389,7 +389,10 @@ def _settle(
 ) -> tuple[Fitting, NotSettledError | None]:
     """One scene settled and its numbers saved; with the complaint when it did not come to rest."""
     from drape.ensemble import sit_surely
+    from drape.fitting import draft_of, figure_cut_for
 
+    for remark in draft_of(scene, figure_cut_for(scene)).remarks:
+        say(f"{scene.name}: {remark}")
     line = ProgressLine(scene.name)
     complaint, before = None, False
     try:

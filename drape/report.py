@@ -190,7 +190,7 @@ LEVEL_READINGS: Final = (  # words, key under crowding, decimals: one number for
 
 KEY_ORDER: Final = (
     "scene", "settled", "residual", "remaining_mm", "worst_height_cm", "worst_azimuth_deg", "steps", "vertices", "edge_length_cm", "seconds",
-    "crossings", "deepest_mm", "neck", "collar", "shoulder_left", "shoulder_right", "crowding", "dart",
+    "crossings", "deepest_mm", "remarks", "neck", "collar", "shoulder_left", "shoulder_right", "crowding", "dart",
     "closure", "fall", "hem", "seated", "dags", "balance", "weight", "spread", "verdicts",
 )  # fmt: skip
 
@@ -274,6 +274,8 @@ def table(readings: Sequence[Readings], *, titles: Sequence[str] = (), expects: 
     lines = _head(columns, titles)
     lines += [line for number, reading in enumerate(columns) for line in _stamp(reading, number, len(columns))]
     names = column_names([str(reading.get("scene", "")) for reading in columns])
+    for name, column in zip(names, columns):
+        lines += remark_lines(column.get("remarks") or [], f", {name}" if len(columns) > 1 else "")
     heads = [*names, "difference"] if len(columns) == 2 else names
     if len(columns) > 1:
         lines += ["", " " * LABEL_WIDTH + "".join(f"{h[: CELL_WIDTH - 1]:>{CELL_WIDTH}}" for h in heads)]
@@ -538,6 +540,13 @@ def cautions_text(lines: Sequence[str]) -> str:
     return "\n".join(["", "Cautions", *parts]) + "\n"
 
 
+def remark_lines(remarks: Sequence[str], whose: str = "") -> list[str]:
+    """What of the draft is not as asked, as a block with a line above it; nothing where all is."""
+    if not remarks:
+        return []
+    return ["", f"Not as asked, or to think over{whose}", *(part for line in remarks for part in wrapped(f"- {line}", indent="  "))]
+
+
 def edge_dimensions(dimensions: Mapping[str, float]) -> dict[str, float]:
     """A draft's dimensions as the edge writes them: lengths in `_cm`, the area in `_m2`.
 
@@ -557,4 +566,5 @@ def dimensions_table(title: str, dimensions: Mapping[str, Any]) -> str:
         decimals = 3 if key.endswith("_m2") else 1
         words = f"{_words(key)} [{unit_symbol(key)}]"
         lines.append(f"  {words:<{LABEL_WIDTH}}{value:>{CELL_WIDTH}.{decimals}f}")
+    lines += remark_lines(dimensions.get("remarks") or [])
     return "\n".join(lines) + "\n"

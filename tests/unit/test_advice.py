@@ -145,6 +145,14 @@ def test_a_dart_that_takes_out_too_little_is_brought_to_what_the_slope_asks(scen
     assert change["write"] == pytest.approx(100 * asked, abs=0.051)
 
 
+def test_a_dart_that_stands_for_both_shoulders_is_changed_once(scene, figure):
+    style = replace(scene.style, closure_place="centre front", darts=(Dart(intake=0.03),))
+    said = one_mend(("shoulder_right", "stand_off_mean_cm"), 1.6, style, figure)
+    (change,) = said["changes"]
+    assert (change["key"], change["place"], change["was"]) == ("intake_cm", "both shoulders", 3.0)
+    assert "in the [[dart]] for both shoulders" in said["mend"]
+
+
 def test_a_round_neck_is_shaped_and_both_wedges_put_in(figure):
     style = load_scene("ferry-warden-round").style
     said = one_mend(("shoulder_left", "stand_off_mean_cm"), 1.6, style, figure)

@@ -39,6 +39,7 @@ ORDER = (
     ("panels", "fastening"),
     ("necks", "hem", "collar", "dags"),
     ("outline",),
+    ("remarks",),
     ("draft", "packing", "dimensions"),
     ("cutline", "piece"),
     ("piecing",),

@@ -44,6 +44,7 @@ def readings(name: str = "pageant-plain", *, shift: float = 0.0) -> dict[str, An
         "seconds": {"figure": 0.5, "settle": 12.0},
         "crossings": 0,
         "deepest_mm": 0.12,
+        "remarks": [],
         "neck": {
             **some("gap_front_cm", "gap_left_cm", "gap_back_cm", "gap_right_cm", "gap_max_cm"),
             **some("ride_front_cm", "ride_back_cm", "ride_left_cm", "ride_right_cm"),
