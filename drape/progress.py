@@ -28,6 +28,7 @@ PLAIN_SECONDS: Final = 2.5  # between plain lines: never silent for more than th
 STILL_SECONDS: Final = 1.0  # before which a run that has told nothing shows nothing
 SPARE: Final = 3  # columns left free, where a terminal shows ^C
 LEAST_DONE, LEAST_SECONDS = 0.04, 3.0  # of the run, from which time left is told
+PLAIN_COLUMNS: Final = 100  # of a plain line
 FURTHEST: Final = 0.1  # [m] of movement to come; an estimate of more says nothing
 
 
@@ -90,8 +91,11 @@ def counted(tell: Tell, total: int) -> Callable[[str], Callable[[int, int], None
 class Line:
     """The bar of one run. Its fraction never falls; time left comes from how fast the run has gone so far."""
 
-    def __init__(self, *, live: bool, write: Callable[[str], object], clock: Callable[[], float] = time.monotonic) -> None:
-        self.live, self.write, self.clock = live, write, clock
+    def __init__(
+        self, *, live: bool, write: Callable[[str], object], clock: Callable[[], float] = time.monotonic,
+        columns: Callable[[], int] | None = None,
+    ) -> None:  # fmt: skip
+        self.live, self.write, self.clock, self.columns = live, write, clock, columns or terminal_columns
         self.lock = threading.RLock()
         self.began = self.shown_at = clock()
         self.fraction = self.earned = 0.0
@@ -193,10 +197,15 @@ class Line:
         self.width = 0
 
     def _columns(self) -> int:
-        return max(1, shutil.get_terminal_size().columns - SPARE) if self.live else PLAIN_COLUMNS
+        return max(1, self.columns() - SPARE) if self.live else PLAIN_COLUMNS
 
 
-PLAIN_COLUMNS: Final = 100  # of a plain line
+def terminal_columns() -> int:
+    """Columns of the terminal that stderr is, as they are now; stdout may be a file."""
+    try:
+        return os.get_terminal_size(sys.stderr.fileno()).columns or 80
+    except (OSError, ValueError):
+        return shutil.get_terminal_size().columns
 
 
 def bar(fraction: float, columns: int) -> str:
