@@ -32,7 +32,7 @@ LEAST_STEP: Final = 0.005  # [m] a smaller change is not seen
 LARGEST_STEP: Final = 0.020  # [m] further than this nothing was measured
 ALIKE: Final = 0.005  # [m] an intake this near to what the slope asks for is that
 
-# Reading [cm] per cm of the dimension, three drafts at 6 cm: tests/bench/effects.py
+# Reading [cm] per cm of the dimension, as two shaped drafts at 6 cm showed it: tests/bench/effects.py
 EFFECT: Final[Mapping[str, float]] = MappingProxyType({
     "ride_front": 0.85, "ride_back": 0.6, "ride_side": 0.5, "gap_front": 0.45, "gap_back": 0.4, "gap_side": 0.5,
     "forward": 0.2, "left": 0.3,
