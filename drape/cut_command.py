@@ -43,7 +43,10 @@ def run_draft(chosen: argparse.Namespace) -> int:
         write_draft(scene, draft, out)
         write_card(scene, draft, out)
         wrote += [f"{scene.name}.svg", f"{scene.name}-chalk.svg"]
-        dimensions = {"scene": scene.name, "hem": hem.word, "word": draft.word, **edge_dimensions(draft.dimensions)}
+        dimensions = {
+            "scene": scene.name, "hem": hem.word, "word": draft.word, **edge_dimensions(draft.dimensions),
+            "remarks": list(draft.remarks),
+        }  # fmt: skip
         mark = f"*** {hem_mark(draft)} ***\n\n" if draft.is_estimate else ""
         print(json_text(dimensions) if chosen.json else mark + dimensions_table(scene.title, dimensions), end="")
         return DONE

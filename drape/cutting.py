@@ -144,6 +144,9 @@ def cut_inner(
     )  # fmt: skip
 
 
+REMARKS = "Not as asked, or to think over"
+
+
 # --- numbers ----------------------------------------------------------------------------------
 
 
@@ -153,6 +156,7 @@ def cut_object(cut: Cut) -> dict[str, Any]:
         "scene": cut.name,
         "hem": "estimate" if cut.draft.is_estimate else "settled",
         "edges": edges_said(cut.draft),
+        "remarks": list(cut.draft.remarks),
         "cloth": _cloth_object(cut),
         "pieces": [_piece_object(piece, cut.lay) for piece in cut.pieces],
         **{
@@ -223,6 +227,8 @@ def cut_text(cut: Cut) -> str:
     """Return what to buy and how it is cut, as plain text."""
     mark = [f"*** {hem_mark(cut.draft)} ***", ""] if cut.draft.is_estimate else []
     lines = [cut.title, "", *mark, *_layer_lines(cut, "cloth"), "", "Edges", *(f"  {line}" for line in edges_said(cut.draft))]
+    if cut.draft.remarks:
+        lines += ["", REMARKS, *(f"  {line}" for line in cut.draft.remarks)]
     for layer in cut.inner:
         lines += ["", layer.name.capitalize(), *_layer_lines(layer, layer.name)]
     lines += ["", "Which width to buy", "  width cm   length cm   strips cm   area cm   used %   pieces"]
@@ -365,6 +371,8 @@ def index_page(cut: Cut, files: Sequence[tuple[str, str]]) -> str:
         f"<style>{STYLE}</style></head><body>",
         f"<h1>{escape(cut.title)}</h1>",
         *([f'<p class="estimate">{escape(hem_mark(cut.draft))}</p>'] if cut.draft.is_estimate else []),
+        *([f"<h2>{REMARKS}</h2>"] if cut.draft.remarks else []),
+        *(f"<p>{escape(line)}</p>" for line in cut.draft.remarks),
         *_layer_parts(cut, "cloth"),
         *(part for one in cut.inner for part in (f"<h2>{one.name.capitalize()}</h2>", *_layer_parts(one, one.name))),
         *(f"<p>{escape(line)}</p>" for line in edges_said(cut.draft)),

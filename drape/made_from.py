@@ -93,8 +93,8 @@ def check_not_lesser(folder: Path, new: Run) -> None:
                 )
             if old.command in SETTLING and new.command not in SETTLING and difference(old, new):
                 raise SceneError(
-                    f"--out: {folder} holds {name} as it settled on triangles of {before.get('edge_length_cm')} cm; this hem "
-                    f"comes from triangles of {after['hem_edge_length_cm']} cm. Give another folder."
+                    f"--out: {folder} holds {name} as it settled on triangles of {before.get('edge_length_cm')} cm; "
+                    f"this hem comes from triangles of {after['hem_edge_length_cm']} cm. Give another folder."
                 )
 
 
@@ -109,7 +109,7 @@ def aside(folder: Path, new: Run) -> Path:
 
 
 def book(folder: Path, new: Run) -> list[str]:
-    """Record a run whose files are written, remove earlier files that no longer belong beside them, and say so in lines."""
+    """Record a run whose files are written; remove earlier ones that do not belong beside them. Returns what to say."""
     kept, gone, reasons = [], [], []
     for old in runs_in(folder):
         why = difference(old, new)
@@ -143,14 +143,15 @@ def add_files(folder: Path, beside: str, names: Sequence[str]) -> None:
 
 def record(folder: Path, runs: Sequence[Run]) -> None:
     """Write the record; files that are gone are left out."""
-    said = [
-        {"command": run.command, "of": run.of, "files": sorted(n for n in run.files if (folder / n).is_file())} for run in runs
-    ]
+    said = []
+    for run in runs:
+        files = sorted(name for name in run.files if (folder / name).is_file())
+        said.append({"command": run.command, "of": run.of, "files": files})
     write_text(folder / RECORD, f"{json.dumps({'runs': said}, indent=2, sort_keys=True)}\n")
 
 
 def out_of_date(folder: Path, new: Run) -> list[str]:
-    """The folders beside one, of the same scenes, that were made from another state of them or from an estimate since settled."""
+    """The folders beside one that were made from another state of the same scenes, or from an estimate since settled."""
     found = {}
     for name, now in new.of.items():
         for beside in sorted(folder.resolve().parent.glob(f"{escape(name)}-*")):

@@ -304,6 +304,9 @@ def _write_cover(
             canvas.showPage()
             canvas.setPageSize((page[0] * POINT, page[1] * POINT))
             y = page[1] - MARGIN
+            if mark:
+                y -= 10
+                _type(canvas, mark, MARGIN, y, 7.0, bold=True)
             pages += 1
         y -= need
         _map(canvas, one, outline, tiling, MARGIN, y, page[0] - 2 * MARGIN, need - 9)

@@ -67,7 +67,7 @@ def test_sit_prints_one_json_object_and_saves_the_rest(coarse_sit: Run) -> None:
     assert set(readings["seconds"]) == {"figure", "draft", "mesh", "settle", "readings", "pictures"}
     out = where / "ferry-warden-tailored-fitting"
     names = {f"ferry-warden-tailored.{ending}" for ending in ("json", "npz", "txt", "svg")}
-    assert {path.name for path in out.iterdir()} == names
+    assert {path.name for path in out.iterdir()} == names | {"made-from.json"}
     assert json.loads((out / "ferry-warden-tailored.json").read_text(encoding="utf-8")) == readings
     assert "Neck gap" in (out / "ferry-warden-tailored.txt").read_text(encoding="utf-8")
     assert xml.parse(out / "ferry-warden-tailored.svg").getroot().tag.endswith("svg")
@@ -239,7 +239,7 @@ def test_draft_draws_and_lists_dimensions(tmp_path: Path) -> None:
     length = load_scene("ferry-warden-tailored").style.length
     hem = dimensions["back_neck_depth_cm"] + 100 * length
     assert dimensions["hem_radius_cm"] == pytest.approx(hem, abs=0.01)
-    svg = tmp_path / "ferry-warden-tailored-fitting" / "ferry-warden-tailored.svg"
+    svg = tmp_path / "ferry-warden-tailored-draft" / "ferry-warden-tailored.svg"
     assert xml.parse(svg).getroot().tag.endswith("svg")
     assert xml.parse(svg.with_name("ferry-warden-tailored-chalk.svg")).getroot().tag.endswith("svg")
     table = drape("draft", "ferry-warden-tailored", where=tmp_path)
@@ -339,7 +339,7 @@ def test_cloth_works_out_a_file_that_a_scene_can_name(tmp_path: Path) -> None:
     out = tmp_path / "grey-cloth"
     assert {path.name for path in out.iterdir()} == {f"grey-cloth.{ending}" for ending in ("toml", "txt", "json", "svg")}
     assert json.loads((out / "grey-cloth.json").read_text(encoding="utf-8")) == found
-    assert 'preset = "grey-cloth/grey-cloth.toml"' in done.stderr
+    assert 'cloth = "grey-cloth/grey-cloth.toml"' in done.stderr
     before = {path.name: path.read_bytes() for path in out.iterdir()}
     table = drape("cloth", "grey.toml", where=tmp_path)
     assert table.stdout == (out / "grey-cloth.txt").read_text(encoding="utf-8")
