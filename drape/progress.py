@@ -308,6 +308,16 @@ def tell(progress: Progress) -> None:
         _lines[-1].tell(progress)
 
 
+def rest_of_run() -> Tell:
+    """What the last part of a run tells: it has what is left of the bar."""
+    done = _lines[-1].fraction if _lines else 0.0
+
+    def told(progress: Progress) -> None:
+        tell(replace(progress, fraction=done + (1.0 - done) * progress.fraction))
+
+    return told
+
+
 def tell_compiling(is_on: bool) -> None:
     """That inner loops are being compiled from now on, or no more."""
     if _lines:
