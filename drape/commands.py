@@ -342,7 +342,7 @@ def _parts(lengths: Sequence[float], chosen: argparse.Namespace) -> list[Tell | 
 
     names = [f"{k} of {len(lengths)}" if len(lengths) > 1 else "" for k in range(1, len(lengths) + 1)]
     costs = {name: chosen.sure * cost(halvings(length) + 1) for name, length in zip(names, lengths, strict=True)}
-    return parted(tell, costs if chosen.no_pictures else costs | {"pictures": PICTURES})[: len(lengths)]
+    return parted(tell, costs if chosen.no_pictures else costs | {"pictures": len(lengths) * PICTURES})[: len(lengths)]
 
 
 def _finish(complaints: Sequence[NotSettledError | None], failure: PictureError | None) -> int:

@@ -162,10 +162,12 @@ class Line:
         if self.compiling_from is not None:
             since = self.compiled + now - self.compiling_from
             words = f"compiling the inner loops once, {seconds_text(since)} so far"
-            return fitted([bar(self.fraction, columns)], [words], columns)
+            return fitted([[bar(self.fraction, columns)]], [words], columns)
         took, left = seconds_text(now - self.began), left_text(self._left(now))
         told = [*self.words.split(", "), *to_go(self.remaining)]
-        return fitted([bar(self.fraction, columns), f"{took}, {left} " if left else f"{took} so far "], told, columns)
+        heads = [f"{took}, {left} " if left else f"{took} so far ", f"{left or took} "]
+        begun = bar(self.fraction, columns)
+        return fitted([*([begun, head] for head in heads), [begun]], told, columns)
 
     def _reckoned(self, now: float) -> float | None:
         """Time left [s], if what is to come goes as fast as what was done; None before that can be known."""
@@ -247,16 +249,15 @@ def seconds_text(seconds: float) -> str:
     return f"{whole // 3600} h" + (f" {whole % 3600 // 60} min" if whole % 3600 >= 60 else "")
 
 
-def fitted(fixed: list[str], words: list[str], columns: int) -> str:
-    """What fits into so many columns: the fixed beginnings, then clauses, the last ones left out first."""
-    text = ""
-    for k, piece in enumerate([*fixed, *words]):
-        joint = ", " if k > len(fixed) else " " if text and k else ""
-        longer = f"{text}{joint}{piece}"
-        if width_of(longer) > columns:
+def fitted(heads: list[list[str]], words: list[str], columns: int) -> str:
+    """What fits into so many columns: the first head beside which the first clause fits, else the last, cut off; then the clauses that fit too."""
+    begun = [" ".join([*head, words[0]]) for head in heads]
+    text = next((one for one in begun if width_of(one) <= columns), clipped(begun[-1], columns))
+    for clause in words[1:]:
+        if width_of(f"{text}, {clause}") > columns:
             break
-        text = longer
-    return text if text else clipped((fixed or words)[0], columns)
+        text = f"{text}, {clause}"
+    return text
 
 
 def clipped(text: str, columns: int) -> str:

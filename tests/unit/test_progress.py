@@ -60,6 +60,15 @@ def test_the_words_of_a_long_settling():
     assert terminal.shown() == "[##########..........]  50 %  40 s, about 40 s left  settling, 12,500 points, 7 mm to go"
 
 
+def test_a_narrow_terminal_keeps_the_words_and_shortens_the_times():
+    terminal = Terminal(60)
+    terminal.told(60.0, 0.3, "cloth 140 cm wide: piecing")
+    assert terminal.shown() == "30 %  about 2 min 30 s left  cloth 140 cm wide: piecing"
+    terminal.columns = 40
+    terminal.told(1.0, 0.3, "cloth 140 cm wide: piecing")
+    assert terminal.shown() == "30 %  cloth 140 cm wide: piecing"
+
+
 def test_time_left_is_told_only_when_it_is_known_and_what_was_kept_tells_nothing_of_it():
     terminal = Terminal(100)
     terminal.told(1.0, 0.01)
