@@ -24,6 +24,7 @@ from drape.commands import (
     run_measure,
     run_mend,
     run_new,
+    run_scenes,
     run_sit,
     run_trial_command,
 )
@@ -38,6 +39,7 @@ class OneLineParser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         line = " ".join(message.split())
         line = re.sub(r"invalid choice: (.+?) \(choose from (.+)\)", r"got \1, allowed \2", line)
+        line = re.sub(r"invalid float value: '(-?\d+),(\d+)'", r"got '\1,\2', allowed a number. Write a point: \1.\2", line)
         line = re.sub(r"invalid float value: (.+)", r"got \1, allowed a number", line)
         line = re.sub(r"invalid int value: (.+)", r"got \1, allowed a whole number", line)
         self.exit(BAD_INPUT, f"{self.prog}: {line}. Try `{self.prog} --help`.\n")
@@ -64,10 +66,11 @@ def build_parser() -> argparse.ArgumentParser:
         commands, "measure", run_measure, "measure a body's mannequin, draw it, and save it as a mesh",
         example="drape measure ferry-warden",
     )  # fmt: skip
-    measure.add_argument("body", metavar="BODY", help="a body file, or the name of a shipped body")
+    measure.add_argument("body", metavar="BODY", help="a body file, a scene's, or the name of a shipped one")
     _add_out(measure, "figure")
     _add_json(measure)
     for name, run, words in (
+        ("scenes", run_scenes, "list the shipped scenes"),
         ("bodies", run_bodies, "list the shipped bodies"),
         ("cloths", run_cloths, "list the shipped cloths and their values"),
     ):

@@ -273,16 +273,16 @@ def _make_trial(
 
 
 def run_measure(chosen: argparse.Namespace) -> int:
-    """`drape measure`: a body's mannequin measured, drawn, and saved as a mesh."""
+    """`drape measure`: the mannequin of a body, or of a scene's, measured, drawn, and saved as a mesh."""
     from drape.figure import build_figure
     from drape.figure_sheet import draw_figure
     from drape.figure_table import measure_object, measure_table
     from drape.meshfile import write_glb, write_obj
     from drape.model import mannequin_parts
     from drape.report import json_text
-    from drape.scene import load_body
+    from drape.scene import load_wearer
 
-    body = load_body(chosen.body)
+    body = load_wearer(chosen.body)
     name = Path(chosen.body).stem
     with folder(chosen.out or Path(f"{name}-figure")) as out:
         say_compiling()
@@ -301,6 +301,17 @@ def run_measure(chosen: argparse.Namespace) -> int:
         print(told if chosen.json else text, end="")
         say_saved(out)
         return DONE
+
+
+def run_scenes(chosen: argparse.Namespace) -> int:
+    """`drape scenes`: the shipped scenes."""
+    from drape.listing import scenes_object, scenes_table
+    from drape.report import json_text
+    from drape.scene import load_scene, shipped_scenes
+
+    scenes = [load_scene(name) for name in shipped_scenes()]
+    print(json_text(scenes_object(scenes)) if chosen.json else scenes_table(scenes), end="")
+    return DONE
 
 
 def run_bodies(chosen: argparse.Namespace) -> int:
