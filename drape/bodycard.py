@@ -18,7 +18,7 @@ from drape.svg import arrowhead, polyline, span, type_line, write_svg
 WIDTH, HEIGHT, MARGIN = 210.0, 297.0, 13.0  # A4
 FLOOR = 207.0  # where z = 0 stands on the sheet
 SCALE = 0.1  # mm of paper for 1 mm of body
-FRONT, SIDE, BACK = 52.0, 113.0, 167.0  # where the middles stand
+FRONT, SIDE, BACK = 52.0, 113.0, 165.0  # where the middles stand
 TITLE, TEXT, SMALL, DOT = 6.0, 2.7, 2.3, 2.1
 
 OUTLINE = 'fill="#f0ede6" stroke="#999" stroke-width="0.3" stroke-linejoin="round"'
@@ -156,10 +156,10 @@ def _front_tapes() -> Parts:
     parts += _height("knee_height", MARGIN + 15, KNEE, _at(FRONT, -95, 0)[0])
     parts += _height("ankle_height", MARGIN + 21, ANKLE + 4, _at(FRONT, -137, 0)[0], below=-3.0)
     right = _at(FRONT, 0, 0)[0]
-    parts += _height("front_neck_height", 95.0, FRONT_NECK, right, below=18.0)
-    parts += _height("chest_height", 90.0, CHEST, right + 13.3, below=11.0)
-    parts += _height("waist_height", 85.0, WAIST, right + 13.2, below=8.0)
-    return parts + _height("hip_height", 76.0, HIP, right + 17.1, below=30.0)
+    parts += _height("front_neck_height", 95.5, FRONT_NECK, right, below=18.0)
+    parts += _height("chest_height", 91.5, CHEST, right + 13.3, below=11.0)
+    parts += _height("waist_height", 87.5, WAIST, right + 13.2, below=8.0)
+    return parts + _height("hip_height", 83.0, HIP, right + 17.1, below=30.0)
 
 
 def _side_tapes() -> Parts:
@@ -186,10 +186,9 @@ def _back_tapes() -> Parts:
     parts += [polyline(arc, FINE), arrowhead(arc[-1], arc[-3], 1.5, "#444"), *_number("shoulder_slope", (neck[0] + 18.5, neck[1] + 3.0))]
     arm = np.array([_at(BACK, 185, SHOULDER), _at(BACK, 226, 1112), _at(BACK, 262, WRIST)])
     parts += [polyline(arm, TAPE), *_number("arm_length", tuple(arm[1]))]
-    left = WIDTH - BACK  # of the paper; heights stand in the gap beside the side view
-    parts += _height("back_neck_height", 138.0, BACK_NECK, BACK, below=30.0)
-    parts += _height("side_neck_height", 133.5, SIDE_NECK, BACK - 5.5, below=34.0)
-    return parts + _height("shoulder_point_height", WIDTH - MARGIN - 0.0 * left, SHOULDER, BACK + 18.5, below=30.0)
+    parts += _height("back_neck_height", 134.0, BACK_NECK, BACK, below=30.0)
+    parts += _height("side_neck_height", 129.0, SIDE_NECK, BACK - 5.5, below=34.0)
+    return parts + _height("shoulder_point_height", WIDTH - MARGIN, SHOULDER, BACK + 18.5, below=30.0)
 
 
 def _list() -> Parts:

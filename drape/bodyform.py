@@ -30,18 +30,18 @@ class Measure:
 
 
 FIRST: Final = (
-    Measure("stature", "the body's height: without shoes, from the floor to the crown of the head"),
-    Measure("chest_girth", "the bust: level round the fullest part of the chest, under the arms"),
+    Measure("stature", "body height: from the floor to the crown of the head, without shoes"),
+    Measure("chest_girth", "bust; level round the fullest part of the chest, under the arms"),
     Measure("waist_girth", "level round the natural waist"),
-    Measure("hip_girth", "the seat: level round the fullest part"),
+    Measure("hip_girth", "seat; level round the fullest part"),
 )
 NEXT: Final = (
-    Measure("neck_base_girth", "round the base of the neck, where a chain lies: over 8 behind, both 13, and 9 in front"),
-    Measure("shoulder_length", "one shoulder: from the side of the neck base, 13, to the shoulder point, 14"),
-    Measure("shoulder_slope", "how far that line falls below the level; lay a ruler along it and a level on the ruler"),
+    Measure("neck_base_girth", "round the base of the neck, where a chain lies; over the places of 8 behind, 13 at the sides, 9 in front"),
+    Measure("shoulder_length", "from the side of the neck base, 13, to the shoulder point, 14"),
+    Measure("shoulder_slope", "how far that line falls below the level; lay a ruler along it and a level on the ruler; left and right where they differ"),
     Measure("back_neck_height", "from the floor to the bone that stands out at the nape when the head bows"),
     Measure("front_neck_height", "from the floor to the pit of the neck, between the collarbones"),
-    Measure("shoulder_breadth", "straight from shoulder point to shoulder point, not over the curve of the back"),
+    Measure("shoulder_breadth", "straight across from shoulder point to shoulder point, not over the curve of the back"),
     Measure("upper_arm_breadth", "straight across both upper arms where they are widest, arms hanging"),
 )
 REST: Final = (

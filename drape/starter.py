@@ -75,8 +75,8 @@ place = "right shoulder"          # or "left shoulder", or "centre front"
 # button_diameter_cm = 2.0
 # overlap_cm = 3.0                # cut on, half of it on either edge; left out of settling
 
-[[dart]]                          # as many as you like
-place = "left shoulder"           # a shoulder without the closure; or azimuth_deg, 0 front, 90 left, 180 back
+[[dart]]                          # on the shoulder without the closure; closed at centre front, one on each shoulder
+# place = "left shoulder"         # or there; or azimuth_deg, 0 front, 90 left, 180 back; write [[dart]] again for more
 # intake_cm = 9.5
 # length_cm = 15.0                # or, in its place, point_short_cm: short of the shoulder point
 # leg_bow_cm = 0.5                # its legs bow out by so much at their middle

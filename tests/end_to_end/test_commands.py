@@ -362,7 +362,7 @@ def test_new_overwrites_neither_readings_nor_card(tmp_path: Path, taken: str) ->
 
 def test_a_lined_cloak_weighs_what_its_layers_do(tmp_path: Path) -> None:
     """Mass = (w outside + w lining) × the draft's area; the residual is that of a settled cloak."""
-    scene = STARTER_SCENE.replace("[draft]\n", '[lining]\npreset = "light suiting"\n\n[draft]\n')
+    scene = STARTER_SCENE.replace("[draft]\n", '[lining]\ncloth = "light suiting"\n\n[draft]\n')
     (tmp_path / "lined.toml").write_text(scene, encoding="utf-8")
     done = drape("sit", "lined.toml", "--json", *COARSE, where=tmp_path)
     assert done.returncode == 0, done.stderr
@@ -395,7 +395,7 @@ WRONG = [
     (["mend", "nobody"], 'got "nobody", no such file'),
     (["draft", "nobody.toml"], 'got "nobody.toml", no such file'),
     (["new"], "required: FILE"),
-    (["new", "x.toml", "--kind", "body"], "got 'body', allowed"),
+    (["new", "x.toml", "--kind", "hat"], "got 'hat', allowed"),
     (["new", "x.svg", "--kind", "cloth"], "got x.svg, which is the card's own name"),
     (["new", "nowhere/x.toml", "--kind", "cloth"], "cannot be written"),
     (["cloth"], "required: MEASUREMENTS"),
@@ -470,7 +470,7 @@ def test_a_draft_that_cannot_be_drawn_leaves_nothing_behind(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    scene = 'title = "t"\n[figure]\nbody = "ferry-warden"\n[cloth]\npreset = "heavy melton"\n'
+    scene = 'title = "t"\n[figure]\nbody = "ferry-warden"\n[cloth]\ncloth = "heavy melton"\n'
     scene += '[draft]\nneck = "round"\nlength_cm = 100.0\nfront_neck_depth_cm = 6.0\n[closure]\nplace = "right shoulder"\n'
     Path("tight.toml").write_text(scene, encoding="utf-8")
     assert cli.main(["sit", "tight.toml", "--no-pictures"]) == 2

@@ -23,7 +23,7 @@ def drape(*arguments: str, where: Path) -> subprocess.CompletedProcess[str]:
 
 def test_cut_prints_one_object_and_fills_its_folder(tmp_path: Path) -> None:
     short = STARTER_SCENE.replace("length_cm = 110.0 ", "length_cm = 50.0 ")
-    (tmp_path / "a.toml").write_text(f'{short}\n[lining]\npreset = "light suiting"\nwidth_cm = 150.0\n', encoding="utf-8")
+    (tmp_path / "a.toml").write_text(f'{short}\n[lining]\ncloth = "light suiting"\nwidth_cm = 150.0\n', encoding="utf-8")
     done = drape("cut", "a.toml", "--width-cm", "50", "--no-table", "--json", where=tmp_path)
     assert done.returncode == 0, done.stderr
     found = json.loads(done.stdout)
@@ -46,7 +46,7 @@ def test_cut_prints_one_object_and_fills_its_folder(tmp_path: Path) -> None:
         ("", ("--width-cm", "0"), "piecing.width_cm: got 0, allowed at least 11"),
         ("", ("--width-cm", "17"), "too narrow for the dart"),
         ("", ("--width-cm", "7000"), "got 7000, allowed 0 to 400 cm"),
-        ('[lay]\nnap = "one way"\nfold = "across"', ("--width-cm", "140"), "across on cloth with a nap"),
+        ('[lay]\nnap = "one way"\nfold = "across"', ("--width-cm", "140"), "across for cloth with a nap"),
         ('[lay]\nfold = "twice"', (), 'got "twice", allowed "single", "lengthwise" or "across"'),
         ("[piecing]\nwidth = 70.0", (), "Nearest known: width_cm"),
     ],
