@@ -13,7 +13,7 @@ import math
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, Final, Mapping, Sequence
+from typing import Any, Final, Mapping
 
 from drape.allowed import BODY_TABLES, BOLT_KEYS, CLOTH_KEYS, CLOTH_TABLES, SCENE_KEYS, SCENE_TABLES
 from drape.cloth import Cloth, layered
