@@ -22,10 +22,10 @@ def scenes_object(scenes: Sequence[Scene]) -> dict[str, Any]:
 
 
 def scenes_table(scenes: Sequence[Scene]) -> str:
-    """The scenes, a line for each: name, title, body."""
-    rows = scenes_object(scenes)["scenes"]
-    names, titles = (max(len(row[key]) for row in rows) for key in ("scene", "title"))
-    lines = [f"{row['scene']:<{names}}  {row['title']:<{titles}}  {row['body']}" for row in rows]
+    """The scenes, name and title on a line and the body under it."""
+    lines = []
+    for row in scenes_object(scenes)["scenes"]:
+        lines += [f"{row['scene']}: {row['title']}", f"  body: {row['body']}"]
     return "\n".join(lines) + "\n"
 
 

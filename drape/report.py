@@ -197,6 +197,7 @@ KEY_ORDER: Final = (
 # Printed level by level, or no reading of how the cloak sits.
 LEFT_OUT: Final = ("seconds.", "hem.", "seated.", "dags.", "spread.", "crowding.at_cm.", *(f"crowding.{key}." for _, key, _ in LEVEL_READINGS))
 
+ODDS: Final = '"7 in 10": of ten runs of this cloak about seven would be beyond the limit, by the reading and its ±.'
 NOT_SETTLED: Final = "NOT SETTLED"
 
 
@@ -448,6 +449,8 @@ def _verdict_lines(columns: Sequence[Readings], names: Sequence[str]) -> list[st
             lines += wrapped(f"- {verdict.get('where', '')}: {verdict.get('finding', '')}", indent="  ")
             if verdict.get("mend"):
                 lines += [f"  {line}" for line in wrapped(f"Mend: {verdict['mend']}", width=PAGE_WIDTH - 2)]
+    if any(verdict.get("undecided") for column in columns for verdict in column.get("verdicts") or []):
+        lines += wrapped(ODDS)
     return lines
 
 
