@@ -28,6 +28,7 @@ def test_every_command_of_the_readme_does_what_it_says(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("drape.lay.SHOPPING_WIDTHS", (0.7, 1.4))  # fewer widths in cut's table, which takes most of the time
     for command in COMMANDS:
         words = shlex.split(command)
         assert cli.main(words) == 0, f"{command}: {capsys.readouterr().err}"
