@@ -40,5 +40,5 @@ def test_every_command_of_the_readme_does_what_it_says(
     assert readings["settled"] is True
     asked = {row["measure"]: row["asked"] for row in json.loads(Path("mine-body-figure/mine-body.json").read_text(encoding="utf-8"))["rows"]}
     assert {key: asked[key] for key in TAPED} == TAPED
-    for made in ("mine-body.svg", "mine-fitting/mine.svg", "mine-fitting/mine.html", "mine-mend/mend.txt", "mine-cut/index.html"):
+    for made in ("mine-body.svg", "mine-fitting/mine.svg", "mine-fitting/mine.html", "mine-mend/mend.txt", "mine-cut-70cm/index.html"):
         assert Path(made).stat().st_size > 0, made
