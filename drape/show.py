@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from drape.fitting import Fitting
 
 MOST_ON_A_SHEET: Final = 6
-TURN_FRAMES, TURN_HEIGHT, TURN_MS = 36, 560, 90
+TURN_FRAMES, TURN_HEIGHT, TURN_MS = 36, 800, 90
 TINT_PIXELS: Final = 24  # width of the strip that puts a colour in the palette
 TURN_ELEVATION: Final = np.radians(8.0)
 A4_INCHES: Final = (11.69, 8.27)
