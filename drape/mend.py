@@ -20,7 +20,7 @@ from drape.fitting import Fitting, Progress, figure_cut_for, sit, sit_again
 from drape.outline import Draft
 from drape.report import PAGE_WIDTH, reading_words
 from drape.scene import Scene
-from drape.style import SHOULDERS, Dart, Style, dart_place
+from drape.style import SHOULDERS, Dart, Style, dart_place, with_placed_darts
 from drape.units import bare_name, from_si, to_si
 from drape.verdict import Held, held
 
@@ -169,7 +169,7 @@ def mend(
     plain, first = replace(scene, cutting=replace(scene.cutting, sewn=False)), before
     if before.draft is not None and before.draft.piecing:
         first, _ = sit_again(plain, edge_length=edge_length, seed=seed, progress=progress)
-    here = Place(scene.style, first, faultiness(first.readings, scene.limits))
+    here = Place(with_placed_darts(scene.style), first, faultiness(first.readings, scene.limits))
     search = Search(plain, edge_length, seed, tries, progress, tell)
     here = search.with_wedges(here)
     here = search.along_dimensions(here)
@@ -209,7 +209,7 @@ class Search:
         verdict = "kept" if is_kept else "not kept"
         self.tell(
             f"try {self.tried} of {self.most}, {words}: {verdict}, "
-            f"faults {here.badness:.2f} to {there.badness:.2f}"
+            f"faults {here.badness:.2f} before, {there.badness:.2f} now"
         )
 
     def with_wedges(self, here: Place) -> Place:
@@ -399,6 +399,8 @@ def mended_text(text: str, mended: Mended, source: str) -> str:
     for k, dart in enumerate(style.darts):
         if k == len(darts):
             darts.append(tomlkit.item({"place": dart.place}))
+        elif dart.place is not None:
+            darts[k]["place"] = dart.place
         for key in ("intake_cm", "length_cm"):
             write_length(darts, k, key, getattr(dart, bare_name(key)))
     return tomlkit.dumps(document)
@@ -422,20 +424,20 @@ def mended_words(mended: Mended, new_scene: str) -> str:
     """What was found, a paragraph, then a line for each change; to stand above the table of both drafts."""
     limits = mended.limits
     if not to_mend(mended.before.readings, limits):
-        head = "Nothing to mend: no reading that a change of the draft may better is beyond its limit."
+        head = "Nothing to mend: no reading that the draft can change is beyond its limit."
     elif mended.after is None:
-        head = f"{mended.tried} drafts were tried, and none is less at fault than this one."
+        head = f"{mended.tried} drafts were tried. None has fewer faults than this one."
     else:
         was, now = (faultiness(f.readings, limits) for f in (mended.before, mended.after))
         how = (
             f"{mended.tried} drafts were tried. The best was settled afresh, and its faults have "
-            f"{'fallen' if now < was else 'not fallen'}: {was:.1f} to {now:.1f}, the sum over all readings of the square "
-            f"of how far each lies above {AIM:g} of its limit."
+            f"{'fallen' if now < was else 'not fallen'}: {was:.1f} before, {now:.1f} now; 0 is none. (Each reading is "
+            f"divided by its limit; what is above {AIM:g} is squared, and all are added up.)"
         )
         head = f"{how} Written to {new_scene}." if new_scene else f"{how} No scene was written."
     lines = textwrap.wrap(head, PAGE_WIDTH)
     if mended.changes:
-        lines += ["", "Changes, each with the reading it bettered most when it was tried:"]
+        lines += ["", "Changes, each with the reading it helped most:"]
         for change in mended.changes:
             lines += textwrap.wrap(f"- {change.words}", PAGE_WIDTH, subsequent_indent="  ")
     return "\n".join(lines) + "\n"
