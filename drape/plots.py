@@ -34,7 +34,7 @@ SIDES = {"back": -180.0, "right": -90.0, "front": 0.0, "left": 90.0}
 GRID_DEG = np.arange(-180.0, 181.0, 4.0)
 CURVE_DEG = np.arange(-180.0, 181.0, 2.0)
 CURVE_REACH = 6.0  # degrees either side of a place over which the edge's height is averaged there
-FINE = 20  # parts of each side of the edge that are told apart
+FINE = 60  # parts of each side of the edge that are told apart
 NECK_REACH = 0.34  # [m] from the middle of the straight edge: neck, dart and shoulders
 NAMED_FROM = 0.12  # share of the drawing's width: shorter edges are not named
 NECK_NAME_OFF = 20.0  # points from a neck edge to its name: it bends away from a straight line of type
@@ -62,7 +62,8 @@ def curve_of(fitting: Fitting, starts: Sequence[Fitting], *, what: str) -> Curve
     read, key = (neck_gap, "neck.gap") if what == "neck" else (hem_fall, "fall")
     found = [_along(read(one)) for one in (fitting, *starts)]
     low, high = _band(found) if starts else (None, None)
-    return Curve(fitting.title or fitting.name, CURVE_DEG, _mean_round(*found[0]), low, high, _spreads(fitting.readings, key))
+    value = _mean_round(*found[0])
+    return Curve(fitting.title or fitting.name, CURVE_DEG, value, low, high, _spreads(fitting.readings, key))
 
 
 def _along(around: Around) -> tuple[Floats, Floats]:
