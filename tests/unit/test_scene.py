@@ -307,7 +307,6 @@ def test_refusals_name_the_body_file(shop: Path) -> None:
     ("old", "new", "says"),
     [
         ('sex = "woman"', 'sex = "female"', 'figure.sex: got "female", allowed'),
-        ('source = "invented for the Saltmere pageant"', "", "figure.source: missing"),
         ("[tape]", "[tapes]", "tapes: unknown key or table. Nearest known: tape."),
         ("stature_cm", "height_cm", "tape.height_cm: unknown key"),
     ],
