@@ -19,6 +19,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from drape.advice import judged
 from drape.carry import carried
 from drape.cloth import SeamAllowance, Sheet, edge_vectors, sew
 from drape.distance import DistanceField, distance
@@ -38,7 +39,6 @@ from drape.scene import Body, Scene
 from drape.solver import Grip, Relaxation, Rest, Settling, relax
 from drape.spread import documented
 from drape.stance import Stance
-from drape.verdict import judge
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -137,7 +137,7 @@ def sit(
     rim = hem_vertices(draft, mesh)
     remarks = [*draft.remarks, *hem_remarks(scene.style, figure, mesh.flat[rim], rest.worn[sheet.point_of_vertex[rim]])]
     readings = rounded(head | {"remarks": remarks} | groups)
-    fitting = fitting_of(scene, worn, readings | {"verdicts": judge(readings, scene.limits)})
+    fitting = fitting_of(scene, worn, readings | {"verdicts": verdicts_on(scene, draft, readings)})
     fitting = replace(fitting, grip=rest.grip)
     if not rest.settled:
         place = ", ".join(f"{100 * c:.0f}" for c in rest.worn[rest.worst])
@@ -176,8 +176,13 @@ def sit_again(
         return fitting, False
     words = {"name": scene.name, "title": scene.title, "expect": scene.expect, "colours": dict(scene.colours)}
     words["about"] = {**found.about, "body": scene.body}
-    judged = {"scene": scene.name, "verdicts": judge(found.readings, scene.limits)}
+    judged = {"scene": scene.name, "verdicts": verdicts_on(scene, found.draft, found.readings)}
     return replace(found, **words, readings={**found.readings, **judged}), True
+
+
+def verdicts_on(scene: Scene, draft: Draft | None, readings: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """What is said of a scene's settled draft by the limits the scene sets, each with what to write in the scene."""
+    return judged(readings, scene.limits, draft, lambda: figure_cut_for(scene))
 
 
 def figure_of(scene: Scene) -> Figure:

@@ -313,7 +313,7 @@ def _mouth(
 
 
 def _width(mouth: tuple[tuple[int, np.ndarray], ...] | None) -> float:
-    """Return how wide a mouth is [m]: nought where the circle is not met, endless where the edge is too short for it."""
+    """Return how wide a mouth is [m]: zero where the circle is not met, endless where the edge is too short for it."""
     if not mouth:
         return 0.0 if mouth is None else math.inf
     return float(np.linalg.norm(mouth[1][1] - mouth[0][1]))

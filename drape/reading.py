@@ -465,7 +465,7 @@ def mark_point(worn: Worn, mark: str) -> Floats:
 def read_weight(worn: Worn) -> Group:
     """Cloth mass, and of all that holds the cloak up, which share each part of the figure gives.
 
-    A part that presses the cloth down on balance, as a chin on a collar does, holds nothing up: its share is nought, and
+    A part that presses the cloth down on balance, as a chin on a collar does, holds nothing up: its share is zero, and
     how hard it presses stands in `pressed_down_percent`, of the cloak's weight.
     """
     mass = float(worn.sheet.mass.sum())

@@ -1,4 +1,4 @@
-"""The closed triangle mesh of a surface that is known as a function of place.
+"""The closed triangle mesh of a surface given by a function: it is zero on the surface.
 
 In: joined parts (`surface`), or values at the nodes of a grid. Out: vertices (n, 3) [m] and outward triangles (m, 3).
 """
@@ -19,7 +19,7 @@ IntArray = np.ndarray
 
 BLOCK = 4  # grid cells along one side of a block that is looked at or passed over as a whole
 EIGHTH = BLOCK // 2  # the same for its eight parts
-SURELY = 3.2  # half sides: with the function so far from nothing in the middle, a block holds no surface
+SURELY = 3.2  # half sides: with the function so far from zero in the middle, a block holds no surface
 SMOOTHING_ROUNDS = 3
 GRID_SHIFTS = (0.37, 0.61, 0.13, 0.83)  # cells; the next is tried when a thin gap joins two sheets in one cell
 
@@ -56,7 +56,7 @@ def skin(parts: Parts, *, soften: Sequence[Softening] = (), cell: float = CELL) 
         faults = unshared_edge_count(vertices, triangles)
     if faults:
         raise FigureError(
-            f"figure: surface: got {faults} edges not shared by two triangles, allowed 0. Arms or legs may touch the body: "
+            f"figure: surface: got {faults} open edges, allowed 0. Arms or legs may touch the body: "
             "check the girths and breadths given."
         )
     for _ in range(SMOOTHING_ROUNDS):
@@ -108,7 +108,7 @@ def _grid_values(
 
 
 def without_checkers(values: FloatArray) -> FloatArray:
-    """Return node values of which no square has its two diagonals on different sides of nothing.
+    """Return node values of which no square has its two diagonals on different sides of zero.
 
     Such a square, where a ridge just grazes the grid, would join two sheets along one edge. Of its two outer nodes the one
     nearer to nothing goes inside, which only ever adds to the inside and so comes to an end; vertices are moved onto the
