@@ -32,13 +32,13 @@ LEAST_STEP: Final = 0.005  # [m] a smaller change is not seen
 LARGEST_STEP: Final = 0.020  # [m] further than this nothing was measured
 ALIKE: Final = 0.005  # [m] an intake this near to what the slope asks for is that
 
-# Reading [cm] per cm of the dimension, three drafts at 6 cm: tests/bench/effects.py
+# Reading [cm] per cm of the dimension, as two shaped drafts at 6 cm showed it: tests/bench/effects.py
 EFFECT: Final[Mapping[str, float]] = MappingProxyType({
     "ride_front": 0.85, "ride_back": 0.6, "ride_side": 0.5, "gap_front": 0.45, "gap_back": 0.4, "gap_side": 0.5,
     "forward": 0.2, "left": 0.3,
 })  # fmt: skip
 BOTH: Final = "both shoulders"  # the place of a dart that stands for two
-OF_ITS_OWN: Final = ("clearance_cm", "gape_cm", "dart_point_cm", "dart_gap_cm")  # no matter of a wedge that lacks
+OF_ITS_OWN: Final = ("clearance_cm", "opening_cm", "dart_point_cm", "dart_gap_cm")  # no matter of a wedge that lacks
 BY_NAME: Final = MappingProxyType({d.name: d for d in DIMENSIONS})
 UNMOVED: Final = (
     "No dimension that was tried moves it beyond its ±. Set the cloak straight by hand, and run with --sure 4 to see "
@@ -92,8 +92,8 @@ def told_once(found: Advice, given: dict[tuple[Any, ...], Mapping[str, Any]]) ->
     if before is now:
         return found
     if isinstance(now["write"], float) and (now["write"] - now["was"]) * (before["write"] - before["was"]) < 0:
-        return Advice(f"It asks for the opposite of {said_briefly(before)}, above: do that first, then sit again.")
-    return Advice(f"As above: {said_briefly(before)}.", (before, *found.changes[1:]))
+        return Advice(f"It asks for the opposite of {said_briefly(before)}, said before: do that first, then sit again.")
+    return Advice(f"As before: {said_briefly(before)}.", (before, *found.changes[1:]))
 
 
 # --- how a change is said ----------------------------------------------------------------------
@@ -487,6 +487,6 @@ def _turn(_: Held, cut: Cut) -> Advice:
 ADVICE: Final[Mapping[str, Callable[[Held, Cut], Advice]]] = MappingProxyType({
     "gap_cm": _gap, "ride_cm": _ride, "fallen_cm": _fallen, "throat_line_load_n_m": _throat, "stand_off_cm": _stand_off,
     "crowding_percent": _crowding, "dart_deg": _dart_turned, "dart_point_cm": _dart_ends, "dart_gap_cm": _dart_stands_off,
-    "closure_cm": _closure_off, "pull_n": _pull, "gape_cm": _gape, "level_cm": _level, "clearance_cm": _clearance,
+    "closure_cm": _closure_off, "pull_n": _pull, "opening_cm": _gape, "level_cm": _level, "clearance_cm": _clearance,
     "shift_cm": _shift, "turn_deg": _turn,
 })  # fmt: skip

@@ -24,7 +24,7 @@ from drape.style import SHOULDERS, Dart, Style, dart_place, with_placed_darts
 from drape.units import bare_name, from_si
 from drape.verdict import Held, held
 
-LEFT_ALONE: Final = ("level_cm", "gape_cm")  # levelled from the floor once the cloak hangs; covered by an overlap
+LEFT_ALONE: Final = ("level_cm", "opening_cm")  # levelled from the floor once the cloak hangs; covered by an overlap
 BARE: Final = 10.0  # what a reading that has gone counts, a shoulder left bare
 LEAST_GAIN: Final = 0.02  # of a try, in the measure of `faultiness` and as a share of it; less is chance
 LEAST_STEP: Final = 0.004  # [m] a search with smaller steps measures chance

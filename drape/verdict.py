@@ -50,7 +50,7 @@ THRESHOLDS: Final[Mapping[str, Threshold]] = MappingProxyType({
         2.0, "the closure seam is seen off its line; our choice", 0.1, 20),
     "pull_n": Threshold(
         10.0, "a kilogram on the fastening drags its seam out of line; our choice", 0.5, 200),
-    "gape_cm": Threshold(
+    "opening_cm": Threshold(
         2.0, "at this rate the opening is an arm's breadth of 10 cm wide half a metre further down; our choice", 0.1, 50),
     "level_cm": Threshold(
         5.0, "a hem this uneven is seen at walking distance; common practice, no source", 0.5, 50),
@@ -100,7 +100,7 @@ CHECKS: Final = (
     Check("dart", "dart.0.point_gap_cm", "dart_gap_cm", "stands off too far at its point"),
     Check("closure", "closure.shift_cm", "closure_cm", "too far off its line", "either"),
     Check("closure", "closure.pull_n", "pull_n", "pulls too hard on its fastening"),
-    Check("closure", "closure.gape_cm", "gape_cm", "opens too wide below the fastening"),
+    Check("closure", "closure.gape_cm", "opening_cm", "opens too wide below the fastening"),
     Check("hem", "fall.level_cm", "level_cm", "too far out of level"),
     Check("hem", "fall.clearance_cm", "clearance_cm", "too near the floor", "below"),
     Check("balance", "balance.forward_cm", "shift_cm", "the neck edge has gone too far forward or back", "either"),
@@ -228,7 +228,7 @@ def judge(
         if any(one.is_fault or one.is_undecided for one in sides):  # the largest gap is theirs
             here = [one for one in here if one.check.key != "neck.gap_max_cm"]
         found = [fault(one, readings, adviser(one)) for one in here if one.is_fault]
-        found += [undecided(one, adviser(one) if one.excess > 0 else Advice()) for one in here if one.is_undecided]
+        found += [undecided(one, readings, adviser(one) if one.excess > 0 else Advice()) for one in here if one.is_undecided]
         if where == "hem":
             found.insert(0, verdict(where, hem_words(readings["fall"])))
         said += found or in_order(where, readings, adviser)
@@ -256,12 +256,14 @@ def odds(likely: float) -> str:
     return f"{tenths // common} in {10 // common}"
 
 
-def undecided(one: Held, advice: Advice) -> Verdict:
+def undecided(one: Held, readings: Readings, advice: Advice) -> Verdict:
     """Said of a reading whose spread reaches across its limit: how likely it is beyond it, and from what that follows."""
     check, likely = one.check, one.likely or 0.0
     unit = {"_cm": " cm", "deg": " degrees", "ent": " %", "n_m": " N per metre", "l_n": " N"}[check.key[-3:]]
     size = abs(one.value) if check.way == "either" else one.value
-    finding = f"{check.clause}: {odds(likely)}. It reads {size:.1f}{unit}, give or take {one.spread:.1f}; the limit is {one.limit:g}."
+    which = dart_name(one, readings) if check.where == "dart" else ""
+    reads = f"It reads {size:.1f}{unit}, give or take {one.spread:.1f}; the limit is {one.limit:g}."
+    finding = f"{which}{check.clause}: {odds(likely)}. {reads}"
     return verdict(check.where, finding, advice, likely=likely, is_undecided=True)
 
 
@@ -368,7 +370,7 @@ FAULTS: Final = MappingProxyType({
     "gap_cm": _gapes, "ride_cm": _rides, "fallen_cm": _has_fallen, "throat_line_load_n_m": _presses,
     "stand_off_cm": _stands_off, "crowding_percent": _crowds, "dart_deg": _dart_turned, "dart_point_cm": _dart_ends,
     "dart_gap_cm": _dart_stands_off,
-    "closure_cm": _closure_off, "pull_n": _closure_pulls, "gape_cm": _opens, "level_cm": _not_level, "clearance_cm": _trails,
+    "closure_cm": _closure_off, "pull_n": _closure_pulls, "opening_cm": _opens, "level_cm": _not_level, "clearance_cm": _trails,
     "shift_cm": _shifted, "turn_deg": _turned,
 })  # fmt: skip
 

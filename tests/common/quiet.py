@@ -34,7 +34,7 @@ CASES = [
     ("dart_point_cm", ("dart", 0, "point_short_cm"), "short of the shoulder point"),
     ("dart_gap_cm", ("dart", 1, "point_gap_cm"), "off at its point"),
     ("pull_n", ("closure", "pull_n"), "on its fastening"),
-    ("gape_cm", ("closure", "gape_cm"), "cm open, 10 cm below the end of the fastening"),
+    ("opening_cm", ("closure", "gape_cm"), "cm open, 10 cm below the end of the fastening"),
     ("level_cm", ("fall", "level_cm"), "not level"),
     ("turn_deg", ("balance", "turn_deg"), "has turned"),
     ("shift_cm", ("balance", "forward_cm"), "has gone"),

@@ -179,7 +179,7 @@ def test_one_key_has_one_value_and_opposites_are_not_both_advised(scene, figure)
     readings["neck"]["throat_line_load_n_m"] = 30.0
     said, _ = mends(readings, scene.style, figure)
     assert len({one["write"] for verdict in said for one in verdict["changes"]}) == 1
-    assert said[1]["mend"].startswith("As above: neck_width_cm: ")
+    assert said[1]["mend"].startswith("As before: neck_width_cm: ")
     readings = copy.deepcopy(QUIET)
     readings["neck"] |= {"gap_front_cm": 1.8, "ride_front_cm": 3.0}
     said, _ = mends(readings, scene.style, figure)

@@ -225,5 +225,5 @@ def test_dimensions_are_whole_millimetres_as_a_file_gives_them():
 
 def test_every_limit_but_the_hems_and_the_openings_can_be_worked_on():
     cured = {limit for d in DIMENSIONS for limit in d.cures}
-    assert cured == set(THRESHOLDS) - {"level_cm", "gape_cm"}
+    assert cured == set(THRESHOLDS) - {"level_cm", "opening_cm"}
     assert LEAST_GAIN > 0 and math.isfinite(AIM)

@@ -152,3 +152,5 @@ def test_a_hem_hangs_to_its_place():
 
 def test_of_several_darts_each_is_named():
     assert "at the left shoulder lies 10 degrees" in said(("dart", 0, "angle_to_shoulder_deg"), 10.0)
+    (doubt,) = [v for v in judge(with_reading(("dart", 0, "angle_to_shoulder_deg"), 9.0, 3.0)) if v["undecided"]]
+    assert doubt["finding"].startswith("at the left shoulder too far off the shoulder line: 3 in 5.")
