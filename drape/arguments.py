@@ -19,8 +19,6 @@ from drape.commands import (
     run_cloth,
     run_cloths,
     run_compare,
-    run_cut,
-    run_draft,
     run_guide,
     run_measure,
     run_mend,
@@ -28,6 +26,7 @@ from drape.commands import (
     run_sit,
     run_trial_command,
 )
+from drape.cut_command import run_cut, run_draft
 from drape.show_command import run_show
 from drape.show_options import HEIGHT_PX, MAKES, PAINT_NAMES, VIEW_NAMES
 from drape.trial_options import KINDS, options_of
@@ -150,11 +149,12 @@ def _add_mend(commands: Any) -> None:
 
 def _add_draft(commands: Any) -> None:
     draft = _add_command(
-        commands, "draft", run_draft, "draw the flat draft alone, without settling it",
+        commands, "draft", run_draft, "draw the flat draft alone, its hem as it settled",
         example="drape draft ferry-warden-tailored",
     )  # fmt: skip
     draft.add_argument("scene", metavar="SCENE", help="a scene file, or the name of a shipped scene")
-    _add_out(draft)
+    _add_estimate(draft)
+    _add_out(draft, "NAME-draft")
     _add_json(draft)
 
 
@@ -200,7 +200,11 @@ def _add_cut(commands: Any) -> None:
         "--width-cm", type=float, metavar="X", help="width of the cloth, selvedge to selvedge; else the scene's, or 140"
     )
     cut.add_argument("--no-table", action="store_true", help="leave out what other widths would take, which needs most of the time")
-    _add_out(cut, "NAME-cut")
+    _add_estimate(cut)
+    cut.add_argument(
+        "--out", type=Path, metavar="DIR",
+        help="folder for the results (default ./NAME-cut, with the width behind it where it is not the scene's own)",
+    )  # fmt: skip
     _add_json(cut)
 
 
@@ -268,6 +272,13 @@ def _add_settling(command: argparse.ArgumentParser, folder: str = "NAME-fitting"
     )
     _add_out(command, folder)
     _add_json(command)
+
+
+def _add_estimate(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--estimate", action="store_true",
+        help="do not settle a hem asked for by where it hangs; draw an estimate, marked as one",
+    )  # fmt: skip
 
 
 def _add_out(command: argparse.ArgumentParser, folder: str = "NAME-fitting") -> None:

@@ -81,6 +81,15 @@ class Draft:
     collar: tuple[Edge, ...] = ()
     dags: tuple[DagRun, ...] = ()
     remarks: tuple[str, ...] = ()
+    is_estimate: bool = False  # of a hem that depends on settling and has not settled
+
+
+ESTIMATE_WORDS = "ESTIMATE: the hem is not settled"  # in large type on whatever is made of such a draft
+
+
+def hem_mark(draft: Draft) -> str:
+    """Return what a sheet made of the draft says in large type; nothing where its hem is final."""
+    return ESTIMATE_WORDS if draft.is_estimate else ""
 
 
 # every class a draft is built of

@@ -20,7 +20,9 @@ from drape.chalk import chalk_points, cm, collar_facts, hem_at, hem_points, is_a
 from drape.cutline import allowances, allowances_said, cut_line, edges_said
 from drape.facings import collar_piece
 from drape.neckline import direction
-from drape.outline import Draft, SewnDart, area_of, closing_line, fold_of, length_of, loops_of, mouth_of, place_along, run_of
+from drape.outline import (
+    Draft, SewnDart, area_of, closing_line, fold_of, hem_mark, length_of, loops_of, mouth_of, place_along, run_of,
+)  # fmt: skip
 from drape.piece import cut_outline
 from drape.piecing import Allowances
 from drape.svg import arrowhead, polyline, type_line, write_svg
@@ -87,6 +89,8 @@ def _sheet(draft: Draft, title: str, unit: float) -> tuple[list[str], float, flo
     whole = View(left=width / 2 - float(low[0] + high[0]) / 2, top=MARGIN + float(high[1]), unit=unit)
     parts = _whole_piece(draft, whole) + _neck_detail(draft, neck, strip + 30)
     words, column_bottom = _column(draft, title, column, strip, unit)
+    if draft.is_estimate:
+        words += type_line(width / 2, MARGIN - 40, hem_mark(draft), TITLE, anchor="middle", bold=True)
     return parts + collar + words, width, max(neck_bottom, column_bottom) + MARGIN
 
 
@@ -398,6 +402,9 @@ def _column(draft: Draft, title: str, left: float, top: float, unit: float) -> t
     size = min(TITLE, COLUMN / (1.1 * LETTER_WIDTH * max(len(title), 1)))
     parts = type_line(left, top + TITLE, title, size, bold=True)
     y = top + TITLE + 70
+    if draft.is_estimate:
+        parts += type_line(left, y, hem_mark(draft), 1.3 * TEXT, bold=True)
+        y += ROW + 24
     for line in _facts(draft):
         parts += type_line(left, y, line, TEXT)
         y += ROW + 6

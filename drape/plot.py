@@ -38,8 +38,8 @@ def cloth_corners(lay: Lay) -> np.ndarray:
     return np.array([[0, 0], [length, 0], [length, width], [0, width], [0, 0]], dtype=float)
 
 
-def write_lay_svg(drawn: Mapping[int, Drawn], lay: Lay, path: Path, *, title: str) -> None:
-    """Write the lay full size as SVG; each kind of line is a group with its name as id."""
+def write_lay_svg(drawn: Mapping[int, Drawn], lay: Lay, path: Path, *, title: str, mark: str = "") -> None:
+    """Write the lay full size as SVG; each kind of line is a group with its name as id; mark: a warning above it."""
     width = 1000 * lay.bolt.width
     groups: dict[str, list[str]] = {kind: [] for kind in ("cloth", *KINDS)}
 
@@ -54,6 +54,8 @@ def write_lay_svg(drawn: Mapping[int, Drawn], lay: Lay, path: Path, *, title: st
         for words, place, size in placed_words(sheet, on):
             x, y = flip(1000 * place)
             groups["name"] += type_line(x, y, words, 1000 * size, anchor="middle")
+    if mark:
+        groups["name"] += type_line(MARGIN, MARGIN - 4, mark, 14.0, bold=True)
     parts = []
     for kind, lines in groups.items():
         parts += [f'<g id="{kind}">', *lines, "</g>"]
@@ -96,11 +98,14 @@ CARD_FOLD = 'fill="none" stroke="#000" stroke-width="0.2" stroke-dasharray="0.5 
 CARD_FILL = 'fill="#efe7d6" stroke="#000" stroke-width="0.4"'
 
 
-def write_lay_card(lay: Lay, path: Path, *, title: str) -> None:
-    """Write the lay small, to hang beside the table: every piece with its number, and a rule along the selvedge."""
+def write_lay_card(lay: Lay, path: Path, *, title: str, mark: str = "") -> None:
+    """Write the lay small, to hang beside the table: every piece with its number, and a rule along the selvedge.
+
+    mark: a warning above it.
+    """
     scale = CARD / (1000 * lay.length)
     width = 1000 * lay.bolt.width * scale
-    corner = np.array([12.0, 30.0 + width])
+    corner = np.array([12.0, 30.0 + width + (10.0 if mark else 0.0)])
 
     def at(points: np.ndarray) -> np.ndarray:
         return corner + 1000 * scale * points * np.array([1.0, -1.0])
@@ -113,6 +118,8 @@ def write_lay_card(lay: Lay, path: Path, *, title: str) -> None:
     if layers:
         how = "cut it out, its edges meet" if layers == {"interlining"} else "mark it, do not cut it"
         parts += type_line(12, 22, f"dashed inside a piece: a dart, dotted its fold; {how}", 3.0)
+    if mark:
+        parts += type_line(12, 32, mark, 7.0, bold=True)
     parts.append(polyline(at(cloth_corners(lay) / 1000), CARD_LINE))
     for flaw in lay.bolt.flaws:
         x, y = at(np.array([flaw.along, flaw.across]))

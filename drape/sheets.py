@@ -61,8 +61,11 @@ class Drawn:
     words: tuple[Words, ...]
 
 
-def draw_piece(piece: Piece, *, title: str = "", nap: bool = False) -> Drawn:
-    """Return everything that is printed on one piece, full size; with a nap the grain arrow has one head."""
+def draw_piece(piece: Piece, *, title: str = "", nap: bool = False, mark: str = "") -> Drawn:
+    """Return everything that is printed on one piece, full size; with a nap the grain arrow has one head.
+
+    mark: a warning, as large as the piece's name.
+    """
     cut, net = cut_outline(piece), net_outline(piece)
     strokes = [Stroke("cut", shapely.get_coordinates(cut.exterior))]
     for edge in piece.edges:
@@ -86,7 +89,7 @@ def draw_piece(piece: Piece, *, title: str = "", nap: bool = False) -> Drawn:
             )
     middle, room = _heart(net, piece.lines)
     strokes += _grain_arrow(piece, middle, room, nap)
-    return Drawn(piece, tuple(strokes), tuple(_words(piece, middle, room, title, nap)))
+    return Drawn(piece, tuple(strokes), tuple(_words(piece, middle, room, (title, mark), nap)))
 
 
 def _heart(net: shapely.Polygon, lines: Sequence[Edge]) -> tuple[np.ndarray, float]:
@@ -116,7 +119,7 @@ def cut_words(piece: Piece) -> str:
     return f"cut {COUNTS[piece.quantity] if piece.quantity < len(COUNTS) else piece.quantity}"
 
 
-def _words(piece: Piece, middle: np.ndarray, room: float, title: str, nap: bool) -> list[Words]:
+def _words(piece: Piece, middle: np.ndarray, room: float, said: tuple[str, str], nap: bool) -> list[Words]:
     cut = cut_words(piece)
     if piece.paired:
         cut += ", every second one turned over"
@@ -128,8 +131,10 @@ def _words(piece: Piece, middle: np.ndarray, room: float, title: str, nap: bool)
     small = min(SMALL_TYPE, 0.09 * room)
     if nap:
         cut += ", nap as the arrow"
+    title, mark = said
     lines = [
         (f"{piece.number}  {piece.name}", size),
+        (mark, min(size, 1.8 * room / (LETTER * max(len(mark), 1)))),
         (f"{piece.layer}, {cut}", small),
         (allowed, small),
         (title, small),

@@ -262,7 +262,8 @@ def undecided(one: Held, readings: Readings, advice: Advice) -> Verdict:
     unit = {"_cm": " cm", "deg": " degrees", "ent": " %", "n_m": " N per metre", "l_n": " N"}[check.key[-3:]]
     size = abs(one.value) if check.way == "either" else one.value
     which = dart_name(one, readings) if check.where == "dart" else ""
-    reads = f"It reads {size:.1f}{unit}, give or take {one.spread:.1f}; the limit is {one.limit:g}."
+    decimals = 2 if abs(one.excess) < 0.1 else 1  # so that 1.54 does not read as the 1.5 that is its limit
+    reads = f"It reads {size:.{decimals}f}{unit}, give or take {one.spread:.{decimals}f}; the limit is {one.limit:g}."
     finding = f"{which}{check.clause}: {odds(likely)}. {reads}"
     return verdict(check.where, finding, advice, likely=likely, is_undecided=True)
 

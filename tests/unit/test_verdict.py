@@ -154,3 +154,8 @@ def test_of_several_darts_each_is_named():
     assert "at the left shoulder lies 10 degrees" in said(("dart", 0, "angle_to_shoulder_deg"), 10.0)
     (doubt,) = [v for v in judge(with_reading(("dart", 0, "angle_to_shoulder_deg"), 9.0, 3.0)) if v["undecided"]]
     assert doubt["finding"].startswith("at the left shoulder too far off the shoulder line: 3 in 5.")
+
+
+def test_a_reading_beside_its_limit_does_not_read_as_the_limit():
+    (doubt,) = [v for v in judge(with_reading(("neck", "gap_back_cm"), 1.54, 0.05)) if v["undecided"]]
+    assert "It reads 1.54 cm, give or take 0.05; the limit is 1.5." in doubt["finding"]
