@@ -23,6 +23,7 @@ from drape.commands import (
     run_measure,
     run_mend,
     run_new,
+    run_scenes,
     run_sit,
     run_trial_command,
 )
@@ -39,6 +40,7 @@ class OneLineParser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         line = " ".join(message.split())
         line = re.sub(r"invalid choice: (.+?) \(choose from (.+)\)", r"got \1, allowed \2", line)
+        line = re.sub(r"invalid float value: '(-?\d+),(\d+)'", r"got '\1,\2', allowed a number. Write a point: \1.\2", line)
         line = re.sub(r"invalid float value: (.+)", r"got \1, allowed a number", line)
         line = re.sub(r"invalid int value: (.+)", r"got \1, allowed a whole number", line)
         self.exit(BAD_INPUT, f"{self.prog}: {line}. Try `{self.prog} --help`.\n")
@@ -65,10 +67,11 @@ def build_parser() -> argparse.ArgumentParser:
         commands, "measure", run_measure, "build a body's mannequin, measure it, draw it and save it",
         example="drape measure ferry-warden",
     )  # fmt: skip
-    measure.add_argument("body", metavar="BODY", help="a body file, or the name of a shipped body")
+    measure.add_argument("body", metavar="BODY", help="a body file, a scene file, or the name of a shipped one")
     _add_out(measure, "NAME-figure")
     _add_json(measure)
     for name, run, words in (
+        ("scenes", run_scenes, "list the shipped scenes"),
         ("bodies", run_bodies, "list the shipped bodies"),
         ("cloths", run_cloths, "list the shipped cloths and their values"),
     ):
@@ -80,9 +83,10 @@ def build_parser() -> argparse.ArgumentParser:
     )
     new.add_argument("file", metavar="FILE", type=Path, help="file to write; never overwritten")
     new.add_argument(
-        "--kind", choices=("scene", "cloth"), default="scene",
-        help="what to start: a scene (default), or the table-top tests of a cloth, with their card to print",
+        "--kind", choices=("scene", "body", "cloth"), default="scene",
+        help="what to start: a scene (default); a body's tape measures, or a cloth's table-top tests, with a card to print",
     )  # fmt: skip
+    new.add_argument("--body", metavar="BODY", help="with a scene: whom it is for, a body file or the name of a shipped body")
     guide = _add_command(
         commands, "guide", run_guide, "explain every key, command, flag and reading, a page at a time",
         example="drape guide readings",

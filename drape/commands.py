@@ -7,6 +7,7 @@ Arguments are left to `arguments`, files to `saving`, progress to `progress`, er
 from __future__ import annotations
 
 import contextlib
+import json
 import os
 import time
 from dataclasses import replace
@@ -130,7 +131,7 @@ def run_mend(chosen: argparse.Namespace) -> int:
     home = Path() if file.stem == chosen.scene else file.parent  # a shipped scene has no folder of the maker's
     new = unused(home / f"{scene.name}-mended.toml")
     is_sized = chosen.edge_length_cm is not None or chosen.quality is not None
-    edge_length = _edge_length(chosen, scene) if is_sized else edge_length_from(QUALITY_EDGE_LENGTH_CM["quick"])
+    edge_length = _edge_length(chosen, scene) if is_sized else max(edge_length_from(QUALITY_EDGE_LENGTH_CM["quick"]), scene.edge_length)
     with folder(chosen.out or Path(f"{scene.name}-mend")) as out:
         watch_compiling()
         try:
@@ -196,16 +197,16 @@ def _make_trial(
 
 
 def run_measure(chosen: argparse.Namespace) -> int:
-    """`drape measure`: a body's mannequin measured, drawn, and saved as a mesh."""
+    """`drape measure`: the mannequin of a body, or of a scene's, measured, drawn, and saved as a mesh."""
     from drape.figure import build_figure
     from drape.figure_sheet import draw_figure
     from drape.figure_table import measure_object, measure_table
     from drape.meshfile import write_glb, write_obj
     from drape.model import mannequin_parts
     from drape.report import json_text
-    from drape.scene import load_body
+    from drape.scene import load_wearer
 
-    body = load_body(chosen.body)
+    body = load_wearer(chosen.body)
     name = Path(chosen.body).stem
     with folder(chosen.out or Path(f"{name}-figure")) as out:
         watch_compiling()
@@ -226,6 +227,17 @@ def run_measure(chosen: argparse.Namespace) -> int:
         answer(told if chosen.json else text)
         say_saved(out)
         return DONE
+
+
+def run_scenes(chosen: argparse.Namespace) -> int:
+    """`drape scenes`: the shipped scenes."""
+    from drape.listing import scenes_object, scenes_table
+    from drape.report import json_text
+    from drape.scene import load_scene, shipped_scenes
+
+    scenes = [load_scene(name) for name in shipped_scenes()]
+    print(json_text(scenes_object(scenes)) if chosen.json else scenes_table(scenes), end="")
+    return DONE
 
 
 def run_bodies(chosen: argparse.Namespace) -> int:
@@ -282,27 +294,52 @@ def run_guide(chosen: argparse.Namespace) -> int:
 
 
 def run_new(chosen: argparse.Namespace) -> int:
-    """`drape new`: a commented scene to start from, or a commented file of table-top tests and their card."""
+    """`drape new`: a commented scene to start from, or the form for a body or a cloth's tests, and its card."""
     path: Path = chosen.file
+    if chosen.body is not None and chosen.kind != "scene":
+        raise SceneError(f"new: got --body with --kind {chosen.kind}, allowed with a scene only. Leave it out.")
     if chosen.kind == "scene":
-        write_new(path, lambda new: new.write_text(STARTER_SCENE.replace("FILE", str(path)), encoding="utf-8"))
+        text = STARTER_SCENE.replace("FILE", str(path))
+        if chosen.body is not None:
+            text = _on_body(text, chosen.body, path.parent)
+        write_new(path, lambda new: new.write_text(text, encoding="utf-8"))
         say(f"Wrote {path}. Run it with: drape sit {path}")
         return DONE
-    from drape.benchcard import write_card_svg
-    from drape.tabletop import STARTER_MEASUREMENTS
-
     card = path.parent / f"{path.stem}.svg"
     if card == path:
         raise SceneError(f"new: got {path}, which is the card's own name. Give one ending in .toml.")
-    text = STARTER_MEASUREMENTS.replace("FILE", str(path)).replace("CARD", card.name)
-    write_new(card, write_card_svg)
+    text, write, after = _form(chosen.kind, path, card)
+    write_new(card, write)
     try:
         write_new(path, lambda new: new.write_text(text, encoding="utf-8"))
     except SceneError:
         card.unlink()
         raise
-    say(f"Wrote {path}, and {card} to print. When it is filled in: drape cloth {path}")
+    say(f"Wrote {path}, and {card} to print. When it is filled in: {after} {path}")
     return DONE
+
+
+def _form(kind: str, path: Path, card: Path) -> tuple[str, Callable[[Path], None], str]:
+    """The text of a form for a body or a cloth, what writes its card, and the command that takes it."""
+    if kind == "body":
+        from drape.bodycard import write_body_card
+        from drape.bodyform import body_form
+
+        return body_form(str(path), card.name), write_body_card, "drape measure"
+    from drape.benchcard import write_card_svg
+    from drape.tabletop import STARTER_MEASUREMENTS
+
+    text = STARTER_MEASUREMENTS.replace("FILE", str(path)).replace("CARD", card.name)
+    return text, write_card_svg, "drape cloth"
+
+
+def _on_body(text: str, body: str, home: Path) -> str:
+    """A scene's text with another body, one of a file by its way from the scene's folder. Raises SceneError if it is none."""
+    from drape.scene import load_body, shipped_bodies
+
+    load_body(body)
+    name = body if body in shipped_bodies() else Path(os.path.relpath(body, home)).as_posix()
+    return text.replace('body = "ferry-warden"', f"body = {json.dumps(name, ensure_ascii=False)}", 1)
 
 
 # --- settling ---------------------------------------------------------------------------------

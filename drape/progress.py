@@ -250,7 +250,7 @@ def seconds_text(seconds: float) -> str:
 
 
 def fitted(heads: list[list[str]], words: list[str], columns: int) -> str:
-    """What fits into so many columns: the first head beside which the first clause fits, else the last, cut off; then the clauses that fit too."""
+    """What fits into so many columns: the first head that leaves room for the first clause, else the last, cut off."""
     begun = [" ".join([*head, words[0]]) for head in heads]
     text = next((one for one in begun if width_of(one) <= columns), clipped(begun[-1], columns))
     for clause in words[1:]:
