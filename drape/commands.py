@@ -12,7 +12,7 @@ import os
 import time
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, Sequence
+from typing import TYPE_CHECKING, Any, Callable, Final, Sequence
 
 from drape.compiling import watch_compiling
 from drape.errors import NotSettledError, PictureError, SceneError
@@ -236,7 +236,7 @@ def run_scenes(chosen: argparse.Namespace) -> int:
     from drape.scene import load_scene, shipped_scenes
 
     scenes = [load_scene(name) for name in shipped_scenes()]
-    print(json_text(scenes_object(scenes)) if chosen.json else scenes_table(scenes), end="")
+    answer(json_text(scenes_object(scenes)) if chosen.json else scenes_table(scenes))
     return DONE
 
 
