@@ -81,8 +81,13 @@ def steps(draft: Draft) -> list[str]:
         found.append(f"Neck: a string of {100 * values['front_neck_depth']:.1f} cm from O.")
     else:
         found.append("Neck: mark the lettered points, then the numbered ones, and draw the curve smoothly through them.")
-    if draft.darts or values["shoulder_cut_intake"]:
-        found.append("Darts and cuts: join their lettered points, straight unless numbered points bow them.")
+    if values["shoulder_cut_intake"]:
+        found.append("Shoulder cuts: join their lettered points, straight unless numbered points bow them.")
+    if draft.darts:
+        found.append(
+            "Darts: join each side of the neck edge to the point inside, straight unless numbered points bow them. Mark these "
+            "legs, do not cut them: the dart is folded between them and sewn. Its mouth is cut straight across."
+        )
     found += [f"Collar: {line}" for line in collar_steps(draft)]
     for dags in draft.dags:
         edge = dags.edge.replace("collar top", "collar's top")

@@ -218,6 +218,11 @@ def _cm(value: float) -> float:
     return round(100 * value, 2)
 
 
+def _tenth(value: float) -> str:
+    """A length [m] in cm to the millimetre."""
+    return f"{100 * value:.1f}"
+
+
 def whole_cm(length: float) -> int:
     """Return a length to buy [cm], rounded up."""
     return math.ceil(100 * length - 1e-6)
@@ -399,8 +404,9 @@ def index_page(cut: Cut, files: Sequence[tuple[str, str]]) -> str:
         for laid in one.lay.laid:
             points, lines = chalk_card(laid, cut.draft)
             parts.append(f"<h3>{laid.pieces[0].number}, {escape(laid.pieces[0].name)}{of}</h3>")
-            rows = [(p.sign, p.what, f"{100 * p.along:.1f}", f"{100 * p.across:.1f}") for p in points]
-            parts.append(_html_table(("", "point", "along", "across"), rows))
+            for inside, head in ((False, "on the outline"), (True, "inside: mark, do not cut")):
+                rows = [(p.sign, p.what, _tenth(p.along), _tenth(p.across)) for p in points if p.inside == inside]
+                parts += [_html_table(("", head, "along", "across"), rows)] if rows else []
             parts += [f"<p>{escape(line)}</p>" for line in lines]
     for heading, section in work_sections(cut):
         parts.append(f"<h2>{escape(heading)}</h2>" + "".join(f"<p>{escape(line)}</p>" for line in section))

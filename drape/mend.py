@@ -207,7 +207,7 @@ class Search:
                     here, better = there, True
                 if self.tried >= self.most:
                     break
-            if not better and all(step[d] < LEAST_STEP for d in worth_trying(here, self.scene.limits)):
+            if not better and all(start[d] is None or step[d] < LEAST_STEP for d in worth_trying(here, self.scene.limits)):
                 break
         return here
 

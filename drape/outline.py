@@ -150,6 +150,16 @@ def outline_of(draft: Draft) -> np.ndarray:
     return np.concatenate([edge.points[:-1] for edge in draft.edges])
 
 
+def mouth_of(draft: Draft, dart: SewnDart) -> np.ndarray:
+    """Return the straight line across a dart's mouth, from leg to leg [m], shape (2, 2)."""
+    return np.array([run_of(draft, leg)[0] for leg in dart.legs])
+
+
+def fold_of(draft: Draft, dart: SewnDart) -> np.ndarray:
+    """Return the line a dart is folded on, from its point to the middle of its mouth [m], shape (2, 2)."""
+    return np.array([draft.marks[dart.point], mouth_of(draft, dart).mean(axis=0)])
+
+
 def place_along(points: np.ndarray, distance: float) -> np.ndarray:
     """Return the point [m], shape (2,), a distance [m] along a polyline from its start."""
     along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])

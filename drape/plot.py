@@ -12,8 +12,10 @@ from pathlib import Path
 
 import numpy as np
 import shapely
+from shapely import Polygon
 
-from drape.lay import Laid, Lay
+from drape.lay import Laid, Lay, on_cloth
+from drape.piece import marked_darts
 from drape.sheets import KINDS, Drawn, lay_paper, placed_strokes, placed_words
 from drape.svg import polyline, type_line, write_svg
 
@@ -22,13 +24,14 @@ PENS = {
     "cut": 'fill="none" stroke="#000" stroke-width="0.6"',
     "seam": 'fill="none" stroke="#000" stroke-width="0.35" stroke-dasharray="4 2"',
     "dart": 'fill="none" stroke="#000" stroke-width="0.35" stroke-dasharray="4 2"',
+    "fold": 'fill="none" stroke="#000" stroke-width="0.25" stroke-dasharray="1.5 1.5"',
     "notch": 'fill="none" stroke="#000" stroke-width="0.5"',
     "grain": 'fill="none" stroke="#000" stroke-width="0.4"',
     "centre": 'fill="none" stroke="#555" stroke-width="0.25" stroke-dasharray="8 2 1 2"',
     "button": 'fill="none" stroke="#000" stroke-width="0.3"',
     "cloth": 'fill="none" stroke="#666" stroke-width="0.25"',
 }
-DXF_COLOURS = {"cut": 7, "seam": 5, "dart": 3, "notch": 1, "grain": 2, "centre": 8, "button": 6, "name": 7, "cloth": 9}
+DXF_COLOURS = {"cut": 7, "seam": 5, "dart": 3, "fold": 4, "notch": 1, "grain": 2, "centre": 8, "button": 6, "name": 7, "cloth": 9}
 
 
 def cloth_corners(lay: Lay) -> np.ndarray:
@@ -90,8 +93,11 @@ def write_lay_dxf(drawn: Mapping[int, Drawn], lay: Lay, path: Path) -> None:
 
 
 CARD = 270.0  # mm of width for the small drawing of the lay
+CARD_CLEAR = 1.5  # mm that a piece's name keeps from a dart
 NUMBER_TYPE, NAME_TYPE = 5.0, 3.0  # mm, heights of type on it
 CARD_LINE = 'fill="none" stroke="#000" stroke-width="0.4"'
+CARD_DART = 'fill="none" stroke="#000" stroke-width="0.3" stroke-dasharray="1.6 0.8"'
+CARD_FOLD = 'fill="none" stroke="#000" stroke-width="0.2" stroke-dasharray="0.5 0.7"'
 CARD_FILL = 'fill="#efe7d6" stroke="#000" stroke-width="0.4"'
 
 
@@ -102,7 +108,7 @@ def write_lay_card(lay: Lay, path: Path, *, title: str, mark: str = "") -> None:
     """
     scale = CARD / (1000 * lay.length)
     width = 1000 * lay.bolt.width * scale
-    corner = np.array([12.0, 26.0 + width + (10.0 if mark else 0.0)])
+    corner = np.array([12.0, 30.0 + width + (10.0 if mark else 0.0)])
 
     def at(points: np.ndarray) -> np.ndarray:
         return corner + 1000 * scale * points * np.array([1.0, -1.0])
@@ -111,8 +117,12 @@ def write_lay_card(lay: Lay, path: Path, *, title: str, mark: str = "") -> None:
     words = f"cloth {100 * lay.bolt.width:g} cm wide, {100 * lay.length:.0f} cm long, "
     words += f"{100 * lay.utilisation:.0f} % of it used"
     parts += type_line(12, 17, words, 3.6)
+    layers = {one.pieces[0].layer for one in lay.laid if marked_darts(one.pieces[0])}
+    if layers:
+        how = "cut it out, its edges meet" if layers == {"interlining"} else "mark it, do not cut it"
+        parts += type_line(12, 22, f"dashed inside a piece: a dart, dotted its fold; {how}", 3.0)
     if mark:
-        parts += type_line(12, 26, mark, 7.0, bold=True)
+        parts += type_line(12, 32, mark, 7.0, bold=True)
     parts.append(polyline(at(cloth_corners(lay) / 1000), CARD_LINE))
     for flaw in lay.bolt.flaws:
         x, y = at(np.array([flaw.along, flaw.across]))
@@ -121,8 +131,16 @@ def write_lay_card(lay: Lay, path: Path, *, title: str, mark: str = "") -> None:
     for one in lay.laid:
         pairs = " ".join(f"{x:.2f},{y:.2f}" for x, y in at(np.asarray(one.outline.exterior.coords)))
         parts.append(f'<polygon points="{pairs}" {CARD_FILL}/>')
+        room = one.outline.buffer(0)
+        for dart in marked_darts(one.pieces[0]):
+            wedge = Polygon(on_cloth(one, np.vstack([dart.legs[0], dart.legs[1][::-1]])))
+            room = room.difference(wedge.buffer(CARD_CLEAR / (1000 * scale)))
+            parts += [polyline(at(on_cloth(one, leg)), CARD_DART) for leg in dart.legs]
+            parts.append(polyline(at(on_cloth(one, dart.fold)), CARD_FOLD))
+            x, y = at(on_cloth(one, dart.point[None]))[0]
+            parts.append(f'<circle cx="{x:.2f}" cy="{y:.2f}" r="0.7" fill="#000"/>')
         number, name = _card_words(one)
-        x, y, inside = card_place(shapely.transform(one.outline.buffer(0), at), number, name)
+        x, y, inside = card_place(shapely.transform(room, at), number, name)
         parts += type_line(x, y, number, NUMBER_TYPE, anchor="middle", bold=True)
         if inside:
             parts += type_line(x, y + 4.5, name, NAME_TYPE, anchor="middle")
