@@ -193,7 +193,10 @@ KEY_ORDER: Final = (
 )  # fmt: skip
 
 # Printed level by level, or no reading of how the cloak sits.
-LEFT_OUT: Final = ("seconds.", "hem.", "seated.", "dags.", "spread.", "crowding.at_cm.", *(f"crowding.{key}." for _, key, _ in LEVEL_READINGS))
+LEFT_OUT: Final = (
+    "seconds.", "hem.", "seated.", "dags.", "spread.", "verdicts.", "crowding.at_cm.",
+    *(f"crowding.{key}." for _, key, _ in LEVEL_READINGS),
+)  # fmt: skip
 
 ODDS: Final = '"7 in 10": of ten runs of this cloak about seven would be beyond the limit, by the reading and its ±.'
 NOT_SETTLED: Final = "NOT SETTLED"
