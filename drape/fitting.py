@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 
 from drape.carry import carried
 from drape.cloth import SeamAllowance, Sheet, edge_vectors, sew
+from drape.contact import Touch, touch_of
 from drape.distance import DistanceField, distance
 from drape.draft import dags_as, draft_cloak, with_meshed_dags
 from drape.dress import dress
@@ -279,14 +280,12 @@ def settle(
             start = np.zeros((len(sheet.mass), 3))
             start[sheet.point_of_vertex] = np.concatenate([worn, worn[sides].mean(axis=1)])
         clock.done("mesh")
-        run = Relaxation(
-            sheet, start, thickness=cloth.thickness, friction=0.0, field=figure.field
-        )
+        run = Relaxation(sheet, start, Touch(cloth.thickness), field=figure.field)
         tell = clock.relaxing(level / (last + 1), f"{len(sheet.mass)} points")
         if level == 0:  # put on: sunk, then shaken down without friction, then let stick
             run.tighten(np.sum(edge_vectors(start[sheet.triangles]) ** 2, axis=2), steps=TIGHTEN_STEPS)
             relax(run, settling=SHAKEN, progress=tell)
-        run.friction, run.layer_friction = cloth.friction_on_figure, cloth.friction_on_cloth
+        run.touch = touch_of(cloth)
         asked = settling if level == last else COARSE
         rest = relax(run, settling=asked, progress=tell)
         rounds = ROUNDS if level == last else COARSE_ROUNDS
@@ -364,11 +363,7 @@ def moved_on(old: Mesh, worn: Floats, mesh: Mesh, sheet: Sheet, grip: Grip | Non
 
 def resting_run(scene: Scene, figure: Figure, sheet: Sheet, start: Floats, grip: Grip | None) -> Relaxation:
     """A run from a shape near its rest: the cloth's own friction from the first step, and what it held there."""
-    cloth = scene.cloth
-    return Relaxation(
-        sheet, start, thickness=cloth.thickness, friction=cloth.friction_on_figure,
-        layer_friction=cloth.friction_on_cloth, field=figure.field, grip=grip,
-    )  # fmt: skip
+    return Relaxation(sheet, start, touch_of(scene.cloth), field=figure.field, grip=grip)
 
 
 def evidence(

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drape.cloth import Cloth, Sheet, sew
+from drape.contact import Touch
 from drape.distance import DistanceField, distance
 from drape.errors import NotSettledError
 from drape.solver import NEAR, Relaxation
@@ -80,7 +81,7 @@ def tilt(
         return lay_down(sheet, start, cloth.thickness, friction, field_, _weight(sheet, 0.0))
 
     def turn(run: Relaxation, slope: float) -> None:
-        run.pull = _weight(sheet, slope)
+        run.loads = _weight(sheet, slope)
 
     slope, run = _first_to_slide(laid, turn, lambda held: held + COARSE_TILT, 0.0, MOST_TILT, tell)
     slope, run = _first_to_slide(laid, turn, lambda held: held + FINE_TILT, max(0.0, slope - COARSE_TILT), MOST_TILT, tell)
@@ -141,7 +142,7 @@ def belt(
         return lay_down(sheet, start, cloth.thickness, friction, field_, loaded(1.0))
 
     def turn(run: Relaxation, ratio: float) -> None:
-        run.pull = loaded(ratio)
+        run.loads = loaded(ratio)
 
     ratio, run = _first_to_slide(laid, turn, lambda held: held * COARSE_PULL, 1.0, MOST_PULL, tell)
     ratio, run = _first_to_slide(laid, turn, lambda held: held * FINE_PULL, max(1.0, ratio / COARSE_PULL**2), MOST_PULL, tell)
@@ -170,15 +171,14 @@ def lay_down(
 
     Raises NotSettledError if what it lies on does not carry the pulls.
     """
-    run = Relaxation(
-        sheet, start, thickness=thickness, friction=friction, field=field_, gravity=0.0, layers=False
-    )
+    nothing = np.zeros_like(start)
+    run = Relaxation(sheet, start, Touch(thickness, friction, layers=False), field=field_, loads=nothing)
     run.touching = distance(field_, start) < 0.5 * thickness + NEAR  # known from the first step, not after a blow
     run.factor = run.new_factor()
     for share in np.linspace(0.0, 1.0, LANDING_SLICES + 1)[1:]:
-        run.pull = share * pull
+        run.loads = share * pull
         run.advance(LANDING_STEPS)
-    unborne = np.linalg.norm((run.contact_force + pull).sum(axis=0)) / np.linalg.norm(pull, axis=1).sum()
+    unborne = np.linalg.norm((run.state.contact_force + pull).sum(axis=0)) / np.linalg.norm(pull, axis=1).sum()
     if not unborne < UNBORNE:
         raise NotSettledError(
             f"trial: the cloth did not come to lie, {100 * unborne:.3g} % of its load is not borne, allowed "

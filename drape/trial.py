@@ -16,7 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drape import elastica
-from drape.cloth import Cloth, Sheet, bending_stiffness, sew
+from drape.cloth import Cloth, Sheet, bending_stiffness, sew, weight
+from drape.contact import Touch
 from drape.solver import Relaxation, Rest, Settling, relax
 from drape.specimen import strip_mesh
 from drape.units import STANDARD_GRAVITY
@@ -170,7 +171,7 @@ def cantilever(
     sheet = sew(mesh, cloth, grain=grain, held=held)
     x, y = mesh.flat.T
     start = np.stack([x * math.cos(clamp), y, -x * math.sin(clamp)], axis=1)
-    rest, evidence = _settled(sheet, start, held, weights(sheet), hanging(length, max_steps), edge_length, tell)
+    rest, evidence = _settled(sheet, start, held, weight(sheet), hanging(length, max_steps), edge_length, tell)
     reach, _, height = rest.worn[mesh.edges["end"]].mean(axis=0)
     exact = elastica.cantilever(weight_ratio(cloth, length, grain), clamp=clamp)
     block = np.array([[x.min() * math.cos(clamp), -x.min() * math.sin(clamp)], [0.0, 0.0]])
@@ -210,7 +211,7 @@ def loop(
     x, z = _loop_place(elastica.loop(kind, 0.0), mesh.flat[:, 0] / length)
     start = _of_points(sheet, np.stack([length * x, mesh.flat[:, 1], length * z], axis=1))
     held = np.unique(sheet.point_of_vertex[held])
-    rest, evidence = _settled(sheet, start, held, weights(sheet), hanging(length, max_steps), edge_length, tell)
+    rest, evidence = _settled(sheet, start, held, weight(sheet), hanging(length, max_steps), edge_length, tell)
     lowest = rest.worn[sheet.point_of_vertex[mesh.edges["middle"]], 2].mean()
     exact = elastica.loop(kind, weight_ratio(cloth, length, grain))
     half = length * (exact.points - [0.0, exact.height])
@@ -311,9 +312,7 @@ def _settled(
     tell: Tell | None,
 ) -> tuple[Rest, Evidence]:
     """The settled specimen under given pulls alone, and how it settled."""
-    run = Relaxation(
-        sheet, start, thickness=0.0, friction=0.0, fixed=held, pull=pull, gravity=0.0, layers=False
-    )
+    run = Relaxation(sheet, start, Touch(0.0, layers=False), fixed=held, loads=pull)
     rest = relax(run, settling=settling, progress=None if tell is None else lambda r, m, _: tell(r, m))
     return rest, Evidence(
         vertices=len(sheet.mass),
@@ -324,11 +323,6 @@ def _settled(
         steps=rest.steps,
         seconds=rest.seconds,
     )
-
-
-def weights(sheet: Sheet) -> Floats:
-    """The weight of every point [N], (p, 3)."""
-    return sheet.mass[:, None] * STANDARD_GRAVITY * np.array([0.0, 0.0, -1.0])
 
 
 def _of_points(sheet: Sheet, of_vertices: Floats) -> Floats:
