@@ -134,13 +134,17 @@ SCENE_KEYS: Final[Keys] = MappingProxyType(
     {"title": Text(required=True), "expect": Text(lines=True)}
 )
 
+BY_CLOTH: Final[Mapping[str, str]] = MappingProxyType({"preset": "cloth"})  # what the key was called before
+
 SCENE_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
     {
         "figure": Table({"body": Text(required=True), **TAPE_KEYS}),
         **HELD_TABLES,
-        "cloth": Table({"preset": Text(), **CLOTH_KEYS}, partial=True),  # what is due hangs on preset
-        "interlining": Table({"preset": Text(), **BOLT_KEYS, **CLOTH_KEYS}, partial=True),
-        "lining": Table({"preset": Text(), "colour": Colour(), **BOLT_KEYS, **CLOTH_KEYS}, partial=True),
+        "cloth": Table({"cloth": Text(), **CLOTH_KEYS}, partial=True, renamed=BY_CLOTH),  # what is due hangs on cloth
+        "interlining": Table({"cloth": Text(), **BOLT_KEYS, **CLOTH_KEYS}, partial=True, renamed=BY_CLOTH),
+        "lining": Table(
+            {"cloth": Text(), "colour": Colour(), **BOLT_KEYS, **CLOTH_KEYS}, partial=True, renamed=BY_CLOTH
+        ),
         "draft": Table(
             {
                 "neck": Text(choices=NECKS, required=True),

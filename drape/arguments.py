@@ -21,6 +21,7 @@ from drape.commands import (
     run_compare,
     run_cut,
     run_draft,
+    run_guide,
     run_measure,
     run_mend,
     run_new,
@@ -30,6 +31,7 @@ from drape.commands import (
 from drape.show_command import run_show
 from drape.show_options import HEIGHT_PX, MAKES, PAINT_NAMES, VIEW_NAMES
 from drape.trial_options import KINDS, options_of
+from drape.units import unit_of
 
 
 class OneLineParser(argparse.ArgumentParser):
@@ -61,15 +63,15 @@ def build_parser() -> argparse.ArgumentParser:
     _add_show(commands)
     _add_trial(commands)
     measure = _add_command(
-        commands, "measure", run_measure, "measure a body's mannequin, draw it, and save it as a mesh",
+        commands, "measure", run_measure, "build a body's mannequin, measure it, draw it and save it",
         example="drape measure ferry-warden",
     )  # fmt: skip
     measure.add_argument("body", metavar="BODY", help="a body file, or the name of a shipped body")
-    _add_out(measure, "figure")
+    _add_out(measure, "NAME-figure")
     _add_json(measure)
     for name, run, words in (
         ("bodies", run_bodies, "list the shipped bodies"),
-        ("cloths", run_cloths, "list the cloth presets and their values"),
+        ("cloths", run_cloths, "list the shipped cloths and their values"),
     ):
         listing = _add_command(commands, name, run, words, example=f"drape {name}")
         _add_json(listing)
@@ -82,6 +84,12 @@ def build_parser() -> argparse.ArgumentParser:
         "--kind", choices=("scene", "cloth"), default="scene",
         help="what to start: a scene (default), or the table-top tests of a cloth, with their card to print",
     )  # fmt: skip
+    guide = _add_command(
+        commands, "guide", run_guide, "explain every key, command, flag and reading, a page at a time",
+        example="drape guide readings",
+    )  # fmt: skip
+    guide.add_argument("topic", metavar="TOPIC", nargs="?", help="a page of the guide; without it, the list of pages")
+    _add_json(guide)
     return parser
 
 
@@ -119,24 +127,24 @@ def _add_compare(commands: Any) -> None:
     )
     compare.add_argument(
         "--bodies", metavar="BODY", nargs="+", default=[],
-        help="one scene's draft as it is, cut for its own body, worn by these as well",
+        help="with one scene: put its draft, cut for its own body, on these bodies too",
     )  # fmt: skip
-    _add_settling(compare)
+    _add_settling(compare, "FIRST-and-LAST-fitting")
 
 
 def _add_mend(commands: Any) -> None:
     mend = _add_command(
-        commands, "mend", run_mend, "find by trying what to change on a draft, and by how much; writes a new scene",
+        commands, "mend", run_mend, "try what to change on a draft, and by how much; write the best as a new scene",
         example="drape mend ferry-warden-round",
     )  # fmt: skip
     mend.add_argument("scene", metavar="SCENE", help="a scene file, or the name of a shipped scene")
     mend.add_argument(
         "--tries", type=_tries, default=24, metavar="N", help="how many drafts to try, 1 to 200 (default 24)"
     )
-    _add_size(mend)
-    mend.add_argument("--seed", type=_seed, default=0, metavar="N", help="another start: meshes differently (default 0)")
+    _add_size(mend, "quick")
+    mend.add_argument("--seed", type=_seed, default=0, metavar="N", help="another mesh, and so another start (default 0)")
     mend.add_argument("--no-pictures", action="store_true", help="save the numbers only")
-    _add_out(mend, "mend")
+    _add_out(mend, "NAME-mend")
     _add_json(mend)
 
 
@@ -152,31 +160,31 @@ def _add_draft(commands: Any) -> None:
 
 def _add_show(commands: Any) -> None:
     show = _add_command(
-        commands, "show", run_show, "draw saved results again, without settling",
+        commands, "show", run_show, "draw saved results again, without settling them",
         example="drape show ferry-warden-tailored-fitting --make report",
     )  # fmt: skip
     show.add_argument(
-        "results", metavar="RESULT", nargs="+", type=Path, help="NAME.npz that sit saved, or its folder; several share cameras"
+        "results", metavar="RESULT", nargs="+", type=Path, help="a NAME.npz that sit saved, or its folder; several are seen from the same place"
     )
     show.add_argument(
         "--make", action="append", choices=tuple(MAKES), default=[], metavar="KIND",
-        help=f"what to make, default sheet; may be given several times. {'; '.join(f'{k}: {v}' for k, v in MAKES.items())}",
+        help=f"what to make, default sheet; may be given several times. {'. '.join(f'{k}: {v}' for k, v in MAKES.items())}",
     )  # fmt: skip
     show.add_argument(
         "--view", action="append", choices=VIEW_NAMES, default=[], metavar="VIEW",
         help=f"with --make views: {', '.join(VIEW_NAMES)}; may be given several times",
     )  # fmt: skip
-    show.add_argument("--azimuth-deg", type=float, metavar="X", help="with --make views: from this side; 0 front, 90 wearer's left")
-    show.add_argument("--elevation-deg", type=float, metavar="X", help="with --azimuth-deg: from this far above the level, or below")
+    show.add_argument("--azimuth-deg", type=float, metavar="X", help="with --make views: look from this side; 0 front, 90 the wearer's left")
+    show.add_argument("--elevation-deg", type=float, metavar="X", help="look from this far above the level; negative: below")
     least, usual, most = HEIGHT_PX
     show.add_argument(
         "--height-px", type=int, default=usual, metavar="N", help=f"height of single views, {least} to {most} (default {usual})"
     )
-    show.add_argument("--paint", choices=PAINT_NAMES, metavar="READING", help=f"paint it on views: {', '.join(PAINT_NAMES)}")
-    show.add_argument("--lines", action="store_true", help="landmark lines on the mannequin")
+    show.add_argument("--paint", choices=PAINT_NAMES, metavar="READING", help=f"with --make views: paint the cloth with it: {', '.join(PAINT_NAMES)}")
+    show.add_argument("--lines", action="store_true", help="draw landmark lines on the mannequin")
     show.add_argument(
         "--starts", nargs="+", type=Path, default=[], metavar="RESULT",
-        help="the first draft settled from other starts (--seed): bands in plots, hatching where they differ",
+        help="the first draft settled with other --seed numbers: plots get a band, places that differ are hatched",
     )  # fmt: skip
     show.add_argument("--out", type=Path, metavar="DIR", help="folder for the drawings (default the result's own)")
     _add_json(show)
@@ -191,8 +199,8 @@ def _add_cut(commands: Any) -> None:
     cut.add_argument(
         "--width-cm", type=float, metavar="X", help="width of the cloth, selvedge to selvedge; else the scene's, or 140"
     )
-    cut.add_argument("--no-table", action="store_true", help="leave out the other widths, which take most of the time")
-    _add_out(cut, "cut")
+    cut.add_argument("--no-table", action="store_true", help="leave out what other widths would take, which needs most of the time")
+    _add_out(cut, "NAME-cut")
     _add_json(cut)
 
 
@@ -207,7 +215,7 @@ def _add_trial(commands: Any) -> None:
             name, help=kind.words, description=f"{kind.words[0].upper()}{kind.words[1:]}.",
             epilog=f"Example: drape trial {name} --cloth flannel", allow_abbrev=False,
         )  # fmt: skip
-        one.add_argument("--cloth", required=True, metavar="CLOTH", help="a cloth preset, or the path of a cloth file")
+        one.add_argument("--cloth", required=True, metavar="CLOTH", help="a shipped cloth, or the path of a cloth file")
         one.add_argument(
             "--set", action="append", default=[], metavar="KEY=VALUE", dest="overrides",
             help="another value for one of the cloth's keys; may be given several times",
@@ -215,7 +223,7 @@ def _add_trial(commands: Any) -> None:
         for key, rule in options_of(name).items():
             one.add_argument(
                 f"--{key.replace('_', '-')}", type=float, metavar="N" if rule.plain else "X", dest=key,
-                help=f"{rule.low:g} to {rule.high:g}",
+                help=f"{rule.low:g} to {rule.high:g} {'' if rule.plain else unit_of(key).symbol}".rstrip().replace(" °", "°"),
             )  # fmt: skip
         one.add_argument("--seed", type=_seed, default=0, metavar="N", help="another mesh (default 0)")
         one.add_argument("--out", type=Path, metavar="DIR", help="folder for the drawing; none is made without it")
@@ -231,41 +239,39 @@ def _add_cloth(commands: Any) -> None:
         "measurements", metavar="MEASUREMENTS", type=Path,
         help="a file of readings; `drape new FILE --kind cloth` writes one to fill in",
     )  # fmt: skip
-    _add_out(cloth, "cloth")
+    _add_out(cloth, "NAME-cloth")
     _add_json(cloth)
 
 
-def _add_size(command: argparse.ArgumentParser) -> None:
+def _add_size(command: argparse.ArgumentParser, usual: str = "the scene's own") -> None:
     size = command.add_mutually_exclusive_group()
     sizes = ", ".join(f"{name} {length:g} cm" for name, length in QUALITY_EDGE_LENGTH_CM.items())
     size.add_argument(
         "--quality", choices=tuple(QUALITY_EDGE_LENGTH_CM),
-        help=f"size of the triangles: {sizes}; the scene's own when left out",
+        help=f"size of the triangles: {sizes}; {usual} if left out",
     )  # fmt: skip
     size.add_argument("--edge-length-cm", type=float, metavar="X", help="size of the triangles, 0.5 to 6 cm")
 
 
-def _add_settling(command: argparse.ArgumentParser) -> None:
+def _add_settling(command: argparse.ArgumentParser, folder: str = "NAME-fitting") -> None:
     _add_size(command)
     command.add_argument(
-        "--seed", type=_seed, default=0, metavar="N", help="another start: meshes differently (default 0)"
+        "--seed", type=_seed, default=0, metavar="N", help="another mesh, and so another start (default 0)"
     )
     command.add_argument(
         "--sure", type=_count, default=1, metavar="N",
-        help="settle N times, on other meshes and of cloths as likely, 2 to 20: gives every reading a ± of its own",
+        help="settle N times, 2 to 20, with other meshes and cloths as likely as yours: every reading gets its own ±",
     )  # fmt: skip
     command.add_argument("--no-pictures", action="store_true", help="save the numbers only")
     command.add_argument(
-        "--fresh", action="store_true", help="settle anew, though the same draft has been settled before"
+        "--fresh", action="store_true", help="settle anew, even if the same draft was settled before"
     )
-    _add_out(command)
+    _add_out(command, folder)
     _add_json(command)
 
 
-def _add_out(command: argparse.ArgumentParser, kind: str = "fitting") -> None:
-    command.add_argument(
-        "--out", type=Path, metavar="DIR", help=f"folder for the results (default ./NAME-{kind})"
-    )
+def _add_out(command: argparse.ArgumentParser, folder: str = "NAME-fitting") -> None:
+    command.add_argument("--out", type=Path, metavar="DIR", help=f"folder for the results (default ./{folder})")
 
 
 def _add_json(command: argparse.ArgumentParser) -> None:

@@ -1,6 +1,6 @@
 """What to be careful of: wearer, cloth, length and fastening in; plain lines out, or none.
 
-Each is our own advice or names its standard; none replaces local rules or a qualified person. README prints them all.
+Each is our own advice or names its standard; none replaces local rules or a qualified person. README and the guide print them all.
 """
 
 from __future__ import annotations

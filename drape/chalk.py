@@ -148,5 +148,5 @@ def hem_at(draft: Draft, phi: float) -> float:
 
 
 def cm(value: float) -> str:
-    """Return a length [m] in cm to the millimetre, without a minus before nought."""
+    """Return a length [m] in cm to the millimetre, without a minus before zero."""
     return f"{100 * value:.1f}".replace("-0.0", "0.0") if abs(value) < 0.0005 else f"{100 * value:.1f}"

@@ -20,6 +20,7 @@ from drape.svg import polyline, type_line, write_svg
 
 PAGE = (210.0, 297.0)  # mm, A4
 LEFT, TOP, ROW = 16.0, 20.0, 5.4  # mm
+FINE_ROW = 4.6  # mm, between lines of small type
 LARGE, PLAIN, FINE = 6.0, 3.6, 3.1  # mm, heights of type
 LEAST_TYPE = 2.0  # mm; smaller letters cannot be read at the table
 RULE = 'fill="none" stroke="#8a8a8a" stroke-width="0.3"'
@@ -34,6 +35,11 @@ def write_chalk_card(draft: Draft, path: Path, *, title: str) -> None:
         for n, words in enumerate(_wrapped(f"{k}. {line}", 84)):
             parts += type_line(LEFT + (4 if n else 0), y, words, PLAIN)
             y += ROW
+    y += 2 if draft.remarks else 0
+    for k, line in enumerate(("Not as asked, or to think over:", *draft.remarks) if draft.remarks else ()):
+        for n, words in enumerate(_wrapped(f"- {line}" if k else line, 98)):
+            parts += type_line(LEFT + (2 if n else 0), y, words, FINE, bold=not k)
+            y += FINE_ROW
     y += 3
     points = chalk_points(draft)
     parts += _point_table(points, LEFT, y)
@@ -85,7 +91,7 @@ def steps(draft: Draft) -> list[str]:
         )
     if any(allowances(draft).values()):
         lap = f", and half the overlap of {100 * draft.fastening.overlap:.1f} beyond each opening edge" if draft.fastening.overlap else ""
-        found.append(f"All these are finished edges. Cut on beyond them: {allowances_said(draft)}{lap}. The mouth of a dart is cut straight across.")
+        found.append(f"All these are finished edges. Cut on beyond them: {allowances_said(draft)}{lap}.")
     found.append(
         f"Measure the neck edge with the tape on its edge: {100 * values['neck_edge_length']:.1f} cm once darts and "
         "closure are sewn. Mend the curve before cutting if it is not."

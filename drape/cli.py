@@ -9,12 +9,13 @@ from __future__ import annotations
 import io
 import os
 import sys
-from typing import Final, Sequence
+import warnings
+from typing import Any, Final, Sequence
 
 from drape.arguments import build_parser
 from drape.commands import BAD_INPUT, FAILED, NOT_SETTLED
 from drape.compiling import kept_kernels
-from drape.errors import DraftError, DrapeError, FigureError, NotSettledError, SceneError
+from drape.errors import DraftError, DrapeError, FigureError, NotSettledError, OldKeyWarning, SceneError
 from drape.progress import say
 
 INTERRUPTED: Final = 130  # what a shell calls a program stopped by Ctrl-C
@@ -38,13 +39,28 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return INTERRUPTED
 
 
+def _say_old_keys() -> None:
+    """Say once what was read under an old name; other warnings stay as they are."""
+    shown = warnings.showwarning
+
+    def show(message: Warning | str, category: type[Warning], *rest: Any) -> None:
+        if issubclass(category, OldKeyWarning):
+            say(str(message))
+        else:
+            shown(message, category, *rest)
+
+    warnings.simplefilter("default", OldKeyWarning)
+    warnings.showwarning = show
+
+
 def _run(arguments: Sequence[str] | None) -> int:
     parser = build_parser()
     chosen = parser.parse_args(arguments)
     if chosen.command is None:
-        parser.error("no command given, allowed sit, compare, mend, draft, cut, show, trial, measure, bodies, cloths, cloth, new")
+        parser.error("no command given, allowed sit, compare, mend, draft, cut, show, trial, measure, bodies, cloths, cloth, new, guide")
     try:
-        with kept_kernels():
+        with kept_kernels(), warnings.catch_warnings():
+            _say_old_keys()
             return chosen.run(chosen)
     except NotSettledError as error:
         say(str(error))

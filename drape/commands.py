@@ -32,6 +32,7 @@ from drape.saving import (
     write_whole,
 )
 from drape.starter import STARTER_SCENE
+from drape.topics import page, plain_text, terminal_width, topic_lines, topics_text
 from drape.trial_options import checked_options, options_of, override
 
 if TYPE_CHECKING:
@@ -167,7 +168,7 @@ def run_draft(chosen: argparse.Namespace) -> int:
         draft = draft_of(replace(scene, cutting=replace(scene.cutting, sewn=False)), figure)
         write_draft(scene, draft, out)
         write_card(scene, draft, out)
-        dimensions = {"scene": scene.name, "word": draft.word, **edge_dimensions(draft.dimensions)}
+        dimensions = {"scene": scene.name, "word": draft.word, **edge_dimensions(draft.dimensions), "remarks": list(draft.remarks)}
         print(json_text(dimensions) if chosen.json else dimensions_table(scene.title, dimensions), end="")
         say_saved(out)
         if is_trimmed(scene.style, figure):
@@ -315,7 +316,7 @@ def run_bodies(chosen: argparse.Namespace) -> int:
 
 
 def run_cloths(chosen: argparse.Namespace) -> int:
-    """`drape cloths`: the cloth presets."""
+    """`drape cloths`: the shipped cloths."""
     from drape.listing import cloths_object, cloths_table
     from drape.report import json_text
     from drape.scene import load_cloth, shipped_cloths
@@ -340,8 +341,20 @@ def run_cloth(chosen: argparse.Namespace) -> int:
         write_text(out / f"{name}.json", found)
         write_whole(out / f"{name}.svg", lambda path: write_card_svg(path, measured))
         print(found if chosen.json else text, end="")
-        say(f'Saved in {out}{os.sep}. In a scene, under [cloth]: preset = "{(out / name).as_posix()}.toml"')
+        say(f'Saved in {out}{os.sep}. In a scene, under [cloth]: cloth = "{(out / name).as_posix()}.toml"')
         return DONE
+
+
+def run_guide(chosen: argparse.Namespace) -> int:
+    """`drape guide`: a page of the guide, or the list of pages."""
+    from drape.report import json_text
+
+    if chosen.topic is None:
+        print(json_text({"topics": topic_lines()}) if chosen.json else topics_text(terminal_width()), end="")
+        return DONE
+    text = page(chosen.topic)
+    print(json_text({"topic": chosen.topic, "text": text}) if chosen.json else plain_text(text, terminal_width()), end="")
+    return DONE
 
 
 def run_new(chosen: argparse.Namespace) -> int:
@@ -376,7 +389,10 @@ def _settle(
 ) -> tuple[Fitting, NotSettledError | None]:
     """One scene settled and its numbers saved; with the complaint when it did not come to rest."""
     from drape.ensemble import sit_surely
+    from drape.fitting import draft_of, figure_cut_for
 
+    for remark in draft_of(scene, figure_cut_for(scene)).remarks:
+        say(f"{scene.name}: {remark}")
     line = ProgressLine(scene.name)
     complaint, before = None, False
     try:

@@ -35,7 +35,7 @@ def say_compiling() -> None:
     """A word before the first run, which is the long one."""
     kept = Path(os.environ.get("NUMBA_CACHE_DIR") or _beside_source())
     if not (kept.is_dir() and any(kept.rglob("*.nbi"))):
-        say("Compiling the inner loops, about a minute. Kept for later runs where a folder can be written.")
+        say("Compiling the inner loops. This takes up to a minute, and only the first time.")
 
 
 def _beside_source() -> Path:

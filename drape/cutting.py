@@ -144,6 +144,9 @@ def cut_inner(
     )  # fmt: skip
 
 
+REMARKS = "Not as asked, or to think over"
+
+
 # --- numbers ----------------------------------------------------------------------------------
 
 
@@ -152,6 +155,7 @@ def cut_object(cut: Cut) -> dict[str, Any]:
     return {
         "scene": cut.name,
         "edges": edges_said(cut.draft),
+        "remarks": list(cut.draft.remarks),
         "cloth": _cloth_object(cut),
         "pieces": [_piece_object(piece, cut.lay) for piece in cut.pieces],
         **{
@@ -221,6 +225,8 @@ def whole_cm(length: float) -> int:
 def cut_text(cut: Cut) -> str:
     """Return what to buy and how it is cut, as plain text."""
     lines = [cut.title, "", *_layer_lines(cut, "cloth"), "", "Edges", *(f"  {line}" for line in edges_said(cut.draft))]
+    if cut.draft.remarks:
+        lines += ["", REMARKS, *(f"  {line}" for line in cut.draft.remarks)]
     for layer in cut.inner:
         lines += ["", layer.name.capitalize(), *_layer_lines(layer, layer.name)]
     lines += ["", "Which width to buy", "  width cm   length cm   strips cm   area cm   used %   pieces"]
@@ -361,6 +367,8 @@ def index_page(cut: Cut, files: Sequence[tuple[str, str]]) -> str:
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{escape(cut.title)}</title>'
         f"<style>{STYLE}</style></head><body>",
         f"<h1>{escape(cut.title)}</h1>",
+        *([f"<h2>{REMARKS}</h2>"] if cut.draft.remarks else []),
+        *(f"<p>{escape(line)}</p>" for line in cut.draft.remarks),
         *_layer_parts(cut, "cloth"),
         *(part for one in cut.inner for part in (f"<h2>{one.name.capitalize()}</h2>", *_layer_parts(one, one.name))),
         *(f"<p>{escape(line)}</p>" for line in edges_said(cut.draft)),

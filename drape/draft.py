@@ -31,6 +31,7 @@ from drape.neckline import direction, mirrored
 from drape.necks import check_neck, cut_neck
 from drape.outline import Draft, Edge, Seam, SewnDart, area_of, length_of, loops_of, run_of, squeezed
 from drape.panels import Gap, Neck, sewn_length, share_of
+from drape.remarks import remarks_on
 from drape.style import AZIMUTHS, Dags, Style, check_style, dart_place, named_darts
 
 if TYPE_CHECKING:
@@ -120,10 +121,10 @@ def draft_cloak(style: Style, figure: Figure, *, trim: np.ndarray | None = None)
         word="cloak" if figure.landmarks["back_neck"][2] - fall < figure.levels["waist"] else "mantle",
         collar=collar,
     )
-    if not style.dags:
-        return drawn
-    before = length_of(hem if trim is None else hem_radii(style, figure, neck, phi)[:, None] * direction(phi))
-    return _with_dags(drawn, shape, before)
+    if style.dags:
+        before = length_of(hem if trim is None else hem_radii(style, figure, neck, phi)[:, None] * direction(phi))
+        drawn = _with_dags(drawn, shape, before)
+    return replace(drawn, remarks=remarks_on(drawn, body))
 
 
 def with_meshed_dags(draft: Draft, edge_length: float) -> Draft:
@@ -170,7 +171,7 @@ def _check_reach(style: Style, neck: Neck, phi: np.ndarray, radii: np.ndarray) -
 def _name_of(style: Style, gap: Gap) -> str:
     """Return what the keys of a drawn dart begin with."""
     for name, dart in named_darts(style):
-        if (dart_place(style, dart, name) or "") == gap.place and (gap.place or dart.azimuth == gap.azimuth):
+        if (dart_place(style, dart) or "") == gap.place and (gap.place or dart.azimuth == gap.azimuth):
             return name
     return "dart."
 

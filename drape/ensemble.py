@@ -85,7 +85,7 @@ def sit_surely(
         try:
             one, was = sit_again(other, edge_length=edge_length, seed=seed + member, progress=progress, fresh=fresh)
         except NotSettledError as error:
-            tell(f"{error} Left out of the spread.")
+            tell(f"{error} This run does not count for the ±.")
             continue
         before = before and was
         others.append(one.readings)

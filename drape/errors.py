@@ -12,6 +12,7 @@
     └── MissingExtraError   an optional package is needed; says what to type (exit 1)
 
 Every message is one line: where: what, got, allowed. What to try.
+`OldKeyWarning` is no error: what it tells of was understood, and `cli` makes it a line of its own.
 """
 
 from __future__ import annotations
@@ -31,6 +32,10 @@ class FigureError(DrapeError):
 
 class DraftError(DrapeError):
     """The draft cannot be drawn as asked."""
+
+
+class OldKeyWarning(FutureWarning):
+    """A file says something by a key's old name. It was read all the same."""
 
 
 class MeshError(DrapeError):

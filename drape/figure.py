@@ -127,8 +127,8 @@ def _check_arms(arms: tuple[str, str]) -> None:
     if "forearm across" in arms and set(arms) <= {"forearm across", "forward"}:
         other = arms[1] if arms[0] == "forearm across" else arms[0]
         raise FigureError(
-            f'figure: arms: got "forearm across" beside "{other}", allowed beside an arm that is elsewhere. Both forearms would '
-            "lie in one place: let one hang."
+            f'figure: arms: got "forearm across" with the other arm "{other}", allowed with an arm held otherwise. Both forearms '
+            "would lie in one place: let one hang."
         )
 
 

@@ -75,7 +75,7 @@ def measure_table(found: Mapping[str, Any]) -> str:
     closed = "closed" if found["watertight"] else "NOT CLOSED"
     lines += ["", f"  Volume {found['volume_l']:.1f} l, surface {closed}, built in {found['seconds']:.1f} s."]
     if any(gives_way(row) for row in found["rows"]):
-        lines.append("  What gives way makes room for measures that do not fit it: see README, drape measure.")
+        lines.append("  What gives way makes room for measures that do not fit together: see `drape guide body`.")
     return "\n".join(lines) + "\n"
 
 

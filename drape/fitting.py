@@ -30,7 +30,7 @@ from drape.figure import Figure, build_figure
 from drape.keep import content_key, keep, kept, recall
 from drape.lay import CuttingPlan, jointed, thrifty_cuts
 from drape.layers import crossing_count, weave
-from drape.levelling import COARSE_ROUNDS, ROUNDS, hem_error, is_near_enough, is_trimmed, trim_more, trim_reading
+from drape.levelling import COARSE_ROUNDS, ROUNDS, hem_error, hem_remarks, is_near_enough, is_trimmed, trim_more, trim_reading
 from drape.mesh import Mesh, morphed, refined, seam_pairs, triangulate
 from drape.outline import DRAFT_PARTS, Draft
 from drape.piecing import Allowances, Cuts
@@ -135,7 +135,9 @@ def sit(
         groups["hem"] = trim_reading(draft, trim)
     clock.done("readings")
     head = evidence(scene, figure, sheet, rest, edge_length, clock.seconds)
-    readings = rounded(head | groups)
+    rim = hem_vertices(draft, mesh)
+    remarks = [*draft.remarks, *hem_remarks(scene.style, figure, mesh.flat[rim], rest.worn[sheet.point_of_vertex[rim]])]
+    readings = rounded(head | {"remarks": remarks} | groups)
     fitting = fitting_of(scene, worn, readings | {"verdicts": judge(readings, scene.limits)})
     fitting = replace(fitting, grip=rest.grip)
     if not rest.settled:

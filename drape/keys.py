@@ -12,12 +12,13 @@ import difflib
 import math
 import re
 import tomllib
-from dataclasses import dataclass
+import warnings
+from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final, Mapping, NoReturn, Sequence
 
-from drape.errors import SceneError
+from drape.errors import OldKeyWarning, SceneError
 from drape.units import bare_name, ending_of, to_si, unit_of
 
 LARGEST_FILE: Final = 1_000_000  # bytes; a scene is a page of text
@@ -68,11 +69,16 @@ Keys = Mapping[str, Rule]
 
 @dataclass(frozen=True)
 class Table:
-    """A table of keys; `many`: written [[table]], several; `partial`: nothing in it is due."""
+    """A table of keys; `many`: written [[table]], several; `partial`: nothing in it is due.
+
+    renamed: keys' old names, which are still read, and the new ones.
+    """
 
     keys: Keys
     many: bool = False
     partial: bool = False
+    renamed: Mapping[str, str] = field(default_factory=dict)
+
 
 def read_toml(path: Path, label: str) -> dict[str, Any]:
     """The file's tables. Raises SceneError on anything that is not TOML."""
@@ -121,6 +127,7 @@ def checked_tables(
     for key in document:
         if key not in top and key not in tables:
             _fail_unknown(label, "", key, [*top, *tables], tables=tables)
+    document = _by_new_names(document, tables, label)
     own = {key: value for key, value in document.items() if key in top}
     checked: dict[str, Any] = {"": checked_keys(own, top, label, "")}
     for name, table in tables.items():
@@ -135,6 +142,25 @@ def checked_tables(
         else:
             checked[name] = _checked_table(document.get(name, {}), name, table, label, name, tables)
     return checked
+
+
+def _by_new_names(document: Mapping[str, Any], tables: Mapping[str, Table], label: str) -> dict[str, Any]:
+    """The tables with every key under its new name; one warning for the whole file, however many stood under old ones."""
+    renamed, told = dict(document), []
+    for name, table in tables.items():
+        row = document.get(name)
+        if not isinstance(row, dict):
+            continue
+        for old, new in table.renamed.items():
+            if old in row and new in row:
+                fail(f"{label}, {name}.{old}", f"got {new} as well, of which it is the old name", f"Leave {old} out.")
+            if old in row:
+                told.append((old, new))
+        renamed[name] = {table.renamed.get(key, key): value for key, value in row.items()}
+    if told:
+        old, new = told[0]
+        warnings.warn(f"{label}: {old} was read as {new}, its name now. Write {new} = ... in its place.", OldKeyWarning, 2)
+    return renamed
 
 
 def _checked_table(

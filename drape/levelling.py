@@ -17,6 +17,7 @@ from drape.hem import FALL_SHARE, hem_wave, targets
 from drape.outline import Draft
 from drape.panels import share_of
 from drape.reading import SIDES, azimuth_of, edge_share, mean_at
+from drape.remarks import TOLD_LENGTH
 from drape.style import Style
 
 if TYPE_CHECKING:
@@ -65,6 +66,20 @@ def hem_error(style: Style, figure: Figure, flat: Floats, hem: Floats) -> tuple[
 def is_near_enough(style: Style, worst: float) -> bool:
     """Return whether the worst error of a hem [m] is one to leave."""
     return worst <= (LEVEL_TOLERANCE if style.level else PLACE_TOLERANCE)
+
+
+def hem_remarks(style: Style, figure: Figure, flat: Floats, hem: Floats) -> list[str]:
+    """Return a sentence where the hem, trimmed and settled, still hangs further off than a maker would leave it; else none.
+
+    flat, hem: as in `hem_error`.
+    """
+    if not is_trimmed(style, figure):
+        return []
+    worst = hem_error(style, figure, flat, hem)[1]
+    if worst <= TOLD_LENGTH:
+        return []
+    asked = "level" if style.level else "at the height given"
+    return [f"hem: asked {asked}, up to {100 * worst:.1f} cm off that when trimming ended. Trim the rest on the wearer."]
 
 
 def _smoothed(place: Floats, value: Floats, share: Floats, nodes: Floats) -> Floats:

@@ -20,7 +20,7 @@ from drape.fitting import Fitting, Progress, figure_cut_for, sit, sit_again
 from drape.outline import Draft
 from drape.report import PAGE_WIDTH, reading_words
 from drape.scene import Scene
-from drape.style import SHOULDERS, Dart, Style, dart_place
+from drape.style import SHOULDERS, Dart, Style, dart_place, with_placed_darts
 from drape.units import bare_name, from_si, to_si
 from drape.verdict import Held, held
 
@@ -169,7 +169,7 @@ def mend(
     plain, first = replace(scene, cutting=replace(scene.cutting, sewn=False)), before
     if before.draft is not None and before.draft.piecing:
         first, _ = sit_again(plain, edge_length=edge_length, seed=seed, progress=progress)
-    here = Place(scene.style, first, faultiness(first.readings, scene.limits))
+    here = Place(with_placed_darts(scene.style), first, faultiness(first.readings, scene.limits))
     search = Search(plain, edge_length, seed, tries, progress, tell)
     here = search.with_wedges(here)
     here = search.along_dimensions(here)
@@ -399,6 +399,8 @@ def mended_text(text: str, mended: Mended, source: str) -> str:
     for k, dart in enumerate(style.darts):
         if k == len(darts):
             darts.append(tomlkit.item({"place": dart.place}))
+        elif dart.place is not None:
+            darts[k]["place"] = dart.place
         for key in ("intake_cm", "length_cm"):
             write_length(darts, k, key, getattr(dart, bare_name(key)))
     return tomlkit.dumps(document)

@@ -30,7 +30,7 @@ How the tailored neck is developed from the figure (ours), for shoulder slopes s
    figure of mean measures it comes out about 5 % short of the neck-base girth by itself.
 5. The front neck point is then hollowed FRONT_LOWERED further (`necks`), before girth and ease are met: cloth bridges
    the hollow between throat and collarbones, and an edge cut to lie in it rides up 2 to 3 cm. How far: settled on
-   twelve surveyed bodies (DEVELOPERS.md).
+   twelve surveyed bodies (tests/bench/README.md).
 """
 
 from __future__ import annotations
@@ -204,7 +204,7 @@ def fit_length(
         factor = min(max(factor + step, 0.7 * factor), 1.4 * factor)
     if abs(last_excess) > 1e-10:
         raise DraftError(
-            f"draft: no neck edge of the length asked was found, got {100 * (target + last_excess):.4g} cm, allowed "
+            f"draft: found no neck edge of the length you asked, got {100 * (target + last_excess):.4g} cm, allowed "
             f"{100 * target:.4g}. Give front_neck_depth_cm and back_neck_depth_cm, or take less intake."
         )
     return neck, used
@@ -387,7 +387,7 @@ def _centre_point(apex: np.ndarray, ray: float, developed: float, depth: float |
         aside = float(apex @ direction(ray + math.pi / 2))
         if abs(aside) >= depth:
             raise DraftError(
-                f"draft: a neck depth does not reach past the sewn ridge, got {100 * depth:.4g}, allowed more than "
+                f"draft: a neck depth ends before the ridge that dart and shoulder cuts make, got {100 * depth:.4g}, allowed more than "
                 f"{100 * abs(aside):.4g}. Deepen the neck, or make dart and shoulder cuts alike."
             )
         developed = math.sqrt(depth**2 - aside**2) - along

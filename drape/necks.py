@@ -32,7 +32,7 @@ def _shoulder_darts(style: Style) -> dict[str, tuple[str, Dart]]:
     """Return the darts on shoulder lines by their side, with what their keys begin with."""
     found = {}
     for name, dart in named_darts(style):
-        place = dart_place(style, dart, name)
+        place = dart_place(style, dart)
         if place is not None:
             found[place.split()[0]] = (name, dart)
     return found
@@ -81,7 +81,7 @@ def _round_neck(style: Style, body: neckline.Shoulders) -> Neck:
     both = [*radii][:1] + [name for name, value in others.items() if value is not None]
     if len(both) > 1:
         raise DraftError(
-            f"draft: a round neck is settled by one dimension, got {both[0]} and {both[1]}, allowed one. Leave one out."
+            f"draft: a round neck takes one dimension, got {both[0]} and {both[1]}, allowed one. Leave one out."
         )
 
     def drawn(radius: float) -> Neck:
@@ -152,7 +152,7 @@ def check_neck(neck: Neck, body: neckline.Shoulders, breadth: float) -> None:
         )
     if length / math.pi >= breadth:
         raise DraftError(
-            f"draft: the neck hole lets the shoulders through, got {100 * length:.4g} cm sewn, allowed under "
+            f"draft: the neck hole is so wide that the shoulders slip through, got {100 * length:.4g} cm sewn, allowed under "
             f"{100 * math.pi * breadth:.4g} (shoulder points {100 * breadth:.4g} apart). Make the neck shallower."
         )
 
@@ -186,6 +186,6 @@ def _drawn_curve(style: Style) -> np.ndarray:
     if turning.min() <= 0 or turning.sum() > style.sweep + 1e-6:
         raise DraftError(
             "draft.neck_along_cm: the drawn neck does not run round the centre, got points that turn back, allowed "
-            "ones by growing angle from the first straight edge to the last. Check their order."
+            "points in order from the first straight edge to the last. Check their order."
         )
     return curve

@@ -59,7 +59,8 @@ class Draft:
     that are dagged, which `edges` and `collar` hold as they were before. `marks` are single flat points [m], shape
     (2,). `neck`: the neck edge's pieces by increasing phi; `closure` and `opening`: the edges at phi 0 and at the sweep.
     `word`: "cloak", or "mantle" where it ends above the waist. `piecing`: seams inside the outline, straight, each from
-    the outline or another seam to the next; see `lay.jointed`.
+    the outline or another seam to the next; see `lay.jointed`. `remarks`: what was asked and is not on it or is changed,
+    and why; see `remarks`.
     """
 
     style: Style
@@ -79,6 +80,7 @@ class Draft:
     piecing: tuple[Edge, ...] = ()
     collar: tuple[Edge, ...] = ()
     dags: tuple[DagRun, ...] = ()
+    remarks: tuple[str, ...] = ()
 
 
 # every class a draft is built of

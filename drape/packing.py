@@ -220,7 +220,7 @@ def _minkowski(still: Polygon, moving: Polygon) -> BaseGeometry:
 
 def _coarse(outline: Polygon, coarse: float) -> Polygon:
     """Return the outline made of fewer points, nowhere inside the given one and no longer or wider."""
-    outline = shapely.set_precision(shapely.transform(outline, lambda at: np.round(at, 12)), GRID)  # 1e-263 is nought
+    outline = shapely.set_precision(shapely.transform(outline, lambda at: np.round(at, 12)), GRID)  # 1e-263 is zero
     for share in (0.5, 0.3, 0.15):  # a simpler line may cut a sharp tip; then it is drawn further out
         around = outline.buffer((1.0 - share) * coarse, join_style="mitre").simplify(share * coarse)
         fewer = around.intersection(box(*outline.bounds))

@@ -1,4 +1,4 @@
-"""What is worn under the cloak: thickness laid over the mannequin, by region.
+"""What is worn under the cloak: a thickness for each region, added to the mannequin.
 
 In: the bare mannequin's mesh [m] with a thickness at each vertex [m], and its signed distance. Out: the closed mesh round
 both. Thicknesses of the kinds are ours, common practice, no source. Which vertex belongs to which region is left to
@@ -47,8 +47,8 @@ def padded(
 ) -> tuple[FloatArray, IntArray]:
     """Return the mesh that lies `thickness` (n,) [m] off the bare mesh, vertices [m] and outward triangles.
 
-    At each place of the distance grid the thickness of the nearest bare vertex counts; the new surface is where distance
-    less thickness is nothing.
+    Each place of the distance grid takes the thickness of the nearest bare vertex. The new surface lies where distance
+    equals thickness.
     Raises: FigureError when no closed surface comes of it.
     """
     near = np.abs(field.values) < THICKEST + 3.0 * field.spacing
@@ -61,7 +61,7 @@ def padded(
     faults = unshared_edge_count(found, corners)
     if faults:
         raise FigureError(
-            f"figure: worn_under: got {faults} edges not shared by two triangles, allowed 0. The sleeves touch the body "
+            f"figure: worn_under: got {faults} open edges, allowed 0. The sleeves touch the body "
             "in a way that cannot be drawn: make arms_cm a few millimetres more or less."
         )
     worn = DistanceField(field.origin, field.spacing, np.ascontiguousarray(values))

@@ -140,7 +140,7 @@ def _wedge(
         (laid.dart_length, laid.dart_intake) if side == "left" else (laid.cut_length, laid.cut_intake)
     )
     phi = style.sweep / 2 if count == 1 else style.sweep * (1 + 2 * k) / 4
-    bow = next(d.leg_bow for n, d in named_darts(style) if dart_place(style, d, n) == place)
+    bow = next(d.leg_bow for _, d in named_darts(style) if dart_place(style, d) == place)
     sides = ("front", "back") if side == "left" else ("back", "front")
     return _gap(place, AZIMUTHS[place], reach * direction(phi), *ends, length, intake, bow, sides)
 
@@ -313,7 +313,7 @@ def _mouth(
 
 
 def _width(mouth: tuple[tuple[int, np.ndarray], ...] | None) -> float:
-    """Return how wide a mouth is [m]: nought where the circle is not met, endless where the edge is too short for it."""
+    """Return how wide a mouth is [m]: zero where the circle is not met, endless where the edge is too short for it."""
     if not mouth:
         return 0.0 if mouth is None else math.inf
     return float(np.linalg.norm(mouth[1][1] - mouth[0][1]))

@@ -9,6 +9,7 @@ Layout on cloth of a given width is left to `lay`.
 from __future__ import annotations
 
 import math
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -413,7 +414,20 @@ def _column(draft: Draft, title: str, left: float, top: float, unit: float) -> t
     )
     parts += type_line(left + COLUMN - side / 2, square - 40 + side / 2 + 9, "10 cm", min(26, 0.24 * side), anchor="middle")
     y += 40
-    return _table(draft, left, y, parts)
+    remarks, y = _remarks(draft, left, y)
+    return _table(draft, left, y, parts + remarks)
+
+
+def _remarks(draft: Draft, left: float, y: float) -> tuple[list[str], float]:
+    """Return what of the draft is not as asked, and where what comes below it starts [mm]; nothing where all is."""
+    if not draft.remarks:
+        return [], y
+    parts = type_line(left, y, "not as asked, or to think over", SMALL, bold=True)
+    for remark in draft.remarks:
+        for line in textwrap.wrap(f"- {remark}", int(COLUMN / (LETTER_WIDTH * SMALL)), subsequent_indent="  "):
+            y += ROW
+            parts += type_line(left, y, line, SMALL)
+    return parts, y + 2 * ROW
 
 
 def _table(draft: Draft, left: float, y: float, parts: list[str]) -> tuple[list[str], float]:

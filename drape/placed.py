@@ -85,7 +85,7 @@ def fullness(fitting: Fitting) -> Floats:
     """Cloth in excess at each vertex, share of what it covers; nan where no level section meets it.
 
     At each level, how much longer the section is than the hull it goes round, over the WINDOW of the hull beside the
-    vertex. Averaged along the hull this is the fullness of the section.
+    vertex. Averaged along the hull this is the fullness of a section that hangs in one part.
     """
     weld = welded(fitting.worn, fitting.edges)
     points = np.zeros((int(weld.max()) + 1, 3))

@@ -320,7 +320,7 @@ def read_closure(worn: Worn) -> Group:
 
     shift: mean distance of the closure seam from the vertical plane of its shoulder line, forward positive; at centre
     front from the body's middle plane, to the wearer's left positive. gape: width of the opening 10 cm below the
-    fastening. pull: force with which one half draws on the closure, across the seam.
+    fastening, less what is cut on to overlap. pull: force with which one half draws on the closure, across the seam.
     """
     draft, seam = worn.draft, worn.points[worn.edge(worn.draft.closure[0])]
     place = draft.closure_place
@@ -337,7 +337,7 @@ def read_closure(worn: Worn) -> Group:
     return {
         "place": place,
         "shift_cm": 100 * float(np.average(shift, weights=edge_share(seam))),
-        "gape_cm": 100 * float(gape),
+        "gape_cm": 100 * max(float(gape) - draft.fastening.overlap, 0.0),
         "pull_n": closure_pull(worn),
     }
 
@@ -463,7 +463,11 @@ def mark_point(worn: Worn, mark: str) -> Floats:
 
 
 def read_weight(worn: Worn) -> Group:
-    """Cloth mass, and what share of the weight each part of the figure carries."""
+    """Cloth mass, and of all that holds the cloak up, which share each part of the figure gives.
+
+    A part that presses the cloth down on balance, as a chin on a collar does, holds nothing up: its share is zero, and
+    how hard it presses stands in `pressed_down_percent`, of the cloak's weight.
+    """
     mass = float(worn.sheet.mass.sum())
     up = worn.contact_force[:, 2]
     pressed = np.flatnonzero(up != 0)
@@ -472,13 +476,16 @@ def read_weight(worn: Worn) -> Group:
         name: float(up[pressed][region == k].sum()) / (mass * STANDARD_GRAVITY)
         for k, name in enumerate(REGIONS)
     }
+    parts = {
+        "neck": carried["neck"] + carried["head"], "shoulder_left": carried["shoulder_left"],
+        "shoulder_right": carried["shoulder_right"], "arms": carried["arm_left"] + carried["arm_right"],
+        "torso": carried["torso"] + carried["leg"],
+    }  # fmt: skip
+    held_up = sum(max(force, 0.0) for force in parts.values()) or 1.0
     return {
         "cloth_kg": mass,
-        "neck_percent": 100 * (carried["neck"] + carried["head"]),
-        "shoulder_left_percent": 100 * carried["shoulder_left"],
-        "shoulder_right_percent": 100 * carried["shoulder_right"],
-        "arms_percent": 100 * (carried["arm_left"] + carried["arm_right"]),
-        "torso_percent": 100 * (carried["torso"] + carried["leg"]),
+        **{f"{part}_percent": 100 * max(force, 0.0) / held_up for part, force in parts.items()},
+        "pressed_down_percent": 100 * sum(max(-force, 0.0) for force in parts.values()),
         "balance_error_percent": 100 * abs(sum(carried.values()) - 1.0),
     }
 

@@ -96,7 +96,8 @@ GROUPS: Final = (
     ),
     Group(
         "Crowding",
-        "cloth in excess round the neck and shoulders, level by level below the side of the neck",
+        "cloth in excess round the neck and shoulders, level by level below the side of the neck: how much longer a level "
+        "cut through the cloth is than a cord drawn tight round it, or round each part where it is in several",
         (Row("most", "crowding.max_percent"), Row("mean", "crowding.mean_percent")),
     ),
     Group(
@@ -150,7 +151,8 @@ GROUPS: Final = (
     ),
     Group(
         "Weight",
-        "what the cloak weighs, and what carries it",
+        "what the cloak weighs, and which part of the body gives how much of what holds it up; a part that presses the "
+        "cloth down holds nothing up",
         (
             Row("cloth", "weight.cloth_kg", 2),
             Row("on the neck", "weight.neck_percent", 0),
@@ -158,6 +160,7 @@ GROUPS: Final = (
             Row("on the right shoulder", "weight.shoulder_right_percent", 0),
             Row("on the arms", "weight.arms_percent", 0),
             Row("on the trunk", "weight.torso_percent", 0),
+            Row("pressed down by a part", "weight.pressed_down_percent", 0),
             Row("unaccounted for", "weight.balance_error_percent", 2),
         ),
     ),
@@ -187,7 +190,7 @@ LEVEL_READINGS: Final = (  # words, key under crowding, decimals: one number for
 
 KEY_ORDER: Final = (
     "scene", "settled", "residual", "remaining_mm", "worst_height_cm", "worst_azimuth_deg", "steps", "vertices", "edge_length_cm", "seconds",
-    "crossings", "deepest_mm", "neck", "collar", "shoulder_left", "shoulder_right", "crowding", "dart",
+    "crossings", "deepest_mm", "remarks", "neck", "collar", "shoulder_left", "shoulder_right", "crowding", "dart",
     "closure", "fall", "hem", "seated", "dags", "balance", "weight", "spread", "verdicts",
 )  # fmt: skip
 
@@ -270,6 +273,8 @@ def table(readings: Sequence[Readings], *, titles: Sequence[str] = (), expects: 
     lines = _head(columns, titles)
     lines += [line for number, reading in enumerate(columns) for line in _stamp(reading, number, len(columns))]
     names = column_names([str(reading.get("scene", "")) for reading in columns])
+    for name, column in zip(names, columns):
+        lines += remark_lines(column.get("remarks") or [], f", {name}" if len(columns) > 1 else "")
     heads = [*names, "difference"] if len(columns) == 2 else names
     if len(columns) > 1:
         lines += ["", " " * LABEL_WIDTH + "".join(f"{h[: CELL_WIDTH - 1]:>{CELL_WIDTH}}" for h in heads)]
@@ -532,6 +537,13 @@ def cautions_text(lines: Sequence[str]) -> str:
     return "\n".join(["", "Cautions", *parts]) + "\n"
 
 
+def remark_lines(remarks: Sequence[str], whose: str = "") -> list[str]:
+    """What of the draft is not as asked, as a block with a line above it; nothing where all is."""
+    if not remarks:
+        return []
+    return ["", f"Not as asked, or to think over{whose}", *(part for line in remarks for part in wrapped(f"- {line}", indent="  "))]
+
+
 def edge_dimensions(dimensions: Mapping[str, float]) -> dict[str, float]:
     """A draft's dimensions as the edge writes them: lengths in `_cm`, the area in `_m2`.
 
@@ -551,4 +563,5 @@ def dimensions_table(title: str, dimensions: Mapping[str, Any]) -> str:
         decimals = 3 if key.endswith("_m2") else 1
         words = f"{_words(key)} [{unit_symbol(key)}]"
         lines.append(f"  {words:<{LABEL_WIDTH}}{value:>{CELL_WIDTH}.{decimals}f}")
+    lines += remark_lines(dimensions.get("remarks") or [])
     return "\n".join(lines) + "\n"

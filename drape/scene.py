@@ -122,7 +122,7 @@ def load_scene(path_or_name: str | Path) -> Scene:
     written = [name for name in ("cloth", "interlining", "lining") if name == "cloth" or name in document]
     inner = tuple((name, _make_bolt(tables[name])) for name in written[1:])
     layers = [
-        _make_cloth(tables[name].pop("preset", None), tables[name], label=f"{label}, {name}", beside=path.parent)
+        _make_cloth(tables[name].pop("cloth", None), tables[name], label=f"{label}, {name}", beside=path.parent)
         for name in written
     ]
     scene = Scene(
@@ -183,21 +183,23 @@ def load_body(path_or_name: str | Path) -> Body:
 
 
 def load_cloth(
-    preset: str | None,
+    path_or_name: str | None,
     overrides: Mapping[str, object] | None = None,
     *,
     beside: Path | None = None,
     label: str = "cloth",
+    where: str | None = None,
 ) -> Cloth:
-    """A cloth by preset name or by the path of a cloth file, with any of its keys overridden.
+    """A shipped cloth by its name or another by the path of its file, with any of its keys overridden.
 
-    Without a preset every key is due. overrides: keys as files write them (`bending_length_warp_cm`),
-    values in those units. beside: the folder a path starts from. label: what asks, for messages.
+    Without either every key is due. overrides: keys as files write them (`bending_length_warp_cm`),
+    values in those units. beside: the folder a path starts from. label: what asks, for messages; where: the key that
+    names the cloth, if it is not `cloth`.
     Raises SceneError.
     """
-    where, _, table = label.rpartition(", ")
-    checked = checked_keys(dict(overrides or {}), CLOTH_KEYS, where, table, require=False)
-    return _make_cloth(preset, checked, label=label, beside=beside)
+    file, _, table = label.rpartition(", ")
+    checked = checked_keys(dict(overrides or {}), CLOTH_KEYS, file, table, require=False)
+    return _make_cloth(path_or_name, checked, label=label, beside=beside, where=where)
 
 
 def edge_length_from(edge_length_cm: float) -> float:
@@ -223,7 +225,7 @@ def shipped_bodies() -> tuple[str, ...]:
 
 
 def shipped_cloths() -> tuple[str, ...]:
-    """Names of the cloth presets, in the order of cloths.toml: lightest class first."""
+    """Names of the shipped cloths, in the order of cloths.toml: lightest class first."""
     return tuple(_cloth_tables())
 
 
@@ -328,15 +330,15 @@ def _cloth_tables() -> Mapping[str, Mapping[str, Any]]:
     return read_toml(path, "cloths.toml")
 
 
-def _known_cloth(preset: str, *, beside: Path | None, where: str) -> tuple[str, Mapping[str, Any]]:
+def _known_cloth(path_or_name: str, *, beside: Path | None, where: str) -> tuple[str, Mapping[str, Any]]:
     """Name and values of a shipped cloth, or of the one in a file.
 
     A file may not call its cloth by a shipped name: the caution about flame goes by the name.
     """
     tables = _cloth_tables()
-    if preset in tables:
-        return preset, checked_keys(tables[preset], CLOTH_KEYS, "cloths.toml", preset)
-    path, label = _find(preset, kind="cloth", beside=beside, where=where)
+    if path_or_name in tables:
+        return path_or_name, checked_keys(tables[path_or_name], CLOTH_KEYS, "cloths.toml", path_or_name)
+    path, label = _find(path_or_name, kind="cloth", beside=beside, where=where)
     values = checked_tables(read_toml(path, label), {}, CLOTH_TABLES, label)["cloth"]
     name = values.pop("name", path.stem)
     refuse_shipped_name(name, f"{label}, cloth.name")
@@ -350,14 +352,14 @@ def refuse_shipped_name(name: str, where: str) -> None:
 
 
 def _make_cloth(
-    preset: str | None, own: Mapping[str, Any], *, label: str, beside: Path | None = None
+    path_or_name: str | None, own: Mapping[str, Any], *, label: str, beside: Path | None = None, where: str | None = None
 ) -> Cloth:
-    """A cloth from a preset or a file, and checked keys laid over it."""
+    """A shipped cloth or one from a file, and checked keys laid over it."""
     name, known = "own cloth", {}
-    if preset is not None:
-        name, known = _known_cloth(preset, beside=beside, where=f"{label}.preset")
+    if path_or_name is not None:
+        name, known = _known_cloth(path_or_name, beside=beside, where=where or f"{label}.cloth")
     values = {**known, **own}
-    if preset is None:
+    if path_or_name is None:
         _refuse_no_cloth(values, label)
     elif own and "source" not in own:
         values["source"] = f"{known['source']}; changed here: {', '.join(own)}"
@@ -368,7 +370,7 @@ def _make_cloth(
 
 def _refuse_no_cloth(values: Mapping[str, Any], label: str) -> None:
     if not values:
-        fail(f"{label}.preset", f"missing, allowed {either(shipped_cloths())}", 'Write preset = "heavy melton".')
+        fail(f"{label}.cloth", f"missing, allowed {either(shipped_cloths())}", 'Write cloth = "heavy melton".')
     where, _, table = label.rpartition(", ")
     refuse_missing(values, CLOTH_KEYS, where, table)
 

@@ -19,6 +19,7 @@ Ints = NDArray[np.int64]
 FOLD_DEPTH = 0.005  # [m] a fold stands out by at least this from its neighbours
 STEP = 0.005  # [m] spacing at which a section is resampled before folds are counted
 EVEN = 1e-12  # [m] a step of depth far below any that matters
+FLAT = 1e-9  # [m] points nearer to one line are on it
 SHORT_SIDE = 1e-6  # [m] a hull's side between two points as good as one has no direction
 
 
@@ -27,18 +28,23 @@ class Section:
     """One level section. curves: polylines (k, 2) [m]; a closed one repeats its first point.
 
     length: of all curves [m]. gap: of the straight lines that join their free ends [m].
-    hull: length of the convex hull of all [m].
+    hull: length of the convex hull of all [m]. cord: of a cord drawn tight round it, or round each part of it that lies
+    apart where that is shorter [m]; never longer than length and gap.
     """
 
     curves: tuple[Floats, ...]
     length: float
     gap: float
     hull: float
+    cord: float
 
     @property
     def fullness(self) -> float:
-        """Length, free ends joined straight, over that of the convex hull, less 1; at least 0."""
-        return (self.length + self.gap) / self.hull - 1.0 if self.hull > 0 else 0.0
+        """Length, free ends joined straight, over that of a cord drawn tight round it, less 1; never below 0.
+
+        No closed curve is shorter than its own convex hull, so the sum of the parts' is no longer than all of them.
+        """
+        return max((self.length + self.gap) / self.cord - 1.0, 0.0) if self.cord > 0 else 0.0
 
 
 def level_section(worn: Floats, triangles: Ints, height: float) -> Section | None:
@@ -51,13 +57,34 @@ def level_section(worn: Floats, triangles: Ints, height: float) -> Section | Non
     points = np.concatenate(curves) if curves else np.empty((0, 2))
     if len(points) < 4 or np.linalg.matrix_rank(points - points[0], tol=1e-9) < 2:
         return None
-    hull = points[ConvexHull(points).vertices]
+    hull = tight_round(points)
     return Section(
         curves=tuple(curves),
         length=float(sum(run(curve)[-1] for curve in curves)),
         gap=free_end_gap(curves),
-        hull=float(np.linalg.norm(hull - np.roll(hull, 1, axis=0), axis=1).sum()),
+        hull=hull,
+        cord=min(hull, sum(tight_round(part) for part in parts_apart(curves))),
     )
+
+
+def tight_round(points: Floats) -> float:
+    """Length of a cord drawn tight round points (k, 2) [m]; round points on a line it runs there and back."""
+    centred = points - points[0]
+    _, spread, axes = np.linalg.svd(centred, full_matrices=False)
+    if spread[-1] <= FLAT or len(points) < 3:
+        return 2 * float(np.ptp(centred @ axes[0]))
+    hull = points[ConvexHull(points).vertices]
+    return float(np.linalg.norm(hull - np.roll(hull, 1, axis=0), axis=1).sum())
+
+
+def parts_apart(curves: list[Floats]) -> list[Floats]:
+    """Points of each closed part of a section: a closed curve, or open ones that their gap lines join in a ring."""
+    part = np.arange(len(curves))
+    ends = {point.tobytes(): k for k, curve in enumerate(curves) for point in (curve[0], curve[-1])}
+    for line in gap_lines(curves):
+        first, second = (part[ends[point.tobytes()]] for point in line)
+        part[part == second] = first
+    return [np.concatenate([curves[k] for k in np.flatnonzero(part == one)]) for one in np.unique(part)]
 
 
 def plane_cuts(worn: Floats, triangles: Ints, height: float) -> tuple[Ints, Ints, Floats]:

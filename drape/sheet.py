@@ -37,6 +37,7 @@ _WIDTH, _MARGIN, _GAP = SHEET_WIDTH, 56, 18
 _LINE = 31  # from one line of readings to the next
 _STAFF = 74  # beside the first view, for the height rule and its numbers
 _VERDICTS = 390  # beside the neck view, where several fittings share a sheet
+_REMARK_LINES = 5  # at most, above the views
 _TABLE_LINES = 6  # heading, columns, four rows
 
 _TWO = ("left", "right")
@@ -162,8 +163,8 @@ def compose_sheet(
 
 
 def _layout(rows: Sequence[SheetRow]) -> _Layout:
-    expect_lines = max(len(_expected(row)) for row in rows)
-    views_top = 64 + 29 * expect_lines
+    heading_lines = max(len(_expected(row)) + len(_remarked(row)) for row in rows)
+    views_top = 64 + 29 * heading_lines
     tables_top = views_top + rows[0].views["front"].shape[0] + 42
     height = tables_top + _TABLE_LINES * _LINE + 22
     alone = len(rows) == 1
@@ -196,6 +197,13 @@ def _expected(row: SheetRow) -> list[str]:
     return lines
 
 
+def _remarked(row: SheetRow) -> list[str]:
+    """What of the draft is not as asked, in so many lines that the views keep their room."""
+    width = _WIDTH - 2 * _MARGIN - 40
+    lines = [line for remark in row.readings.get("remarks") or [] for line in wrapped(f"Not as asked, or to think over: {remark}", 22, width)]
+    return lines if len(lines) <= _REMARK_LINES else [*lines[: _REMARK_LINES - 1], "More in the text beside this picture."]
+
+
 def _draw_heading(pen: ImageDraw.ImageDraw, row: SheetRow, top: int) -> None:
     pen.line([(_MARGIN, top), (_WIDTH - _MARGIN, top)], fill=INK, width=3)
     state = "settled" if row.settled else "not settled"
@@ -213,6 +221,8 @@ def _draw_heading(pen: ImageDraw.ImageDraw, row: SheetRow, top: int) -> None:
     write(pen, (_MARGIN, top + 44 - size), title, size, face="serif bold")
     for k, line in enumerate(_expected(row)):
         write(pen, (_MARGIN, top + 58 + 29 * k), line, 22, face="italic", colour=GREY)
+    for k, line in enumerate(_remarked(row), start=len(_expected(row))):
+        write(pen, (_MARGIN, top + 58 + 29 * k), line, 22)
 
 
 def _fitted_title(title: str, width: float) -> tuple[str, int]:

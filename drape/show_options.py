@@ -11,15 +11,15 @@ from typing import Final
 
 MAKES: Final[Mapping[str, str]] = MappingProxyType(
     {
-        "sheet": "views, readings and verdicts on a page, PNG and PDF; several results share it",
-        "views": "single views, PNG; see --view, --azimuth-deg, --height-px",
-        "length": "where the hem falls against the body's landmarks, PNG and PDF",
-        "readings": "stand-off, fullness and layers on the worn cloak and on the flat draft, PNG and PDF",
-        "round": "neck gap and hem height round the body, PNG and PDF",
-        "pieces": "worn cloak and flat draft in the same piece colours, PNG and PDF",
-        "turn": "the cloak turning once, GIF",
-        "model": "cloak and mannequin as GLB and OBJ, named, in their colours",
-        "report": "everything in one HTML file that needs no network; several results share it",
+        "sheet": "views, readings and verdicts on a page",
+        "views": "single views, see --view and --azimuth-deg",
+        "length": "where the hem falls on the body",
+        "readings": "stand-off, fullness and layers painted on cloak and draft",
+        "round": "neck gap and hem height round the body",
+        "pieces": "cloak and draft, each piece in its colour",
+        "turn": "the cloak turning once, a GIF",
+        "model": "cloak and mannequin as GLB and OBJ",
+        "report": "everything in one HTML file",
     }
 )
 VIEW_NAMES: Final = (

@@ -1,4 +1,4 @@
-"""The closed triangle mesh of a surface that is known as a function of place.
+"""The closed triangle mesh of a surface given by a function: it is zero on the surface.
 
 In: joined parts (`surface`), or values at the nodes of a grid. Out: vertices (n, 3) [m] and outward triangles (m, 3).
 """
@@ -56,7 +56,7 @@ def skin(parts: Parts, *, soften: Sequence[Softening] = (), cell: float = CELL) 
         faults = unshared_edge_count(vertices, triangles)
     if faults:
         raise FigureError(
-            f"figure: surface: got {faults} edges not shared by two triangles, allowed 0. Arms or legs may touch the body: "
+            f"figure: surface: got {faults} open edges, allowed 0. Arms or legs may touch the body: "
             "check the girths and breadths given."
         )
     for _ in range(SMOOTHING_ROUNDS):

@@ -35,16 +35,16 @@ body = "ferry-warden"             # a shipped body (see: drape bodies) or the pa
 # chest_cm = 1.5                  # any of neck, shoulders, chest, back, waist, hips, arms; 0 to 5
 
 [cloth]
-preset = "heavy melton"           # see: drape cloths; or the path of a file that drape cloth wrote
+cloth = "heavy melton"            # see: drape cloths; or the path of a file that drape cloth wrote
 # areal_density_g_m2 = 620.0      # any key of the cloth may be overridden here
 
 # [lining]                        # sewn in at neck, hem and edges, over the whole draft; hangs with the cloth
-# preset = "light suiting"
+# cloth = "light suiting"
 # colour = "#8c3b3b"              # what the inside shows, in place of [picture] inside
 # width_cm = 140.0                # of the cloth it is cut from; shrinkage_percent and price_per_metre as under [lay]
 
 # [interlining]                   # between cloth and lining
-# preset = "calico"
+# cloth = "calico"
 
 [draft]
 sweep_deg = 180.0                 # 90 to 360; 180: half circle
@@ -75,8 +75,8 @@ place = "right shoulder"          # or "left shoulder", or "centre front"
 # button_diameter_cm = 2.0
 # overlap_cm = 3.0                # cut on, half of it on either edge; left out of settling
 
-[[dart]]                          # as many as you like
-place = "left shoulder"           # a shoulder without the closure; or azimuth_deg, 0 front, 90 left, 180 back
+[[dart]]                          # on the shoulder without the closure; closed at centre front, one on each shoulder
+# place = "left shoulder"         # or there; or azimuth_deg, 0 front, 90 left, 180 back; write [[dart]] again for more
 # intake_cm = 9.5
 # length_cm = 15.0                # or, in its place, point_short_cm: short of the shoulder point
 # leg_bow_cm = 0.5                # its legs bow out by so much at their middle

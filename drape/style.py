@@ -7,7 +7,7 @@ what cannot be. What a value left out comes to is worked out from the figure by 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from drape.errors import DraftError
 
@@ -33,7 +33,8 @@ LARGEST_BOW = 0.2  # of a leg's length; a leg that bows further is no leg; ours
 class Dart:
     """A wedge sewn out of the cloth; `None` means computed from the figure. Lengths [m].
 
-    It lies on a shoulder line (`place`, by default the shoulder without the closure) or at an azimuth [rad].
+    It lies on a shoulder line (`place`) or at an azimuth [rad]. With neither it goes where the closure is not: on the
+    other shoulder, and with a closing at centre front on both, one each.
     """
 
     place: str | None = None
@@ -191,9 +192,29 @@ def _check_sizes(style: Style) -> None:
 
 
 def named_darts(style: Style) -> list[tuple[str, Dart]]:
-    """Return the darts with what their keys begin with in messages: `dart.`, or `dart 2.` where there are several."""
+    """Return the darts with what their keys begin with in messages: `dart.`, or `dart 2.` where there are several.
+
+    One that goes on both shoulders comes out as two, each with its place.
+    """
     several = len(style.darts) > 1
-    return [(f"dart {k}." if several else "dart.", dart) for k, dart in enumerate(style.darts, start=1)]
+    return [
+        (f"dart {k}." if several else "dart.", one)
+        for k, dart in enumerate(style.darts, start=1)
+        for one in _on_shoulders(style, dart)
+    ]
+
+
+def _on_shoulders(style: Style, dart: Dart) -> tuple[Dart, ...]:
+    """Return the dart, or the two it stands for with a closing at centre front."""
+    if style.closure_place != "centre front" or dart.place is not None or dart.azimuth is not None:
+        return (dart,)
+    return tuple(replace(dart, place=place) for place in SHOULDERS)
+
+
+def with_placed_darts(style: Style) -> Style:
+    """Return the style with every dart that goes on both shoulders made two, the second of each pair at the end."""
+    pairs = [_on_shoulders(style, dart) for dart in style.darts]
+    return replace(style, darts=(*(pair[0] for pair in pairs), *(pair[1] for pair in pairs if len(pair) > 1)))
 
 
 def _check_length(style: Style) -> None:
@@ -251,7 +272,7 @@ def _check_darts(style: Style) -> None:
             raise DraftError(f"{name}azimuth_deg: got a place and an azimuth, allowed one of them. Leave one out.")
         if dart.length is not None and dart.point_short is not None:
             raise DraftError(f"{name}point_short_cm: got length_cm as well, allowed one of them. Leave one out.")
-        place = dart_place(style, dart, name)
+        place = dart_place(style, dart)
         if place is None:
             if dart.length is None or dart.intake is None:
                 what = "length_cm" if dart.length is None else "intake_cm"
@@ -276,14 +297,12 @@ def _check_darts(style: Style) -> None:
             )
 
 
-def dart_place(style: Style, dart: Dart, name: str = "dart.") -> str | None:
-    """Return the shoulder a dart lies on, or None where it stands at an azimuth."""
+def dart_place(style: Style, dart: Dart) -> str | None:
+    """Return the shoulder a dart of `named_darts` lies on, or None where it stands at an azimuth."""
     if dart.azimuth is not None:
         return None
     if dart.place is not None:
         return dart.place
-    if style.closure_place == "centre front":
-        raise DraftError(f"{name}place: missing, allowed {_either(SHOULDERS)} with a closing at centre front. Give it.")
     return SHOULDERS[1] if style.closure_place == SHOULDERS[0] else SHOULDERS[0]
 
 
@@ -303,7 +322,7 @@ def _check_fastening(style: Style) -> None:
             if getattr(style, name) is not None:
                 raise DraftError(
                     f"closure.{name}_cm: got {100 * getattr(style, name):.6g}, allowed none at centre front, where no "
-                    "shoulder is cut. Write two [[dart]] tables, one for each shoulder."
+                    "shoulder is cut. Write [[dart]] without a place: one goes on each shoulder."
                 )
     if style.fastening not in (None, "buttons"):
         for name in ("buttons", "button_diameter", "button_spacing"):

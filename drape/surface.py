@@ -1,4 +1,4 @@
-"""Lofted parts joined into one smooth surface: where a function of place is nothing.
+"""Lofted parts joined into one smooth surface: the places where a function is zero.
 
 In: parts, each a column of section measures along an axis [m], and pull points that the surface must pass through.
 Out: that function at any point, points moved onto the surface, where rays leave it. Its mesh is left to `skin`; what the

@@ -37,6 +37,9 @@ FILLED_SHARE: Final = MappingProxyType(
 FILLED_PLAIN: Final = MappingProxyType(
     {"poisson_ratio": 0.1, "friction_on_cloth": 0.15, "friction_on_figure": 0.15}
 )
+# What an overhang that was not read is taken for, from those that were; both from memory.
+ONE_FACE: Final = 0.15  # of the rigidity: how far a face's, stiffer or limper by curl, lies from the mean of both
+ONE_GRAIN: Final = 0.1  # of weft's bending length over warp's: how far a wool's lies from that of the wool it is filled from
 WOOLS: Final = ("light suiting", "flannel", "coating", "fulled broadcloth", "heavy melton")  # to fill from
 STEPS: Final = 100  # a slope is taken over this small a part of an uncertainty, up and down
 COARSE: Final = 0.2  # a measured value less sure than this asks for a longer strip, more layers, more weight
@@ -77,7 +80,7 @@ READING_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
 )
 MEASUREMENT_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
     {
-        "cloth": Table({"name": Text(), "preset": Text()}),
+        "cloth": Table({"name": Text(), "fill_from": Text()}, renamed=MappingProxyType({"preset": "fill_from"})),
         **READING_TABLES,
         "reading_errors": Table(
             {"ruler_mm": Number(0.01, 20), "scales_g": Number(0.001, 200), "angle_deg": Number(0.01, 10)}
@@ -91,12 +94,13 @@ STARTER_MEASUREMENTS: Final = """\
 # Table-top tests of one cloth, for drape. How each is done is drawn in CARD.
 # Every number's name ends in its unit. Take the # away from the lines you have measured and write your own
 # numbers; those shown are only examples. Several readings of one thing: [11.2, 11.4, 11.1].
-# Only the square is due. What is left out is filled from a shipped cloth and marked as filled.
+# Only the square is due. What is left out is filled from a shipped cloth and marked as filled. Of the overhangs
+# one face or one direction alone will do: the others are filled from it, and their ± grows.
 # Work it out with:  drape cloth FILE
 
 [cloth]
 # name = "grey melton, second bolt"
-# preset = "heavy melton"         # fill from this cloth; left out: the shipped wool nearest in weight
+# fill_from = "heavy melton"      # a shipped cloth, or a cloth file; left out: the shipped wool nearest in weight
 
 [square]
 # side_cm = 20.0                  # cut square; a larger one is surer
@@ -179,24 +183,13 @@ def load_measured_cloth(path: Path) -> MeasuredCloth:
     for name in ("bias_strip", "warp_strip", "weft_strip", "stack"):
         if tables[name]:
             refuse_missing(tables[name], READING_TABLES[name].keys, label, name)
-    _refuse_one_face(tables["overhang"], label)
     name = tables["cloth"].get("name", path.stem)
     refuse_shipped_name(name, f"{label}, cloth.name")
     readings = means(tables, {**READING_ERRORS, **tables["reading_errors"]})
     density = readings["square.mass"].value / readings["square.side"].value ** 2
-    preset = tables["cloth"].get("preset") or nearest_wool(density)
-    model = load_cloth(preset, beside=path.parent, label=f"{label}, cloth")
+    fill_from = tables["cloth"].get("fill_from") or nearest_wool(density)
+    model = load_cloth(fill_from, beside=path.parent, where=f"{label}, cloth.fill_from")
     return measured_cloth(readings, model, name=name, label=label)
-
-
-def _refuse_one_face(overhang: Mapping[str, Any], label: str) -> None:
-    for grain in GRAINS:
-        missing = [face for face in FACES if f"{grain}_{face}" not in overhang]
-        if len(missing) == 1:
-            fail(
-                f"{label}, overhang.{grain}_{missing[0]}_cm", "missing, allowed 1 to 16 cm",
-                "Turn the strip over and measure that face too: curl makes one face read long and the other short.",
-            )  # fmt: skip
 
 
 def nearest_wool(density: float) -> str:
@@ -254,10 +247,11 @@ def scatter(group: Mapping[str, tuple[float, ...]]) -> float:
 
 
 def constants(readings: Mapping[str, float]) -> dict[str, float]:
-    """Every number of a cloth from mean readings (`table.name`), filled values (`filled.name`) and `line`; SI.
+    """Every number of a cloth from mean readings (`table.name`), filled values (`filled.name`), `line` and `curl_warp`; SI.
 
     Areal density w = mass / side². Bending length c = overhang / 2.00035 where the chord to the strip's end
-    lies 41.5° below the edge; rigidity B = w g c³, the mean of both faces. Friction = tan of the tilt.
+    lies 41.5° below the edge; rigidity B = w g c³, the mean of both faces; see `bending_lengths` where one was not read.
+    Friction = tan of the tilt.
     Thickness = height / layers. Straight strips give E1 and E2, the bias one
     1/G = 4/E45 − 1/E1 − 1/E2 + 2ν/E1.
     Source: F. T. Peirce, J. Text. Inst. 21 (1930), T377, with the elastica's ratio in place of his formula;
@@ -265,11 +259,8 @@ def constants(readings: Mapping[str, float]) -> dict[str, float]:
     """
     found = {name.removeprefix("filled."): value for name, value in readings.items() if name.startswith("filled.")}
     found["areal_density"] = readings["square.mass"] / readings["square.side"] ** 2
-    ratio = OVERHANG_RATIO + OVERHANG_SLOPE * (readings["line"] - LINE)
+    found |= bending_lengths(readings)
     for grain in GRAINS:
-        if f"overhang.{grain}_face_up" in readings:
-            cubes = [(readings[f"overhang.{grain}_{face}"] / ratio) ** 3 for face in FACES]
-            found[f"bending_length_{grain}"] = (sum(cubes) / 2) ** (1 / 3)
         weight = found["areal_density"] * STANDARD_GRAVITY
         found[f"rigidity_{grain}"] = weight * found[f"bending_length_{grain}"] ** 3
         if f"{grain}_strip.stretch" in readings:
@@ -284,6 +275,35 @@ def constants(readings: Mapping[str, float]) -> dict[str, float]:
     if "stack.height" in readings:
         found["thickness"] = readings["stack.height"] / readings["stack.layers"]
     return found
+
+
+def bending_lengths(readings: Mapping[str, float]) -> dict[str, float]:
+    """Bending length [m] of the grains whose overhang was read, under `bending_length_warp` and `_weft`.
+
+    Of both faces the rigidities' mean. One face alone is taken to be stiffer than that mean by the share `curl_warp`,
+    the face down limper. One grain alone gives the other too, by `weft_to_warp`.
+    """
+    ratio = OVERHANG_RATIO + OVERHANG_SLOPE * (readings["line"] - LINE)
+    found = {}
+    for grain in GRAINS:
+        faces = read_faces(readings, grain)
+        cubes = [(readings[f"overhang.{grain}_{face}"] / ratio) ** 3 for face in faces]
+        if len(faces) == 1:
+            curl = readings[f"curl_{grain}"]
+            cubes = [cubes[0] / (1 + (curl if faces[0] == "face_up" else -curl))]
+        if cubes:
+            found[f"bending_length_{grain}"] = (sum(cubes) / len(cubes)) ** (1 / 3)
+    if len(found) == 1 and "weft_to_warp" in readings:
+        if "bending_length_warp" in found:
+            found["bending_length_weft"] = found["bending_length_warp"] * readings["weft_to_warp"]
+        else:
+            found["bending_length_warp"] = found["bending_length_weft"] / readings["weft_to_warp"]
+    return found
+
+
+def read_faces(readings: Mapping[str, object], grain: str) -> tuple[str, ...]:
+    """The faces on which the overhang of a grain was read."""
+    return tuple(face for face in FACES if f"overhang.{grain}_{face}" in readings)
 
 
 def strip_stiffness(readings: Mapping[str, float], strip: str) -> float:
@@ -303,8 +323,9 @@ def measured_cloth(readings: Mapping[str, Reading], model: Cloth, *, name: str, 
     u² = Σ (∂value/∂reading · u_reading)², slopes by central differences.
     Source: JCGM 100:2008 (GUM), 5.1.2. Raises SceneError when the constants are not those of a cloth.
     """
-    filled = tuple(key for key in FILLABLE if MEASURED_BY.get(key) not in readings)
+    filled = tuple(key for key in FILLABLE if not any(name in readings for name in MEASURED_BY.get(key, ())))
     known = {**readings, **{f"filled.{key}": Reading(getattr(model, key), _spread(key, model)) for key in filled}}
+    known |= _assumed(readings, model)
     middle = {key: reading.value for key, reading in known.items()}
     values = constants(middle)
     _refuse_stiff_bias(values, middle, label)
@@ -319,6 +340,16 @@ def measured_cloth(readings: Mapping[str, Reading], model: Cloth, *, name: str, 
         filled_from=model.name,
         readings=MappingProxyType(dict(readings)),
     )
+
+
+def _assumed(readings: Mapping[str, Reading], model: Cloth) -> dict[str, Reading]:
+    """What stands in for overhangs that were not read: curl unknown either way, weft to warp as in `model`."""
+    read = {grain: len(read_faces(readings, grain)) for grain in GRAINS}
+    assumed = {f"curl_{grain}": Reading(0.0, ONE_FACE) for grain, faces in read.items() if faces == 1}
+    if min(read.values()) == 0 < max(read.values()):
+        likely = model.bending_length_weft / model.bending_length_warp
+        assumed["weft_to_warp"] = Reading(likely, ONE_GRAIN * likely)
+    return assumed
 
 
 def propagated(known: Mapping[str, Reading]) -> dict[str, float]:
@@ -339,12 +370,12 @@ def propagated(known: Mapping[str, Reading]) -> dict[str, float]:
 NUMBER_KEYS: Final = tuple(key for key, rule in CLOTH_KEYS.items() if isinstance(rule, Number))
 MEASURED_BY: Final = MappingProxyType(
     {
-        "thickness": "stack.height",
-        "shear_stiffness": "bias_strip.stretch",
-        "friction_on_cloth": "board.on_cloth",
-        "friction_on_figure": "board.on_figure",
-        **{f"bending_length_{grain}": f"overhang.{grain}_face_up" for grain in GRAINS},
-        **{f"tensile_stiffness_{grain}": f"{grain}_strip.stretch" for grain in GRAINS},
+        "thickness": ("stack.height",),
+        "shear_stiffness": ("bias_strip.stretch",),
+        "friction_on_cloth": ("board.on_cloth",),
+        "friction_on_figure": ("board.on_figure",),
+        **{f"bending_length_{grain}": tuple(f"overhang.{grain}_{face}" for face in FACES) for grain in GRAINS},
+        **{f"tensile_stiffness_{grain}": (f"{grain}_strip.stretch",) for grain in GRAINS},
     }
 )
 FILLABLE: Final = tuple(bare_name(key) for key in NUMBER_KEYS if key != "areal_density_g_m2")
@@ -398,12 +429,13 @@ SURER: Final = MappingProxyType(
 
 @dataclass(frozen=True)
 class Line:
-    """One value as it is written: key with its unit, value and ± in that unit, whether it was filled."""
+    """One value as it is written: key with its unit, value and ± in that unit, whether it was filled, and how it was found."""
 
     key: str
     value: float
     error: float
     filled: bool
+    how: str
 
     @property
     def words(self) -> str:
@@ -418,10 +450,21 @@ def written(measured: MeasuredCloth) -> list[Line]:
     for key in WRITTEN_KEYS:
         name = bare_name(key)
         error = measured.errors[name]
-        filled = name.replace("rigidity", "bending_length") in measured.filled
         shown_error = float(f"{from_si(key, error) if ending_of(key) else error:.2g}")
-        lines.append(Line(key, _edge(key, getattr(measured.cloth, name)), shown_error, filled))
+        lines.append(Line(key, _edge(key, getattr(measured.cloth, name)), shown_error, *_how(name, measured)))
     return lines
+
+
+def _how(name: str, measured: MeasuredCloth) -> tuple[bool, str]:
+    """Whether a value was filled, and in words how it was found."""
+    filled = name.replace("rigidity", "bending_length") in measured.filled
+    grain = name.rpartition("_")[2]
+    if not name.startswith(("rigidity", "bending_length")):
+        return filled, f"filled from {measured.filled_from}" if filled else "measured"
+    if not filled:
+        return filled, "measured on one face" if len(read_faces(measured.readings, grain)) == 1 else "measured"
+    other = GRAINS[1 - GRAINS.index(grain)]
+    return filled, f"filled from the {other}" if read_faces(measured.readings, other) else f"filled from {measured.filled_from}"
 
 
 def measured_object(measured: MeasuredCloth) -> dict[str, Any]:
@@ -445,7 +488,7 @@ def measured_table(measured: MeasuredCloth) -> str:
         name = bare_name(line.key)
         unit = f" [{unit_of(line.key).symbol}]" if ending_of(line.key) else ""
         share = 100 * line.error / line.value if line.value else math.inf
-        how = f"filled from {measured.filled_from}" if line.filled else f"measured, {share:.0f} %"
+        how = line.how if line.filled else f"{line.how}, {share:.0f} %"
         lines.append(f"  {name.replace('_', ' ') + unit:<32}{line.words:>18}   {how}")
         if not line.filled and share > 100 * COARSE and name in SURER:
             coarse.append(f"{name.replace('_', ' ')}: {SURER[name]}")
@@ -456,12 +499,11 @@ def measured_table(measured: MeasuredCloth) -> str:
 
 
 def cloth_file_text(measured: MeasuredCloth) -> str:
-    """The cloth as a file that a scene's `[cloth]` names as its preset."""
+    """The cloth as a file that a scene's `[cloth]` names as its cloth."""
     lines = [f"# A cloth for drape, from {measured.cloth.source.partition(';')[0]}.", f"# {MEANING}", "", "[cloth]"]
     lines.append(f"name = {json.dumps(measured.cloth.name, ensure_ascii=False)}")
     for line in written(measured):
-        how = f"filled from {measured.filled_from}" if line.filled else "measured"
-        note = f"# ± {plain_number(line.error)}, {how}"
+        note = f"# ± {plain_number(line.error)}, {line.how}"
         start = "# " if line.key not in NUMBER_KEYS else ""
         lines.append(f"{f'{start}{line.key} = {line.value!r}':<40}{note}")
     lines.append(f"source = {json.dumps(measured.cloth.source, ensure_ascii=False)}")

@@ -109,7 +109,7 @@ def _check_given(tape: Mapping[str, float], sex: str) -> None:
             if not low <= value <= high:
                 raise FigureError(
                     f"figure: {key}: got {degrees(value):.1f} deg, allowed {degrees(low):.0f} to {degrees(high):.0f}. "
-                    "Measure below the horizontal."
+                    "Measure it from the level down."
                 )
             continue
         low, high = GIRTH_RANGE.get(key, (0.01, 2.30))

@@ -2,7 +2,7 @@
 
 Run by hand: `python tests/bench/bodies.py --count 200`. Bodies, tolerances and measuring are those of
 tests/published/test_figure_survey.py, so is the exact test of whether a mesh crosses itself; the table stands in
-DEVELOPERS.md. What fails is named, body by body.
+README.md here. What fails is named, body by body.
 """
 
 from __future__ import annotations

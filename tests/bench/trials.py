@@ -1,4 +1,4 @@
-"""Every trial against its exact value, as a Markdown table for DEVELOPERS.md.
+"""Every trial against its exact value, as a Markdown table for README.md here.
 
     python tests/bench/trials.py                 # all but the disc, a minute or two
     python tests/bench/trials.py --disc          # the disc as well, half an hour or more

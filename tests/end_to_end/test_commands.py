@@ -339,7 +339,7 @@ def test_cloth_works_out_a_file_that_a_scene_can_name(tmp_path: Path) -> None:
     out = tmp_path / "grey-cloth"
     assert {path.name for path in out.iterdir()} == {f"grey-cloth.{ending}" for ending in ("toml", "txt", "json", "svg")}
     assert json.loads((out / "grey-cloth.json").read_text(encoding="utf-8")) == found
-    assert 'preset = "grey-cloth/grey-cloth.toml"' in done.stderr
+    assert 'cloth = "grey-cloth/grey-cloth.toml"' in done.stderr
     before = {path.name: path.read_bytes() for path in out.iterdir()}
     table = drape("cloth", "grey.toml", where=tmp_path)
     assert table.stdout == (out / "grey-cloth.txt").read_text(encoding="utf-8")

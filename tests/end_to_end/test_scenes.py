@@ -1,6 +1,6 @@
 """Both shipped scenes, settled on a 3 cm mesh, against what their own headers say.
 
-The ranges are those of the headers: they hold every one of three meshes at 3 cm (DEVELOPERS.md, "What was measured"). The trade's sayings about the two drafts are common
+The ranges are those of the headers: they hold every one of three meshes at 3 cm (tests/bench/README.md). The trade's sayings about the two drafts are common
 practice, no source; where ours disagree (the round neck does not gape behind), the header says so.
 """
 

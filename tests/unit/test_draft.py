@@ -402,7 +402,7 @@ REFUSED: Mapping[str, tuple[Style, str]] = {
     ),
     "radius and ease": (
         Style("round", 1.1, front_neck_depth=0.14, neck_ease=0.02),
-        r"settled by one dimension, got front_neck_depth_cm",
+        r"takes one dimension, got front_neck_depth_cm",
     ),
     "too short": (
         Style("round", 1.1, front_neck_depth=0.12),
@@ -411,7 +411,7 @@ REFUSED: Mapping[str, tuple[Style, str]] = {
     "too narrow": (Style("tailored", 1.1, neck_width=0.08), r"too short to close"),
     "wider than the shoulders": (
         Style("round", 1.1, front_neck_depth=0.45),
-        r"lets the shoulders through, got 141\.4 cm sewn, allowed under",
+        r"so wide that the shoulders slip through, got 141\.4 cm sewn, allowed under",
     ),
     "fastened": (
         Style("round", 1.1, fastened_length=1.2),

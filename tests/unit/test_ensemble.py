@@ -62,7 +62,7 @@ def test_members_differ_in_mesh_and_cloth_and_spread_is_beside_the_first(chance)
     neck = fitting.readings["neck"]
     assert neck["gap_back_cm"] == 1.0 and neck["gap_back_cm_spread"] == pytest.approx(np.sqrt((1 + 9) / 2), rel=1e-5)
     assert fitting.readings["spread"]["members"] == 3
-    assert any("Left out of the spread" in line for line in told)
+    assert any("does not count for the ±" in line for line in told)
     assert any(v["undecided"] for v in fitting.readings["verdicts"])
 
 

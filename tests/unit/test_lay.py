@@ -128,9 +128,9 @@ def test_what_cannot_be_is_refused_in_a_line() -> None:
     wide = polygon("yoke", [(0, 0), (1, 0), (1, 0.9), (0, 0.9)], 4)
     with pytest.raises(DraftError, match="piece 4, yoke, is 90 cm across the grain, allowed 70"):
         lay_pieces([wide], Bolt(0.7))
-    with pytest.raises(DraftError, match="got across on cloth with a nap"):
+    with pytest.raises(DraftError, match="got across for cloth with a nap"):
         lay_pieces([wide], Bolt(1.4, nap=True, fold="across"))
-    with pytest.raises(DraftError, match="across on cloth with flaws"):
+    with pytest.raises(DraftError, match="across for cloth with flaws"):
         lay_pieces([wide], Bolt(1.4, fold="across", flaws=(Flaw(1, 1, 0.1),)))
     with pytest.raises(DraftError, match="got 0, allowed more than 0"):
         lay_pieces([wide], Bolt(0.0))

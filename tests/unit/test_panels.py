@@ -260,9 +260,9 @@ REFUSED = {
     "bows too far": (Style("round", 1.1, darts=(Dart(leg_bow=0.03, length=0.1),)), r"dart\.leg_bow_cm: got 3, allowed -2 to 2"),
     "short and long": (Style("round", 1.1, darts=(Dart(length=0.1, point_short=0.01),)), r"dart\.point_short_cm: got length_cm"),
     "too short": (Style("tailored", 1.1, darts=(Dart(point_short=0.15),)), r"dart\.point_short_cm: got 15, allowed less"),
-    "which shoulder": (
-        Style("round", 1.1, closure_place="centre front", darts=(Dart(),)),
-        r"dart\.place: missing, allowed left shoulder or right shoulder with a closing at centre front",
+    "one on each shoulder, and another": (
+        Style("round", 1.1, closure_place="centre front", darts=(Dart(), Dart("left shoulder"))),
+        r"dart 2\.place: got 'left shoulder' twice, allowed one dart on each shoulder",
     ),
     "cut at centre front": (
         Style("round", 1.1, closure_place="centre front", shoulder_cut_intake=0.05),

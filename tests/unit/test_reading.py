@@ -72,6 +72,7 @@ NAMES = {
     "neck": ("front neck", "back neck"), "closure": ("front closure", "back closure"),
     "opening": ("front opening", "back opening"), "darts": (),
     "closure_place": "right shoulder", "closure_azimuth": -np.pi / 2,
+    "fastening": SimpleNamespace(overlap=0.0),
 }  # fmt: skip
 
 
@@ -458,6 +459,9 @@ def test_gape_is_the_chord_between_opening_edges(figure, melton):
         points[index] = tip + 0.6 * np.array([0.0, np.sin(swing), -np.cos(swing)])
     closure = read_closure(dataclasses.replace(worn, points=points))
     assert closure["gape_cm"] == pytest.approx(20 * np.sin(np.radians(15.0)))
+    for overlap, left in ((0.02, 20 * np.sin(np.radians(15.0)) - 2.0), (0.08, 0.0)):
+        lapped = SimpleNamespace(**{**vars(worn.draft), "fastening": SimpleNamespace(overlap=overlap)})
+        assert read_closure(dataclasses.replace(worn, points=points, draft=lapped))["gape_cm"] == pytest.approx(left)
 
 
 @pytest.mark.parametrize("strain", [0.0, 0.01])
@@ -491,5 +495,13 @@ def test_each_part_carries_what_rests_on_it(figure, melton):
     assert weight["shoulder_right_percent"] == pytest.approx(100 * parts["shoulder_right"])
     assert weight["arms_percent"] == pytest.approx(100 * (parts["arm_left"] + parts["arm_right"]))
     assert weight["torso_percent"] == pytest.approx(100 * (parts["torso"] + parts["leg"]))
+    assert weight["pressed_down_percent"] == 0.0
+    pressing = force.copy()
+    pressing[COUNT + 1 : COUNT + 9][[REGIONS.index("neck"), REGIONS.index("head")], 2] *= -1  # on what the chin lies on
+    down = parts["neck"] + parts["head"]
+    pressed = read_weight(dataclasses.replace(worn, figure=parted, contact_force=pressing))
+    assert pressed["neck_percent"] == 0.0 and pressed["pressed_down_percent"] == pytest.approx(100 * down)
+    assert pressed["arms_percent"] == pytest.approx(100 * (parts["arm_left"] + parts["arm_right"]) / (1 - down))
+    assert sum(pressed[f"{part}_percent"] for part in ("neck", "shoulder_left", "shoulder_right", "arms", "torso")) == pytest.approx(100)
     lighter = read_weight(dataclasses.replace(worn, figure=parted, contact_force=0.9 * force))
     assert lighter["balance_error_percent"] == pytest.approx(10.0)

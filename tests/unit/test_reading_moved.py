@@ -79,6 +79,7 @@ def worn_by(figure, melton, off):
     mesh = Mesh(flat, triangles, edges, np.empty((0, 2), dtype=np.int64))
     marks = {"front neck": flat[COUNT // 4], "back neck": flat[3 * COUNT // 4]}
     draft = SimpleNamespace(
+        fastening=SimpleNamespace(overlap=0.0),
         collar=(), dags=(), grain=0.0,
         marks=marks, neck=("front neck", "back neck"), closure=("front closure", "back closure"),
         opening=("front opening", "back opening"), closure_place="right shoulder", closure_azimuth=-np.pi / 2,

@@ -44,6 +44,7 @@ def readings(name: str = "pageant-plain", *, shift: float = 0.0) -> dict[str, An
         "seconds": {"figure": 0.5, "settle": 12.0},
         "crossings": 0,
         "deepest_mm": 0.12,
+        "remarks": [],
         "neck": {
             **some("gap_front_cm", "gap_left_cm", "gap_back_cm", "gap_right_cm", "gap_max_cm"),
             **some("ride_front_cm", "ride_back_cm", "ride_left_cm", "ride_right_cm"),
@@ -72,7 +73,7 @@ def readings(name: str = "pageant-plain", *, shift: float = 0.0) -> dict[str, An
         "balance": some("forward_cm", "left_cm", "turn_deg"),
         "weight": some(
             "cloth_kg", "neck_percent", "shoulder_left_percent", "shoulder_right_percent",
-            "arms_percent", "torso_percent", "balance_error_percent",
+            "arms_percent", "torso_percent", "pressed_down_percent", "balance_error_percent",
         ),
         "collar": some(
             "top_gap_front_cm", "top_gap_left_cm", "top_gap_back_cm", "top_gap_right_cm", "top_gap_max_cm",

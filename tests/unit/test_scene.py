@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from drape.allowed import CLOTH_KEYS, SCENE_TABLES, TAPE_KEYS
-from drape.errors import SceneError
+from drape.errors import OldKeyWarning, SceneError
 from drape.listing import cloths_object
 from drape.padding import KINDS
 from drape.scene import (
@@ -52,7 +52,7 @@ body = "bearer.toml"
 chest_girth_cm = 95.5
 
 [cloth]
-preset = "heavy melton"
+cloth = "heavy melton"
 
 [draft]
 sweep_deg = 180.0
@@ -157,7 +157,7 @@ def test_a_shoulder_measure_frees_the_one_bound_to_it(shop: Path, own: str, kept
 
 
 def test_a_short_scene_is_enough(shop: Path) -> None:
-    text = 'title = "Short"\n[figure]\nbody = "bearer.toml"\n[cloth]\npreset = "flannel"\n'
+    text = 'title = "Short"\n[figure]\nbody = "bearer.toml"\n[cloth]\ncloth = "flannel"\n'
     (shop / "short.toml").write_text(text + '[draft]\nneck = "round"\nlength_cm = 100\n', encoding="utf-8")
     scene = load_scene(shop / "short.toml")
     assert scene.edge_length == 0.02
@@ -222,7 +222,7 @@ REFUSED = [
     ("length_cm = 112.0", "length_cm = 1.12", "got 1.12, allowed 15 to 200 cm. If this is in metres, write 112.0."),
     ("chest_girth_cm = 95.5", "neck_base_girth_cm = 15", "If this is in inches, write 38.1."),
     ("sweep_deg = 180.0", "sweep_deg = 3.1416", "If this is in radians, write 180.0."),
-    ('preset = "heavy melton"', 'preset = "heavy melton"\nareal_density_g_m2 = 0.6', "If this is in kg/m², write 600.0."),
+    ('cloth = "heavy melton"', 'cloth = "heavy melton"\nareal_density_g_m2 = 0.6', "If this is in kg/m², write 600.0."),
     ("length_cm = 112.0", "length_cm = 5000", "got 5000, allowed 15 to 200 cm. Check the number and its unit."),
     # names
     ("length_cm = 112.0", "lenght_cm = 112.0", "draft.lenght_cm: unknown key. Nearest known: length_cm."),
@@ -259,12 +259,12 @@ REFUSED = [
     ("length_cm = 112.0", "", "draft.length_cm: missing, allowed 15 to 200 cm. Add length_cm = ... under [draft], or length_to, or off_floor_cm."),
     ('title = "Lamp bearer\'s cloak"', "", 'title: missing, allowed a text. Add title = "..." at the top.'),
     ('body = "bearer.toml"', "", "figure.body: missing"),
-    ('preset = "heavy melton"', "", "cloth.preset: missing, allowed"),
-    ('preset = "heavy melton"', "areal_density_g_m2 = 600", "cloth.thickness_mm: missing, allowed 0.1 to 10 mm"),
-    ('preset = "heavy melton"', 'preset = "melton"', 'cloth.preset: got "melton", no such file; allowed a path, or "light suiting"'),
-    ("[draft]", "[lining]\n[draft]", "lining.preset: missing, allowed"),
-    ("[draft]", '[lining]\npreset = "silk"\n[draft]', 'lining.preset: got "silk", no such file; allowed a path'),
-    ("[draft]", '[lining]\npreset = "calico"\ncolour = "red"\n[draft]', 'lining.colour: got "red", allowed #000000'),
+    ('cloth = "heavy melton"', "", "cloth.cloth: missing, allowed"),
+    ('cloth = "heavy melton"', "areal_density_g_m2 = 600", "cloth.thickness_mm: missing, allowed 0.1 to 10 mm"),
+    ('cloth = "heavy melton"', 'cloth = "melton"', 'cloth.cloth: got "melton", no such file; allowed a path, or "light suiting"'),
+    ("[draft]", "[lining]\n[draft]", "lining.cloth: missing, allowed"),
+    ("[draft]", '[lining]\ncloth = "silk"\n[draft]', 'lining.cloth: got "silk", no such file; allowed a path'),
+    ("[draft]", '[lining]\ncloth = "calico"\ncolour = "red"\n[draft]', 'lining.colour: got "red", allowed #000000'),
     ("[draft]", '[interlining]\ncolour = "#000000"\n[draft]', "interlining.colour: unknown here. It belongs in [lining]."),
     ("[draft]", "[lining]\nareal_density_g_m2 = 90\n[draft]", "lining.thickness_mm: missing, allowed 0.1 to 10 mm"),
     ('body = "bearer.toml"', 'body = "nobody.toml"', 'cloak.toml, figure.body: got "nobody.toml", no such file'),
@@ -367,7 +367,7 @@ def test_no_text_whatever_brings_anything_but_one_line(tmp_path: Path, text: str
 def test_a_length_is_taken_in_si_or_refused(shop: Path, key: str, value: float) -> None:
     """In range: the value over a hundred, nothing clamped. Out of range: the value is shown."""
     rest = "" if key in ("length_cm", "off_floor_cm") else "length_cm = 100.0\n"
-    text = 'title = "t"\n[figure]\nbody = "bearer.toml"\n[cloth]\npreset = "calico"\n[draft]\nneck = "round"\n'
+    text = 'title = "t"\n[figure]\nbody = "bearer.toml"\n[cloth]\ncloth = "calico"\n[draft]\nneck = "round"\n'
     (shop / "one.toml").write_text(f"{text}{rest}{key} = {value!r}\n", encoding="utf-8")
     rule = SCENE_TABLES["draft"].keys[key]
     if rule.low <= value <= rule.high:  # type: ignore[union-attr]
@@ -537,7 +537,7 @@ def twill(shop: Path) -> Path:
 
 
 def test_a_cloth_may_be_named_by_its_file_beside_the_scene(twill: Path) -> None:
-    text = SCENE.replace('preset = "heavy melton"', 'preset = "twill.toml"\nthickness_mm = 0.3')
+    text = SCENE.replace('cloth = "heavy melton"', 'cloth = "twill.toml"\nthickness_mm = 0.3')
     (twill / "cloak.toml").write_text(text, encoding="utf-8")
     scene = load_scene(twill / "cloak.toml")
     assert scene.layers == (scene.cloth.name,) == ("toll-house twill",)
@@ -566,7 +566,7 @@ def test_a_cloth_file_is_held_to_its_keys(twill: Path, old: str, new: str, says:
 
 
 def test_layers_come_out_as_one_cloth_with_the_linings_colour_and_friction(twill: Path) -> None:
-    lined = '[interlining]\npreset = "calico"\n[lining]\npreset = "twill.toml"\ncolour = "#8C3B3B"\n[draft]'
+    lined = '[interlining]\ncloth = "calico"\n[lining]\ncloth = "twill.toml"\ncolour = "#8C3B3B"\n[draft]'
     (twill / "cloak.toml").write_text(SCENE.replace("[draft]", lined), encoding="utf-8")
     scene = load_scene(twill / "cloak.toml")
     assert scene.layers == ("heavy melton", "calico", "toll-house twill")
@@ -622,3 +622,19 @@ def test_a_limit_that_cannot_be_is_refused(tmp_path: Path, line: str, says: str)
     path.write_text(f"{STARTER_SCENE}\n[verdict]\n{line}\n", encoding="utf-8")
     with pytest.raises(SceneError, match=f"verdict.*{re.escape(says)}"):
         load_scene(path)
+
+
+def test_a_cloths_old_key_is_read_with_one_note_and_is_the_same_scene(shop: Path) -> None:
+    path = shop / "cloak.toml"
+    text = path.read_text(encoding="utf-8") + '\n[lining]\ncloth = "light suiting"\n'
+    path.write_text(text, encoding="utf-8")
+    new = load_scene(path)
+    path.write_text(text.replace('cloth = "', 'preset = "'), encoding="utf-8")
+    with pytest.warns(OldKeyWarning) as told:
+        assert load_scene(path) == new
+    assert [str(one.message) for one in told] == [f"{path}: preset was read as cloth, its name now. Write cloth = ... in its place."]
+
+
+def test_a_cloths_old_and_new_key_together_are_refused(shop: Path) -> None:
+    line = complaint(shop, 'cloth = "heavy melton"', 'cloth = "heavy melton"\npreset = "coating"')
+    assert "cloth.preset: got cloth as well, of which it is the old name. Leave preset out." in line

@@ -77,6 +77,27 @@ def test_two_pieces_are_bridged():
     assert section.fullness == pytest.approx(0, abs=1e-6)
 
 
+@pytest.mark.parametrize("share", [1.0, 0.7])
+def test_two_parts_that_lie_apart_have_a_cord_each(share):
+    """One cord round both would be longer than they are, and the fullness below nought."""
+    one, triangles = tube(lambda a: 0.05 + 0.004 * np.cos(6 * a), share=share)
+    alone = level_section(one, triangles, 0.013)
+    both = np.concatenate([one - [0.3, 0, 0], one * [1, -1, 1] + [0.3, 0, 0]])
+    section = level_section(both, np.concatenate([triangles, triangles + len(one)]), 0.013)
+    assert section.hull > section.length + section.gap
+    if share == 1.0:
+        assert alone.fullness > 0.005 and section.fullness == pytest.approx(alone.fullness)
+    assert section.fullness >= 0.0 and section.cord <= section.length + section.gap
+
+
+def test_a_loose_loop_inside_a_section_is_all_in_excess():
+    outer, triangles = tube(lambda a: 0.2 + 0 * a)
+    both = np.concatenate([outer, 0.1 * outer])
+    both[len(outer):, 2] = outer[:, 2]
+    section = level_section(both, np.concatenate([triangles, triangles + len(outer)]), 0.013)
+    assert section.cord == section.hull and section.fullness == pytest.approx(0.1, abs=1e-9)
+
+
 def test_no_cloth_no_section():
     assert level_section(*tube(lambda a: 0.2 + 0 * a), 0.2) is None
 

@@ -170,13 +170,6 @@ def test_sentences_read_aloud():
                 assert verdict["finding"].endswith(".") and not set("±<>=_") & set(verdict["finding"])
 
 
-def test_the_readme_gives_every_limit_with_its_reason():
-    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
-    for name, threshold in THRESHOLDS.items():
-        (row,) = [line for line in readme.splitlines() if line.startswith(f"| `{name}` | ")]
-        assert f"| {threshold.value:g} " in row and threshold.reason[1:] in row
-
-
 def test_a_closure_at_centre_front_is_judged_by_its_own_line():
     readings = with_reading(("closure", "shift_cm"), limit("closure_cm") * 1.01)
     readings["closure"]["place"] = "centre front"
