@@ -19,7 +19,7 @@ from drape.contact import Touch
 from drape.distance import DistanceField, distance
 from drape.errors import NotSettledError
 from drape.solver import NEAR, Relaxation
-from drape.specimen import board, roller, strip_mesh
+from drape.specimen import Strip, board, roller, strip_mesh
 from drape.trial import Drawing, Evidence, Tell, end_shares, outlines
 from drape.units import STANDARD_GRAVITY
 
@@ -72,7 +72,7 @@ def tilt(
     The board stays where it is and the weight turns, first by 2° a look, then from the last angle that held by 0.1°.
     """
     began = time.perf_counter()
-    mesh = strip_mesh(length, width, edge_length, seed=seed)
+    mesh = strip_mesh(Strip(length, width, edge_length, seed=seed))
     sheet = sew(mesh, cloth)
     start = np.c_[mesh.flat, np.full(len(mesh.flat), 0.5 * cloth.thickness - LAID_DEPTH)]
     field_ = board([0.0, -width / 2], [length, width / 2])
@@ -125,7 +125,7 @@ def belt(
     radius = BELT_ROLLER + 0.5 * cloth.thickness - LAID_DEPTH
     span = 1.5 * radius
     length = 2 * span + radius * wrap
-    mesh = strip_mesh(length, width, edge_length, seed=seed)
+    mesh = strip_mesh(Strip(length, width, edge_length, seed=seed))
     sheet = sew(mesh, cloth)
     start = _over_roller(mesh.flat, radius, wrap, span)
     field_ = roller(BELT_ROLLER, start.min(axis=0) - 0.02, start.max(axis=0) + 0.02)
