@@ -17,8 +17,9 @@ import numpy as np
 from scipy.sparse import csr_array
 
 from drape.arrays import Floats, Ints
-from drape.bending import bending_matrix, triangle_areas
+from drape.bending import bending_matrix
 from drape.mesh import Mesh
+from drape.triangle import edge_vectors, sides_facing, triangle_areas
 from drape.units import STANDARD_GRAVITY
 
 
@@ -156,7 +157,7 @@ def sew(
             mass += seam_mass(places, line, inside, point_count)
             bending = bending + seam_bending(places, line, grain, inside, point_count)
     incident_start, incident_corner = incidence(triangles, point_count)
-    ends = np.sort(np.stack([np.roll(triangles, -1, 1), np.roll(triangles, -2, 1)], 2), 2).reshape(-1, 2)
+    ends = np.sort(sides_facing(triangles), axis=2).reshape(-1, 2)
     edges, owner = np.unique(ends, axis=0, return_inverse=True)
     spoke_start, spoke_end = incidence(edges, point_count)
     return Sheet(
@@ -235,11 +236,6 @@ def join_seams(vertex_count: int, seams: Ints) -> tuple[Ints, int]:
     np.minimum.at(first, label, np.arange(vertex_count))
     rank = np.argsort(np.argsort(first))
     return rank[label].astype(np.int64), len(first)
-
-
-def edge_vectors(corners: Floats) -> Floats:
-    """Edge opposite each corner, (t, 3, d): corner k+1 → corner k+2."""
-    return np.roll(corners, -2, axis=1) - np.roll(corners, -1, axis=1)
 
 
 def plane_stiffness(cloth: Cloth) -> Floats:

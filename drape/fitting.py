@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drape.carry import carried
-from drape.cloth import SeamAllowance, Sheet, edge_vectors, sew
+from drape.cloth import SeamAllowance, Sheet, sew
 from drape.contact import Touch, touch_of
 from drape.distance import DistanceField, distance
 from drape.draft import dags_as, draft_cloak, with_meshed_dags
@@ -39,6 +39,7 @@ from drape.scene import Body, Scene
 from drape.solver import Grip, Relaxation, Rest, Settling, relax
 from drape.spread import documented
 from drape.stance import Stance
+from drape.triangle import edge_vectors
 from drape.verdict import judge
 
 Floats = NDArray[np.float64]

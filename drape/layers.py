@@ -17,6 +17,7 @@ import numpy as np
 
 from drape.arrays import Flags, Floats, Ints
 from drape.near import EDGE_EDGE, EDGE_THROUGH_TRIANGLE, POINT_TRIANGLE, from_edge, from_triangle, search
+from drape.triangle import sides_facing
 
 LAYER_STIFFNESS = 1000.0  # [N/m] of one pair: of melton pressed together with 1 N, by a third of its thickness
 LAYER_TANGENT_SHARE = 0.5  # tangential stiffness of two layers that stick over the normal one
@@ -89,9 +90,7 @@ class Weave:
 
 def weave(triangles: Ints) -> Weave:
     """Edges of the triangles, each once, and the one or two triangles at each."""
-    start = np.roll(triangles, -1, axis=1).ravel()
-    end = np.roll(triangles, -2, axis=1).ravel()
-    ends = np.stack([np.minimum(start, end), np.maximum(start, end)], axis=1)
+    ends = np.sort(sides_facing(triangles), axis=2).reshape(-1, 2)
     edges, index = np.unique(ends, axis=0, return_inverse=True)
     index = index.ravel()
     owner = np.repeat(np.arange(len(triangles)), 3)

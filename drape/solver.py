@@ -20,13 +20,14 @@ import numpy as np
 from scipy.sparse import coo_array, csr_array
 
 from drape.arrays import Flags, Floats, Ints
-from drape.cloth import Sheet, edge_vectors, weight
+from drape.cloth import Sheet, weight
 from drape.contact import FIGURE_STIFFNESS, TANGENT_SHARE, Touch
 from drape.distance import DistanceField, distance
 from drape.errors import BlewUpError
 from drape.layers import LAYER_STIFFNESS, NO_PAIRS, Pairs, close_of, find_pairs, pair_springs, weave
 from drape.metric import Factor, factor, membrane_laplacian, solve
 from drape.stepping import Found, Limits, Problem, relax_steps, scratch_for, state_at
+from drape.triangle import edge_vectors
 from drape.units import STANDARD_GRAVITY
 
 STEP = 2.0  # of 4, at which the stiffest mode of the metric’s bound would grow; from 2.8 contacts chatter for ever

@@ -6,6 +6,7 @@ import numba
 import numpy as np
 import pytest
 
+from drape import solver
 from drape.cloth import sew
 from drape.contact import Touch
 from drape.errors import BlewUpError
@@ -86,6 +87,25 @@ def test_nonsense_is_stopped(make_rectangle, melton):
     start = np.c_[mesh.flat, np.random.default_rng(0).normal(0, 0.01, len(mesh.flat))]
     with pytest.raises(BlewUpError, match="ceased to be numbers after"):
         Relaxation(sheet, start, Touch(0.003, layers=False)).advance(2000)
+
+
+def test_threads_are_given_back_after_a_step_that_fails(make_rectangle, melton, monkeypatch):
+    run, _, _ = hung(make_rectangle, melton)
+    before, used = numba.get_num_threads(), []
+
+    def fails(*_):
+        used.append(numba.get_num_threads())
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(solver, "relax_steps", fails)
+    try:
+        numba.set_num_threads(min(2, numba.config.NUMBA_NUM_THREADS))
+        asked = numba.get_num_threads()
+        with pytest.raises(KeyboardInterrupt):
+            run.advance(1)
+        assert used == [1] and numba.get_num_threads() == asked
+    finally:
+        numba.set_num_threads(before)
 
 
 @pytest.mark.parametrize("layers", [False, True])
