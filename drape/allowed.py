@@ -67,6 +67,35 @@ TAPE_KEYS: Final[Keys] = MappingProxyType(
     }
 )
 
+# What a maker may call a measure, without unit; a list: what it may mean, where it is not one thing.
+TAPE_WORDS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
+    {
+        **dict.fromkeys(("height", "body_height", "total_height", "full_height", "tall"), ("stature_cm",)),
+        **dict.fromkeys(
+            ("bust", "bust_girth", "full_bust", "breast", "breast_girth", "chest", "chest_circumference", "bust_circumference"),
+            ("chest_girth_cm",),
+        ),
+        **dict.fromkeys(("waist", "waistline", "natural_waist", "waist_circumference"), ("waist_girth_cm",)),
+        **dict.fromkeys(("hip", "hips", "hips_girth", "seat", "seat_girth", "hip_circumference"), ("hip_girth_cm",)),
+        **dict.fromkeys(("neck_base", "neck_hole", "neckline"), ("neck_base_girth_cm",)),
+        **dict.fromkeys(("mid_neck", "mid_neck_girth", "throat"), ("neck_girth_cm",)),
+        **dict.fromkeys(
+            ("neck", "collar", "collar_size", "neck_circumference", "neck_size"), ("neck_base_girth_cm", "neck_girth_cm")
+        ),
+        **dict.fromkeys(("shoulder", "shoulder_seam", "one_shoulder"), ("shoulder_length_cm",)),
+        **dict.fromkeys(
+            ("shoulder_width", "shoulders", "shoulders_width"), ("shoulder_breadth_cm", "shoulder_length_cm")
+        ),
+        **dict.fromkeys(("across_shoulders", "cross_shoulder", "point_to_point"), ("shoulder_breadth_cm",)),
+        **dict.fromkeys(("shoulder_angle", "shoulder_slant"), ("shoulder_slope_deg",)),
+        **dict.fromkeys(("nape", "nape_height", "neck_height", "nape_to_floor"), ("back_neck_height_cm",)),
+        **dict.fromkeys(("arm", "sleeve", "sleeve_length"), ("arm_length_cm",)),
+        **dict.fromkeys(("head", "head_circumference", "hat_size"), ("head_girth_cm",)),
+        **{name: (f"{name}_height_cm",) for name in ("wrist", "knee", "ankle")},
+        **{f"{name}_width": (f"{name}_breadth_cm",) for name in ("chest", "waist", "hip", "head", "upper_arm")},
+    }
+)
+
 # How the body stands, holds its arms, and what it wears under the cloak: in a body file, or in a scene, laid over it.
 STANCE_KEYS: Final[Keys] = MappingProxyType(
     {
@@ -114,10 +143,12 @@ BODY_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
             {
                 "name": Text(),
                 "sex": Text(choices=SEXES, required=True),
-                "source": Text(required=True, lines=True),
+                "source": Text(lines=True),
             }
         ),
-        "tape": Table({key: replace(rule, required=bare_name(key) in REQUIRED) for key, rule in TAPE_KEYS.items()}),
+        "tape": Table(
+            {key: replace(rule, required=bare_name(key) in REQUIRED) for key, rule in TAPE_KEYS.items()}, words=TAPE_WORDS
+        ),
         **HELD_TABLES,
     }
 )
@@ -138,7 +169,7 @@ BY_CLOTH: Final[Mapping[str, str]] = MappingProxyType({"preset": "cloth"})  # wh
 
 SCENE_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
     {
-        "figure": Table({"body": Text(required=True), **TAPE_KEYS}),
+        "figure": Table({"body": Text(required=True), **TAPE_KEYS}, words=TAPE_WORDS),
         **HELD_TABLES,
         "cloth": Table({"cloth": Text(), **CLOTH_KEYS}, partial=True, renamed=BY_CLOTH),  # what is due hangs on cloth
         "interlining": Table({"cloth": Text(), **BOLT_KEYS, **CLOTH_KEYS}, partial=True, renamed=BY_CLOTH),

@@ -19,15 +19,15 @@ from drape.commands import (
     run_cloth,
     run_cloths,
     run_compare,
-    run_cut,
-    run_draft,
     run_guide,
     run_measure,
     run_mend,
     run_new,
+    run_scenes,
     run_sit,
     run_trial_command,
 )
+from drape.cut_command import run_cut, run_draft
 from drape.show_command import run_show
 from drape.show_options import HEIGHT_PX, MAKES, PAINT_NAMES, VIEW_NAMES
 from drape.trial_options import KINDS, options_of
@@ -40,6 +40,7 @@ class OneLineParser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         line = " ".join(message.split())
         line = re.sub(r"invalid choice: (.+?) \(choose from (.+)\)", r"got \1, allowed \2", line)
+        line = re.sub(r"invalid float value: '(-?\d+),(\d+)'", r"got '\1,\2', allowed a number. Write a point: \1.\2", line)
         line = re.sub(r"invalid float value: (.+)", r"got \1, allowed a number", line)
         line = re.sub(r"invalid int value: (.+)", r"got \1, allowed a whole number", line)
         self.exit(BAD_INPUT, f"{self.prog}: {line}. Try `{self.prog} --help`.\n")
@@ -66,10 +67,11 @@ def build_parser() -> argparse.ArgumentParser:
         commands, "measure", run_measure, "build a body's mannequin, measure it, draw it and save it",
         example="drape measure ferry-warden",
     )  # fmt: skip
-    measure.add_argument("body", metavar="BODY", help="a body file, or the name of a shipped body")
+    measure.add_argument("body", metavar="BODY", help="a body file, a scene file, or the name of a shipped one")
     _add_out(measure, "NAME-figure")
     _add_json(measure)
     for name, run, words in (
+        ("scenes", run_scenes, "list the shipped scenes"),
         ("bodies", run_bodies, "list the shipped bodies"),
         ("cloths", run_cloths, "list the shipped cloths and their values"),
     ):
@@ -81,9 +83,10 @@ def build_parser() -> argparse.ArgumentParser:
     )
     new.add_argument("file", metavar="FILE", type=Path, help="file to write; never overwritten")
     new.add_argument(
-        "--kind", choices=("scene", "cloth"), default="scene",
-        help="what to start: a scene (default), or the table-top tests of a cloth, with their card to print",
+        "--kind", choices=("scene", "body", "cloth"), default="scene",
+        help="what to start: a scene (default); a body's tape measures, or a cloth's table-top tests, with a card to print",
     )  # fmt: skip
+    new.add_argument("--body", metavar="BODY", help="with a scene: whom it is for, a body file or the name of a shipped body")
     guide = _add_command(
         commands, "guide", run_guide, "explain every key, command, flag and reading, a page at a time",
         example="drape guide readings",
@@ -150,11 +153,12 @@ def _add_mend(commands: Any) -> None:
 
 def _add_draft(commands: Any) -> None:
     draft = _add_command(
-        commands, "draft", run_draft, "draw the flat draft alone, without settling it",
+        commands, "draft", run_draft, "draw the flat draft alone, its hem as it settled",
         example="drape draft ferry-warden-tailored",
     )  # fmt: skip
     draft.add_argument("scene", metavar="SCENE", help="a scene file, or the name of a shipped scene")
-    _add_out(draft)
+    _add_estimate(draft)
+    _add_out(draft, "NAME-draft")
     _add_json(draft)
 
 
@@ -200,7 +204,11 @@ def _add_cut(commands: Any) -> None:
         "--width-cm", type=float, metavar="X", help="width of the cloth, selvedge to selvedge; else the scene's, or 140"
     )
     cut.add_argument("--no-table", action="store_true", help="leave out what other widths would take, which needs most of the time")
-    _add_out(cut, "NAME-cut")
+    _add_estimate(cut)
+    cut.add_argument(
+        "--out", type=Path, metavar="DIR",
+        help="folder for the results (default ./NAME-cut, with the width behind it where it is not the scene's own)",
+    )  # fmt: skip
     _add_json(cut)
 
 
@@ -268,6 +276,13 @@ def _add_settling(command: argparse.ArgumentParser, folder: str = "NAME-fitting"
     )
     _add_out(command, folder)
     _add_json(command)
+
+
+def _add_estimate(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--estimate", action="store_true",
+        help="do not settle a hem asked for by where it hangs; draw an estimate, marked as one",
+    )  # fmt: skip
 
 
 def _add_out(command: argparse.ArgumentParser, folder: str = "NAME-fitting") -> None:

@@ -14,7 +14,7 @@ from typing import Final
 
 import numpy as np
 
-from drape.svg import arrowhead, polyline, type_line, write_svg
+from drape.svg import arrowhead, polyline, span, type_line, write_svg
 from drape.tabletop import FACES, GRAINS, LINE, MEANING, MeasuredCloth, written
 from drape.units import bare_name, ending_of, from_si, unit_of
 
@@ -216,8 +216,7 @@ def _arc(x: float, y: float, radius: float, start: float, end: float) -> str:
 
 def _span(a: tuple[float, float], b: tuple[float, float]) -> Parts:
     """A dimension line with a head at each end."""
-    first, last = np.array(a), np.array(b)
-    return [_line(FINE, a, b), arrowhead(first, last, 1.9, "#555"), arrowhead(last, first, 1.9, "#555")]
+    return span(np.array(a), np.array(b), FINE, 1.9, "#555")
 
 
 def _arrow(tail: tuple[float, float], tip: tuple[float, float]) -> Parts:

@@ -25,7 +25,7 @@ def chalk_points(draft: Draft) -> list[Chalked]:
     Letters are corners; numbers lie on curves, the neck edge's at thirds between its corners and centre points.
     """
     rows = _corners(draft)
-    lettered = [(_letter(k), label, point) for k, (label, point) in enumerate(rows)]
+    lettered = [(letter(k), label, point) for k, (label, point) in enumerate(rows)]
     numbered: list[Chalked] = []
     for label, run in _curves(draft):
         whole = length_of(run)
@@ -34,7 +34,7 @@ def chalk_points(draft: Draft) -> list[Chalked]:
     return lettered + numbered
 
 
-def _letter(k: int) -> str:
+def letter(k: int) -> str:
     """Return the k-th letter; after the last come A2, B2 and so on."""
     return LETTERS[k % len(LETTERS)] + (str(1 + k // len(LETTERS)) if k >= len(LETTERS) else "")
 
@@ -54,7 +54,7 @@ def _corners(draft: Draft) -> list[tuple[str, np.ndarray]]:
     for dart in draft.darts:
         if not dart.place:
             rows += [(f"{leg.removesuffix(' leg')} edge", run_of(draft, leg)[0]) for leg in dart.legs]
-        rows.append((dart.point, marks[dart.point]))
+        rows.append((f"{dart.point}, inside", marks[dart.point]))
     for name, point in marks.items():
         if name.endswith(" cut point"):
             rows.append((f"cut ends, {name.removesuffix(' cut point')}", point))
@@ -82,7 +82,7 @@ def _curves(draft: Draft) -> list[tuple[str, np.ndarray]]:
                 if length_of(run[start : stop + 1]) > SHORT:
                     found.append((f"on the {name} edge", run[start : stop + 1]))
     for dart in draft.darts:
-        found += [(f"on the {leg}", run_of(draft, leg)) for leg in dart.legs if len(run_of(draft, leg)) > 2]
+        found += [(f"on the {leg}, inside", run_of(draft, leg)) for leg in dart.legs if len(run_of(draft, leg)) > 2]
     for side, name in enumerate(draft.closure):
         cut = draft.marks.get(name.replace("closure", "cut point"))
         line = closing_line(draft, side)

@@ -13,7 +13,7 @@ import numpy as np
 
 from drape.chalk import Chalked, chalk_points, cm, collar_steps, hem_points
 from drape.cutline import allowances, allowances_said
-from drape.outline import Draft
+from drape.outline import Draft, hem_mark
 from drape.pattern import SMALL as DRAWN_TYPE
 from drape.pattern import neck_drawing
 from drape.svg import polyline, type_line, write_svg
@@ -29,7 +29,8 @@ RULE = 'fill="none" stroke="#8a8a8a" stroke-width="0.3"'
 def write_chalk_card(draft: Draft, path: Path, *, title: str) -> None:
     """Write the card, an A4 page in SVG; one user unit is 1 mm."""
     y = TOP
-    parts = type_line(LEFT, y, f"{title}: chalk card", min(LARGE, 178 / (0.64 * (len(title) + 12))), bold=True)
+    parts = type_line(LEFT, y - 9, hem_mark(draft), LARGE, bold=True) if draft.is_estimate else []
+    parts += type_line(LEFT, y, f"{title}: chalk card", min(LARGE, 178 / (0.64 * (len(title) + 12))), bold=True)
     y += 8
     for k, line in enumerate(steps(draft), start=1):
         for n, words in enumerate(_wrapped(f"{k}. {line}", 84)):
@@ -80,8 +81,13 @@ def steps(draft: Draft) -> list[str]:
         found.append(f"Neck: a string of {100 * values['front_neck_depth']:.1f} cm from O.")
     else:
         found.append("Neck: mark the lettered points, then the numbered ones, and draw the curve smoothly through them.")
-    if draft.darts or values["shoulder_cut_intake"]:
-        found.append("Darts and cuts: join their lettered points, straight unless numbered points bow them.")
+    if values["shoulder_cut_intake"]:
+        found.append("Shoulder cuts: join their lettered points, straight unless numbered points bow them.")
+    if draft.darts:
+        found.append(
+            "Darts: join each side of the neck edge to the point inside, straight unless numbered points bow them. Mark these "
+            "legs, do not cut them: the dart is folded between them and sewn. Its mouth is cut straight across."
+        )
     found += [f"Collar: {line}" for line in collar_steps(draft)]
     for dags in draft.dags:
         edge = dags.edge.replace("collar top", "collar's top")

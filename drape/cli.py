@@ -57,7 +57,7 @@ def _run(arguments: Sequence[str] | None) -> int:
     parser = build_parser()
     chosen = parser.parse_args(arguments)
     if chosen.command is None:
-        parser.error("no command given, allowed sit, compare, mend, draft, cut, show, trial, measure, bodies, cloths, cloth, new, guide")
+        parser.error("no command given, allowed sit, compare, mend, draft, cut, show, trial, measure, scenes, bodies, cloths, cloth, new, guide")
     try:
         with kept_kernels(), warnings.catch_warnings():
             _say_old_keys()

@@ -7,11 +7,12 @@ Arguments are left to `arguments`, files to `saving`, progress to `progress`, er
 from __future__ import annotations
 
 import contextlib
+import json
 import os
 import time
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Callable, Final, Sequence
+from typing import TYPE_CHECKING, Any, Final, Sequence
 
 from drape.compiling import say_compiling
 from drape.errors import NotSettledError, PictureError, SceneError
@@ -25,8 +26,6 @@ from drape.saving import (
     unused,
     with_picture_seconds,
     with_seat,
-    write_card,
-    write_draft,
     write_new,
     write_text,
     write_whole,
@@ -39,7 +38,6 @@ if TYPE_CHECKING:
     import argparse
 
     from drape.cloth import Cloth
-    from drape.cutting import Cut
     from drape.fitting import Fitting
     from drape.scene import Scene
 
@@ -51,6 +49,7 @@ QUALITY_EDGE_LENGTH_CM: Final = {"quick": 3.0, "fair": 1.5, "fine": 0.75}
 
 def run_sit(chosen: argparse.Namespace) -> int:
     """`drape sit`: settle one scene, save and print its readings."""
+    from drape.made_from import aside, book_and_say, sitting
     from drape.report import json_text
     from drape.scene import load_scene
     from drape.seated import seat_height_from
@@ -58,9 +57,13 @@ def run_sit(chosen: argparse.Namespace) -> int:
     scene = load_scene(chosen.scene)
     edge_length = _edge_length(chosen, scene)
     seat_height = None if chosen.seat_height_cm is None else seat_height_from(chosen.seat_height_cm)
-    with folder(chosen.out or Path(f"{scene.name}-fitting")) as out:
+    with contextlib.ExitStack() as until_done:
+        asked = until_done.enter_context(folder(chosen.out or Path(f"{scene.name}-fitting")))
         say_compiling()
-        fitting, complaint = _settle(scene, edge_length, chosen, out, seat_height)
+        fitting, complaint = _settle(scene, edge_length, chosen, seat_height)
+        run = sitting(scene, fitting, edge_length, chosen.seed, {"sure": chosen.sure, "seat_height_cm": chosen.seat_height_cm})
+        out = until_done.enter_context(folder(aside(asked, run)))
+        run = replace(run, files=tuple(save(scene, fitting, out)))
         failure = None
         if not chosen.no_pictures:
             started = time.monotonic()
@@ -69,13 +72,14 @@ def run_sit(chosen: argparse.Namespace) -> int:
             save_numbers(fitting, out)
         text = fittings_table([scene], [fitting])
         print(json_text(fitting.readings) if chosen.json else text, end="")
-        say_saved(out)
+        book_and_say(out, [run])
         return _finish([complaint], failure)
 
 
 def run_compare(chosen: argparse.Namespace) -> int:
     """`drape compare`: settle several scenes, save each and what differs."""
     from drape.comparison import points
+    from drape.made_from import book_and_say, sitting, together
     from drape.report import differences, json_text
     from drape.scene import load_body, load_scene, worn_by
 
@@ -96,7 +100,11 @@ def run_compare(chosen: argparse.Namespace) -> int:
     with folder(chosen.out or Path(f"{name}-fitting")) as out:
         (out / "compare.png").unlink(missing_ok=True)
         say_compiling()
-        settled = [_settle(scene, length, chosen, out) for scene, length in zip(scenes, lengths, strict=True)]
+        settled, runs = [], []
+        for scene, length in zip(scenes, lengths, strict=True):
+            settled.append(_settle(scene, length, chosen))
+            run = sitting(scene, settled[-1][0], length, chosen.seed, {"sure": chosen.sure})
+            runs.append(replace(run, files=tuple(save(scene, settled[-1][0], out))))
         fittings = [fitting for fitting, _ in settled]
         both = {
             "drafts": [fitting.readings for fitting in fittings],
@@ -108,12 +116,13 @@ def run_compare(chosen: argparse.Namespace) -> int:
         write_text(out / "compare.txt", text)
         failure = None if chosen.no_pictures else save_picture(fittings, out, out / "compare.png")
         print(json_text(both) if chosen.json else text, end="")
-        say_saved(out)
+        book_and_say(out, [*runs, together("compare", runs)])
         return _finish([complaint for _, complaint in settled], failure)
 
 
 def run_mend(chosen: argparse.Namespace) -> int:
     """`drape mend`: find by trying what to change on a draft, and write a new scene beside the old."""
+    from drape.made_from import book_and_say, sitting, together
     from drape.mend import mend, mended_object, mended_text, mended_words
     from drape.report import json_text
     from drape.scene import edge_length_from, load_scene, scene_file
@@ -122,7 +131,7 @@ def run_mend(chosen: argparse.Namespace) -> int:
     home = Path() if file.stem == chosen.scene else file.parent  # a shipped scene has no folder of the maker's
     new = unused(home / f"{scene.name}-mended.toml")
     is_sized = chosen.edge_length_cm is not None or chosen.quality is not None
-    edge_length = _edge_length(chosen, scene) if is_sized else edge_length_from(QUALITY_EDGE_LENGTH_CM["quick"])
+    edge_length = _edge_length(chosen, scene) if is_sized else max(edge_length_from(QUALITY_EDGE_LENGTH_CM["quick"]), scene.edge_length)
     with folder(chosen.out or Path(f"{scene.name}-mend")) as out:
         say_compiling()
         line = ProgressLine(scene.name)
@@ -141,97 +150,18 @@ def run_mend(chosen: argparse.Namespace) -> int:
             write_new(new, lambda path: path.write_text(text, encoding="utf-8"))
         written = str(new) if mended.is_better else ""
         fittings = [mended.before, *([mended.after] if mended.after else [])]
-        scenes = [scene, mended.scene][: len(fittings)]
+        scenes, runs = [scene, mended.scene][: len(fittings)], []
         for one, fitting in zip(scenes, fittings, strict=True):
-            save(one, fitting, out)
+            run = sitting(one, fitting, edge_length, chosen.seed, {})
+            runs.append(replace(run, files=tuple(save(one, fitting, out))))
         text, found = mended_words(mended, written), json_text(mended_object(mended, written))
         text = f"{text}\n{fittings_table(scenes, fittings)}"
         write_text(out / "mend.txt", text)
         write_text(out / "mend.json", found)
         failure = None if chosen.no_pictures else save_picture(fittings, out, out / "mend.png")
         print(found if chosen.json else text, end="")
-        say_saved(out)
+        book_and_say(out, [*runs, together("mend", runs)])
         return _finish([], failure)
-
-
-def run_draft(chosen: argparse.Namespace) -> int:
-    """`drape draft`: the flat draft with its dimensions, not settled."""
-    from drape.fitting import draft_of, figure_cut_for
-    from drape.levelling import is_trimmed
-    from drape.report import dimensions_table, edge_dimensions, json_text
-    from drape.scene import load_scene
-
-    scene = load_scene(chosen.scene)
-    with folder(chosen.out or Path(f"{scene.name}-fitting")) as out:
-        say_compiling()
-        figure = figure_cut_for(scene)
-        draft = draft_of(replace(scene, cutting=replace(scene.cutting, sewn=False)), figure)
-        write_draft(scene, draft, out)
-        write_card(scene, draft, out)
-        dimensions = {"scene": scene.name, "word": draft.word, **edge_dimensions(draft.dimensions), "remarks": list(draft.remarks)}
-        print(json_text(dimensions) if chosen.json else dimensions_table(scene.title, dimensions), end="")
-        say_saved(out)
-        if is_trimmed(scene.style, figure):
-            say("The hem is an estimate: `drape sit` trims it on the settled cloth and draws what it found.")
-        return DONE
-
-
-def run_cut(chosen: argparse.Namespace) -> int:
-    """`drape cut`: the draft cut from cloth of one width; pattern, lay, what to buy, order of work."""
-    from drape.cutting import cut_object, cut_text, write_cut
-    from drape.fitting import figure_cut_for
-    from drape.levelling import is_trimmed
-    from drape.report import json_text
-    from drape.scene import load_scene, width_from
-
-    scene = load_scene(chosen.scene)
-    width = scene.cutting.bolt.width if chosen.width_cm is None else width_from(chosen.width_cm)
-    with folder(chosen.out or Path(f"{scene.name}-cut")) as out:
-        say_compiling()
-        line = ProgressLine(scene.name)
-        try:
-            cut = _cut(scene, width, not chosen.no_table, line)
-        finally:
-            line.close()
-        write_cut(cut, out, write_whole)
-        write_text(out / "cut.json", json_text(cut_object(cut)))
-        print(json_text(cut_object(cut)) if chosen.json else cut_text(cut), end="")
-        say_saved(out)
-        if is_trimmed(scene.style, figure_cut_for(scene)):
-            say("The hem is an estimate: `drape sit` trims it on the settled cloth. Cut it with some to spare.")
-        return DONE
-
-
-def _cut(scene: Scene, width: float, with_table: bool, line: ProgressLine) -> Cut:
-    """The scene's draft cut from cloth of a width [m], what lies under it from its own."""
-    from drape.cautions import cautions
-    from drape.cutting import cut_draft, cut_inner
-    from drape.draft import draft_cloak
-    from drape.facings import smaller_pieces
-    from drape.fitting import figure_cut_for
-    from drape.lay import SHOPPING_WIDTHS
-    from drape.piecing import Allowances
-
-    plan, figure = scene.cutting, figure_cut_for(scene)
-    draft, allowances = draft_cloak(scene.style, figure), Allowances(plan.seam_allowance)
-    extra = smaller_pieces(draft, allowances, facing_width=plan.facing_width, inner_collar=plan.inner_collar)
-    words = cautions(sex=scene.sex, stature=scene.tape.get("stature"), cloths=scene.layers, clearance_cm=None)
-    inner = cut_inner(draft, plan, title=scene.title, progress=lambda words: _counted(line, words))
-    return cut_draft(
-        draft, replace(plan.bolt, width=width), allowances, name=scene.name, title=scene.title, grain=plan.grain,
-        widths=SHOPPING_WIDTHS if with_table else (), extra=extra, cautions=words, inner=inner,
-        progress=lambda words: _counted(line, words),
-    )  # fmt: skip
-
-
-def _counted(line: ProgressLine, words: str) -> Callable[[int, int], None]:
-    """What to call with tries done and tries in all, to move a part's bar."""
-    from drape.fitting import Progress
-
-    started = time.monotonic()
-    return lambda done, total: line(
-        Progress(words, done / max(total, 1), None, None, time.monotonic() - started, "")
-    )
 
 
 def run_trial_command(chosen: argparse.Namespace) -> int:
@@ -274,16 +204,16 @@ def _make_trial(
 
 
 def run_measure(chosen: argparse.Namespace) -> int:
-    """`drape measure`: a body's mannequin measured, drawn, and saved as a mesh."""
+    """`drape measure`: the mannequin of a body, or of a scene's, measured, drawn, and saved as a mesh."""
     from drape.figure import build_figure
     from drape.figure_sheet import draw_figure
     from drape.figure_table import measure_object, measure_table
     from drape.meshfile import write_glb, write_obj
     from drape.model import mannequin_parts
     from drape.report import json_text
-    from drape.scene import load_body
+    from drape.scene import load_wearer
 
-    body = load_body(chosen.body)
+    body = load_wearer(chosen.body)
     name = Path(chosen.body).stem
     with folder(chosen.out or Path(f"{name}-figure")) as out:
         say_compiling()
@@ -302,6 +232,17 @@ def run_measure(chosen: argparse.Namespace) -> int:
         print(told if chosen.json else text, end="")
         say_saved(out)
         return DONE
+
+
+def run_scenes(chosen: argparse.Namespace) -> int:
+    """`drape scenes`: the shipped scenes."""
+    from drape.listing import scenes_object, scenes_table
+    from drape.report import json_text
+    from drape.scene import load_scene, shipped_scenes
+
+    scenes = [load_scene(name) for name in shipped_scenes()]
+    print(json_text(scenes_object(scenes)) if chosen.json else scenes_table(scenes), end="")
+    return DONE
 
 
 def run_bodies(chosen: argparse.Namespace) -> int:
@@ -358,36 +299,61 @@ def run_guide(chosen: argparse.Namespace) -> int:
 
 
 def run_new(chosen: argparse.Namespace) -> int:
-    """`drape new`: a commented scene to start from, or a commented file of table-top tests and their card."""
+    """`drape new`: a commented scene to start from, or the form for a body or a cloth's tests, and its card."""
     path: Path = chosen.file
+    if chosen.body is not None and chosen.kind != "scene":
+        raise SceneError(f"new: got --body with --kind {chosen.kind}, allowed with a scene only. Leave it out.")
     if chosen.kind == "scene":
-        write_new(path, lambda new: new.write_text(STARTER_SCENE.replace("FILE", str(path)), encoding="utf-8"))
+        text = STARTER_SCENE.replace("FILE", str(path))
+        if chosen.body is not None:
+            text = _on_body(text, chosen.body, path.parent)
+        write_new(path, lambda new: new.write_text(text, encoding="utf-8"))
         say(f"Wrote {path}. Run it with: drape sit {path}")
         return DONE
-    from drape.benchcard import write_card_svg
-    from drape.tabletop import STARTER_MEASUREMENTS
-
     card = path.parent / f"{path.stem}.svg"
     if card == path:
         raise SceneError(f"new: got {path}, which is the card's own name. Give one ending in .toml.")
-    text = STARTER_MEASUREMENTS.replace("FILE", str(path)).replace("CARD", card.name)
-    write_new(card, write_card_svg)
+    text, write, after = _form(chosen.kind, path, card)
+    write_new(card, write)
     try:
         write_new(path, lambda new: new.write_text(text, encoding="utf-8"))
     except SceneError:
         card.unlink()
         raise
-    say(f"Wrote {path}, and {card} to print. When it is filled in: drape cloth {path}")
+    say(f"Wrote {path}, and {card} to print. When it is filled in: {after} {path}")
     return DONE
+
+
+def _form(kind: str, path: Path, card: Path) -> tuple[str, Callable[[Path], None], str]:
+    """The text of a form for a body or a cloth, what writes its card, and the command that takes it."""
+    if kind == "body":
+        from drape.bodycard import write_body_card
+        from drape.bodyform import body_form
+
+        return body_form(str(path), card.name), write_body_card, "drape measure"
+    from drape.benchcard import write_card_svg
+    from drape.tabletop import STARTER_MEASUREMENTS
+
+    text = STARTER_MEASUREMENTS.replace("FILE", str(path)).replace("CARD", card.name)
+    return text, write_card_svg, "drape cloth"
+
+
+def _on_body(text: str, body: str, home: Path) -> str:
+    """A scene's text with another body, one of a file by its way from the scene's folder. Raises SceneError if it is none."""
+    from drape.scene import load_body, shipped_bodies
+
+    load_body(body)
+    name = body if body in shipped_bodies() else Path(os.path.relpath(body, home)).as_posix()
+    return text.replace('body = "ferry-warden"', f"body = {json.dumps(name, ensure_ascii=False)}", 1)
 
 
 # --- settling ---------------------------------------------------------------------------------
 
 
 def _settle(
-    scene: Scene, edge_length: float, chosen: argparse.Namespace, out: Path, seat_height: float | None = None
+    scene: Scene, edge_length: float, chosen: argparse.Namespace, seat_height: float | None = None
 ) -> tuple[Fitting, NotSettledError | None]:
-    """One scene settled and its numbers saved; with the complaint when it did not come to rest."""
+    """One scene settled; with the complaint when it did not come to rest."""
     from drape.ensemble import sit_surely
     from drape.fitting import draft_of, figure_cut_for
 
@@ -411,7 +377,6 @@ def _settle(
     fitting = with_picture_seconds(fitting, 0.0)
     if seat_height is not None:
         fitting = with_seat(scene, fitting, seat_height)
-    save(scene, fitting, out)
     return fitting, complaint
 
 

@@ -47,7 +47,7 @@ def comparison_text(found: Sequence[Point], names: Sequence[str]) -> str:
     """The points as lines to stand under a table: for each draft where it is better, then where none is."""
     if not found:
         return ""
-    lines = ["", "Which is better, where a draft is at fault or may be; only beyond the ±"]
+    lines = ["", "Which draft is better, where one of them is at fault or may be:"]
     lines += [line for point in found if point["better"] for line in _point_lines(point, names)]
     alike = [reading_words(point["reading"])[0] for point in found if not point["better"]]
     if alike:

@@ -16,7 +16,7 @@ from typing import Any
 from drape.cutline import edges_said
 from drape.lay import SHOPPING_WIDTHS, Bolt, CuttingPlan, Lay, Progress, lay_pieces, naive_length, thrifty_pieces
 from drape.making import chalk_card, cutting_order, notions, sewing_order
-from drape.outline import Draft
+from drape.outline import Draft, hem_mark
 from drape.piece import Piece
 from drape.piecing import Allowances, seam_levels
 from drape.plot import write_lay_card, write_lay_dxf, write_lay_svg
@@ -78,7 +78,7 @@ def cut_draft(
             other = replace(bolt, width=width, flaws=(), price=None)
             there, laid, sum_of_strips = _cut_from(draft, other, allowances, grain, extra, layer, progress)
             table.append((width, sum_of_strips, laid, len(there)))
-    drawn = {piece.number: draw_piece(piece, title=title, nap=bolt.nap) for piece in pieces}
+    drawn = {piece.number: draw_piece(piece, title=title, nap=bolt.nap, mark=hem_mark(draft)) for piece in pieces}
     return Cut(
         name=name,
         title=title,
@@ -154,6 +154,7 @@ def cut_object(cut: Cut) -> dict[str, Any]:
     """Return the numbers as they go into JSON: units in the keys."""
     return {
         "scene": cut.name,
+        "hem": "estimate" if cut.draft.is_estimate else "settled",
         "edges": edges_said(cut.draft),
         "remarks": list(cut.draft.remarks),
         "cloth": _cloth_object(cut),
@@ -217,6 +218,11 @@ def _cm(value: float) -> float:
     return round(100 * value, 2)
 
 
+def _tenth(value: float) -> str:
+    """A length [m] in cm to the millimetre."""
+    return f"{100 * value:.1f}"
+
+
 def whole_cm(length: float) -> int:
     """Return a length to buy [cm], rounded up."""
     return math.ceil(100 * length - 1e-6)
@@ -224,7 +230,8 @@ def whole_cm(length: float) -> int:
 
 def cut_text(cut: Cut) -> str:
     """Return what to buy and how it is cut, as plain text."""
-    lines = [cut.title, "", *_layer_lines(cut, "cloth"), "", "Edges", *(f"  {line}" for line in edges_said(cut.draft))]
+    mark = [f"*** {hem_mark(cut.draft)} ***", ""] if cut.draft.is_estimate else []
+    lines = [cut.title, "", *mark, *_layer_lines(cut, "cloth"), "", "Edges", *(f"  {line}" for line in edges_said(cut.draft))]
     if cut.draft.remarks:
         lines += ["", REMARKS, *(f"  {line}" for line in cut.draft.remarks)]
     for layer in cut.inner:
@@ -321,23 +328,23 @@ def write_cut(cut: Cut, out: Path, write: Write) -> list[str]:
 def put_drawings(cut: Cut, put: Callable[[str, str, Callable[[Path], object]], None]) -> None:
     """Write the full-size pattern and the lay of one cloth; those of a layer under the outside begin with its name."""
     drawn = [cut.drawn[piece.number] for piece in cut.pieces]
-    layer = cut.pieces[0].layer
+    layer, mark = cut.pieces[0].layer, hem_mark(cut.draft)
     start, of = ("", "") if layer == "cloth" else (f"{layer}-", f" of the {layer}")
     for paper in PAPERS:
         put(
             f"{start}pattern-{paper}.pdf",
             f"Full-size pattern{of} to print and glue, {paper_words(paper)}",
-            lambda path, paper=paper: write_tiles(drawn, path, paper=paper, title=cut.title),
+            lambda path, paper=paper: write_tiles(drawn, path, paper=paper, title=cut.title, mark=mark),
         )
     put(
         f"{start}roll.pdf",
         f"Full-size lay{of} on one sheet, for a roll printer",
-        lambda path: write_roll(cut.drawn, cut.lay, path, title=cut.title),
+        lambda path: write_roll(cut.drawn, cut.lay, path, title=cut.title, mark=mark),
     )
     put(
         f"{start}lay.svg",
         f"Full-size lay{of} as SVG, in millimetres",
-        lambda path: write_lay_svg(cut.drawn, cut.lay, path, title=cut.title),
+        lambda path: write_lay_svg(cut.drawn, cut.lay, path, title=cut.title, mark=mark),
     )
     put(
         f"{start}lay.dxf",
@@ -347,7 +354,7 @@ def put_drawings(cut: Cut, put: Callable[[str, str, Callable[[Path], object]], N
     put(
         f"{start}lay-card.svg",
         f"The lay{of}, small, to hang beside the table",
-        lambda path: write_lay_card(cut.lay, path, title=cut.title),
+        lambda path: write_lay_card(cut.lay, path, title=cut.title, mark=mark),
     )
 
 
@@ -356,6 +363,7 @@ STYLE = (
     "table{border-collapse:collapse;margin:.6rem 0}td,th{padding:.15rem .8rem .15rem 0;text-align:right;"
     "border-bottom:1px solid #ddd}"
     ".named td:nth-child(2),.named th:nth-child(2){text-align:left}"
+    ".estimate{font-size:2.2rem;font-weight:bold;border:4px solid #222;padding:.4rem .8rem}"
     "img{width:100%;border:1px solid #ccc}h2{margin-top:2rem}"
     "@media print{h2{break-after:avoid}}"
 )
@@ -367,6 +375,7 @@ def index_page(cut: Cut, files: Sequence[tuple[str, str]]) -> str:
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{escape(cut.title)}</title>'
         f"<style>{STYLE}</style></head><body>",
         f"<h1>{escape(cut.title)}</h1>",
+        *([f'<p class="estimate">{escape(hem_mark(cut.draft))}</p>'] if cut.draft.is_estimate else []),
         *([f"<h2>{REMARKS}</h2>"] if cut.draft.remarks else []),
         *(f"<p>{escape(line)}</p>" for line in cut.draft.remarks),
         *_layer_parts(cut, "cloth"),
@@ -395,8 +404,9 @@ def index_page(cut: Cut, files: Sequence[tuple[str, str]]) -> str:
         for laid in one.lay.laid:
             points, lines = chalk_card(laid, cut.draft)
             parts.append(f"<h3>{laid.pieces[0].number}, {escape(laid.pieces[0].name)}{of}</h3>")
-            rows = [(p.sign, p.what, f"{100 * p.along:.1f}", f"{100 * p.across:.1f}") for p in points]
-            parts.append(_html_table(("", "point", "along", "across"), rows))
+            for inside, head in ((False, "on the outline"), (True, "inside: mark, do not cut")):
+                rows = [(p.sign, p.what, _tenth(p.along), _tenth(p.across)) for p in points if p.inside == inside]
+                parts += [_html_table(("", head, "along", "across"), rows)] if rows else []
             parts += [f"<p>{escape(line)}</p>" for line in lines]
     for heading, section in work_sections(cut):
         parts.append(f"<h2>{escape(heading)}</h2>" + "".join(f"<p>{escape(line)}</p>" for line in section))

@@ -15,11 +15,10 @@ import numpy as np
 
 from drape.cloth import Cloth
 from drape.errors import NotSettledError
-from drape.fitting import Fitting, Progress, rounded, sit_again
+from drape.fitting import Fitting, Progress, rounded, sit_again, verdicts_on
 from drape.scene import Scene, shipped_cloths
 from drape.spread import measured
 from drape.tabletop import FILLED_PLAIN, FILLED_SHARE
-from drape.verdict import judge
 
 MOST_MEMBERS: Final = 20
 WIDEST: Final = 2.0  # standard uncertainties a constant is moved at most
@@ -92,4 +91,4 @@ def sit_surely(
     if not others:
         return fitting, before
     readings = rounded(measured(fitting.readings, others))
-    return replace(fitting, readings={**readings, "verdicts": judge(readings, scene.limits)}), before
+    return replace(fitting, readings={**readings, "verdicts": verdicts_on(scene, fitting.draft, readings)}), before

@@ -6,6 +6,8 @@ that it needs no graphics driver and the same figure gives the same picture. Lef
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -17,12 +19,14 @@ from drape.camera import Frame
 from drape.figure import Figure
 from drape.girth import loops
 from drape.shape import head_level, mid_neck_place
-from drape.lettering import PAPER, font_of
+from drape.lettering import PAPER, font_of, length_of
 
 FloatArray = np.ndarray
 
 VIEWS = (("front", (0.0, 1.0, 0.0)), ("left", (-1.0, 0.0, 0.0)), ("back", (0.0, -1.0, 0.0)))
-WIDTH, HEIGHT, HEAD, MARGIN = 960, 1640, 120, 50  # pixels: of a view, of the line above them, round all
+WIDTH, HEIGHT, HEAD, MARGIN = 960, 1640, 130, 50  # pixels: of a view as drawn, of the lines above them, round all
+APART, BESIDE = 90, 26  # pixels from one view's words to the next one's, and from the mannequin to its words
+TYPE, NOTE_STEP = 23, 29  # pixels, height of the words and from one to the next below
 TWICE = 2  # each pixel is the mean of 2 x 2
 LINEN, INK, TAPE, MARK = (226, 214, 192), (60, 56, 50), (156, 62, 42), (36, 72, 120)
 LABELS = {
@@ -37,20 +41,62 @@ SEEN = 0.012  # m, how deep below the surface a line still counts as on it
 def draw_figure(figure: Figure, path: Path, *, title: str) -> None:
     """Write the PNG: three views side by side, to one scale, heights in cm at the landmarks, girths at the tape lines."""
     size = (WIDTH, HEIGHT)
-    sheet = Image.new("RGB", (3 * WIDTH + 2 * MARGIN, HEIGHT + HEAD + MARGIN), PAPER)
-    pen = ImageDraw.Draw(sheet)
-    pen.text((MARGIN, 36), title, font=font_of(38, "bold"), fill=INK)
     lines = tape_lines(figure)
-    for column, (name, toward) in enumerate(VIEWS):
+    drawn, blocks = [], []
+    for name, toward in VIEWS:
         frame = _frame(figure, np.array(toward))
         shade, depth = shaded(figure, frame, size)
         view = Image.fromarray(shade)
         _draw_lines(view, lines, frame, depth, size)
-        _draw_marks(view, figure, name, frame, depth, size)
-        place = (MARGIN + column * WIDTH, HEAD)
-        sheet.paste(view, place)
-        pen.text((place[0] + WIDTH // 2, HEIGHT + HEAD + 8), name, font=font_of(26, "sans"), fill=INK, anchor="ms")
+        _draw_marks(view, figure, frame, depth, size)
+        drawn.append(view)
+        right = mark_notes(figure, name, frame, depth, size)
+        blocks.append(Block(silhouette(depth), tape_notes(figure, frame, size), right))
+    starts, width = placed_across(blocks)
+    sheet = Image.new("RGB", (width, HEIGHT + HEAD + MARGIN), PAPER)
+    pen = ImageDraw.Draw(sheet)
+    pen.text((MARGIN, 30), title, font=font_of(38, "bold"), fill=INK)
+    words = "Red: girths. Blue: heights above the floor. All in cm."
+    pen.text((MARGIN, 84), words, font=font_of(TYPE, "sans"), fill=INK)
+    for (name, _), view, block, start in zip(VIEWS, drawn, blocks, starts, strict=True):
+        first, last = block.seen
+        sheet.paste(view.crop((first, 0, last + 1, HEIGHT)), (start, HEAD))
+        _stack(pen, block.left, (start - BESIDE, HEAD), "rm", TAPE)
+        _stack(pen, block.right, (start + last - first + BESIDE, HEAD), "lm", MARK)
+        words = "wearer's left" if name == "left" else name
+        pen.text((start + (last - first) // 2, HEIGHT + HEAD + 8), words, font=font_of(26, "sans"), fill=INK, anchor="ms")
     sheet.save(path)
+
+
+Notes = list[tuple[float, str]]  # row [pixels], words
+
+
+@dataclass(frozen=True)
+class Block:
+    """What belongs to one view: the first and last column the mannequin is seen in, and the words beside it."""
+
+    seen: tuple[int, int]
+    left: Notes
+    right: Notes
+
+
+def silhouette(depth: FloatArray) -> tuple[int, int]:
+    """Return the first and the last column of a view in which the mannequin is seen."""
+    columns = np.flatnonzero((depth > -1e8).any(axis=0))
+    return int(columns[0]), int(columns[-1])
+
+
+def placed_across(blocks: Sequence[Block]) -> tuple[list[int], int]:
+    """Return the column each mannequin begins at, its words clear of the next one's, and the sheet's width."""
+    starts, x = [], float(MARGIN)
+    for block in blocks:
+        starts.append(round(x + BESIDE + _widest(block.left)))
+        x = starts[-1] + block.seen[1] - block.seen[0] + BESIDE + _widest(block.right) + APART
+    return starts, round(x - APART + MARGIN)
+
+
+def _widest(notes: Notes) -> float:
+    return max((length_of(words, TYPE) for _, words in notes), default=0.0)
 
 
 def tape_lines(figure: Figure) -> dict[str, FloatArray]:
@@ -165,32 +211,46 @@ def _draw_lines(
                 pen.line([tuple(places[k]), tuple(places[k + 1])], fill=TAPE, width=3)
 
 
-def _draw_marks(
-    view: Image.Image, figure: Figure, name: str, frame: Frame, depth: FloatArray, size: tuple[int, int]
-) -> None:
-    """Dots at the landmarks in sight; on the right their names and heights, on the left the girths."""
+def _draw_marks(view: Image.Image, figure: Figure, frame: Frame, depth: FloatArray, size: tuple[int, int]) -> None:
+    """Dots at the landmarks in sight."""
     pen = ImageDraw.Draw(view)
-    tape = figure.tape
-    notes: list[tuple[float, float, str]] = []
+    for _, (x, y) in _marks_seen(figure, frame, depth, size):
+        pen.ellipse([x - 5, y - 5, x + 5, y + 5], fill=MARK)
+
+
+def _marks_seen(figure: Figure, frame: Frame, depth: FloatArray, size: tuple[int, int]) -> list[tuple[str, FloatArray]]:
+    """Return the names of landmarks that nothing hides, and their places in the view [pixels]."""
+    found = []
     for key, point in figure.landmarks.items():
         places, seen = _visible(point[None], frame, depth, size)
-        if not seen[0] or key not in LABELS:
-            continue
-        x, y = places[0]
-        pen.ellipse([x - 5, y - 5, x + 5, y + 5], fill=MARK)
-        if not any(note[2].startswith(LABELS[key]) for note in notes) or name == "left":
-            notes.append((x, y, f"{LABELS[key]} {100 * point[2]:.1f}"))
-    _stack(pen, notes, size[0] - 8, "rm", MARK)
+        if seen[0] and key in LABELS:
+            found.append((key, places[0]))
+    return found
+
+
+def mark_notes(figure: Figure, name: str, frame: Frame, depth: FloatArray, size: tuple[int, int]) -> Notes:
+    """Return names and heights of the landmarks in sight, each once unless seen from the side."""
+    notes: Notes = []
+    for key, (_, y) in _marks_seen(figure, frame, depth, size):
+        if not any(words.startswith(LABELS[key]) for _, words in notes) or name == "left":
+            notes.append((float(y), f"{LABELS[key]} {100 * figure.landmarks[key][2]:.1f}"))
+    return notes
+
+
+def tape_notes(figure: Figure, frame: Frame, size: tuple[int, int]) -> Notes:
+    """Return the girths at the rows of their lines."""
+    tape = figure.tape
     girths = [("head", head_level(tape), "head_girth"), ("neck", mid_neck_place(tape, figure.stance)[0][2], "neck_girth")]
     girths += [(level, figure.levels[level], f"{level}_girth") for level in ("chest", "waist", "hip")]
-    left = [(0.0, float(frame.pixels(np.array([[0.0, 0.0, z]]), size)[0, 1]), f"{word} {100 * tape[key]:.1f}") for word, z, key in girths]
+    rows = frame.pixels(np.array([[0.0, 0.0, z] for _, z, _ in girths]), size)[:, 1]
+    notes = [(float(row), f"{word} {100 * tape[key]:.1f}") for row, (word, _, key) in zip(rows, girths, strict=True)]
     base = float(frame.pixels(figure.neck_centre[None], size)[0, 1])
-    _stack(pen, [*left, (0.0, base, f"neck base {100 * tape['neck_base_girth']:.1f}")], 8, "lm", TAPE)
+    return [*notes, (base, f"neck base {100 * tape['neck_base_girth']:.1f}")]
 
 
-def _stack(pen: ImageDraw.ImageDraw, notes: list[tuple[float, float, str]], x: int, anchor: str, colour: tuple) -> None:
-    """Write notes in a column, none nearer than 24 pixels to the next."""
+def _stack(pen: ImageDraw.ImageDraw, notes: Notes, corner: tuple[float, float], anchor: str, colour: tuple) -> None:
+    """Write notes in a column, none nearer than NOTE_STEP to the next."""
     below = -1e9
-    for _, y, words in sorted(notes, key=lambda note: note[1]):
-        below = max(y, below + 26.0)
-        pen.text((x, below), words, font=font_of(19, "sans"), fill=colour, anchor=anchor)
+    for y, words in sorted(notes):
+        below = max(y, below + NOTE_STEP)
+        pen.text((corner[0], corner[1] + below), words, font=font_of(TYPE, "sans"), fill=colour, anchor=anchor)

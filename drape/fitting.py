@@ -19,6 +19,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from drape.advice import judged
 from drape.carry import carried
 from drape.cloth import SeamAllowance, Sheet, sew
 from drape.contact import Touch, touch_of
@@ -28,7 +29,7 @@ from drape.dress import dress
 from drape.errors import NotSettledError, SceneError
 from drape.figure import Figure, build_figure
 from drape.keep import content_key, keep, kept, recall
-from drape.lay import CuttingPlan, jointed, thrifty_cuts
+from drape.lay import jointed, thrifty_cuts
 from drape.layers import crossing_count, weave
 from drape.levelling import COARSE_ROUNDS, ROUNDS, hem_error, hem_remarks, is_near_enough, is_trimmed, trim_more, trim_reading
 from drape.mesh import Mesh, morphed, refined, seam_pairs, triangulate
@@ -36,11 +37,11 @@ from drape.outline import DRAFT_PARTS, Draft
 from drape.piecing import Allowances, Cuts
 from drape.reading import Worn, hem_vertices, read_worn
 from drape.scene import Body, Scene
+from drape.settled_hem import Hem, content_of, keep_hem, sewn_plan
 from drape.solver import Grip, Relaxation, Rest, Settling, relax
 from drape.spread import documented
 from drape.stance import Stance
 from drape.triangle import edge_vectors
-from drape.verdict import judge
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -99,6 +100,7 @@ class Fitting:
     colours: Mapping[str, str]
     about: Mapping[str, Any] = field(default_factory=dict)  # see `about_of`; empty in files written before it was
     draft: Draft | None = None  # not saved
+    trim: Floats | None = None  # [m] added to the hem's radius while it settled; kept, not saved
     grip: Grip | None = None  # of friction, for a run that starts from here; neither saved nor kept
 
 
@@ -130,6 +132,7 @@ def sit(
     else:
         mesh, sheet, rest = settle_from(before, scene, figure, draft, settling, clock)
         draft, trim, mesh, sheet, rest = trimmed(scene, figure, draft, None, mesh, sheet, rest, settling, ROUNDS, clock)
+    draft = replace(draft, is_estimate=not rest.settled and is_trimmed(scene.style, figure))
     worn = Worn(figure, draft, mesh, sheet, rest.worn, rest.contact_force, scene.cloth.thickness)
     groups = documented(read_worn(worn))
     if trim is not None:
@@ -139,8 +142,8 @@ def sit(
     rim = hem_vertices(draft, mesh)
     remarks = [*draft.remarks, *hem_remarks(scene.style, figure, mesh.flat[rim], rest.worn[sheet.point_of_vertex[rim]])]
     readings = rounded(head | {"remarks": remarks} | groups)
-    fitting = fitting_of(scene, worn, readings | {"verdicts": judge(readings, scene.limits)})
-    fitting = replace(fitting, grip=rest.grip)
+    fitting = fitting_of(scene, worn, readings | {"verdicts": verdicts_on(scene, draft, readings)})
+    fitting = replace(fitting, trim=trim, grip=rest.grip)
     if not rest.settled:
         place = ", ".join(f"{100 * c:.0f}" for c in rest.worn[rest.worst])
         raise NotSettledError(
@@ -166,20 +169,23 @@ def sit_again(
     The scene's words, colours and limits are no part of that content. fresh: settle whatever is kept. A run that did not
     settle raises in `sit` and is never kept.
     """
-    content = replace(
-        scene, name="", title="", expect="", body="", edge_length=0.0, colours={}, cutting=sewn_plan(scene.cutting), limits={},
-        cut_for=scene.cut_for and replace(scene.cut_for, name="", source=""),
-    )
-    key = content_key("sit", content, edge_length, seed)
+    key = content_key("sit", content_of(scene), edge_length, seed)
     found = None if fresh else recall(key, (Fitting, *DRAFT_PARTS))
     if found is None:
         fitting = sit(scene, edge_length=edge_length, seed=seed, progress=progress)
         keep(key, replace(fitting, grip=None))
+        keep_hem(scene, Hem(fitting.trim, edge_length, seed))
         return fitting, False
+    keep_hem(scene, Hem(found.trim, edge_length, seed))
     words = {"name": scene.name, "title": scene.title, "expect": scene.expect, "colours": dict(scene.colours)}
     words["about"] = {**found.about, "body": scene.body}
-    judged = {"scene": scene.name, "verdicts": judge(found.readings, scene.limits)}
+    judged = {"scene": scene.name, "verdicts": verdicts_on(scene, found.draft, found.readings)}
     return replace(found, **words, readings={**found.readings, **judged}), True
+
+
+def verdicts_on(scene: Scene, draft: Draft | None, readings: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """What is said of a scene's settled draft by the limits the scene sets, each with what to write in the scene."""
+    return judged(readings, scene.limits, draft, lambda: figure_cut_for(scene))
 
 
 def figure_of(scene: Scene) -> Figure:
@@ -211,13 +217,6 @@ def draft_of(scene: Scene, figure: Figure, *, trim: Floats | None = None) -> Dra
     whole = draft if trim is None else draft_cloak(scene.style, figure)
     asked = {"draft": whole, "allowances": Allowances(plan.seam_allowance), "bolt": sewn_plan(plan).bolt, "grain": plan.grain}
     return jointed(draft, plan, kept(thrifty_cuts, (Cuts,), asked))
-
-
-def sewn_plan(plan: CuttingPlan) -> CuttingPlan:
-    """What of a cutting plan changes how the cloak sits; the rest as it is by default."""
-    if not plan.sewn:
-        return CuttingPlan(grain=plan.grain)
-    return replace(plan, bolt=replace(plan.bolt, price=None, shrinkage=0.0), inner=())
 
 
 def sewn_sheet(scene: Scene, draft: Draft, mesh: Mesh) -> Sheet:
@@ -312,7 +311,7 @@ def trimmed(
         if not rest.settled or is_near_enough(scene.style, worst):
             break
         trim = trim_more(trim, low)
-        cut = dags_as(draft_of(scene, figure, trim=trim), draft)
+        cut = dags_as(draft_of(scene, figure_cut_for(scene), trim=trim), draft)
         mesh, draft = morphed(mesh, draft, cut), cut
         sheet = sewn_sheet(scene, draft, mesh)
         run = resting_run(scene, figure, sheet, rest.worn, rest.grip)

@@ -76,8 +76,13 @@ def kept(make: Callable[..., T], classes: tuple[type, ...], given: Mapping[str, 
 
 def content_key(*given: Any) -> str:
     """SHA-256 in hex over program, libraries, machine and the packed inputs."""
+    return digest_of(program_digest(), *given)
+
+
+def digest_of(*given: Any) -> str:
+    """SHA-256 in hex over the packed inputs alone."""
     arrays: list[NDArray[Any]] = []
-    text = json.dumps([program_digest(), pack(given, arrays)])
+    text = json.dumps(pack(given, arrays))
     digest = hashlib.sha256(text.encode())
     for array in arrays:
         digest.update(f"{array.dtype.str} {array.shape} ".encode())

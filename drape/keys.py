@@ -72,12 +72,14 @@ class Table:
     """A table of keys; `many`: written [[table]], several; `partial`: nothing in it is due.
 
     renamed: keys' old names, which are still read, and the new ones.
+    words: what else a maker may call a key, without unit, and the key, or the keys, it may mean.
     """
 
     keys: Keys
     many: bool = False
     partial: bool = False
     renamed: Mapping[str, str] = field(default_factory=dict)
+    words: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
 def read_toml(path: Path, label: str) -> dict[str, Any]:
@@ -107,6 +109,13 @@ def _fail_syntax(text: str, label: str, message: str) -> NoReturn:
     what = re.sub(r"\s*\(at .*\)$", "", message).strip().rstrip(".") or "cannot be read"
     lines = text.splitlines()
     line = lines[number - 1].strip() if 0 < number <= len(lines) else ""
+    if comma := re.match(r"[\w-]+\s*=\s*\[?\s*([-+]?\d+),(\d+)\s*\]?\s*(#.*)?$", line):
+        fail(f"{label}, line {number}", f"got {shown(line)}, with a comma in the number", f"Write a point: {comma[1]}.{comma[2]}.")
+    if empty := re.match(r"([\w-]+)\s*=\s*(#.*)?$", line):
+        fail(
+            f"{label}, line {number}", f"got nothing after {empty[1]} =, allowed a number or a text in quotes",
+            "Write it in, or put # before the line to leave it out.",
+        )  # fmt: skip
     fail(
         f"{label}, line {number}",
         f"not TOML: {what[0].lower()}{what[1:]}, got {shown(line)}",
@@ -126,7 +135,7 @@ def checked_tables(
     """
     for key in document:
         if key not in top and key not in tables:
-            _fail_unknown(label, "", key, [*top, *tables], tables=tables)
+            _fail_unknown(label, "", key, [*top, *tables], value=document[key], tables=tables)
     document = _by_new_names(document, tables, label)
     own = {key: value for key, value in document.items() if key in top}
     checked: dict[str, Any] = {"": checked_keys(own, top, label, "")}
@@ -185,7 +194,7 @@ def checked_keys(
     checked: dict[str, Any] = {}
     for key, value in row.items():
         if key not in known:
-            _fail_unknown(label, table, key, list(known), tables=tables)
+            _fail_unknown(label, table, key, list(known), value=value, tables=tables)
         where = place_of(label, table, key)
         rule = known[key]
         if isinstance(rule, Number):
@@ -225,6 +234,8 @@ def _checked_number(value: object, rule: Number, key: str, where: str) -> float 
     allowed = _allowed(rule, key)
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         hint = f"Write {key} = a number, without quotes."
+        if isinstance(value, str) and re.fullmatch(r"[-+]?\d+,\d+", value.strip()):
+            hint = f"Write a point, and no quotes: {key} = {value.strip().replace(',', '.')}."
         fail(where, f"got {shown(value)}, allowed a number, {allowed}", hint)
     if isinstance(value, float) and not math.isfinite(value):
         fail(where, f"got {value}, allowed a finite number, {allowed}", CHECK_NUMBER)
@@ -301,17 +312,44 @@ def fail(where: str, what: str, hint: str) -> NoReturn:
 
 
 def _fail_unknown(
-    label: str, table: str, key: str, names: Sequence[str], *, tables: Mapping[str, Table]
+    label: str, table: str, key: str, names: Sequence[str], *, value: object, tables: Mapping[str, Table]
 ) -> NoReturn:
     """An unknown key, with the nearest known one, in this table or in the one it belongs to."""
     name_shown = key if key.isprintable() and 0 < len(key) <= 60 else shown(key)
     where = place_of(label, table, name_shown)
+    if table in tables and (hint := _meant_hint(key, value, tables[table])):
+        fail(where, "unknown key", hint)
     homes = [name for name, other in tables.items() if key in other.keys and name != table]
     if homes:
         fail(where, "unknown here", f"It belongs in [{homes[0]}].")
+    for home, other in tables.items():
+        if hint := _meant_hint(key, value, other):
+            fail(where, "unknown key", f"{hint} It belongs in [{home}].")
     near = next((name for name in names if bare_name(name) == key), "") or _nearest(key, names)
     hint = f"Nearest known: {near}." if near else f"Known: {', '.join(names)}."
     fail(where, "unknown key" if table else "unknown key or table", hint)
+
+
+WRITTEN_IN: Final = (("_cm", 1.0), ("_mm", 0.1), ("_in", 2.54), ("_inch", 2.54), ("_inches", 2.54), ("_m", 100.0), ("_deg", 1.0), ("", 1.0))
+
+
+def _meant_hint(key: str, value: object, table: Table) -> str:
+    """What a key by another of its names, or in another unit, would be called here; with its value, where that can be."""
+    word = re.sub(r"[\s-]+", "_", key.strip().lower())
+    for ending, size in WRITTEN_IN:
+        name = word.removesuffix(ending)
+        keys = table.words.get(name, ())
+        if not keys and table.words and ending and name + "_cm" in table.keys:
+            keys = (name + "_cm",)
+        if not word.endswith(ending) or not keys:
+            continue
+        if len(keys) > 1:
+            return f"It may be {' or '.join(keys)} here: write the one you took."
+        rule, number = table.keys[keys[0]], "..."
+        if isinstance(rule, Number) and isinstance(value, (int, float)) and rule.low <= value * size <= rule.high:
+            number = plain_number(value * size)
+        return f"Here it is {keys[0]}: write {keys[0]} = {number}."
+    return ""
 
 
 def place_of(label: str, table: str, key: str) -> str:

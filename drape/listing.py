@@ -1,6 +1,6 @@
-"""The shipped bodies and cloths as text and as JSON.
+"""The shipped scenes, bodies and cloths as text and as JSON.
 
-In: bodies and cloths as `scene` loads them, SI. Out: tables and objects with the unit at the end of every key.
+In: scenes, bodies and cloths as `scene` loads them, SI. Out: tables and objects with the unit at the end of every key.
 """
 
 from __future__ import annotations
@@ -13,7 +13,20 @@ from drape.units import bare_name, ending_of, from_si
 
 if TYPE_CHECKING:
     from drape.cloth import Cloth
-    from drape.scene import Body
+    from drape.scene import Body, Scene
+
+
+def scenes_object(scenes: Sequence[Scene]) -> dict[str, Any]:
+    """The scenes as JSON shows them: `{scenes: [{scene, title, body}]}`, the body by its name."""
+    return {"scenes": [{"scene": scene.name, "title": scene.title, "body": scene.body} for scene in scenes]}
+
+
+def scenes_table(scenes: Sequence[Scene]) -> str:
+    """The scenes, name and title on a line and the body under it."""
+    lines = []
+    for row in scenes_object(scenes)["scenes"]:
+        lines += [f"{row['scene']}: {row['title']}", f"  body: {row['body']}"]
+    return "\n".join(lines) + "\n"
 
 
 def bodies_object(bodies: Mapping[str, Body]) -> dict[str, Any]:

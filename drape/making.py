@@ -13,37 +13,71 @@ from dataclasses import dataclass
 import numpy as np
 from shapely import Point
 
-from drape.chalk import collar_steps
+from drape.chalk import collar_steps, letter
 from drape.lay import Laid, Lay, on_cloth
 from drape.outline import Draft, Edge, length_of, run_of
-from drape.piece import Piece, net_outline
+from drape.piece import Piece, dart_name, is_leg, marked_darts, net_outline
 
 THREAD = 3.0  # m of thread to a metre of seam, sewn by hand or machine; common practice, no source
 FACING = 0.06  # m, width of interfacing along the closure; common practice, no source
-LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
 SAME = 0.004  # m; chalk points nearer to each other are one
 
 
 @dataclass(frozen=True)
 class ChalkPoint:
-    """A point to chalk on the cloth: `along` from its cut end and `across` from the selvedge [m]."""
+    """A point to chalk on the cloth: `along` from its cut end and `across` from the selvedge [m].
+
+    inside: it is marked and not cut.
+    """
 
     sign: str
     what: str
     along: float
     across: float
+    inside: bool = False
 
 
 def chalk_card(laid: Laid, draft: Draft) -> tuple[list[ChalkPoint], list[str]]:
-    """Return the points of one laid piece to chalk, its seam lines' corners, and how to join them."""
+    """Return the points of one laid piece to chalk, and how to join them.
+
+    First the corners of its seam lines, in the order of the outline; then the points inside it, which are not cut.
+    """
     piece = laid.pieces[0]
     rows: list[ChalkPoint] = []
+
+    def add(place: np.ndarray, what: str, *, inside: bool = False) -> str:
+        """Chalk a point unless it is one with another; returns its sign."""
+        along, across = (float(value) for value in on_cloth(laid, place[None])[0])
+        near = next((row for row in rows if math.hypot(along - row.along, across - row.across) <= SAME), None)
+        if near is None:
+            near = ChalkPoint(letter(len(rows)), what, along, across, inside)
+            rows.append(near)
+        return near.sign
+
     for before, edge in zip((piece.edges[-1], *piece.edges[:-1]), piece.edges, strict=True):
-        for place, what in _corners(before, edge, piece.number, draft):
-            at = on_cloth(laid, place[None])[0]
-            if all(math.hypot(at[0] - row.along, at[1] - row.across) > SAME for row in rows):
-                rows.append(ChalkPoint(LETTERS[len(rows) % len(LETTERS)], what, float(at[0]), float(at[1])))
-    return rows, _joining(laid, draft)
+        if not (is_leg(before.name) and is_leg(edge.name)):
+            for place, what in _corners(before, edge, piece.number, draft):
+                add(place, what)
+    darts = []
+    for dart in marked_darts(piece):
+        ends = [add(leg[0], f"{dart.name} at the neck") for leg in dart.legs]
+        point = add(dart.point, f"{dart.name} point", inside=True)
+        bowed = [leg for leg in dart.legs if len(leg) > 2]
+        through = [add(leg[len(leg) // 2], f"on a leg of the {dart.name}", inside=True) for leg in bowed]
+        darts.append(_dart_said(dart.name, ends, point, through, layer=piece.layer))
+    return rows, [*_joining(laid, draft), *darts]
+
+
+def _dart_said(name: str, ends: list[str], point: str, through: list[str], *, layer: str) -> str:
+    """Return how a dart is marked, by the signs of its points."""
+    how = f", in smooth curves through {' and '.join(through)}" if through else ""
+    lines = f"{name.capitalize()}: join {ends[0]} and {ends[1]} to its point {point} inside the piece{how}."
+    if layer == "interlining":
+        return f"{lines} Cut it out along these lines, so that its edges meet and no fold is under the cloth."
+    return (
+        f"{lines} These are its legs: mark them, do not cut them. It is folded on the line from {point} to midway between "
+        f"{ends[0]} and {ends[1]}, and sewn leg on leg. The outline runs straight from {ends[0]} to {ends[1]}."
+    )
 
 
 def _corners(before: Edge, edge: Edge, number: int, draft: Draft) -> list[tuple[np.ndarray, str]]:
@@ -60,7 +94,9 @@ def _corners(before: Edge, edge: Edge, number: int, draft: Draft) -> list[tuple[
 
 
 def _edge_words(name: str, number: int) -> str:
-    """Return an edge's name as a maker says it: a piecing seam by the piece beyond it."""
+    """Return an edge's name as a maker says it: a piecing seam by the piece beyond it, a leg by its dart."""
+    if is_leg(name):
+        return dart_name(name)
     if not name.startswith("seam "):
         return name
     return "seam with " + next(n for n in name.removeprefix("seam ").split("-") if int(n) != number)
@@ -96,7 +132,9 @@ def _joining(laid: Laid, draft: Draft) -> list[str]:
         lines += [f"{line[0].upper()}{line[1:]}" for line in collar_steps(draft)]
     if any(edge.name in draft.neck for edge in piece.edges):
         lines.append("Neck: a smooth curve through its points.")
-    lines.append("Join the other points with a rule. These are seam lines: add the allowances outside them, then cut.")
+    lines.append(
+        "Join the other points of the outline with a rule. These are seam lines: add the allowances outside them, then cut."
+    )
     return lines
 
 
@@ -119,6 +157,11 @@ def cutting_order(lay: Lay) -> list[str]:
         start, end = 100 * one.outline.bounds[0], 100 * one.outline.bounds[2]
         turned = ", end for end" if one.turned else ""
         lines.append(f"Cut {names}{turned}: from {start:.0f} to {end:.0f} cm along.")
+    if any(marked_darts(piece) for one in lay.laid for piece in one.pieces):
+        lines.append(
+            "Mark each dart on the piece, with chalk or tacks: both legs, the point, the fold between. Do not cut it out; its "
+            "mouth is cut straight across."
+        )
     lines.append(
         "Keep the off-cuts until the cloak is finished; a facing, buttons' covers or dags may come out of them."
     )
@@ -135,11 +178,17 @@ def sewing_order(
     for dart in draft.darts:
         where = dart.place or f"{math.degrees(dart.azimuth):.0f} degrees"
         lines.append(
-            f"Sew the dart at {where} from the neck to nothing at its point, {100 * dart.length:.1f} cm; "
-            "press it over a rolled cloth."
+            f"Fold the dart at {where}, face inside, leg on leg; sew it from the neck to nothing at its point, "
+            f"{100 * dart.length:.1f} cm."
+        )
+    if draft.darts:
+        lines.append(
+            "Press each dart over a rolled cloth. Its fold stays inside; in thick cloth slit it after the fitting, to 2 cm from "
+            "the point, and press it open."
         )
     if interlined:
-        lines.append("Tack the interlining to the inside of the cloth, its lengths edge to edge, its darts cut out.")
+        cut_out = ", its darts cut out" if draft.darts else ""
+        lines.append(f"Tack the interlining to the inside of the cloth, its lengths edge to edge{cut_out}.")
     lines.append("Stay the neck edge with a tape before it stretches.")
     faced = any(piece.name.endswith(" facing") for piece in pieces)
     lines.append(

@@ -14,62 +14,20 @@ from typing import Any, Final
 
 import tomlkit
 
+from drape.dimensions import AIM, DIMENSIONS, WEDGE_FAULTS, Dimension, value_of, whole_millimetres, with_value
 from drape.draft import draft_cloak
 from drape.errors import DraftError, MeshError, NotSettledError
 from drape.fitting import Fitting, Progress, figure_cut_for, sit, sit_again
-from drape.outline import Draft
 from drape.report import PAGE_WIDTH, reading_words
 from drape.scene import Scene
 from drape.style import SHOULDERS, Dart, Style, dart_place, with_placed_darts
-from drape.units import bare_name, from_si, to_si
+from drape.units import bare_name, from_si
 from drape.verdict import Held, held
 
-AIM: Final = 0.7  # a mend is after readings at this share of their limit, so that they are not just within
-LEFT_ALONE: Final = ("level_cm",)  # a hem is levelled from the floor once the cloak hangs, not on the draft
+LEFT_ALONE: Final = ("level_cm", "opening_cm")  # levelled from the floor once the cloak hangs; covered by an overlap
 BARE: Final = 10.0  # what a reading that has gone counts, a shoulder left bare
 LEAST_GAIN: Final = 0.02  # of a try, in the measure of `faultiness` and as a share of it; less is chance
 LEAST_STEP: Final = 0.004  # [m] a search with smaller steps measures chance
-WEDGE_FAULTS: Final = ("stand_off_cm", "crowding_percent")
-
-
-@dataclass(frozen=True)
-class Dimension:
-    """A dimension of the draft that may be changed.
-
-    table, key: its place in a scene file. name: under which `draft` gives it. step: of the first try [m]; reach: how
-    far it may go from where it started [m]. cures: limits it may bring a reading within. more, less: what to do.
-    """
-
-    table: str
-    key: str
-    name: str
-    step: float
-    reach: float
-    cures: tuple[str, ...]
-    more: str
-    less: str
-
-
-NECK_FAULTS: Final = ("ride_cm", "fallen_cm", "gap_cm", "throat_line_load_n_m", "shift_cm")
-DIMENSIONS: Final = (
-    Dimension("draft", "front_neck_depth_cm", "front_neck_depth", 0.010, 0.06, NECK_FAULTS,
-              "deepen the front neck", "make the front neck shallower"),
-    Dimension("draft", "back_neck_depth_cm", "back_neck_depth", 0.010, 0.05, NECK_FAULTS,
-              "deepen the back neck", "make the back neck shallower"),
-    Dimension("draft", "neck_width_cm", "neck_width", 0.010, 0.05,
-              (*WEDGE_FAULTS, "ride_cm", "gap_cm", "fallen_cm", "pull_n"), "widen the neck", "narrow the neck"),
-    Dimension("dart", "intake_cm", "dart_intake", 0.015, 0.08, (*WEDGE_FAULTS, "gap_cm", "turn_deg", "dart_deg"),
-              "take more into the dart", "take less into the dart"),
-    Dimension("closure", "shoulder_cut_intake_cm", "shoulder_cut_intake", 0.015, 0.08,
-              (*WEDGE_FAULTS, "gap_cm", "closure_cm", "pull_n", "turn_deg"),
-              "take more into the shoulder cuts", "take less into the shoulder cuts"),
-    Dimension("dart", "length_cm", "dart_length", 0.015, 0.06, ("dart_point_cm", "dart_gap_cm", *WEDGE_FAULTS),
-              "lengthen the dart", "shorten the dart"),
-    Dimension("closure", "shoulder_cut_length_cm", "shoulder_cut_length", 0.015, 0.06, (*WEDGE_FAULTS, "closure_cm"),
-              "lengthen the shoulder cuts", "shorten the shoulder cuts"),
-    Dimension("draft", "length_cm", "length", 0.030, 0.40, ("clearance_cm",),
-              "lengthen the cloak", "shorten the cloak"),
-)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -209,7 +167,7 @@ class Search:
         verdict = "kept" if is_kept else "not kept"
         self.tell(
             f"try {self.tried} of {self.most}, {words}: {verdict}, "
-            f"faults {here.badness:.2f} to {there.badness:.2f}"
+            f"faults {here.badness:.2f} before, {there.badness:.2f} now"
         )
 
     def with_wedges(self, here: Place) -> Place:
@@ -249,7 +207,7 @@ class Search:
                     here, better = there, True
                 if self.tried >= self.most:
                     break
-            if not better and all(step[d] < LEAST_STEP for d in worth_trying(here, self.scene.limits)):
+            if not better and all(start[d] is None or step[d] < LEAST_STEP for d in worth_trying(here, self.scene.limits)):
                 break
         return here
 
@@ -310,44 +268,6 @@ def wedged(style: Style, scene: Scene) -> Style:
         if d.key.endswith("intake_cm") and value is not None:
             opened = with_value(opened, found, d, whole_millimetres(d.key, value))
     return opened
-
-
-def shoulder_darts(style: Style, draft: Draft) -> list[tuple[int, Dart, float, float]]:
-    """Darts on a shoulder: place in the style, the dart, its length and intake as drawn [m]."""
-    drawn = {dart.place: dart for dart in draft.darts if dart.place}
-    places = [(k, dart, dart_place(style, dart)) for k, dart in enumerate(style.darts)]
-    return [(k, dart, drawn[p].length, drawn[p].intake) for k, dart, p in places if p in drawn]
-
-
-def value_of(style: Style, draft: Draft, d: Dimension) -> float | None:
-    """A dimension as the style gives it or the draft works it out [m], of darts the first's; None where there is none."""
-    if d.name == "length":
-        return style.length
-    if d.table == "draft":
-        return draft.dimensions[d.name] if style.neck == "tailored" else None
-    if d.table == "closure":
-        return draft.dimensions.get(d.name) or None
-    darts = shoulder_darts(style, draft)
-    if not darts or (d.key == "length_cm" and darts[0][1].point_short is not None):
-        return None
-    return darts[0][2] if d.key == "length_cm" else darts[0][3]
-
-
-def with_value(style: Style, draft: Draft, d: Dimension, value: float) -> Style:
-    """The style with one dimension given [m]; every dart on a shoulder is changed by as much as the first."""
-    if d.table != "dart":
-        return replace(style, **{bare_name(d.key): value})
-    by = value - (value_of(style, draft, d) or 0.0)
-    darts = list(style.darts)
-    for k, dart, length, intake in shoulder_darts(style, draft):
-        own = length if d.key == "length_cm" else intake
-        darts[k] = replace(dart, **{bare_name(d.key): whole_millimetres(d.key, own + by)})
-    return replace(style, darts=tuple(darts))
-
-
-def whole_millimetres(key: str, value: float) -> float:
-    """A length [m] as it would be read back from a scene file that gives it to the millimetre."""
-    return to_si(key, round(from_si(key, value), 1))
 
 
 def change_of(
@@ -424,20 +344,20 @@ def mended_words(mended: Mended, new_scene: str) -> str:
     """What was found, a paragraph, then a line for each change; to stand above the table of both drafts."""
     limits = mended.limits
     if not to_mend(mended.before.readings, limits):
-        head = "Nothing to mend: no reading that a change of the draft may better is beyond its limit."
+        head = "Nothing to mend: no reading that the draft can change is beyond its limit."
     elif mended.after is None:
-        head = f"{mended.tried} drafts were tried, and none is less at fault than this one."
+        head = f"{mended.tried} drafts were tried. None has fewer faults than this one."
     else:
         was, now = (faultiness(f.readings, limits) for f in (mended.before, mended.after))
         how = (
             f"{mended.tried} drafts were tried. The best was settled afresh, and its faults have "
-            f"{'fallen' if now < was else 'not fallen'}: {was:.1f} to {now:.1f}, the sum over all readings of the square "
-            f"of how far each lies above {AIM:g} of its limit."
+            f"{'fallen' if now < was else 'not fallen'}: {was:.1f} before, {now:.1f} now; 0 is none. (Each reading is "
+            f"divided by its limit; what is above {AIM:g} is squared, and all are added up.)"
         )
         head = f"{how} Written to {new_scene}." if new_scene else f"{how} No scene was written."
     lines = textwrap.wrap(head, PAGE_WIDTH)
     if mended.changes:
-        lines += ["", "Changes, each with the reading it bettered most when it was tried:"]
+        lines += ["", "Changes, each with the reading it helped most:"]
         for change in mended.changes:
             lines += textwrap.wrap(f"- {change.words}", PAGE_WIDTH, subsequent_indent="  ")
     return "\n".join(lines) + "\n"

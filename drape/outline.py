@@ -81,6 +81,15 @@ class Draft:
     collar: tuple[Edge, ...] = ()
     dags: tuple[DagRun, ...] = ()
     remarks: tuple[str, ...] = ()
+    is_estimate: bool = False  # of a hem that depends on settling and has not settled
+
+
+ESTIMATE_WORDS = "ESTIMATE: the hem is not settled"  # in large type on whatever is made of such a draft
+
+
+def hem_mark(draft: Draft) -> str:
+    """Return what a sheet made of the draft says in large type; nothing where its hem is final."""
+    return ESTIMATE_WORDS if draft.is_estimate else ""
 
 
 # every class a draft is built of
@@ -139,6 +148,16 @@ def area_of(points: np.ndarray) -> float:
 def outline_of(draft: Draft) -> np.ndarray:
     """Return the whole outline once round, anticlockwise [m], shape (k, 2), without repeating its first point."""
     return np.concatenate([edge.points[:-1] for edge in draft.edges])
+
+
+def mouth_of(draft: Draft, dart: SewnDart) -> np.ndarray:
+    """Return the straight line across a dart's mouth, from leg to leg [m], shape (2, 2)."""
+    return np.array([run_of(draft, leg)[0] for leg in dart.legs])
+
+
+def fold_of(draft: Draft, dart: SewnDart) -> np.ndarray:
+    """Return the line a dart is folded on, from its point to the middle of its mouth [m], shape (2, 2)."""
+    return np.array([draft.marks[dart.point], mouth_of(draft, dart).mean(axis=0)])
 
 
 def place_along(points: np.ndarray, distance: float) -> np.ndarray:

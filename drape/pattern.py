@@ -20,7 +20,9 @@ from drape.chalk import chalk_points, cm, collar_facts, hem_at, hem_points, is_a
 from drape.cutline import allowances, allowances_said, cut_line, edges_said
 from drape.facings import collar_piece
 from drape.neckline import direction
-from drape.outline import Draft, SewnDart, area_of, closing_line, length_of, loops_of, place_along, run_of
+from drape.outline import (
+    Draft, SewnDart, area_of, closing_line, fold_of, hem_mark, length_of, loops_of, mouth_of, place_along, run_of,
+)  # fmt: skip
 from drape.piece import cut_outline
 from drape.piecing import Allowances
 from drape.svg import arrowhead, polyline, type_line, write_svg
@@ -34,6 +36,7 @@ NECK_SCALES = (5.0, 4.0, 3.0, 2.5, 2.25, 2.0, 1.9, 1.8, 1.7, 1.6, 1.5, 1.4, 1.3,
 NECK_ROOM = 1180.0  # of width for it
 CUT = 'fill="none" stroke="#000" stroke-width="5" stroke-linejoin="round"'
 STITCH = 'fill="none" stroke="#000" stroke-width="4" stroke-dasharray="22 12"'
+FOLD = 'fill="none" stroke="#000" stroke-width="2.5" stroke-dasharray="5 9"'
 CENTRE = 'fill="none" stroke="#555" stroke-width="2.5" stroke-dasharray="60 12 10 12"'
 RING = 'fill="none" stroke="#000" stroke-width="2.5"'
 CLOSING = 'fill="none" stroke="#000" stroke-width="3" stroke-dasharray="40 14"'
@@ -86,6 +89,8 @@ def _sheet(draft: Draft, title: str, unit: float) -> tuple[list[str], float, flo
     whole = View(left=width / 2 - float(low[0] + high[0]) / 2, top=MARGIN + float(high[1]), unit=unit)
     parts = _whole_piece(draft, whole) + _neck_detail(draft, neck, strip + 30)
     words, column_bottom = _column(draft, title, column, strip, unit)
+    if draft.is_estimate:
+        words += type_line(width / 2, MARGIN - 40, hem_mark(draft), TITLE, anchor="middle", bold=True)
     return parts + collar + words, width, max(neck_bottom, column_bottom) + MARGIN
 
 
@@ -106,7 +111,9 @@ def _whole_piece(draft: Draft, view: View) -> list[str]:
             style = CLOSING
         parts.append(polyline(view.at(edge.points), style))
     parts += [polyline(view.at(edge.points), STITCH) for edge in draft.piecing]
-    for dart in draft.darts:  # a drill mark
+    for dart in draft.darts:  # its fold, its mouth, and a drill mark
+        parts.append(polyline(view.at(fold_of(draft, dart)), FOLD))
+        parts.append(polyline(view.at(mouth_of(draft, dart)), CLOSING if beyond["neck"] else CUT))
         x, y = view.at(marks[dart.point])
         parts.append(f'<circle cx="{x:.2f}" cy="{y:.2f}" r="9" {RING}/>')
     for start, end, choices in _spokes(draft):
@@ -333,6 +340,7 @@ def _dart_detail(draft: Draft, dart: SewnDart, view: View) -> list[str]:
     point = draft.marks[dart.point]
     first, second = (run_of(draft, leg) for leg in dart.legs)
     parts = [polyline(view.at(leg), STITCH) for leg in (first, second)]
+    parts += [polyline(view.at(fold_of(draft, dart)), FOLD), polyline(view.at(mouth_of(draft, dart)), CUT)]
     reach = 100 * float(np.linalg.norm(point))
     if len(draft.darts) > 1:  # too many for figures on each; `_facts` says them
         return parts
@@ -394,13 +402,16 @@ def _column(draft: Draft, title: str, left: float, top: float, unit: float) -> t
     size = min(TITLE, COLUMN / (1.1 * LETTER_WIDTH * max(len(title), 1)))
     parts = type_line(left, top + TITLE, title, size, bold=True)
     y = top + TITLE + 70
+    if draft.is_estimate:
+        parts += type_line(left, y, hem_mark(draft), 1.3 * TEXT, bold=True)
+        y += ROW + 24
     for line in _facts(draft):
         parts += type_line(left, y, line, TEXT)
         y += ROW + 6
     y += 20
     kinds = [(CUT, "cut line"), (CENTRE, "centre lines and shoulders")]
     if draft.darts:
-        kinds.insert(1, (STITCH, "stitching line of a dart"))
+        kinds[1:1] = [(STITCH, "leg of a dart: mark and sew, do not cut"), (FOLD, "fold of a dart")]
     if any(allowances(draft).values()):
         kinds.insert(1, (CLOSING, "finished edge; closed, one lies on the other"))
     square = y

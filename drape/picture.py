@@ -55,7 +55,8 @@ Pixels = NDArray[np.uint8]
 
 _RULE_LINE = (234, 230, 220)
 _RULE_LINE_STRONG = (214, 208, 194)
-_LANDMARK_INK = np.array([156.0, 58.0, 30.0])
+LANDMARK_INK = np.array([156.0, 58.0, 30.0])
+BASE_SEEN = 0.04  # [m] of the neck-base line that must show, in all, before a caption names it
 _STUMP = 0.035  # [m] of neck left standing above its base in the close view, at most
 _SUPERSAMPLE = 2  # each pixel is the mean of 2 x 2: antialiasing that no driver can alter
 _LINED_HEIGHT = 740  # pixels of a view's height for each pixel of its lines, beyond the first
@@ -145,6 +146,7 @@ class Stage:
         cut = _headless(fitting, self.colours["figure"])
         self.bodies = {True: cut, False: whole}
         self.floor = floor_surface()
+        self.neck_base_seen = False
         self._easel: tuple[Any, Easel] | None = None
         self.openness = self._openness(whole, cut)
 
@@ -186,11 +188,16 @@ class Stage:
         return shaded(colour, self.openness[id(surface)])
 
     def picture(self, frame: Frame, size: tuple[int, int], *, headless: bool = False, look: Look = PLAIN) -> Pixels:
-        """Pixels (h, w, 3): cloak and mannequin with floor and, seen on the level, height lines."""
+        """Pixels (h, w, 3): cloak and mannequin with floor and, seen on the level, height lines.
+
+        Whether the neck-base line can be made out in it is then `neck_base_seen`.
+        """
         from PIL import Image
 
         frame = frame.fitted(size)
-        drawn = Image.fromarray(self.draw(frame, size, headless=headless, look=look))
+        pixels = self.draw(frame, size, headless=headless, look=look)
+        self.neck_base_seen = ink_seen(pixels, frame, np.asarray(self.fitting.neck_base, float)) >= BASE_SEEN
+        drawn = Image.fromarray(pixels)
         block = np.asarray(drawn.convert("RGBa").reduce(_SUPERSAMPLE), np.float32)  # its colour already times its cover
         check_not_flat(block, f"a view of {self.fitting.name}")
         level = abs(frame.toward_camera[2]) < 1e-9
@@ -267,7 +274,8 @@ class Stage:
             for height in self.fitting.levels.values():
                 on_body += level_curves(self.fitting, height)
         for line in on_body:
-            drawn.append(easel.add_line(np.asarray(line, float) + 1.5 * shift, 1.2 * pen, _LANDMARK_INK))
+            width = (2.0 if close else 1.2) * pen
+            drawn.append(easel.add_line(np.asarray(line, float) + 1.5 * shift, width, LANDMARK_INK))
         return drawn
 
     def _seams_seen(self, look: Look) -> list[NDArray[np.int64]]:
@@ -375,6 +383,27 @@ def row_of_height(frame: Frame, size: tuple[int, int], height: float) -> int:
     return round(float(frame.pixels(np.array([[0.0, 0.0, height]]), size)[0, 1]))
 
 
+def ink_seen(pixels: Pixels, frame: Frame, line: Array) -> float:
+    """Length [m] of a closed line of landmarks (k, 3) [m] that shows in a picture as drawn, (h, w, 4), seen across it.
+
+    A stretch shows where a pixel of the line's own ink, which no light changes, lies within a pixel of its middle.
+    """
+    size = (pixels.shape[1], pixels.shape[0])
+    ends = frame.pixels(line[[*range(len(line)), 0]], size)
+    step = np.linalg.norm(np.diff(ends, axis=0), axis=1)
+    along = np.concatenate([[0.0], np.cumsum(step)])
+    at = np.arange(0.5, along[-1], 1.0)
+    column, row = (np.rint(np.interp(at, along, ends[:, k])).astype(int) for k in (0, 1))
+    ink = (pixels[..., :3] == np.rint(LANDMARK_INK).astype(np.uint8)).all(axis=2)
+    shows = np.zeros(len(at), dtype=bool)
+    for down in (-1, 0, 1):
+        for right in (-1, 0, 1):
+            y, x = row + down, column + right
+            inside = (y >= 0) & (y < size[1]) & (x >= 0) & (x < size[0])
+            shows[inside] |= ink[y[inside], x[inside]]
+    return float(shows.sum() / frame.pixels_per_metre(size))
+
+
 def check_not_flat(pixels: Pixels, what: str) -> None:
     """Raise PictureError if every pixel of an (h, w, channels) array is the same colour."""
     spread = int(np.ptp(pixels.reshape(-1, pixels.shape[-1]), axis=0).max())
@@ -402,7 +431,7 @@ def draw_view(
 def draw_views(
     stage: Stage, frames: Mapping[str, Frame], sizes: Mapping[str, tuple[int, int]], *, look: Look = PLAIN
 ) -> dict[str, Pixels]:
-    """Each of the views by its camera at its size."""
+    """Each of the views by its camera at its size; `stage.neck_base_seen` then tells of the last one."""
     return {v: stage.picture(frames[v], sizes[v], headless=v in HEADLESS, look=look) for v in sizes}
 
 

@@ -57,6 +57,44 @@ class Piece:
     button_diameter: float = 0.0
 
 
+@dataclass(frozen=True)
+class MarkedDart:
+    """A dart as it is marked inside a piece: folded and sewn, not cut. `legs`: from the mouth to the point [m], shape (k, 2)."""
+
+    name: str
+    legs: tuple[np.ndarray, np.ndarray]
+
+    @property
+    def point(self) -> np.ndarray:
+        """Where both legs end [m], shape (2,)."""
+        return self.legs[0][-1]
+
+    @property
+    def fold(self) -> np.ndarray:
+        """The line it is folded on, from its point to the middle of its mouth [m], shape (2, 2)."""
+        return np.array([self.point, (self.legs[0][0] + self.legs[1][0]) / 2])
+
+
+def is_leg(name: str) -> bool:
+    """Return whether an edge of that name is a leg of a dart, which lies inside the cut line."""
+    return name.endswith(" leg")
+
+
+def dart_name(leg: str) -> str:
+    """Return the name of the dart a leg belongs to: "dart", or "dart 2"."""
+    return leg.rsplit(" ", 2)[0]
+
+
+def marked_darts(piece: Piece) -> list[MarkedDart]:
+    """Return the darts that lie wholly in a piece."""
+    pairs = zip(piece.edges, (*piece.edges[1:], piece.edges[0]), strict=True)
+    return [
+        MarkedDart(dart_name(first.name), (first.points, second.points[::-1]))
+        for first, second in pairs
+        if is_leg(first.name) and is_leg(second.name) and dart_name(first.name) == dart_name(second.name)
+    ]
+
+
 def net_outline(piece: Piece) -> Polygon:
     """Return the outline of seam lines [m]."""
     return Polygon(np.concatenate([edge.points[:-1] for edge in piece.edges]))
@@ -96,7 +134,7 @@ def _mouths_closed(edges: Sequence[Edge]) -> list[Edge]:
     """Return the edges, the two legs of each dart made one straight edge across its mouth, named as the edge before."""
     closed: list[Edge] = []
     for edge in edges:
-        if not edge.name.endswith(" leg"):
+        if not is_leg(edge.name):
             closed.append(edge)
         elif np.array_equal(edge.points[0], closed[-1].points[-1]) and closed[-1].name == MOUTH:
             closed[-1] = Edge(closed[-2].name, np.array([closed[-1].points[0], edge.points[-1]]))

@@ -83,7 +83,7 @@ def _without_twins(fitting: Fitting, names: Sequence[str]) -> Ints:
 
 
 def fullness(fitting: Fitting) -> Floats:
-    """Cloth in excess at each vertex, share of what it covers; nan where no level section meets it.
+    """Cloth in excess at each vertex, share of what it covers; nan where no level section that goes round meets it.
 
     At each level, how much longer the section is than the hull it goes round, over the WINDOW of the hull beside the
     vertex. Averaged along the hull this is the fullness of a section that hangs in one part.
@@ -98,7 +98,7 @@ def fullness(fitting: Fitting) -> Floats:
     level = np.rint((height - low) / LEVEL_STEP).astype(int)
     for k in np.unique(level):
         section = level_section(points, triangles, low + k * LEVEL_STEP + 1e-9)
-        if section is None or section.hull < WINDOW:
+        if section is None or section.hull < WINDOW or section.length + section.gap < section.hull - 1e-9:  # in parts
             continue
         here = np.flatnonzero(level == k)
         corners, along, share = section_fullness(section)

@@ -32,6 +32,9 @@ INK, GREY, PAPER = "#26221e", "#706960", "#f9f7f1"
 LINES = (("#0072b2", "-"), ("#d55e00", "--"), ("#009e73", "-."), ("#cc79a7", ":"), ("#26221e", "-"), ("#e69f00", "--"))
 SIDES = {"back": -180.0, "right": -90.0, "front": 0.0, "left": 90.0}
 GRID_DEG = np.arange(-180.0, 181.0, 4.0)
+CURVE_DEG = np.arange(-180.0, 181.0, 2.0)
+CURVE_REACH = 6.0  # degrees either side of a place over which the edge's height is averaged there
+FINE = 60  # parts of each side of the edge that are told apart
 NECK_REACH = 0.34  # [m] from the middle of the straight edge: neck, dart and shoulders
 NAMED_FROM = 0.12  # share of the drawing's width: shorter edges are not named
 NECK_NAME_OFF = 20.0  # points from a neck edge to its name: it bends away from a straight line of type
@@ -40,9 +43,10 @@ SEWN, NAMED = " leg", ("hem", " opening", " neck", " top")  # ends of the names 
 
 @dataclass(frozen=True)
 class Curve:
-    """One line of a plot: degrees from the front (k,) and centimetres (k,), along the edge; the band of all starts.
+    """One line of a plot: degrees from the front (k,), rising, and centimetres (k,); the band of all starts.
 
-    Where the edge lies in folds the line turns back on itself, as the edge does: degrees run on past 180.
+    Where the edge lies in folds it passes a place several times: there stands the mean, as in the readings. Where the
+    edge is open there is nan.
     """
 
     name: str
@@ -58,8 +62,8 @@ def curve_of(fitting: Fitting, starts: Sequence[Fitting], *, what: str) -> Curve
     read, key = (neck_gap, "neck.gap") if what == "neck" else (hem_fall, "fall")
     found = [_along(read(one)) for one in (fitting, *starts)]
     low, high = _band(found) if starts else (None, None)
-    degrees, value = found[0]
-    return Curve(fitting.title or fitting.name, degrees, value, low, high, _spreads(fitting.readings, key))
+    value = _mean_round(*found[0])
+    return Curve(fitting.title or fitting.name, CURVE_DEG, value, low, high, _spreads(fitting.readings, key))
 
 
 def _along(around: Around) -> tuple[Floats, Floats]:
@@ -68,13 +72,29 @@ def _along(around: Around) -> tuple[Floats, Floats]:
     return degrees - 360.0 * np.rint(0.5 * (degrees.min() + degrees.max()) / 360.0), 100.0 * around.value
 
 
+def _fine(degrees: Floats, value: Floats) -> tuple[Floats, Floats]:
+    """Points in between along the edge, FINE to each of its sides."""
+    along = np.linspace(0, len(degrees) - 1, FINE * (len(degrees) - 1) + 1)
+    return tuple(np.interp(along, np.arange(len(degrees)), a) for a in (degrees, value))  # type: ignore[return-value]
+
+
+def _mean_round(degrees: Floats, value: Floats) -> Floats:
+    """Mean height of the edge within CURVE_REACH of each of CURVE_DEG, by degrees; nan where the edge does not pass."""
+    fine, height = _fine(degrees, value)
+    middle, weight = 0.5 * (fine[1:] + fine[:-1]), np.abs(np.diff(fine)) + 1e-9
+    level = 0.5 * (height[1:] + height[:-1])
+    off = np.abs((middle[None] - CURVE_DEG[:, None] + 180.0) % 360.0 - 180.0)
+    near = np.where(off <= CURVE_REACH, weight, 0.0)
+    passes = off.min(axis=1) <= CURVE_DEG[1] - CURVE_DEG[0]
+    return np.where(passes, near @ level / np.maximum(near.sum(axis=1), 1e-12), np.nan)
+
+
 def _band(found: Sequence[tuple[Floats, Floats]]) -> tuple[Floats, Floats]:
     """Least and greatest value of all lines within half a step of each of GRID_DEG."""
     low, high = np.full(len(GRID_DEG), np.inf), np.full(len(GRID_DEG), -np.inf)
     step = GRID_DEG[1] - GRID_DEG[0]
     for degrees, value in found:
-        along = np.linspace(0, len(degrees) - 1, 20 * len(degrees))
-        fine, height = (np.interp(along, np.arange(len(degrees)), a) for a in (degrees, value))
+        fine, height = _fine(degrees, value)
         place = np.rint(((fine + 180.0) % 360.0) / step).astype(int)
         np.minimum.at(low, place, height)
         np.maximum.at(high, place, height)
@@ -103,7 +123,7 @@ def plot_round(fittings: Sequence[Fitting], starts: Sequence[Fitting] = ()) -> F
     figure = new_figure(11.0, 7.2)
     axes = figure.subplots(2, 1, sharex=True, gridspec_kw={"hspace": 0.22})
     for place, (axis, what, words) in enumerate(
-        zip(axes, ("neck", "hem"), ("neck edge off the neck, cm", "hem above the floor, cm"), strict=True)
+        zip(axes, ("neck", "hem"), ("neck edge off the neck, cm", "hem above the floor, cm\n(in folds: their mean)"), strict=True)
     ):
         curves = [curve_of(f, starts if k == 0 else (), what=what) for k, f in enumerate(fittings)]
         for curve, (colour, dash) in zip(curves, LINES, strict=False):
@@ -119,8 +139,7 @@ def plot_round(fittings: Sequence[Fitting], starts: Sequence[Fitting] = ()) -> F
 def _draw_curve(axis: Axes, curve: Curve, colour: str, dash: str) -> None:
     if curve.low is not None and curve.high is not None:
         axis.fill_between(GRID_DEG, curve.low, curve.high, color=colour, alpha=0.22, lw=0, label="all starts")
-    for turn, label in ((-360.0, None), (0.0, curve.name), (360.0, None)):  # so that the line runs off both ends
-        axis.plot(curve.degrees + turn, curve.value, color=colour, ls=dash, lw=1.8, label=label)
+    axis.plot(curve.degrees, curve.value, color=colour, ls=dash, lw=1.8, label=curve.name)
     for side, (value, spread) in curve.spread.items():
         for degrees in {SIDES[side], 180.0 if side == "back" else SIDES[side]}:
             axis.errorbar(degrees, value, yerr=spread, color=colour, capsize=4, lw=1.4, marker="o", ms=4)

@@ -96,8 +96,8 @@ GROUPS: Final = (
     ),
     Group(
         "Crowding",
-        "cloth in excess round the neck and shoulders, level by level below the side of the neck: how much longer a level "
-        "cut through the cloth is than a cord drawn tight round it, or round each part where it is in several",
+        "spare cloth round neck and shoulders: how much longer a level cut through the worn cloth is than a cord drawn tight "
+        "round it",
         (Row("most", "crowding.max_percent"), Row("mean", "crowding.mean_percent")),
     ),
     Group(
@@ -107,7 +107,7 @@ GROUPS: Final = (
     ),
     Group(
         "Closure",
-        "how far its seam lies from the shoulder line, how far it gapes, what it pulls",
+        "how far its seam lies off its line, how far it gapes, how hard it pulls",
         (
             Row("shift", "closure.shift_cm"),
             Row("gape", "closure.gape_cm"),
@@ -116,8 +116,8 @@ GROUPS: Final = (
     ),
     Group(
         "Fall",
-        "height of the hem above the floor; level: highest less lowest; bias drop: how much "
-        "further it has stretched from the neck on the bias than on the grain",
+        "height of the hem above the floor; level: highest less lowest; bias drop: how much more the cloth has stretched "
+        "on the bias than on the grain, from neck to hem",
         (
             *(Row(side, f"fall.{side}_cm") for side in ("front", "left", "back", "right")),
             Row("mean", "fall.mean_cm"),
@@ -131,8 +131,7 @@ GROUPS: Final = (
     ),
     Group(
         "Seated",
-        "height of the hem above the floor when the wearer sits upright and the cloak falls clear of the seat; in front it "
-        "lies over the knees and is not read",
+        "height of the hem above the floor when the wearer sits upright; in front it lies over the knees and is not read",
         (
             Row("seat", "seated.seat_height_cm", 0),
             Row("comes down by", "seated.lowered_cm"),
@@ -151,8 +150,7 @@ GROUPS: Final = (
     ),
     Group(
         "Weight",
-        "what the cloak weighs, and which part of the body gives how much of what holds it up; a part that presses the "
-        "cloth down holds nothing up",
+        "what the cloak weighs, and the share that each part of the body holds up; a part that presses down counts 0",
         (
             Row("cloth", "weight.cloth_kg", 2),
             Row("on the neck", "weight.neck_percent", 0),
@@ -166,8 +164,8 @@ GROUPS: Final = (
     ),
     Group(
         "Settled",
-        "how near to rest the cloth came: the largest net force over a vertex's weight, and how far "
-        "it still had to move",
+        "how near to rest the cloth came: the largest force left over on any point, in that point's weight, and how far it "
+        "still had to move",
         (
             Row("residual", "residual", 5),
             Row("the largest at height", "worst_height_cm", 0),
@@ -197,6 +195,7 @@ KEY_ORDER: Final = (
 # Printed level by level, or no reading of how the cloak sits.
 LEFT_OUT: Final = ("seconds.", "hem.", "seated.", "dags.", "spread.", "crowding.at_cm.", *(f"crowding.{key}." for _, key, _ in LEVEL_READINGS))
 
+ODDS: Final = '"7 in 10": of ten runs of this cloak about seven would be beyond the limit, by the reading and its ±.'
 NOT_SETTLED: Final = "NOT SETTLED"
 
 
@@ -448,6 +447,8 @@ def _verdict_lines(columns: Sequence[Readings], names: Sequence[str]) -> list[st
             lines += wrapped(f"- {verdict.get('where', '')}: {verdict.get('finding', '')}", indent="  ")
             if verdict.get("mend"):
                 lines += [f"  {line}" for line in wrapped(f"Mend: {verdict['mend']}", width=PAGE_WIDTH - 2)]
+    if any(verdict.get("undecided") for column in columns for verdict in column.get("verdicts") or []):
+        lines += wrapped(ODDS)
     return lines
 
 

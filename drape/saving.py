@@ -85,13 +85,15 @@ def write_whole(path: Path, write: Callable[[Path], object]) -> None:
 # --- the files of a run -----------------------------------------------------------------------
 
 
-def save(scene: Scene, fitting: Fitting, out: Path) -> None:
-    """Everything but the picture, each file whole or not at all."""
+def save(scene: Scene, fitting: Fitting, out: Path) -> list[str]:
+    """Everything but the picture, each file whole or not at all; the files' names."""
     (out / f"{scene.name}.png").unlink(missing_ok=True)  # an older picture would not match
     save_numbers(fitting, out)
     write_text(out / f"{scene.name}.txt", fittings_table([scene], [fitting]))
     if fitting.draft is not None:  # a loaded fitting has none
         write_draft(scene, fitting.draft, out)
+    endings = ("npz", "json", "txt", "png", *(("svg",) if fitting.draft is not None else ()))
+    return [f"{scene.name}.{ending}" for ending in endings]
 
 
 def save_numbers(fitting: Fitting, out: Path) -> None:

@@ -13,7 +13,7 @@ import math
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, Final, Mapping, Sequence
+from typing import Any, Final, Mapping
 
 from drape.allowed import BODY_TABLES, BOLT_KEYS, CLOTH_KEYS, CLOTH_TABLES, SCENE_KEYS, SCENE_TABLES
 from drape.cloth import Cloth, layered
@@ -109,6 +109,9 @@ def load_scene(path_or_name: str | Path) -> Scene:
     """
     path, label = _find(path_or_name, kind="scene")
     document = read_toml(path, label)
+    refuse_other_kind(document, "scene", label)
+    if "tape" in document:
+        fail(f"{label}, tape", "unknown table in a scene", "Write its measures under [figure], or in the body's own file.")
     tables = checked_tables(document, SCENE_KEYS, SCENE_TABLES, label)
     figure = tables["figure"]
     body_name = figure.pop("body")
@@ -161,12 +164,27 @@ def worn_by(scene: Scene, body: Body, name: str) -> Scene:
     Raises SceneError for a hem that is trimmed on the settled cloth, since that is done on the body it hangs from.
     """
     _refuse_trimmed(scene, "--bodies")
-    own = Body(scene.body, scene.sex, "", scene.tape, scene.stance, scene.arms, scene.worn_under)
+    own = _wearer(scene)
     return replace(
         scene, name=f"{scene.name}-on-{name}", title=f"{scene.title.rstrip('.')}, worn by: {body.name}", expect="", body=body.name,
         sex=body.sex, tape=body.tape, stance=body.stance, arms=body.arms, worn_under=body.worn_under,
         cut_for=scene.cut_for or own,
     )  # fmt: skip
+
+
+def _wearer(scene: Scene) -> Body:
+    return Body(scene.body, scene.sex, "", scene.tape, scene.stance, scene.arms, scene.worn_under)
+
+
+def load_wearer(path_or_name: str | Path) -> Body:
+    """A body as `load_body` finds it; or the one of a scene, with the scene's own measures, stance and so on laid over it.
+
+    Raises SceneError.
+    """
+    if str(path_or_name) in shipped_scenes():
+        return _wearer(load_scene(path_or_name))
+    path, label = _find(path_or_name, kind="body")
+    return _wearer(load_scene(path_or_name)) if kind_of(read_toml(path, label)) == "scene" else _load_body(path_or_name)
 
 
 def scene_file(path_or_name: str | Path) -> Path:
@@ -233,7 +251,7 @@ def shipped_cloths() -> tuple[str, ...]:
 
 FOLDERS: Final = MappingProxyType({"scene": "scenes", "body": "bodies"})
 LISTED: Final = MappingProxyType(
-    {"scene": "`drape new FILE`", "body": "`drape bodies`", "cloth": "`drape cloths`"}
+    {"scene": "`drape scenes`", "body": "`drape bodies`", "cloth": "`drape cloths`"}
 )
 
 
@@ -272,8 +290,37 @@ def _find(
     except OSError as error:
         got = error.strerror or "cannot be opened"
     names = _shipped_names(kind)
+    if is_bare and kind == "scene" and text in shipped_bodies():
+        fail(where or kind, f"got {shown(text)}, a shipped body, allowed a scene", SENT_ON["body"][1].format(text, text))
+    if is_bare and kind == "body" and text in shipped_scenes():
+        fail(where or kind, f"got {shown(text)}, a shipped scene, allowed a body", SENT_ON["scene"][1].format(text, text))
     hint = nearest_hint(text, names) or f"Give a path, or see {LISTED[kind]}."
     fail(where or kind, f"got {shown(text)}, {got}; allowed a path, or {either(names)}", hint)
+
+
+MARKS: Final = MappingProxyType(  # tables of one kind of file alone
+    {"scene": ("draft", "closure", "dart", "title"), "body": ("tape",), "tests": ("square", "overhang", "stack", "board")}
+)
+SENT_ON: Final = MappingProxyType(
+    {
+        "scene": ("a scene", "`drape sit {}` settles it, `drape measure {}` measures its body."),
+        "body": ("a body", '`drape measure {}` measures it; a scene names it under [figure]: body = "{}".'),
+        "tests": ("a cloth's table-top tests", "`drape cloth {}` works the cloth out."),
+    }
+)
+
+
+def kind_of(document: Mapping[str, Any]) -> str:
+    """What a file is by the tables in it: scene, body, tests (of a cloth); empty where none says."""
+    return next((kind for kind, marks in MARKS.items() if any(mark in document for mark in marks)), "")
+
+
+def refuse_other_kind(document: Mapping[str, Any], kind: str, label: str) -> None:
+    """Refuse a file that is plainly of another kind, and say what it is for."""
+    found = kind_of(document)
+    if found and found != kind:
+        words, where_to = SENT_ON[found]
+        fail(label, f"got {words}, allowed {SENT_ON[kind][0]}", where_to.format(label, label))
 
 
 # --- putting it together ----------------------------------------------------------------------
@@ -283,12 +330,14 @@ def _load_body(
     path_or_name: str | Path, *, beside: Path | None = None, where: str | None = None
 ) -> Body:
     path, label = _find(path_or_name, kind="body", beside=beside, where=where)
-    tables = checked_tables(read_toml(path, label), {}, BODY_TABLES, label)
+    document = read_toml(path, label)
+    refuse_other_kind(document, "body", label)
+    tables = checked_tables(document, {}, BODY_TABLES, label)
     figure = tables["figure"]
     return Body(
         name=figure.get("name", path.stem),
         sex=figure["sex"],
-        source=figure["source"].strip(),
+        source=figure.get("source", "").strip(),
         tape=MappingProxyType(tables["tape"]),
         stance=Stance(**tables["stance"]),
         arms=_make_arms(tables["arms"], ("down", "down")),

@@ -26,18 +26,21 @@ CAPTIONS = {
     "left": "wearer's left",
     "back": "back",
     "right": "wearer's right",
-    "neck": "neck from above, head left off; red line: neck base",
+    "neck": "neck from above, head left off",
     "left shoulder": "left shoulder, head left off",
     "right shoulder": "right shoulder, head left off",
     "three-quarter": "from the wearer's left front",
     "above": "from above, front at the foot, head left off",
 }
 
+NECK_BASE_SEEN = "; red line: neck base"  # after the caption of a view that shows it
+
 _WIDTH, _MARGIN, _GAP = SHEET_WIDTH, 56, 18
 _LINE = 31  # from one line of readings to the next
 _STAFF = 74  # beside the first view, for the height rule and its numbers
 _VERDICTS = 390  # beside the neck view, where several fittings share a sheet
 _REMARK_LINES = 5  # at most, above the views
+_STEP, _AFTER = 27, 8  # from one line of a verdict to the next, and after its last one
 _TABLE_LINES = 6  # heading, columns, four rows
 
 _TWO = ("left", "right")
@@ -70,33 +73,37 @@ _TABLES = (
         ("ride, cm", _each("neck.ride_{}_cm", STANDING), 1),
         ("throat load, N", ("neck.throat_load_n",), 1),
         ("at front, N/m", ("neck.throat_line_load_n_m",), 0),
-    ), 188, 103),
+    ), 174, 113),
     _Table("Shoulders, stand-off", _TWO, (
         ("mean, cm", _each("shoulder_{}.stand_off_mean_cm", _TWO), 1),
         ("largest, cm", _each("shoulder_{}.stand_off_max_cm", _TWO), 1),
         ("cloth lying, %", _each("shoulder_{}.lie_percent", _TWO), 0),
-    ), 148),
+    ), 146, 100),
     _Table("Crowding, so far below the side neck points", _LEVELS, (
         ("fullness, %", _each("crowding.fullness_percent.{}", range(6)), 1),
         ("folds", _each("crowding.folds.{}", range(6)), 0),
         ("largest, %", ("crowding.max_percent",), 1),
-    ), 128, 92),
+    ), 118, 86),
     _Table("Hem above the floor, weight", STANDING, (
         ("fall, cm", _each("fall.{}_cm", STANDING), 1),
         ("out of level, cm", ("fall.level_cm",), 1),
         ("cloth, kg", ("weight.cloth_kg",), 2),
-    ), 178, 104),
+    ), 168, 110),
 )  # fmt: skip
 
 
 @dataclass(frozen=True)
 class SheetRow:
-    """One fitting as the sheet needs it; `views` maps each of `VIEWS` to pixels (h, w, 3)."""
+    """One fitting as the sheet needs it; `views` maps each of `VIEWS` to pixels (h, w, 3).
+
+    neck_base_seen: whether the view of the neck shows the neck-base line.
+    """
 
     title: str
     expect: str
     readings: Mapping[str, Any]
     views: Mapping[str, NDArray[np.uint8]]
+    neck_base_seen: bool = False
 
     @property
     def settled(self) -> bool:
@@ -170,8 +177,7 @@ def _layout(rows: Sequence[SheetRow]) -> _Layout:
     alone = len(rows) == 1
     if alone:
         said = _verdict_lines(rows[0], (_WIDTH - 2 * _MARGIN) / 2 - _GAP)
-        tall = sum(27 * len(lines) + 8 for lines in said)
-        height += 60 + min(350, tall if len(said) < 3 else tall // 2 + 60)
+        height += _LINE + 16 + 30 + max(_tall(said[: _turn(said)]), _tall(said[_turn(said) :]))
     return _Layout(views_top, tables_top, height, not alone)
 
 
@@ -249,7 +255,8 @@ def _draw_views(
         sheet.paste(Image.fromarray(pixels), (left, top))
         if view == "neck":
             draw_scale(pen, close_pixels_per_metre, (left + 18, top + height - 18))
-        write(pen, (left + 4, top + height + 4), CAPTIONS[view], 21, face="italic")
+        caption = CAPTIONS[view] + (NECK_BASE_SEEN if view == "neck" and row.neck_base_seen else "")
+        write(pen, (left + 4, top + height + 4), caption, 21, face="italic")
         left += width + _GAP
     if not row.settled:
         draw_stamp(sheet, ((corner[0] + left) // 2, top + row.views["front"].shape[0] // 2))
@@ -285,6 +292,8 @@ def _draw_reading(
     """One number, its end at `place`, and small behind it its spread, or change from `first`."""
     key, decimals = reading
     value, spread = _value(row.readings, key), _value(row.readings, _spread_key(key))
+    if "percent" in key and max(value or 0.0, spread or 0.0) >= 10.0:
+        decimals = 0  # tenths of a percent say nothing there, and the columns are narrow
     words = _number(value, decimals)
     write(pen, (place[0] - length_of(words, 21), place[1]), words, 21)
     small, colour = "", GREY
@@ -319,25 +328,44 @@ def _verdict_lines(row: SheetRow, width: float) -> list[list[tuple[str, str]]]:
 def _draw_verdicts(
     pen: ImageDraw.ImageDraw, row: SheetRow, box: tuple[int, int, int, int], columns: int
 ) -> None:
-    """What was found and what to change: as many whole verdicts as the box has room for."""
+    """What was found and what to change: in two columns all, in one as many verdicts as the box has room for."""
     left, top, right, bottom = box
     width = (right - left) / columns
     said = _verdict_lines(row, width - _GAP)
     write(pen, (left, top), _verdict_heading(row), 23, face="bold")
-    y, column, step = top + _LINE + 3, 0, 27
-    for number, lines in enumerate(said):
-        others = len(said) - number - 1
-        room_for = step * (len(lines) + (1 if others and column == columns - 1 else 0))
-        if y + room_for > bottom and column < columns - 1:
-            y, column = top + _LINE + 3, column + 1
-        elif y + room_for > bottom:
-            words = f"and {others + 1} more in the report"
-            write(pen, (left + column * width, y), words, 20, colour=GREY)
-            return
+    top += _LINE + 3
+    if columns == 2:
+        turn = _turn(said)
+        _write_verdicts(pen, said[:turn], (left, top))
+        _write_verdicts(pen, said[turn:], (left + width, top))
+        return
+    count = len(said)
+    while count and top + _tall(said[:count]) + (_STEP if count < len(said) else 0) > bottom:
+        count -= 1
+    _write_verdicts(pen, said[:count], (left, top))
+    if count < len(said):
+        words = f"and {len(said) - count} more; drape sit tells them all"
+        write(pen, (left, top + _tall(said[:count])), words, 20, colour=GREY)
+
+
+def _write_verdicts(pen: ImageDraw.ImageDraw, said: Sequence[list[tuple[str, str]]], corner: tuple[float, float]) -> None:
+    """Verdicts below each other from a corner on."""
+    left, y = corner
+    for lines in said:
         for face, line in lines:
-            write(pen, (left + column * width, y), line, 20, face=face)
-            y += step
-        y += 8
+            write(pen, (left, y), line, 20, face=face)
+            y += _STEP
+        y += _AFTER
+
+
+def _tall(said: Sequence[list[tuple[str, str]]]) -> int:
+    """Pixels that verdicts below each other take."""
+    return sum(_STEP * len(lines) + _AFTER for lines in said)
+
+
+def _turn(said: Sequence[list[tuple[str, str]]]) -> int:
+    """Number of verdicts in the first of two columns, so that the taller one is as low as can be."""
+    return min(range(len(said) + 1), key=lambda k: (max(_tall(said[:k]), _tall(said[k:])), -k))
 
 
 def _verdict_heading(row: SheetRow) -> str:
@@ -362,6 +390,8 @@ def _value(readings: Mapping[str, Any], key: str) -> float | None:
             found = found[int(part)]
         else:
             return None
+    if key.startswith("crowding.fullness_percent.") and isinstance(found, int | float) and found < 0.0:
+        return None  # in files of older versions: the level goes round nothing
     return float(found) if isinstance(found, int | float) and np.isfinite(found) else None
 
 

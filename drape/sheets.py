@@ -1,7 +1,7 @@
 """What stands on a full-size pattern: a `Piece` in, strokes by kind and words out, ready for any paper or plotter.
 
 Strokes and words are in the draft's flat axes [m]; heights of type are in m as well. A `Paper` maps them to a sheet.
-The kinds are the layers of the drawing files: cut, seam, dart, notch, grain, centre, button, name. How a sheet is
+The kinds are the layers of the drawing files: cut, seam, dart, fold, notch, grain, centre, button, name. How a sheet is
 written is left to `tiles` and `plot`.
 """
 
@@ -18,14 +18,18 @@ from shapely.geometry.base import BaseGeometry
 from drape.lay import Laid, on_cloth
 from drape.neckline import direction
 from drape.outline import Edge
-from drape.piece import Piece, cut_outline, net_outline
+from drape.piece import MarkedDart, Piece, cut_outline, is_leg, marked_darts, net_outline
 
-KINDS = ("cut", "seam", "dart", "notch", "grain", "centre", "button", "name")
+KINDS = ("cut", "seam", "dart", "fold", "notch", "grain", "centre", "button", "name")
 NOTCH = 0.006  # m into the allowance, or out of a raw edge; common practice, no source
 NOTCH_GAP = 0.004  # m between the strokes of a double notch
 TYPE = 0.012  # m, height of a piece's name
+DRILL = 0.006  # m across, the ring at a dart's point
 COUNTS = ("none", "one", "two", "three", "four")
 SMALL_TYPE = 0.007
+FOLD_WORDS = ("fold and sew,", "do not cut")
+CUT_OUT_WORDS = ("cut out, its", "edges meet")  # of an interlining, so that no fold lies under the cloth; common practice, no source
+DART_WORDS_AT = 0.3  # of the way from a dart's mouth to its point
 LETTER = 0.62  # width of a letter, in heights of type
 
 
@@ -57,15 +61,19 @@ class Drawn:
     words: tuple[Words, ...]
 
 
-def draw_piece(piece: Piece, *, title: str = "", nap: bool = False) -> Drawn:
-    """Return everything that is printed on one piece, full size; with a nap the grain arrow has one head."""
+def draw_piece(piece: Piece, *, title: str = "", nap: bool = False, mark: str = "") -> Drawn:
+    """Return everything that is printed on one piece, full size; with a nap the grain arrow has one head.
+
+    mark: a warning, as large as the piece's name.
+    """
     cut, net = cut_outline(piece), net_outline(piece)
     strokes = [Stroke("cut", shapely.get_coordinates(cut.exterior))]
     for edge in piece.edges:
-        if edge.name.endswith(" leg"):
-            strokes.append(Stroke("dart", edge.points))
-        elif piece.allowance.get(edge.name, 0.0) > 0.0:
+        if not is_leg(edge.name) and piece.allowance.get(edge.name, 0.0) > 0.0:
             strokes.append(Stroke("seam", edge.points))
+    for dart in marked_darts(piece):
+        strokes += [*(Stroke("dart", leg) for leg in dart.legs), *_fold(dart, piece.grain)]
+        strokes.append(Stroke("dart", dart.point + DRILL / 2 * direction(np.linspace(0.0, 2 * math.pi, 17))))
     strokes += [Stroke("centre", line.points) for line in piece.lines]
     for notch in piece.notches:
         along = np.array([-notch.outward[1], notch.outward[0]])
@@ -81,7 +89,7 @@ def draw_piece(piece: Piece, *, title: str = "", nap: bool = False) -> Drawn:
             )
     middle, room = _heart(net, piece.lines)
     strokes += _grain_arrow(piece, middle, room, nap)
-    return Drawn(piece, tuple(strokes), tuple(_words(piece, middle, room, title, nap)))
+    return Drawn(piece, tuple(strokes), tuple(_words(piece, middle, room, (title, mark), nap)))
 
 
 def _heart(net: shapely.Polygon, lines: Sequence[Edge]) -> tuple[np.ndarray, float]:
@@ -111,7 +119,7 @@ def cut_words(piece: Piece) -> str:
     return f"cut {COUNTS[piece.quantity] if piece.quantity < len(COUNTS) else piece.quantity}"
 
 
-def _words(piece: Piece, middle: np.ndarray, room: float, title: str, nap: bool) -> list[Words]:
+def _words(piece: Piece, middle: np.ndarray, room: float, said: tuple[str, str], nap: bool) -> list[Words]:
     cut = cut_words(piece)
     if piece.paired:
         cut += ", every second one turned over"
@@ -123,8 +131,10 @@ def _words(piece: Piece, middle: np.ndarray, room: float, title: str, nap: bool)
     small = min(SMALL_TYPE, 0.09 * room)
     if nap:
         cut += ", nap as the arrow"
+    title, mark = said
     lines = [
         (f"{piece.number}  {piece.name}", size),
+        (mark, min(size, 1.8 * room / (LETTER * max(len(mark), 1)))),
         (f"{piece.layer}, {cut}", small),
         (allowed, small),
         (title, small),
@@ -136,6 +146,7 @@ def _words(piece: Piece, middle: np.ndarray, room: float, title: str, nap: bool)
             down += 1.7 * height
     net = net_outline(piece)
     out += [named for line in piece.lines for named in _line_name(line, piece, net)]
+    out += [line for dart in marked_darts(piece) for line in _dart_words(dart, piece.layer)]
     seams = {}
     for edge in piece.edges:
         width = piece.allowance.get(edge.name, 0.0)
@@ -150,6 +161,29 @@ def _words(piece: Piece, middle: np.ndarray, room: float, title: str, nap: bool)
         other = second if int(first) == piece.number else first
         out.append(Words(f"join to {other}", place + 0.015 * inward, small))
     return out
+
+
+def _dart_words(dart: MarkedDart, layer: str) -> list[Words]:
+    """Return what is done with a dart, in its mouth, in type small enough to stand between its legs."""
+    size, place = _dart_type(dart), dart.fold[1] + DART_WORDS_AT * (dart.fold[0] - dart.fold[1])
+    lines = (dart.name, *(CUT_OUT_WORDS if layer == "interlining" else FOLD_WORDS))
+    return [Words(text, place, size, 1.5 * (k - 1) * size) for k, text in enumerate(lines)]
+
+
+def _dart_type(dart: MarkedDart) -> float:
+    """Return the height of a dart's words [m]."""
+    mouth = float(np.linalg.norm(dart.legs[0][0] - dart.legs[1][0]))
+    return min(SMALL_TYPE, 0.6 * mouth / (LETTER * max(map(len, FOLD_WORDS))))
+
+
+def _fold(dart: MarkedDart, grain: float) -> list[Stroke]:
+    """Return a dart's fold line, broken where its words stand, which lie along the grain."""
+    end, start = dart.fold
+    length = float(np.linalg.norm(end - start))
+    along = abs(float((end - start) @ direction(grain))) / length
+    half = _dart_type(dart) * (2.4 + along * (LETTER * max(map(len, FOLD_WORDS)) / 2 - 2.0)) / length
+    first, last = max(DART_WORDS_AT - half, 0.0), min(DART_WORDS_AT + half, 0.9)
+    return [Stroke("fold", start + np.array([[a], [b]]) * (end - start)) for a, b in ((0.0, first), (last, 1.0)) if b > a]
 
 
 def _line_name(line: Edge, piece: Piece, net: shapely.Polygon) -> list[Words]:

@@ -30,14 +30,14 @@ from drape.meshfile import write_glb, write_obj
 from drape.model import solid_parts
 from drape.paint import KINDS, Paint, paint_of
 from drape.picture import Look, Stage, draw_views, lean
-from drape.sheet import CAPTIONS, SheetRow, compose_sheet, view_sizes
+from drape.sheet import CAPTIONS, NECK_BASE_SEEN, SheetRow, compose_sheet, view_sizes
 from drape.show_options import HEIGHT_PX
 
 if TYPE_CHECKING:
     from drape.fitting import Fitting
 
 MOST_ON_A_SHEET: Final = 6
-TURN_FRAMES, TURN_HEIGHT, TURN_MS = 36, 560, 90
+TURN_FRAMES, TURN_HEIGHT, TURN_MS = 36, 800, 90
 TINT_PIXELS: Final = 24  # width of the strip that puts a colour in the palette
 TURN_ELEVATION: Final = np.radians(8.0)
 A4_INCHES: Final = (11.69, 8.27)
@@ -121,8 +121,9 @@ def sheet_of(stages: Sequence[Stage]) -> Any:
     rows = []
     for stage in stages:
         fitting = stage.fitting
-        views = draw_views(stage, frames, sizes)
-        rows.append(SheetRow(fitting.title or fitting.name, fitting.expect, fitting.readings, views))
+        views = draw_views(stage, frames, sizes)  # the neck last
+        title, seen = fitting.title or fitting.name, stage.neck_base_seen
+        rows.append(SheetRow(title, fitting.expect, fitting.readings, views, seen))
     per_metre = {v: frames[v].pixels_per_metre(sizes[v]) for v in ("front", "neck")}
     return compose_sheet(
         rows,
@@ -233,7 +234,10 @@ def leaf_of(job: Job, stage: Stage) -> Leaf:
     standing, close = job.frames(STANDING), job.frames(CLOSE)
     size = plates.size_for(standing["front"], 780)
     views = draw_views(stage, standing, dict.fromkeys(STANDING, size), look=Look(lines=job.lines))
-    near = draw_views(stage, close, {v: plates.size_for(f, 620) for v, f in close.items()})
+    near = {}
+    for view, frame in close.items():
+        pixels = stage.picture(frame, plates.size_for(frame, 620), headless=True)
+        near[CAPTIONS[view] + (NECK_BASE_SEEN if stage.neck_base_seen else "")] = png_of(_image_of(pixels))
     paints = {name: job.paint_on(fitting, name) for name in KINDS}
     quarter = frame_of(job.fittings, "three-quarter")
     still = stage.picture(quarter, plates.size_for(quarter, 1000))
@@ -241,7 +245,7 @@ def leaf_of(job: Job, stage: Stage) -> Leaf:
     return Leaf(
         fitting=fitting,
         views={CAPTIONS[v]: png_of(_image_of(pixels)) for v, pixels in views.items()},
-        close={CAPTIONS[v]: png_of(_image_of(pixels)) for v, pixels in near.items()},
+        close=near,
         painted={f"{p.words}: {p.meaning}": png_of(plates.painted_strip(stage, p)) for p in paints.values()},
         draft={"The flat draft, face side up; dashed: sewn": png_of(flat)},
         still=png_of(_image_of(still)),

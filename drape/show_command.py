@@ -26,6 +26,7 @@ DONE = 0
 def run_show(chosen: argparse.Namespace) -> int:
     """`drape show`: draw saved fittings again; several by the same cameras."""
     from drape.drawing import draw_in_child
+    from drape.made_from import add_files
 
     saved = [_saved_result(path) for path in chosen.results]
     job = {
@@ -37,6 +38,8 @@ def run_show(chosen: argparse.Namespace) -> int:
     with folder(chosen.out or saved[0].parent) as out:
         say(f"Drawing: {', '.join(job['make'])}.")
         names = draw_in_child({**job, "out": str(out)})
+        if out.resolve() == saved[0].parent.resolve():
+            add_files(out, saved[0].name, names)
         print(json.dumps({"files": names}, indent=2) if chosen.json else "\n".join(names))
         say_saved(out)
     return DONE

@@ -20,7 +20,7 @@ IntArray = np.ndarray
 
 BLOCK = 4  # grid cells along one side of a block that is looked at or passed over as a whole
 EIGHTH = BLOCK // 2  # the same for its eight parts
-SURELY = 3.2  # half sides: with the function so far from nothing in the middle, a block holds no surface
+SURELY = 3.2  # half sides: with the function so far from zero in the middle, a block holds no surface
 SMOOTHING_ROUNDS = 3
 GRID_SHIFTS = (0.37, 0.61, 0.13, 0.83)  # cells; the next is tried when a thin gap joins two sheets in one cell
 
@@ -109,7 +109,7 @@ def _grid_values(
 
 
 def without_checkers(values: FloatArray) -> FloatArray:
-    """Return node values of which no square has its two diagonals on different sides of nothing.
+    """Return node values of which no square has its two diagonals on different sides of zero.
 
     Such a square, where a ridge just grazes the grid, would join two sheets along one edge. Of its two outer nodes the one
     nearer to nothing goes inside, which only ever adds to the inside and so comes to an end; vertices are moved onto the

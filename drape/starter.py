@@ -14,7 +14,7 @@ STARTER_SCENE: Final = '''\
 # Run it with:  drape sit FILE
 
 title = "A half-circle cloak"
-expect = "What you think will happen, to hold the result against."
+# expect = "The hem hangs level."  # what you think will happen: printed above the result, to hold it against
 
 [figure]
 body = "ferry-warden"             # a shipped body (see: drape bodies) or the path of your own file

@@ -44,6 +44,11 @@ def type_line(
     ]
 
 
+def span(a: np.ndarray, b: np.ndarray, style: str, size: float, colour: str) -> list[str]:
+    """Return a dimension line from a to b with a head of that size at each end."""
+    return [polyline(np.array([a, b]), style), arrowhead(a, b, size, colour), arrowhead(b, a, size, colour)]
+
+
 def arrowhead(tip: np.ndarray, tail: np.ndarray, size: float, colour: str = "#000") -> str:
     """Return a small solid arrowhead at `tip`, pointing away from `tail`."""
     run = (tip - tail) / np.linalg.norm(tip - tail)

@@ -20,7 +20,7 @@ from typing import Any, Final
 from drape.allowed import CLOTH_KEYS
 from drape.cloth import Cloth
 from drape.keys import Keys, Number, Table, Text, checked_tables, fail, plain_number, read_toml, refuse_missing
-from drape.scene import load_cloth, refuse_shipped_name
+from drape.scene import load_cloth, refuse_other_kind, refuse_shipped_name
 from drape.units import STANDARD_GRAVITY, bare_name, ending_of, from_si, unit_of
 
 LINE: Final = math.radians(41.5)  # the sloping line below the table edge
@@ -179,6 +179,7 @@ def load_measured_cloth(path: Path) -> MeasuredCloth:
     """
     label = str(path)
     document = read_toml(path, label)
+    refuse_other_kind(document, "tests", label)
     tables = checked_tables(document, {}, MEASUREMENT_TABLES, label)
     for name in ("bias_strip", "warp_strip", "weft_strip", "stack"):
         if tables[name]:

@@ -34,6 +34,7 @@ PENS: dict[str, tuple[float, tuple[float, ...], float]] = {  # width mm, dashes 
     "cut": (0.6, (), 0.0),
     "seam": (0.35, (4.0, 2.0), 0.0),
     "dart": (0.35, (4.0, 2.0), 0.0),
+    "fold": (0.25, (1.5, 1.5), 0.0),
     "notch": (0.5, (), 0.0),
     "grain": (0.4, (), 0.0),
     "centre": (0.25, (8.0, 2.0, 1.0, 2.0), 0.35),
@@ -101,17 +102,20 @@ def _tiled(outline: shapely.Polygon, page: tuple[float, float]) -> Tiling:
     return Tiling(page, window, rows, columns, tuple(kept))
 
 
-def write_tiles(drawn: Sequence[Drawn], path: Path, *, paper: str, title: str) -> int:
-    """Write all pieces tiled on one kind of paper, with a first page that maps them; return the number of pages."""
+def write_tiles(drawn: Sequence[Drawn], path: Path, *, paper: str, title: str, mark: str = "") -> int:
+    """Write all pieces tiled on one kind of paper, with a first page that maps them; return the number of pages.
+
+    mark: a warning, in large type on every page.
+    """
     papers = [piece_paper(one.piece) for one in drawn]
     outlines = [_outline(one, on) for one, on in zip(drawn, papers, strict=True)]
     tilings = [tile(outline, PAPERS[paper]) for outline in outlines]
     canvas = _canvas(path, title)
-    pages = _write_cover(canvas, drawn, outlines, tilings, paper, title)
+    pages = _write_cover(canvas, drawn, outlines, tilings, paper, (title, mark))
     for one, on, tiling in zip(drawn, papers, tilings, strict=True):
         strokes = [Stroke(s.kind, 1000 * s.points, s.filled) for s in placed_strokes(one, on)]
         for each in tiling.tiles:
-            _write_tile(canvas, one, on, strokes, tiling, each, title)
+            _write_tile(canvas, one, on, strokes, tiling, each, (title, mark))
             pages += 1
     canvas.save()
     return pages
@@ -172,9 +176,11 @@ def _type(
 
 
 def _write_tile(
-    canvas: Canvas, drawn: Drawn, on: Paper, strokes: Sequence[Stroke], tiling: Tiling, here: Tile, title: str
+    canvas: Canvas, drawn: Drawn, on: Paper, strokes: Sequence[Stroke], tiling: Tiling, here: Tile,
+    said: tuple[str, str],
 ) -> None:
-    """Write one tile's page."""
+    """Write one tile's page; said: the title, and a warning or nothing."""
+    title, mark = said
     width, height = tiling.window
     canvas.setPageSize((tiling.page[0] * POINT, tiling.page[1] * POINT))
     shift = np.array([MARGIN - here.left, MARGIN - here.low])
@@ -195,6 +201,8 @@ def _write_tile(
     piece = drawn.piece
     _type(canvas, here.name, MARGIN + 3, MARGIN + height - OVERLAP - 12, 9.0, bold=True)
     _type(canvas, f"{piece.number} {piece.name}", MARGIN + 3, MARGIN + height - OVERLAP - 17, 3.2)
+    if mark:
+        _type(canvas, mark, MARGIN + 3, MARGIN + height - OVERLAP - 25, 6.0, bold=True)
     foot = f"{title}.  Piece {piece.number}, {piece.name}.  "
     foot += f"Page {here.name} of {tiling.rows} rows by {tiling.columns}.  Full size."
     _type(canvas, foot, MARGIN, 5.0, 2.8)
@@ -249,10 +257,11 @@ def _write_cover(
     outlines: Sequence[shapely.Polygon],
     tilings: Sequence[Tiling],
     paper: str,
-    title: str,
+    said: tuple[str, str],
 ) -> int:
     """Write the first pages: how to print and glue, the test square, and a map of every piece; return how many."""
     page = PAPERS[paper]
+    title, mark = said
     canvas.setPageSize((page[0] * POINT, page[1] * POINT))
     y = page[1] - MARGIN - 8
     _type(canvas, title, MARGIN, y, min(7.0, 1.7 * (page[0] - 2 * MARGIN) / max(len(title), 1)), bold=True)
@@ -268,6 +277,9 @@ def _write_cover(
         "Dash and dot: centre and shoulder lines, to chalk, not to cut. Rings: buttons, and opposite their buttonholes.",
     ]
     y -= 9
+    if mark:
+        _type(canvas, mark, MARGIN, y - 1, 7.0, bold=True)
+        y -= 10
     for line in lines:
         _type(canvas, line, MARGIN, y, 3.25)
         y -= 6
@@ -293,6 +305,9 @@ def _write_cover(
             canvas.showPage()
             canvas.setPageSize((page[0] * POINT, page[1] * POINT))
             y = page[1] - MARGIN
+            if mark:
+                y -= 10
+                _type(canvas, mark, MARGIN, y, 7.0, bold=True)
             pages += 1
         y -= need
         _map(canvas, one, outline, tiling, MARGIN, y, page[0] - 2 * MARGIN, need - 9)
@@ -344,10 +359,10 @@ def _map(
         )
 
 
-def write_roll(drawn: dict[int, Drawn], lay: Lay, path: Path, *, title: str) -> int:
+def write_roll(drawn: dict[int, Drawn], lay: Lay, path: Path, *, title: str, mark: str = "") -> int:
     """Write the lay at full size on one sheet, a page for each 5 m of it; return the number of pages.
 
-    drawn: by the piece's number.
+    drawn: by the piece's number. mark: a warning, in large type on every sheet.
     """
     canvas = _canvas(path, title)
     width, length = 1000 * lay.bolt.width, 1000 * lay.length
@@ -369,7 +384,11 @@ def write_roll(drawn: dict[int, Drawn], lay: Lay, path: Path, *, title: str) -> 
         _type(canvas, "this bar is 10 cm long: measure it", MARGIN + 50, MARGIN + width + 4.5, 3.6, anchor="middle")
         head = f"{title}.  Cloth {width / 10:g} cm wide, {length / 10:.0f} cm long.  "
         head += f"Sheet {number + 1} of {pages}.  Full size."
-        _type(canvas, head, MARGIN + 106, MARGIN + width + 4, 5.0)
+        from_left = MARGIN + 106
+        if mark:
+            _type(canvas, mark, from_left, MARGIN + width + 3, 9.0, bold=True)
+            from_left += canvas.stringWidth(f"{mark}  ", BOLD, 9.0 * POINT) / POINT
+        _type(canvas, head, from_left, MARGIN + width + 4, 5.0)
         for stroke in clipped(strokes, box(start, -1.0, end, width + 1.0)):
             _pen(canvas, stroke.kind)
             _stroke(canvas, stroke.points + shift, filled=stroke.filled)

@@ -67,11 +67,20 @@ def _block_lines(block: str, width: int) -> list[str]:
         return block.split("\n")
     heading = re.match(r"(#+) (.*)", block)
     if heading:
-        words = textwrap.wrap(_bare(heading[2]), width)
+        words = _wrapped(_bare(heading[2]), width)
         return [*words, ("=" if heading[1] == "#" else "-") * max(map(len, words))]
     if block.startswith("- "):
-        return [line for item in block.split("\n") for line in textwrap.wrap(_bare(item), width, subsequent_indent="  ")]
-    return textwrap.wrap(_bare(block), width)
+        return [line for item in block.split("\n") for line in _wrapped(_bare(_bare_names(item)), width, "  ")]
+    return _wrapped(_bare(block), width)
+
+
+def _wrapped(text: str, width: int, indent: str = "") -> list[str]:
+    return textwrap.wrap(text, width, subsequent_indent=indent, break_on_hyphens=False)
+
+
+def _bare_names(item: str) -> str:
+    """An item of a list, the names it explains without the marks for type."""
+    return re.sub(r"^- (`[^`]+`(, )?)+", lambda names: names[0].replace("`", ""), item)
 
 
 def _bare(text: str) -> str:

@@ -18,7 +18,7 @@ from drape import cli
 from drape.errors import PictureError
 from drape.fitting import load_fitting
 from drape.report import KEY_ORDER
-from drape.scene import load_scene, shipped_bodies, shipped_cloths, shipped_folder
+from drape.scene import load_scene, shipped_bodies, shipped_cloths, shipped_folder, shipped_scenes
 from drape.starter import STARTER_SCENE
 
 COARSE = ("--edge-length-cm", "6", "--no-pictures")
@@ -67,7 +67,7 @@ def test_sit_prints_one_json_object_and_saves_the_rest(coarse_sit: Run) -> None:
     assert set(readings["seconds"]) == {"figure", "draft", "mesh", "settle", "readings", "pictures"}
     out = where / "ferry-warden-tailored-fitting"
     names = {f"ferry-warden-tailored.{ending}" for ending in ("json", "npz", "txt", "svg")}
-    assert {path.name for path in out.iterdir()} == names
+    assert {path.name for path in out.iterdir()} == names | {"made-from.json"}
     assert json.loads((out / "ferry-warden-tailored.json").read_text(encoding="utf-8")) == readings
     assert "Neck gap" in (out / "ferry-warden-tailored.txt").read_text(encoding="utf-8")
     assert xml.parse(out / "ferry-warden-tailored.svg").getroot().tag.endswith("svg")
@@ -239,7 +239,7 @@ def test_draft_draws_and_lists_dimensions(tmp_path: Path) -> None:
     length = load_scene("ferry-warden-tailored").style.length
     hem = dimensions["back_neck_depth_cm"] + 100 * length
     assert dimensions["hem_radius_cm"] == pytest.approx(hem, abs=0.01)
-    svg = tmp_path / "ferry-warden-tailored-fitting" / "ferry-warden-tailored.svg"
+    svg = tmp_path / "ferry-warden-tailored-draft" / "ferry-warden-tailored.svg"
     assert xml.parse(svg).getroot().tag.endswith("svg")
     assert xml.parse(svg.with_name("ferry-warden-tailored-chalk.svg")).getroot().tag.endswith("svg")
     table = drape("draft", "ferry-warden-tailored", where=tmp_path)
@@ -253,7 +253,12 @@ def test_lists_name_everything_shipped(tmp_path: Path) -> None:
     assert [cloth["cloth"] for cloth in cloths] == list(shipped_cloths())
     melton = next(cloth for cloth in cloths if cloth["cloth"] == "heavy melton")
     assert (melton["areal_density_g_m2"], melton["thickness_mm"], melton["bending_length_warp_cm"]) == (600.0, 3.0, 2.8)
-    for command, names in (("bodies", shipped_bodies()), ("cloths", shipped_cloths())):
+    scenes = json.loads(drape("scenes", "--json", where=tmp_path).stdout)["scenes"]
+    assert [scene["scene"] for scene in scenes] == list(shipped_scenes())
+    assert [(scene["title"], scene["body"]) for scene in scenes if scene["scene"] == "ferry-warden-round"] == [
+        ("Ferry warden's cloak, round neck", "Ferry warden")
+    ]
+    for command, names in (("bodies", shipped_bodies()), ("cloths", shipped_cloths()), ("scenes", shipped_scenes())):
         text = drape(command, where=tmp_path)
         assert text.returncode == 0
         assert [name for name in names if name not in text.stdout] == []
@@ -362,7 +367,7 @@ def test_new_overwrites_neither_readings_nor_card(tmp_path: Path, taken: str) ->
 
 def test_a_lined_cloak_weighs_what_its_layers_do(tmp_path: Path) -> None:
     """Mass = (w outside + w lining) × the draft's area; the residual is that of a settled cloak."""
-    scene = STARTER_SCENE.replace("[draft]\n", '[lining]\npreset = "light suiting"\n\n[draft]\n')
+    scene = STARTER_SCENE.replace("[draft]\n", '[lining]\ncloth = "light suiting"\n\n[draft]\n')
     (tmp_path / "lined.toml").write_text(scene, encoding="utf-8")
     done = drape("sit", "lined.toml", "--json", *COARSE, where=tmp_path)
     assert done.returncode == 0, done.stderr
@@ -371,6 +376,15 @@ def test_a_lined_cloak_weighs_what_its_layers_do(tmp_path: Path) -> None:
     assert readings["settled"] is True
     assert readings["weight"]["cloth_kg"] == pytest.approx((0.6 + 0.175) * area, rel=2e-3)
     assert "naked flame" not in (tmp_path / "lined-fitting" / "lined.txt").read_text(encoding="utf-8")
+
+
+def test_the_old_key_of_a_cloth_is_noted_once_on_stderr(tmp_path: Path) -> None:
+    text = STARTER_SCENE.replace('\ncloth = "', '\npreset = "').replace("[draft]\n", '[lining]\npreset = "calico"\n\n[draft]\n')
+    (tmp_path / "old.toml").write_text(text, encoding="utf-8")
+    done = drape("draft", "old.toml", where=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert done.stderr.count("preset") == 1
+    assert "old.toml: preset was read as cloth, its name now. Write cloth = ... in its place.\n" in done.stderr
 
 
 WRONG = [
@@ -394,8 +408,14 @@ WRONG = [
     (["mend", "ferry-warden-round", "--tries", "none"], "got 'none', allowed a whole number from 1 to 200"),
     (["mend", "nobody"], 'got "nobody", no such file'),
     (["draft", "nobody.toml"], 'got "nobody.toml", no such file'),
+    (["sit", "ferry-warden-round", "--edge-length-cm", "2,5"], "got '2,5', allowed a number. Write a point: 2.5."),
+    (["sit", "lamp-bearer"], 'got "lamp-bearer", a shipped body, allowed a scene. `drape measure lamp-bearer` measures it;'),
+    (["compare", "ferry-warden-round", "--bodies", "lamp-bearer-left"], 'got "lamp-bearer-left", a shipped scene, allowed a body.'),
+    (["new", "x.toml", "--body", "nobody"], 'body: got "nobody", no such file'),
+    (["new", "x.toml", "--kind", "cloth", "--body", "man-5"], "got --body with --kind cloth, allowed with a scene only"),
+    (["new", "x.svg", "--kind", "body"], "got x.svg, which is the card's own name"),
     (["new"], "required: FILE"),
-    (["new", "x.toml", "--kind", "body"], "got 'body', allowed"),
+    (["new", "x.toml", "--kind", "hat"], "got 'hat', allowed"),
     (["new", "x.svg", "--kind", "cloth"], "got x.svg, which is the card's own name"),
     (["new", "nowhere/x.toml", "--kind", "cloth"], "cannot be written"),
     (["cloth"], "required: MEASUREMENTS"),
@@ -470,7 +490,7 @@ def test_a_draft_that_cannot_be_drawn_leaves_nothing_behind(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    scene = 'title = "t"\n[figure]\nbody = "ferry-warden"\n[cloth]\npreset = "heavy melton"\n'
+    scene = 'title = "t"\n[figure]\nbody = "ferry-warden"\n[cloth]\ncloth = "heavy melton"\n'
     scene += '[draft]\nneck = "round"\nlength_cm = 100.0\nfront_neck_depth_cm = 6.0\n[closure]\nplace = "right shoulder"\n'
     Path("tight.toml").write_text(scene, encoding="utf-8")
     assert cli.main(["sit", "tight.toml", "--no-pictures"]) == 2

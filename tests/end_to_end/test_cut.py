@@ -23,7 +23,7 @@ def drape(*arguments: str, where: Path) -> subprocess.CompletedProcess[str]:
 
 def test_cut_prints_one_object_and_fills_its_folder(tmp_path: Path) -> None:
     short = STARTER_SCENE.replace("length_cm = 110.0 ", "length_cm = 50.0 ")
-    (tmp_path / "a.toml").write_text(f'{short}\n[lining]\npreset = "light suiting"\nwidth_cm = 150.0\n', encoding="utf-8")
+    (tmp_path / "a.toml").write_text(f'{short}\n[lining]\ncloth = "light suiting"\nwidth_cm = 150.0\n', encoding="utf-8")
     done = drape("cut", "a.toml", "--width-cm", "50", "--no-table", "--json", where=tmp_path)
     assert done.returncode == 0, done.stderr
     found = json.loads(done.stdout)
@@ -31,10 +31,10 @@ def test_cut_prints_one_object_and_fills_its_folder(tmp_path: Path) -> None:
     assert cloth["area_bound_cm"] < cloth["length_cm"] < cloth["strips_cm"]
     assert [piece["name"] for piece in found["pieces"]][0] == "body"
     assert [piece["name"] for piece in found["lining"]["pieces"]] == ["body"]
-    folder = tmp_path / "a-cut"
+    folder = tmp_path / "a-cut-50cm"
     drawings = {"lay-card.svg", "lay.svg", "lay.dxf", "roll.pdf", "pattern-a4.pdf", "pattern-a3.pdf", "pattern-letter.pdf"}
     assert {path.name for path in folder.iterdir()} == {
-        "index.html", "cut.txt", "cut.json", *drawings, *(f"lining-{name}" for name in drawings),
+        "index.html", "cut.txt", "cut.json", "made-from.json", *drawings, *(f"lining-{name}" for name in drawings),
     }  # fmt: skip
     assert json.loads((folder / "cut.json").read_text(encoding="utf-8")) == found
     assert "Traceback" not in done.stderr
@@ -59,4 +59,4 @@ def test_what_cannot_be_cut_gets_one_line(tables: str, flags: tuple[str, ...], s
     last = done.stderr.strip().splitlines()[-1]
     assert says in last
     assert "Traceback" not in done.stderr
-    assert not (tmp_path / "a-cut").exists()
+    assert [path.name for path in tmp_path.iterdir()] == ["a.toml"]

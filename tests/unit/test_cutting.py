@@ -9,16 +9,17 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
-from shapely import Point
+from shapely import Point, Polygon
 from stand_in import standing_body
 
 from drape.cutting import Cut, cut_draft, cut_inner, cut_object, cut_text, write_cut
 from drape.draft import draft_cloak
 from drape.lay import Bolt, CuttingPlan, on_cloth
 from drape.making import chalk_card, cutting_order, notions, seam_total, sewing_order
-from drape.outline import Edge, length_of
-from drape.piece import Piece, cut_outline, net_outline
+from drape.outline import Draft, Edge, length_of, run_of
+from drape.piece import Piece, cut_outline, marked_darts, net_outline
 from drape.piecing import Allowances
+from drape.plot import CARD_DART, CARD_FOLD, write_lay_card
 from drape.sheets import KINDS, draw_piece
 from drape.style import Dart, Style
 from drape.tiles import row_letters, tile
@@ -101,6 +102,72 @@ def test_chalk_points_lie_on_the_pieces_seam_lines_on_the_cloth(cut: Cut) -> Non
             for end in ends:
                 reach = math.hypot(end.along - float(along) / 100, end.across - float(across) / 100)
                 assert reach == pytest.approx(radius, abs=0.002)
+
+
+# --- darts: marked, folded and sewn, not cut ---------------------------------------------------
+
+BOWED = draft_cloak(
+    Style("tailored", 0.8, closure_place="centre front", darts=(Dart(leg_bow=0.006), Dart(azimuth=math.pi, length=0.1, intake=0.02))),
+    standing_body(),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("draft", [DRAFT, BOWED], ids=["straight", "bowed"])
+def test_points_to_cut_lie_on_the_cut_line_and_those_of_a_dart_are_told_apart(draft: Draft) -> None:
+    """Without allowances every point of the outline is on the cut line; a dart's point and legs are not."""
+    plain = Allowances(0.0, 0.0, 0.0, 0.0)
+    whole = cut_draft(draft, Bolt(2.0), plain, name="a", title="a", widths=())
+    laid = whole.lay.laid[0]
+    points, lines = chalk_card(laid, draft)
+    away = [laid.outline.exterior.distance(Point(p.along, p.across)) for p in points]
+    assert max(far for far, p in zip(away, points, strict=True) if not p.inside) < draft.fastening.overlap / 2 + 1e-6
+    assert min(far for far, p in zip(away, points, strict=True) if p.inside) > 0.01
+    bowed = sum(len(run_of(draft, leg)) > 2 for dart in draft.darts for leg in dart.legs)
+    assert sum(p.inside for p in points) == len(draft.darts) + bowed
+    assert len({p.sign for p in points}) == len(points)
+    told = [line for line in lines if line.startswith("Dart")]
+    assert len(told) == len(draft.darts) and all("do not cut" in line for line in told)
+    for line in told:  # each names its own points
+        first, second, point = re.search(r"join (\w+) and (\w+) to its point (\w+)", line).groups()
+        places = {p.sign: np.array([p.along, p.across]) for p in points}
+        legs = [np.linalg.norm(places[point] - places[end]) for end in (first, second)]
+        assert any(legs == pytest.approx([dart.length] * 2, abs=1e-6) for dart in draft.darts)
+
+
+def test_a_dart_is_cut_nowhere_and_drawn_whole_on_sheet_and_card(tmp_path: Path) -> None:
+    """Both legs, point and fold of each dart are on the full-size piece and the lay card, in ink that is not the cut line's."""
+    plain = Allowances(0.0, 0.0, 0.0, 0.0)
+    whole = cut_draft(BOWED, Bolt(2.0), plain, name="a", title="a", widths=())
+    piece = whole.pieces[0]
+    cut = cut_outline(piece)
+    found = marked_darts(piece)
+    assert len(found) == 3
+    strokes = draw_piece(piece).strokes
+    for dart in found:
+        assert cut.covers(Polygon(np.vstack([dart.legs[0], dart.legs[1][::-1]])).buffer(-1e-6))
+        for leg in dart.legs:
+            assert any(s.kind == "dart" and np.array_equal(s.points, leg) for s in strokes)
+        folds = [s.points for s in strokes if s.kind == "fold"]
+        assert any(np.allclose(dart.point, points[-1]) for points in folds)
+        assert np.linalg.norm(dart.fold[0] - dart.fold[1]) == pytest.approx(
+            math.sqrt(float(np.sum((dart.legs[0][0] - dart.point) ** 2)) - float(np.sum((dart.legs[0][0] - dart.fold[1]) ** 2)))
+        )
+    assert not any(s.kind == "cut" and len(s.points) == len(found[0].legs[0]) for s in strokes)
+    write_lay_card(whole.lay, tmp_path / "card.svg", title="a")
+    card = (tmp_path / "card.svg").read_text(encoding="utf-8")
+    assert (card.count(CARD_DART), card.count(CARD_FOLD), card.count("<circle")) == (6, 3, 3)
+    assert "do not cut it" in card
+
+
+def test_the_order_of_work_folds_darts_and_cuts_only_an_interlinings(cut: Cut) -> None:
+    assert [line for line in cutting_order(cut.lay) if "dart" in line and "Do not cut it out" in line]
+    lines = sewing_order(DRAFT, cut.pieces, interlined=True)
+    assert [line for line in lines if line.startswith("Fold the dart at left shoulder")]
+    assert [line for line in lines if "interlining" in line and "darts cut out" in line]
+    bare = sewing_order(draft_cloak(Style("round", 0.8), standing_body()), cut.pieces, interlined=True)
+    assert not [line for line in bare if "dart" in line]
+    (under,) = cut_inner(DRAFT, CuttingPlan(Bolt(2.0), inner=(("interlining", Bolt(2.0)),)), title="a")
+    assert "Cut it out along these lines" in chalk_card(under.lay.laid[0], DRAFT)[1][-1]
 
 
 def test_notions_follow_the_draft(cut: Cut) -> None:

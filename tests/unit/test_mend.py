@@ -149,6 +149,22 @@ def test_the_new_scene_file_reads_back_as_the_mended_draft_with_its_notes(by_for
     tomlkit.parse(text)
 
 
+def test_a_dart_on_each_shoulder_is_mended_as_two_that_say_where_they_are(by_formula, tmp_path):
+    """Written without a place at centre front; the dart between keeps its table."""
+    between = "azimuth_deg = 180\nlength_cm = 8\nintake_cm = 2"
+    text = scene_file("toll-house-clerk-two-darts").read_text(encoding="utf-8").replace('length_to = "knee"', "length_cm = 90")
+    text = text.replace('place = "left shoulder"', "").replace('place = "right shoulder"', between)
+    (tmp_path / "clerk.toml").write_text(text, encoding="utf-8")
+    scene = load_scene(tmp_path / "clerk.toml")
+    mended, _ = run(scene)
+    assert mended.is_better
+    (tmp_path / "again.toml").write_text(mended_text(text, mended, "clerk"), encoding="utf-8")
+    again = load_scene(tmp_path / "again.toml")
+    assert again.style == mended.scene.style
+    assert [dart.place for dart in again.style.darts] == ["left shoulder", None, "right shoulder"]
+    assert again.style.darts[1] == scene.style.darts[1]
+
+
 def test_shares_and_faultiness_by_hand(by_formula):
     """A ride of 4 cm is 1.6 of its limit of 2.5; the square of what is above 0.7 is 0.81. A bare shoulder counts ten."""
     style = load_scene("ferry-warden-tailored").style
@@ -207,7 +223,7 @@ def test_dimensions_are_whole_millimetres_as_a_file_gives_them():
     assert from_si("length_cm", whole_millimetres("length_cm", 1.0)) == 100.0
 
 
-def test_every_limit_but_the_hems_can_be_worked_on():
+def test_every_limit_but_the_hems_and_the_openings_can_be_worked_on():
     cured = {limit for d in DIMENSIONS for limit in d.cures}
-    assert cured == set(THRESHOLDS) - {"level_cm"}
+    assert cured == set(THRESHOLDS) - {"level_cm", "opening_cm"}
     assert LEAST_GAIN > 0 and math.isfinite(AIM)

@@ -198,3 +198,29 @@ def test_a_lid_keeps_the_sky_out() -> None:
     assert open_plate[middle] > 0.98
     assert covered[middle] < 0.15
     assert lid[middle] > 0.98
+
+
+def test_the_length_of_the_neck_base_line_that_shows_is_measured() -> None:
+    """A square of line, 20 cm a side, of which the left half is covered: 40 cm of it shows."""
+    frame = camera.Frame(camera.toward(0.0, 0.5 * np.pi - 1e-4), np.zeros(3), 0.2, 0.2)
+    line = np.array([[-0.1, -0.1, 0.0], [0.1, -0.1, 0.0], [0.1, 0.1, 0.0], [-0.1, 0.1, 0.0]])
+    pixels = np.zeros((400, 400, 4), np.uint8)
+    assert picture.ink_seen(pixels, frame, line) == 0.0
+    ink = picture.LANDMARK_INK.astype(np.uint8)
+    for rows, columns in ((slice(99, 102), slice(99, 302)), (slice(299, 302), slice(99, 302)), (slice(99, 302), slice(99, 102)), (slice(99, 302), slice(299, 302))):
+        pixels[rows, columns, :3] = ink
+    assert picture.ink_seen(pixels, frame, line) == pytest.approx(0.8, abs=0.01)
+    pixels[:, 200:, :3] = 90
+    assert picture.ink_seen(pixels, frame, line) == pytest.approx(0.4, abs=0.01)
+
+
+def test_a_neck_base_under_the_cloth_is_not_said_to_be_seen(cone: Cone) -> None:
+    """The cone of cloth ends 5 cm below the neck base; drawn up over it, it covers the line."""
+    open_neck, fitting = cone(), cone()
+    worn = fitting.worn.copy()
+    worn[:, 2] += 0.12
+    closed = replace(fitting, worn=worn)
+    for one, seen in ((open_neck, True), (closed, False)):
+        stage = picture.Stage(one)
+        stage.picture(camera.frame_of([open_neck], "neck"), (300, 240), headless=True)
+        assert stage.neck_base_seen == seen

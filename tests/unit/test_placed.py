@@ -100,3 +100,13 @@ def test_layers_are_counted_within_reach(cone: Cone, gap: float, count: float) -
     fitting = cone(worn=worn, flat=worn[:, :2], triangles=np.vstack([triangles, triangles + 225]), edges={"hem": np.array([0])})
     inner = np.abs(worn[:, :2]).max(axis=1) < 0.15
     assert (placed.layers(fitting)[inner] == count).all()
+
+
+def test_levels_that_go_round_nothing_have_no_fullness(cone: Cone) -> None:
+    """Two humps apart: together shorter than a cord round both, which would read as less than none."""
+    fitting = cone()
+    apart = fitting.worn.copy()
+    apart[:, 0] = np.where(apart[:, 0] > 0, 0.05, -0.05) + 0.1 * apart[:, 0] + np.where(apart[:, 0] > 0, 0.4, -0.4)
+    keep = np.ptp(np.sign(apart[fitting.triangles][:, :, 0]), axis=1) == 0
+    found = placed.fullness(replace(fitting, worn=apart, triangles=np.asarray(fitting.triangles)[keep]))
+    assert not (found < -0.01).any()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from pathlib import Path
 from xml.etree import ElementTree
@@ -10,10 +11,13 @@ import numpy as np
 import pytest
 from stand_in import standing_body
 
+from drape.cli import main
 from drape.chalkcard import write_chalk_card
 from drape.draft import draft_cloak
+from drape.errors import NotSettledError
 from drape.fitting import draft_of, figure_cut_for
-from drape.pattern import write_draft_svg
+from drape.levelling import hem_remarks
+from drape.pattern import FOLD, write_draft_svg
 from drape.report import dimensions_table, table
 from drape.scene import load_scene, shipped_scenes
 from drape.starter import STARTER_SCENE
@@ -136,6 +140,47 @@ def test_the_starter_treats_both_shoulders_alike_wherever_it_closes(place: str, 
     assert draft.darts and {dart.place for dart in draft.darts} == {"left shoulder", "right shoulder"} - {place}
 
 
+@pytest.fixture
+def lopsided(tmp_path: Path) -> Path:
+    """The starter closed at centre front, a dart asked for on the left shoulder alone."""
+    text = STARTER_SCENE.replace('place = "right shoulder"', 'place = "centre front"').replace("# place = ", "place = ")
+    (tmp_path / "a.toml").write_text(text, encoding="utf-8")
+    return tmp_path / "a.toml"
+
+
+def test_shoulders_treated_unlike_are_told_before_settling(
+    lopsided: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def never(*given: object, **named: object) -> None:
+        raise NotSettledError("settling began")
+
+    monkeypatch.setattr("drape.ensemble.sit_surely", never)
+    assert main(["sit", str(lopsided), "--out", str(lopsided.parent / "out")]) == 3
+    told, _, after = capsys.readouterr().err.partition("settling began")
+    assert after and "a: shoulders: they are alike on this body, but 9.5 cm are taken out on the left and nothing" in told
+
+
+def test_draft_and_cut_say_it_in_text_and_json(lopsided: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = ["--out", str(lopsided.parent / "out")]
+    for command in (["draft", str(lopsided), *out], ["cut", str(lopsided), *out, "--no-table", "--width-cm", "200"]):
+        assert main(command) == 0
+        assert "shoulders: they are alike" in capsys.readouterr().out
+        assert main([*command, "--json"]) == 0
+        (said,) = json.loads(capsys.readouterr().out)["remarks"]
+        assert said.startswith("shoulders: they are alike")
+
+
+def test_a_hem_that_trimming_left_off_is_said() -> None:
+    """Six of ten points of a hem asked level hang 2 cm lower; at 4 mm, as near as trimming brings it, nothing is said."""
+    style, turn = Style("round", 1.1, level=True), np.linspace(0.0, math.pi, 10)
+    flat = np.column_stack([np.cos(turn), np.sin(turn)])
+    for low, count in ((0.02, 1), (0.004, 0)):
+        hem = np.column_stack([np.cos(2 * turn), np.sin(2 * turn), 0.3 - low * (turn > 1.4)])
+        said = hem_remarks(style, standing_body(), flat, hem)
+        assert len(said) == count
+        assert all("up to 2.0 cm off" in line for line in said)
+
+
 @pytest.mark.parametrize("name", shipped_scenes())
 def test_the_shipped_scenes_are_drafted_as_they_ask(name: str) -> None:
     scene = load_scene(name)
@@ -151,3 +196,18 @@ def test_remarks_stand_on_sheet_card_and_in_the_tables(tmp_path: Path) -> None:
         assert said in " ".join(words.split())
     for text in (dimensions_table("a", {"remarks": [said]}), table([{"scene": "a", "settled": True, "remarks": [said]}])):
         assert said in " ".join(text.split())
+
+
+def test_the_drawn_sheet_folds_every_dart_and_cuts_across_its_mouth(tmp_path: Path) -> None:
+    """The fold stands in the whole piece, in the neck drawn larger and in the key; the mouth is in the cut line's ink."""
+    draft = draft_cloak(AS_ASKED["one on each"], standing_body())
+    write_draft_svg(draft, tmp_path / "a.svg", title="a")
+    drawn = [node for node in ElementTree.parse(tmp_path / "a.svg").iter() if node.tag.endswith("}polyline")]
+    folds = [node for node in drawn if node.get("stroke-dasharray") == "5 9"]
+    assert 'stroke-dasharray="5 9"' in FOLD
+    assert len(folds) == 2 * len(draft.darts) + 1
+    ends = {tuple(pair) for node in drawn if "stroke-dasharray" not in node.attrib for pair in [node.get("points", "").split()]}
+    middles = [np.mean([[float(v) for v in p.split(",")] for p in pair], axis=0) for pair in ends if len(pair) == 2]
+    for fold in folds[: 2 * len(draft.darts)]:
+        end = np.array([float(v) for v in fold.get("points", "").split()[1].split(",")])
+        assert min(np.abs(middle - end).max() for middle in middles) < 0.02

@@ -57,6 +57,10 @@ def test_the_turn_goes_once_round_by_one_camera(tmp_path: Path, cone: Cone, monk
     assert all(np.abs(frames[k] - frames[k - 1]).max() > 20 for k in range(1, 6))
 
 
+def test_the_turn_is_large_enough_to_judge_by() -> None:
+    assert show.TURN_HEIGHT == 800
+
+
 def test_a_colour_of_few_pixels_is_kept_in_the_turn(tmp_path: Path) -> None:
     """Four pixels of ochre among blue ones."""
     blue = np.random.default_rng(0).integers(60, 160, (100, 80, 1)) * np.array([0.5, 0.7, 1.0])

@@ -1,0 +1,148 @@
+"""`drape draft` and `drape cut`: the flat draft drawn and cut, its hem as given, as settled or, if asked, an estimate.
+
+Comes in: parsed arguments. Goes out: files in the result's folder, tables or JSON on stdout, an exit code. What is drawn
+is left to `saving` and `cutting`, which hem to `hem_to_cut`.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import time
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Callable, Iterator
+
+from drape.compiling import say_compiling
+from drape.errors import NotSettledError
+from drape.progress import ProgressLine, say
+from drape.saving import folder, write_card, write_draft, write_text, write_whole
+from drape.units import from_si
+
+if TYPE_CHECKING:
+    import argparse
+
+    from drape.cutting import Cut
+    from drape.scene import Scene
+    from drape.settled_hem import Hem
+
+DONE, NOT_SETTLED = 0, 3
+
+
+def run_draft(chosen: argparse.Namespace) -> int:
+    """`drape draft`: the flat draft with its dimensions, its hem settled where that is what its length depends on."""
+    from drape.hem_to_cut import draft_by
+    from drape.outline import hem_mark
+    from drape.report import dimensions_table, edge_dimensions, json_text
+    from drape.scene import load_scene
+
+    scene = load_scene(chosen.scene)
+    with _hemmed("draft", scene, chosen, "", {}) as (out, hem, wrote):
+        if hem is None:
+            return NOT_SETTLED
+        draft = draft_by(scene, hem)
+        write_draft(scene, draft, out)
+        write_card(scene, draft, out)
+        wrote += [f"{scene.name}.svg", f"{scene.name}-chalk.svg"]
+        dimensions = {
+            "scene": scene.name, "hem": hem.word, "word": draft.word, **edge_dimensions(draft.dimensions),
+            "remarks": list(draft.remarks),
+        }  # fmt: skip
+        mark = f"*** {hem_mark(draft)} ***\n\n" if draft.is_estimate else ""
+        print(json_text(dimensions) if chosen.json else mark + dimensions_table(scene.title, dimensions), end="")
+        return DONE
+
+
+def run_cut(chosen: argparse.Namespace) -> int:
+    """`drape cut`: the draft cut from cloth of one width; pattern, lay, what to buy, order of work."""
+    from drape.cutting import cut_object, cut_text, write_cut
+    from drape.keep import digest_of
+    from drape.report import json_text
+    from drape.scene import load_scene, width_from
+
+    scene = load_scene(chosen.scene)
+    own = scene.cutting.bolt.width
+    width = own if chosen.width_cm is None else width_from(chosen.width_cm)
+    width_cm = round(from_si("width_cm", width), 4)
+    made = {"width_cm": width_cm, "plan": digest_of(scene.cutting), "table": not chosen.no_table}
+    with _hemmed("cut", scene, chosen, "" if width == own else f"-{width_cm:g}cm", made) as (out, hem, wrote):
+        if hem is None:
+            return NOT_SETTLED
+        line = ProgressLine(scene.name)
+        try:
+            cut = _cut(scene, hem, width, not chosen.no_table, line)
+        finally:
+            line.close()
+        wrote += write_cut(cut, out, write_whole)
+        write_text(out / "cut.json", json_text(cut_object(cut)))
+        wrote.append("cut.json")
+        print(json_text(cut_object(cut)) if chosen.json else cut_text(cut), end="")
+        return DONE
+
+
+@contextlib.contextmanager
+def _hemmed(
+    command: str, scene: Scene, chosen: argparse.Namespace, ending: str, made: dict[str, Any]
+) -> Iterator[tuple[Path, Hem | None, list[str]]]:
+    """The folder for what is made of a flat draft, its hem, None where it does not settle, and a list for the files' names.
+
+    ending: of the folder's usual name. made: what, beside the scene and its hem, makes the results differ. The files listed
+    are recorded in the folder.
+    """
+    from drape.hem_to_cut import hem_at_hand, settled_hem
+    from drape.made_from import Run, book_and_say, check_not_lesser, made_of
+    from drape.settled_hem import Hem
+
+    say_compiling()
+    hem = hem_at_hand(scene, estimate=chosen.estimate)
+    estimated = "-estimate" if hem is not None and hem.is_estimate else ""
+    place = chosen.out or Path(f"{scene.name}-{command}{ending}{estimated}")
+    run = Run(command, {scene.name: made_of(scene, hem or Hem(None, scene.edge_length, 0), made)})
+    check_not_lesser(place, run)
+    with folder(place) as out:
+        if hem is None:
+            say(f"{scene.name}: its length depends on how it hangs, so it is settled first. With --estimate it is not.")
+            line = ProgressLine(scene.name)
+            try:
+                hem = settled_hem(scene, progress=line)
+            except NotSettledError as error:
+                say(f"{error} Nothing was written. With --estimate the draft is made without settling.")
+            finally:
+                line.close()
+        wrote: list[str] = []
+        yield out, hem, wrote
+        if hem is None:
+            return
+        book_and_say(out, [replace(run, files=tuple(wrote))])
+        if hem.is_estimate:
+            say("The hem is an estimate, and every file says so: `drape sit` trims it on the settled cloth.")
+
+
+def _cut(scene: Scene, hem: Hem, width: float, with_table: bool, line: ProgressLine) -> Cut:
+    """The scene's draft with its hem cut from cloth of a width [m], what lies under it from its own."""
+    from drape.cautions import cautions
+    from drape.cutting import cut_draft, cut_inner
+    from drape.facings import smaller_pieces
+    from drape.hem_to_cut import draft_by
+    from drape.lay import SHOPPING_WIDTHS
+    from drape.piecing import Allowances
+
+    plan = scene.cutting
+    draft, allowances = draft_by(scene, hem), Allowances(plan.seam_allowance)
+    extra = smaller_pieces(draft, allowances, facing_width=plan.facing_width, inner_collar=plan.inner_collar)
+    words = cautions(sex=scene.sex, stature=scene.tape.get("stature"), cloths=scene.layers, clearance_cm=None)
+    inner = cut_inner(draft, plan, title=scene.title, progress=lambda words: _counted(line, words))
+    return cut_draft(
+        draft, replace(plan.bolt, width=width), allowances, name=scene.name, title=scene.title, grain=plan.grain,
+        widths=SHOPPING_WIDTHS if with_table else (), extra=extra, cautions=words, inner=inner,
+        progress=lambda words: _counted(line, words),
+    )  # fmt: skip
+
+
+def _counted(line: ProgressLine, words: str) -> Callable[[int, int], None]:
+    """What to call with tries done and tries in all, to move a part's bar."""
+    from drape.fitting import Progress
+
+    started = time.monotonic()
+    return lambda done, total: line(
+        Progress(words, done / max(total, 1), None, None, time.monotonic() - started, "")
+    )
