@@ -128,11 +128,12 @@ def sit(
     if scene.max_steps is not None:
         settling = replace(settling, max_steps=scene.max_steps)
     if before is None:
-        draft, trim, mesh, sheet, rest = settle(scene, figure, draft, edge_length, seed, settling, clock)
+        settled = settle(scene, figure, draft, edge_length, seed, settling, clock)
     else:
-        mesh, sheet, rest = settle_from(before, scene, figure, draft, settling, clock)
-        draft, trim, mesh, sheet, rest = trimmed(scene, figure, draft, None, mesh, sheet, rest, settling, ROUNDS, clock)
-    draft = replace(draft, is_estimate=not rest.settled and is_trimmed(scene.style, figure))
+        settled = settle_from(before, scene, figure, draft, settling, clock)
+        settled = trimmed(scene, figure, settled, settling, ROUNDS, clock)
+    mesh, sheet, rest, trim = settled.mesh, settled.sheet, settled.rest, settled.trim
+    draft = replace(settled.draft, is_estimate=not rest.settled and is_trimmed(scene.style, figure))
     worn = Worn(figure, draft, mesh, sheet, rest.worn, rest.contact_force, scene.cloth.thickness)
     groups = documented(read_worn(worn))
     if trim is not None:
@@ -259,14 +260,24 @@ def halvings(edge_length: float) -> int:
     return max(0, round(math.log2(START_EDGE / edge_length)))
 
 
+@dataclass(frozen=True)
+class Settled:
+    """A draft and what it settled to. trim [m]: what has been added to its hem's radius while it settled."""
+
+    draft: Draft
+    mesh: Mesh
+    sheet: Sheet
+    rest: Rest
+    trim: Floats | None = None
+
+
 def settle(
     scene: Scene, figure: Figure, draft: Draft, edge_length: float, seed: int,
     settling: Settling, clock: Clock,
-) -> tuple[Draft, Floats | None, Mesh, Sheet, Rest]:  # fmt: skip
+) -> Settled:  # fmt: skip
     """The draft dressed coarsely and settled level by level, its hem trimmed on the way if that is asked.
 
     Each level's mesh halves the one before, so that it starts on the very surface that one settled in.
-    Returns the draft with its trim [m], and what settled.
     """
     cloth, trim = scene.cloth, None
     last = halvings(edge_length)
@@ -291,20 +302,19 @@ def settle(
         asked = settling if level == last else COARSE
         rest = relax(run, settling=asked, progress=tell)
         rounds = ROUNDS if level == last else COARSE_ROUNDS
-        draft, trim, mesh, sheet, rest = trimmed(scene, figure, draft, trim, mesh, sheet, rest, asked, rounds, clock)
+        settled = trimmed(scene, figure, Settled(draft, mesh, sheet, rest, trim), asked, rounds, clock)
+        draft, mesh, sheet, rest, trim = settled.draft, settled.mesh, settled.sheet, settled.rest, settled.trim
         clock.book("settle")
     clock.done("settle")
-    return draft, trim, mesh, sheet, rest
+    return settled
 
 
-def trimmed(
-    scene: Scene, figure: Figure, draft: Draft, trim: Floats | None, mesh: Mesh, sheet: Sheet, rest: Rest,
-    settling: Settling, rounds: int, clock: Clock,
-) -> tuple[Draft, Floats | None, Mesh, Sheet, Rest]:  # fmt: skip
+def trimmed(scene: Scene, figure: Figure, settled: Settled, settling: Settling, rounds: int, clock: Clock) -> Settled:
     """The settled draft with its hem trimmed, in so many rounds, to hang where the style asks; as it is if it asks nothing.
 
-    trim [m]: what has been added to the hem's radius so far. Each round settles on from the last one's shape.
+    Each round settles on from the last one's shape.
     """
+    draft, mesh, sheet, rest, trim = settled.draft, settled.mesh, settled.sheet, settled.rest, settled.trim
     for k in range(rounds if is_trimmed(scene.style, figure) else 0):
         rim = hem_vertices(draft, mesh)
         low, worst = hem_error(scene.style, figure, mesh.flat[rim], rest.worn[sheet.point_of_vertex[rim]])
@@ -320,12 +330,12 @@ def trimmed(
         steps = rest.steps
         rest = relax(run, settling=warm, progress=clock.relaxing(k / rounds, note))
         rest = replace(rest, steps=steps + rest.steps)
-    return draft, trim, mesh, sheet, rest
+    return Settled(draft, mesh, sheet, rest, trim)
 
 
 def settle_from(
     before: Fitting, scene: Scene, figure: Figure, draft: Draft, settling: Settling, clock: Clock
-) -> tuple[Mesh, Sheet, Rest]:
+) -> Settled:
     """The draft settled from the shape of an earlier fitting, on its mesh drawn over to the new outline.
 
     Raises: SceneError if the earlier fitting has come from a file, without its draft; MeshError if the drafts differ
@@ -341,7 +351,7 @@ def settle_from(
     run = resting_run(scene, figure, sheet, start, grip)
     rest = relax(run, settling=settling, progress=clock.relaxing(0.0, f"{len(sheet.mass)} points"))
     clock.done("settle")
-    return mesh, sheet, rest
+    return Settled(draft, mesh, sheet, rest)
 
 
 def moved_on(old: Mesh, worn: Floats, mesh: Mesh, sheet: Sheet, grip: Grip | None) -> tuple[Floats, Grip | None]:
