@@ -112,26 +112,26 @@ def shown(value: Any) -> str:
 
 
 def advice(why: str, *changes: Mapping[str, Any], verb: str = "Try") -> Advice:
-    """Why, then each key with what to write: `Deepen the neck behind. Try back_neck_depth_cm: 8.5, was 7.5, in [draft].`"""
+    """Why, then each key with what to write: `Deepen the neck behind. Try back_neck_depth_cm = 8.5 (was 7.5) in [draft].`"""
     if not changes:
         return Advice(why)
     new = [one["place"] for one in changes if one["key"] == "place"]
     said = []
     for one in changes:
         if one["key"] == "place":
-            own = [f"{c['key']}: {shown(c['write'])}" for c in changes if c["table"] == "dart" and c["place"] == one["place"]]
+            own = [f"{c['key']} = {shown(c['write'])}" for c in changes if c["table"] == "dart" and c["place"] == one["place"]]
             said.append(f"a new [[dart]] with {', '.join(own)}")
         elif one["write"] is None:
             said.append(f"without {one['key']}")
         elif one["place"] not in new:
             where = f"[{one['table']}]" if one["place"] is None else f"the [[dart]] {_on(one['place'])}"
-            said.append(f"{one['key']}: {shown(one['write'])}, was {shown(one['was'])}, in {where}")
+            said.append(f"{one['key']} = {shown(one['write'])} (was {shown(one['was'])}) in {where}")
     return Advice(f"{why} {verb} {'; '.join(said)}.", tuple(changes))
 
 
 def said_briefly(one: Mapping[str, Any]) -> str:
     """A change that has been told: the key and what to write."""
-    return f"a new [[dart]] {_on(one['place'])}" if one["key"] == "place" else f"{one['key']}: {shown(one['write'])}"
+    return f"a new [[dart]] {_on(one['place'])}" if one["key"] == "place" else f"{one['key']} = {shown(one['write'])}"
 
 
 def _on(place: str) -> str:

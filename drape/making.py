@@ -20,6 +20,7 @@ from drape.piece import Piece, dart_name, is_leg, marked_darts, net_outline
 
 THREAD = 3.0  # m of thread to a metre of seam, sewn by hand or machine; common practice, no source
 FACING = 0.06  # m, width of interfacing along the closure; common practice, no source
+HEM_STEP = 0.3  # m; a hem bent as it settled is drawn through points no further apart
 SAME = 0.004  # m; chalk points nearer to each other are one
 
 
@@ -81,13 +82,14 @@ def _dart_said(name: str, ends: list[str], point: str, through: list[str], *, la
 
 
 def _corners(before: Edge, edge: Edge, number: int, draft: Draft) -> list[tuple[np.ndarray, str]]:
-    """Return the corner of two edges, and for a neck edge or a bent hem its quarters, which the curve is drawn through."""
+    """Return the corner of two edges, and on a neck edge or a bent hem the points its curve is drawn through."""
     first, second = (_edge_words(one.name, number) for one in (before, edge))
     out = [(edge.points[0], f"{first} meets {second}")]
     curved = edge.name.startswith(("collar seam", "collar top"))
     if edge.name in draft.neck or curved or (edge.name == "hem" and not _is_round(draft)):
         steps = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(edge.points, axis=0), axis=1))])
-        for share in (0.25, 0.5, 0.75):
+        parts = max(4, math.ceil(steps[-1] / HEM_STEP))
+        for share in np.arange(1, parts) / parts:
             place = np.array([np.interp(share * steps[-1], steps, edge.points[:, k]) for k in (0, 1)])
             out.append((place, f"on the {edge.name} edge"))
     return out

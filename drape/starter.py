@@ -21,10 +21,10 @@ body = "ferry-warden"             # a shipped body (see: drape bodies) or the pa
 # neck_base_girth_cm = 41.0       # any tape measure may be overridden here
 
 # [stance]                        # how the body differs from an upright one; here or in the body's file
-# stoop_cm = 4.0                  # the neck stands so much further forward of the waist
+# stoop_cm = 4.0                  # how much further forward the neck stands over the waist
 # head_forward_cm = 2.0
 # full_back_cm = 1.5              # or full_chest_cm
-# low_right_cm = 1.0              # the right shoulder point lies so much lower; or low_left_cm
+# low_right_cm = 1.0              # how much lower the right shoulder point lies; or low_left_cm
 # shoulders = "usual"             # or, where their slope is not given, "square" or "sloping"
 
 # [arms]                          # how they are held under the cloak
@@ -38,7 +38,7 @@ body = "ferry-warden"             # a shipped body (see: drape bodies) or the pa
 cloth = "heavy melton"            # see: drape cloths; or the path of a file that drape cloth wrote
 # areal_density_g_m2 = 620.0      # any key of the cloth may be overridden here
 
-# [lining]                        # sewn in at neck, hem and edges, over the whole draft; hangs with the cloth
+# [lining]                        # sewn in at neck, hem and edges, over the whole draft; slides between
 # cloth = "light suiting"
 # colour = "#8c3b3b"              # what the inside shows, in place of [picture] inside
 # width_cm = 140.0                # of the cloth it is cut from; shrinkage_percent and price_per_metre as under [lay]
@@ -67,19 +67,19 @@ length_cm = 110.0                 # neck edge to hem, down the centre back; or, 
 place = "right shoulder"          # or "left shoulder", or "centre front"
 # shoulder_cut_intake_cm = 9.5    # taken out at the neck edge, half from each side; 0: straight
 # shoulder_cut_length_cm = 15.0
-# shoulder_cut_bow_cm = 0.5       # the cuts bow out by so much at their middle; negative: in
+# shoulder_cut_bow_cm = 0.5       # how far the cuts bow out at their middle; negative: in
 # fastened_length_cm = 15.0       # how far down from the neck edge it is fastened, or in words:
 # fastened_to = "elbow"           # collar, shoulder point or elbow; at centre front collar, chest, waist or hip
 # fastening = "buttons"           # or "clasp", or "ties"
 # buttons = 3                     # how many, or button_spacing_cm = 9.0
 # button_diameter_cm = 2.0
-# overlap_cm = 3.0                # cut on, half of it on either edge; left out of settling
+# overlap_cm = 3.0                # cut on, half on either edge; the cloth settles without it
 
 [[dart]]                          # on the shoulder without the closure; closed at centre front, one on each shoulder
 # place = "left shoulder"         # or there; or azimuth_deg, 0 front, 90 left, 180 back; write [[dart]] again for more
 # intake_cm = 9.5
 # length_cm = 15.0                # or, in its place, point_short_cm: short of the shoulder point
-# leg_bow_cm = 0.5                # its legs bow out by so much at their middle
+# leg_bow_cm = 0.5                # how far its sides bow out at their middle
 
 # [collar]                        # standing, a piece of its own, sewn to the neck edge
 # height_cm = 4.5                 # at centre back

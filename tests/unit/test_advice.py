@@ -70,7 +70,7 @@ def test_every_fault_gets_a_mend_whose_values_lie_in_range_and_can_be_drawn(name
         rule = SCENE_TABLES[one["table"]].keys[one["key"]]
         if isinstance(one["write"], float):
             assert rule.low <= one["write"] <= rule.high and one["write"] != one["was"]
-        assert f"{one['key']}: " in said[0]["mend"]
+        assert f"{one['key']} = " in said[0]["mend"]
     for verdict in said:
         draft_cloak(with_changes(style, verdict["changes"]), figure)
 
@@ -92,7 +92,7 @@ def test_an_advice_names_key_and_value_and_what_it_was(place, value, key, more, 
     said = one_mend(place, value, scene.style, figure)
     (change,) = said["changes"]
     assert change["key"] == key and (change["write"] > change["was"]) == more
-    assert f"{key}: {change['write']:.1f}, was {change['was']:.1f}, in " in said["mend"]
+    assert f"{key} = {change['write']:.1f} (was {change['was']:.1f}) in " in said["mend"]
 
 
 def test_how_far_by_hand(scene, figure):
@@ -156,7 +156,7 @@ def test_a_dart_that_stands_for_both_shoulders_is_changed_once(scene, figure):
 def test_a_round_neck_is_shaped_and_both_wedges_put_in(figure):
     style = load_scene("ferry-warden-round").style
     said = one_mend(("shoulder_left", "stand_off_mean_cm"), 1.6, style, figure)
-    assert 'neck: "tailored", was "round", in [draft]' in said["mend"]
+    assert 'neck = "tailored" (was "round") in [draft]' in said["mend"]
     assert {one["key"] for one in said["changes"]} == {"neck", "place", "intake_cm", "length_cm", "shoulder_cut_intake_cm"}
 
 
@@ -179,7 +179,7 @@ def test_one_key_has_one_value_and_opposites_are_not_both_advised(scene, figure)
     readings["neck"]["throat_line_load_n_m"] = 30.0
     said, _ = mends(readings, scene.style, figure)
     assert len({one["write"] for verdict in said for one in verdict["changes"]}) == 1
-    assert said[1]["mend"].startswith("As before: neck_width_cm: ")
+    assert said[1]["mend"].startswith("As before: neck_width_cm = ")
     readings = copy.deepcopy(QUIET)
     readings["neck"] |= {"gap_front_cm": 1.8, "ride_front_cm": 3.0}
     said, _ = mends(readings, scene.style, figure)

@@ -9,7 +9,8 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
-from shapely import Point, Polygon
+from scipy.interpolate import CubicSpline
+from shapely import LineString, Point, Polygon
 from stand_in import standing_body
 
 from drape.cutting import Cut, OneCloth, cut_draft, cut_inner, cut_object, cut_text, write_cut
@@ -237,3 +238,18 @@ def test_chalk_lines_are_named_on_the_piece_and_buttons_as_large_as_the_draft_ha
     assert all(net_outline(body_piece).covers(Point(words.place)) for words in named)
     rings = [stroke for stroke in drawn.strokes if stroke.kind == "button" and len(stroke.points) > 2]
     assert rings and all(np.ptp(ring.points[:, 0]) == pytest.approx(DRAFT.fastening.diameter, rel=1e-6) for ring in rings)
+
+
+def test_a_hem_bent_as_it_settled_is_chalked_through_points_near_each_other() -> None:
+    """A trim of 3 cm in and out: a smooth curve through the card's points stays within 3 mm of the hem; no sign twice."""
+    trim = 0.03 * np.sin(np.linspace(0, 4 * math.pi, 49))
+    bent = draft_cloak(Style("tailored", 0.8, darts=(Dart(),)), standing_body(), trim=trim)
+    one = cut_draft(bent, Bolt(1.4), Allowances(), name="a", title="t", widths=()).lay.laid[0]
+    rows, _ = chalk_card(one, bent)
+    hem = on_cloth(one, run_of(bent, "hem"))
+    ends = [row for row in rows if "hem" in row.what]
+    points = np.array([(row.along, row.across) for row in ends])
+    steps = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+    line = LineString(CubicSpline(steps, points)(np.linspace(0.0, steps[-1], 500)))
+    assert max(line.distance(Point(place)) for place in hem) < 0.003
+    assert len({row.sign for row in rows}) == len(rows) > 10
