@@ -120,7 +120,7 @@ def test_cloth_that_is_not_carried_does_not_lie(melton) -> None:
     for height, carried in ((0.0015, True), (0.5, False)):
         start = np.c_[mesh.flat, np.full(len(mesh.flat), height)]
         if carried:
-            assert lay_down(sheet, start, melton.thickness, 0.4, field, weight).stuck.any()
+            assert lay_down(sheet, start, melton.thickness, 0.4, field, weight).state.stuck.any()
         else:
             with pytest.raises(NotSettledError, match="did not come to lie"):
                 lay_down(sheet, start, melton.thickness, 0.4, field, weight)

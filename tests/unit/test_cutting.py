@@ -244,7 +244,7 @@ def test_a_hem_bent_as_it_settled_is_chalked_through_points_near_each_other() ->
     """A trim of 3 cm in and out: a smooth curve through the card's points stays within 3 mm of the hem; no sign twice."""
     trim = 0.03 * np.sin(np.linspace(0, 4 * math.pi, 49))
     bent = draft_cloak(Style("tailored", 0.8, darts=(Dart(),)), standing_body(), trim=trim)
-    one = cut_draft(bent, Bolt(1.4), Allowances(), name="a", title="t", widths=()).lay.laid[0]
+    one = cut_draft(bent, OneCloth(Bolt(1.4), Allowances(), widths=()), name="a", title="t").lay.laid[0]
     rows, _ = chalk_card(one, bent)
     hem = on_cloth(one, run_of(bent, "hem"))
     ends = [row for row in rows if "hem" in row.what]
