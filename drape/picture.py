@@ -196,7 +196,8 @@ class Stage:
 
         frame = frame.fitted(size)
         pixels = self.draw(frame, size, headless=headless, look=look)
-        self.neck_base_seen = ink_seen(pixels, frame, np.asarray(self.fitting.neck_base, float)) >= BASE_SEEN
+        base = np.asarray(self.fitting.neck_base, float)
+        self.neck_base_seen = headless and ink_seen(pixels, frame, base) >= BASE_SEEN
         drawn = Image.fromarray(pixels)
         block = np.asarray(drawn.convert("RGBa").reduce(_SUPERSAMPLE), np.float32)  # its colour already times its cover
         check_not_flat(block, f"a view of {self.fitting.name}")
