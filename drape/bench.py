@@ -10,7 +10,7 @@ import json
 import math
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any
 
 from drape import disc as drape_disc
@@ -19,6 +19,7 @@ from drape.cloth import Cloth
 from drape.errors import SceneError
 from drape.fitting import rounded
 from drape.progress import Progress, Tell
+from drape.specimen import Strip
 from drape.trial_options import KINDS, STEPPED, at_the_edge
 
 Result = trial.Cantilever | trial.Loop | trial.Bias | sliding.Tilt | sliding.Belt | drape_disc.Disc
@@ -28,6 +29,7 @@ LOOP_LENGTHS = 4.64  # weight ratio 100
 STRIP_WIDTH = 0.025  # m, of the usual cantilever test
 STRIP_EDGES, LOOP_EDGES = 20, 80  # edges along a strip
 BIAS_LENGTH, BIAS_WIDTH = 0.20, 0.05  # m, gauge of the usual strip test
+BIAS_GRAIN = math.pi / 4
 BIAS_LOAD = 0.5  # N/m: strains of some 0.1 %, where the linear formula holds
 BOARD_LENGTH, BOARD_WIDTH = 0.10, 0.06  # m
 BELT_WRAP, BELT_WIDTH, BELT_EDGE = math.pi, 0.02, 0.005
@@ -71,7 +73,10 @@ def run_trial(
     own = sizes(kind, cloth, options)
     if kind in STEPPED:
         own.setdefault("max_steps", MAX_STEPS)
-    result = MAKERS[kind](cloth, **own, seed=seed, tell=tell)
+    own["seed"] = seed
+    if kind in OF_STRIPS:
+        own["strip"] = Strip(**{one.name: own.pop(one.name) for one in fields(Strip) if one.name in own})
+    result = MAKERS[kind](cloth, **own, tell=tell)
     if progress is not None:
         progress(Progress("settle", 1.0, f"{kind}: settled" if result.evidence.settled else f"{kind}: stopped"))
     return Trial(kind, cloth.name, seed, result, time.perf_counter() - began)
@@ -92,6 +97,8 @@ MAKERS: Mapping[str, Callable[..., Result]] = {
     "belt": sliding.belt,
 }
 
+OF_STRIPS = frozenset({"cantilever", "ring", "pear", "heart", "bias"})
+
 
 def sizes(kind: str, cloth: Cloth, options: Mapping[str, Any]) -> dict[str, Any]:
     """The options of a kind, those left out filled in."""
@@ -107,6 +114,7 @@ def sizes(kind: str, cloth: Cloth, options: Mapping[str, Any]) -> dict[str, Any]
     elif kind == "bias":
         own.setdefault("length", BIAS_LENGTH)
         own.setdefault("width", BIAS_WIDTH)
+        own.setdefault("grain", BIAS_GRAIN)
         own.setdefault("load", BIAS_LOAD)
         own.setdefault("edge_length", 0.2 * own["width"])
     elif kind == "disc":

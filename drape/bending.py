@@ -20,13 +20,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from drape.arrays import Flags, Floats, Ints
 from drape.mesh import partners
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Flags = NDArray[np.bool_]
+from drape.triangle import edge_vectors, triangle_areas
 
 STENCIL = 12  # corners, far corners of the neighbours, far corners of theirs
 WEAK = 0.02  # of a fit's stiffness: along axes below that it is damped; away from free edges none is below 0.05
@@ -65,7 +62,7 @@ def curvature_weights(
     t = len(triangles)
     fold = unfold(triangles, corners, held)
     points, slope = slope_weights(triangles, fold)
-    edges = np.roll(corners, -2, axis=1) - np.roll(corners, -1, axis=1)
+    edges = edge_vectors(corners)
     length = np.linalg.norm(edges, axis=2)
     tx, ty = edges[..., 0] / length, edges[..., 1] / length  # the outward normal is (ty, −tx)
     share = (length / triangle_areas(corners)[:, None])[..., None]
@@ -223,9 +220,3 @@ def wing_kinks(fold: Fold, there: Flags) -> tuple[Floats, Floats]:
         kink[:, w] *= scale
         form[:, w] *= scale
     return kink, form
-
-
-def triangle_areas(corners: Floats) -> Floats:
-    """Signed areas of flat triangles, corners (t, 3, 2) → (t,)."""
-    a, b = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-    return 0.5 * (a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])

@@ -10,18 +10,17 @@ Leaves contact to `contact` and coming to rest to `solver`.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numba
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
-from drape.bending import bending_matrix, triangle_areas
+from drape.arrays import Floats, Ints
+from drape.bending import bending_matrix
 from drape.mesh import Mesh
+from drape.triangle import edge_vectors, sides_facing, triangle_areas
 from drape.units import STANDARD_GRAVITY
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
@@ -86,14 +85,14 @@ def layered(outer: Cloth, *inner: Cloth) -> Cloth:
     )
 
 
-@dataclass(frozen=True)
-class Sheet:
-    """The sewn cloth: p points, t triangles.
+class Sheet(NamedTuple):
+    """The sewn cloth: p points, t triangles. Compiled loops take it whole.
 
     point_of_vertex: point of each mesh vertex, shape (n,). triangles: point indices (t, 3).
     rest_squared: rest length² of the edge opposite each corner [m²], (t, 3).
     membrane: spring matrix K of each triangle [N/m³], (t, 3, 3), energy ½ Δᵀ K Δ.
-    mass [kg], area [m²]: lumped, (p,). triangle_area [m²], (t,).
+    mass [kg], area [m²]: lumped, (p,). pressed_area: the same, that of points at the edge no less than the
+    mean, so that they press as hard as the middle [m²]. triangle_area [m²], (t,).
     bending_*: constant symmetric matrix Q [N/m] in CSR form; energy ½ Σ xᵀ Q x over x, y, z.
     metric: a Laplacian of each triangle that bounds its membrane's stiffness [N/m], (t, 3, 3).
     incident_*: CSR list of (triangle * 3 + corner) round each point.
@@ -107,6 +106,7 @@ class Sheet:
     membrane: Floats
     mass: Floats
     area: Floats
+    pressed_area: Floats
     triangle_area: Floats
     bending_start: Ints
     bending_column: Ints
@@ -157,7 +157,7 @@ def sew(
             mass += seam_mass(places, line, inside, point_count)
             bending = bending + seam_bending(places, line, grain, inside, point_count)
     incident_start, incident_corner = incidence(triangles, point_count)
-    ends = np.sort(np.stack([np.roll(triangles, -1, 1), np.roll(triangles, -2, 1)], 2), 2).reshape(-1, 2)
+    ends = np.sort(sides_facing(triangles), axis=2).reshape(-1, 2)
     edges, owner = np.unique(ends, axis=0, return_inverse=True)
     spoke_start, spoke_end = incidence(edges, point_count)
     return Sheet(
@@ -167,6 +167,7 @@ def sew(
         membrane=membrane,
         mass=mass,
         area=area,
+        pressed_area=np.maximum(area, area.mean()),
         triangle_area=areas,
         bending_start=bending.indptr.astype(np.uint32),
         bending_column=bending.indices.astype(np.uint32),
@@ -179,6 +180,11 @@ def sew(
         spoke_start=spoke_start,
         spoke_edge=spoke_end // 2,
     )
+
+
+def weight(sheet: Sheet) -> Floats:
+    """The weight of every point [N], (p, 3)."""
+    return sheet.mass[:, None] * STANDARD_GRAVITY * np.array([0.0, 0.0, -1.0])
 
 
 def seam_mass(places: Floats, line: Ints, inside: SeamAllowance, point_count: int) -> Floats:
@@ -230,11 +236,6 @@ def join_seams(vertex_count: int, seams: Ints) -> tuple[Ints, int]:
     np.minimum.at(first, label, np.arange(vertex_count))
     rank = np.argsort(np.argsort(first))
     return rank[label].astype(np.int64), len(first)
-
-
-def edge_vectors(corners: Floats) -> Floats:
-    """Edge opposite each corner, (t, 3, d): corner k+1 → corner k+2."""
-    return np.roll(corners, -2, axis=1) - np.roll(corners, -1, axis=1)
 
 
 def plane_stiffness(cloth: Cloth) -> Floats:

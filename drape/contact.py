@@ -7,17 +7,34 @@ or the middle of an edge) so that `solver` can gather them without order matteri
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numba
 import numpy as np
-from numpy.typing import NDArray
 
+from drape.cloth import Cloth
 from drape.distance import sample_distance, sample_value
-
-Floats = NDArray[np.float64]
 
 FIGURE_STIFFNESS = 4.0e6  # [N/m³] pressure per depth: 1.4 kPa, the worst of fifty cloaks at random, sinks in 0.35 mm
 RAMP = 2.0e-4  # [m] over which the contact force sets in smoothly
 TANGENT_SHARE = 0.5  # tangential stiffness of a stick anchor over the normal one
+
+
+class Touch(NamedTuple):
+    """How cloth meets what it lies on: its thickness [m], Coulomb friction on the figure and of cloth on cloth.
+
+    layers: whether the cloth feels itself at all.
+    """
+
+    thickness: float
+    friction: float = 0.0
+    layer_friction: float = 0.0
+    layers: bool = True
+
+
+def touch_of(cloth: Cloth) -> Touch:
+    """How a cloth touches the figure and itself."""
+    return Touch(cloth.thickness, cloth.friction_on_figure, cloth.friction_on_cloth)
 
 
 @numba.njit(cache=True, error_model="numpy")
@@ -31,20 +48,19 @@ def ramp(depth):  # pragma: no cover - compiled
 
 
 @numba.njit(cache=True, error_model="numpy")
-def figure_force(
-    values, origin, spacing, px, py, pz, rest_gap, stiffness, friction, anchor, stuck, s
-):  # pragma: no cover - compiled
-    """Contact and friction force of the figure on sample s at (px, py, pz).
+def figure_force(field, touch, anchor, stuck, s, place, stiffness):  # pragma: no cover - compiled
+    """Contact and friction force of the figure on sample s at a place (x, y, z) [m], of so much stiffness [N/m].
 
-    rest_gap: distance at which the cloth's middle touches [m]; stiffness [N/m] of the sample.
-    anchor (k, 3) and stuck (k,) hold the stick anchors: friction is a spring to the anchor,
-    which slides when the spring would exceed `friction` times the normal force (Coulomb).
-    Returns (fx, fy, fz, normal force) [N].
+    The cloth's middle touches at half the thickness in `touch`. anchor (k, 3) and stuck (k,) hold the stick
+    anchors: friction is a spring to the anchor, which slides when the spring would exceed the
+    coefficient times the normal force (Coulomb). Returns (fx, fy, fz, normal force) [N].
     """
-    if sample_value(values, origin, spacing, px, py, pz) >= rest_gap:
+    px, py, pz = place
+    friction, rest_gap = touch.friction, 0.5 * touch.thickness
+    if sample_value(field, px, py, pz) >= rest_gap:
         stuck[s] = False
         return 0.0, 0.0, 0.0, 0.0
-    d, gx, gy, gz = sample_distance(values, origin, spacing, px, py, pz)
+    d, gx, gy, gz = sample_distance(field, px, py, pz)
     depth = rest_gap - d
     size = np.sqrt(gx * gx + gy * gy + gz * gz)
     if depth <= 0.0 or size < 1e-9:

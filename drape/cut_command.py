@@ -115,7 +115,7 @@ def _hemmed(
 def _cut(scene: Scene, hem: Hem, width: float, with_table: bool) -> Cut:
     """The scene's draft with its hem cut from cloth of a width [m], what lies under it from its own."""
     from drape.cautions import cautions
-    from drape.cutting import cut_draft, cut_inner
+    from drape.cutting import OneCloth, cut_draft, cut_inner
     from drape.facings import smaller_pieces
     from drape.hem_to_cut import draft_by
     from drape.lay import SHOPPING_WIDTHS
@@ -125,11 +125,11 @@ def _cut(scene: Scene, hem: Hem, width: float, with_table: bool) -> Cut:
     draft, allowances = draft_by(scene, hem), Allowances(plan.seam_allowance)
     extra = smaller_pieces(draft, allowances, facing_width=plan.facing_width, inner_collar=plan.inner_collar)
     words = cautions(sex=scene.sex, stature=scene.tape.get("stature"), cloths=scene.layers, clearance_cm=None)
-    widths = {round(one, 4) for one in (*(SHOPPING_WIDTHS if with_table else ()), width)}
-    progress = counted(rest_of_run(), 2 * (len(plan.inner) + len(widths)))  # piecing and lay of each
+    widths = SHOPPING_WIDTHS if with_table else ()
+    count = len({round(one, 4) for one in (*widths, width)})
+    progress = counted(rest_of_run(), 2 * (len(plan.inner) + count))  # piecing and lay of each
     inner = cut_inner(draft, plan, title=scene.title, progress=progress)
+    cloth = OneCloth(replace(plan.bolt, width=width), allowances, plan.grain, widths)
     return cut_draft(
-        draft, replace(plan.bolt, width=width), allowances, name=scene.name, title=scene.title, grain=plan.grain,
-        widths=SHOPPING_WIDTHS if with_table else (), extra=extra, cautions=words, inner=inner,
-        progress=progress,
+        draft, cloth, name=scene.name, title=scene.title, extra=extra, cautions=words, inner=inner, progress=progress,
     )  # fmt: skip

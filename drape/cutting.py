@@ -48,43 +48,54 @@ class Cut:
         return any(one.name == layer for one in self.inner)
 
 
+@dataclass(frozen=True)
+class OneCloth:
+    """A cloth to cut from, and how: seams' allowances, the warp's direction from the straight edge [rad], None for along it.
+
+    widths [m]: others of which the length to buy is reckoned as well. layer: what the cloth is for.
+    """
+
+    bolt: Bolt
+    allowances: Allowances
+    grain: float | None = None
+    widths: Sequence[float] = SHOPPING_WIDTHS
+    layer: str = "cloth"
+
+
 def cut_draft(
     draft: Draft,
-    bolt: Bolt,
-    allowances: Allowances,
+    cloth: OneCloth,
     *,
     name: str,
     title: str,
-    grain: float | None = None,
-    widths: Sequence[float] = SHOPPING_WIDTHS,
     extra: Sequence[Piece] = (),
     cautions: Sequence[str] = (),
-    layer: str = "cloth",
     inner: Sequence[Cut] = (),
     progress: Callable[[str], Progress] | None = None,
 ) -> Cut:
     """Return the draft cut from one cloth, and how much of other widths it would take.
 
-    extra: pieces beside the draft's own (collar, facing), laid with it. layer: what the cloth is for. inner: the layers
-    under it, already cut. progress: given words, what to call.
+    extra: pieces beside the draft's own (collar, facing), laid with it. inner: the layers under it, already cut.
+    progress: given words, what to call.
     Raises DraftError where the cloth cannot give the pieces.
     """
-    pieces, lay, naive = _cut_from(draft, bolt, allowances, grain, extra, layer, progress)
+    bolt = cloth.bolt
+    pieces, lay, naive = _cut_from(draft, cloth, extra, progress)
     table = []
-    for width in sorted({round(width, 4) for width in (*widths, bolt.width)}):
+    for width in sorted({round(width, 4) for width in (*cloth.widths, bolt.width)}):
         if abs(width - bolt.width) < 1e-9:
             table.append((width, naive, lay, len(pieces)))
         else:
-            other = replace(bolt, width=width, flaws=(), price=None)
-            there, laid, sum_of_strips = _cut_from(draft, other, allowances, grain, extra, layer, progress)
+            other = replace(cloth, bolt=replace(bolt, width=width, flaws=(), price=None))
+            there, laid, sum_of_strips = _cut_from(draft, other, extra, progress)
             table.append((width, sum_of_strips, laid, len(there)))
     drawn = {piece.number: draw_piece(piece, title=title, nap=bolt.nap, mark=hem_mark(draft)) for piece in pieces}
     return Cut(
         name=name,
         title=title,
         draft=draft,
-        allowances=allowances,
-        grain=grain,
+        allowances=cloth.allowances,
+        grain=cloth.grain,
         pieces=pieces,
         lay=lay,
         naive=naive,
@@ -96,15 +107,10 @@ def cut_draft(
 
 
 def _cut_from(
-    draft: Draft,
-    bolt: Bolt,
-    allowances: Allowances,
-    grain: float | None,
-    extra: Sequence[Piece],
-    layer: str,
-    progress: Callable[[str], Progress] | None,
+    draft: Draft, cloth: OneCloth, extra: Sequence[Piece], progress: Callable[[str], Progress] | None
 ) -> tuple[tuple[Piece, ...], Lay, float]:
     """Return pieces, lay and the sum of whole strips for one cloth."""
+    bolt, allowances, grain, layer = cloth.bolt, cloth.allowances, cloth.grain, cloth.layer
     words = f"{layer} {100 * bolt.width:g} cm wide"
     naive = naive_length(draft, seam_levels(draft, bolt.width, allowances, grain), grain)
     pieces = thrifty_pieces(
@@ -137,8 +143,8 @@ def cut_inner(
     }
     return tuple(
         cut_draft(
-            plain, bolt, turnings[layer], name=layer, title=f"{title}: {layer}", grain=plan.grain, widths=(),
-            layer=layer, progress=progress,
+            plain, OneCloth(bolt, turnings[layer], plan.grain, widths=(), layer=layer), name=layer,
+            title=f"{title}: {layer}", progress=progress,
         )
         for layer, bolt in plan.inner
     )  # fmt: skip

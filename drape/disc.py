@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from drape import elastica
 from drape.cloth import Cloth, Sheet, cloth_forces, sew
+from drape.contact import Touch
 from drape.mesh import Mesh
 from drape.solver import Relaxation, Settling, relax
 from drape.specimen import ring_mesh
@@ -112,7 +113,7 @@ def _settle(
     held = mesh.edges["held"]
     sheet = sew(mesh, cloth, held=held)
     start = _waved(mesh.flat, support, specimen, seed)
-    run = Relaxation(sheet, start, thickness=cloth.thickness, friction=0.0, fixed=held)
+    run = Relaxation(sheet, start, Touch(cloth.thickness), fixed=held)
     rest = relax(run, settling=settling, progress=None if tell is None else lambda r, m, _: tell(r, m))
     evidence = Evidence(
         vertices=len(sheet.mass), edge_length=edge_length, settled=rest.settled, residual=rest.residual,

@@ -8,7 +8,6 @@ grid three times coarser. What the surface is, and what touches it, is left to o
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -27,13 +26,21 @@ CLOSE = 0.05  # m, how far beyond its points `closest_on_mesh` looks for triangl
 APART = 1.2  # spacings between neighbouring nodes' nearest vertices from which on both are tried
 
 
-@dataclass(frozen=True)
-class DistanceField:
+class DistanceField(NamedTuple):
     """Node values of a signed distance: node (i, j, k) lies at origin + spacing * (i, j, k)."""
 
     origin: FloatArray  # (3,) [m]
     spacing: float  # [m]
     values: FloatArray  # (nx, ny, nz) [m], negative inside
+
+
+class _Nodes(NamedTuple):
+    """The nodes of a grid: their distance and the vertex nearest to each, -1 where none was looked for."""
+
+    origin: FloatArray  # (3,) [m]
+    spacing: float  # [m]
+    values: FloatArray  # (nx, ny, nz) [m]
+    nearest: IntArray  # (nx, ny, nz)
 
 
 class _Mesh(NamedTuple):
@@ -78,20 +85,18 @@ def distance_field(
     mesh = _Mesh(vertices, triangles, vertices[triangles], *_fans(len(vertices), triangles), *_normals(vertices, triangles))
     first = origin + COARSE**2 * spacing * np.stack(np.indices(first_shape), axis=-1)
     nearest = cKDTree(vertices).query(first.reshape(-1, 3))[1].reshape(first_shape)
-    everywhere = (np.inf, np.inf)
-    coarse, nearest = _level(np.zeros(first_shape), nearest, origin, COARSE * spacing, coarse_shape, everywhere, mesh)
-    values, _ = _level(coarse, nearest, origin, spacing, (coarse_shape - 1) * COARSE + 1, (BAND_OUTSIDE, BAND_INSIDE), mesh)
-    return DistanceField(origin=origin, spacing=float(spacing), values=values)
+    nodes = _Nodes(origin, COARSE**2 * spacing, np.zeros(first_shape), nearest)
+    coarse = _level(nodes, COARSE * spacing, coarse_shape, (np.inf, np.inf), mesh)
+    fine = _level(coarse, float(spacing), (coarse_shape - 1) * COARSE + 1, (BAND_OUTSIDE, BAND_INSIDE), mesh)
+    return DistanceField(origin, fine.spacing, fine.values)
 
 
-def _level(
-    coarse: FloatArray, nearest: IntArray, origin: FloatArray, spacing: float, shape: IntArray, band: tuple[float, float],
-    mesh: _Mesh,
-) -> tuple[FloatArray, IntArray]:  # fmt: skip
-    """Return distance and nearest vertex (-1 outside the band) on a grid COARSE times finer than the one given."""
-    values, found = np.empty(tuple(shape)), np.empty(tuple(shape), dtype=np.int64)
-    _walk_to_nearest(values, found, coarse, nearest, origin, spacing, *band, mesh)
-    return _of_both_sheets(values, found, origin, spacing, mesh)
+def _level(coarse: _Nodes, spacing: float, shape: IntArray, band: tuple[float, float], mesh: _Mesh) -> _Nodes:
+    """Return a grid COARSE times finer than the one given, exact so far outside and inside the mesh as `band` says [m]."""
+    fine = _Nodes(coarse.origin, spacing, np.empty(tuple(shape)), np.empty(tuple(shape), dtype=np.int64))
+    _walk_to_nearest(fine, coarse, band, mesh)
+    values, nearest = _of_both_sheets(fine, mesh)
+    return fine._replace(values=values, nearest=nearest)
 
 
 def distance(field: DistanceField, points: FloatArray) -> FloatArray:
@@ -108,7 +113,7 @@ def distance_and_normal(field: DistanceField, points: FloatArray) -> tuple[Float
     points = np.ascontiguousarray(points, dtype=np.float64)
     if points.ndim != 2 or points.shape[1] != 3:
         raise ValueError(f"distance: points: got shape {points.shape}, allowed (k, 3). Give one point per row.")
-    return _sample_many(field.values, field.origin, field.spacing, points)
+    return _sample_many(field, points)
 
 
 @njit(cache=True, inline="always")
@@ -120,14 +125,13 @@ def _spline(f: float) -> tuple[float, float, float, float, float, float]:
 
 
 @njit(cache=True)
-def sample_distance(
-    values: FloatArray, origin: FloatArray, spacing: float, x: float, y: float, z: float
-) -> tuple[float, float, float, float]:
+def sample_distance(field: DistanceField, x: float, y: float, z: float) -> tuple[float, float, float, float]:
     """Return (distance [m], gradient x, y, z) at one point: the triquadratic B-spline of the node values.
 
     Continuous with its gradient. It smooths the distance by spacing^2/8 times its Laplacian, 0.4 mm on a
     sphere of 5 cm at 9 mm spacing. Outside the grid: (1000, 0, 0, 0).
     """
+    origin, spacing, values = field
     u = (x - origin[0]) / spacing
     v = (y - origin[1]) / spacing
     w = (z - origin[2]) / spacing
@@ -162,10 +166,9 @@ def sample_distance(
 
 
 @njit(cache=True)
-def sample_value(
-    values: FloatArray, origin: FloatArray, spacing: float, x: float, y: float, z: float
-) -> float:
+def sample_value(field: DistanceField, x: float, y: float, z: float) -> float:
     """Return the distance alone [m] as `sample_distance` does, at a third of its cost."""
+    origin, spacing, values = field
     u = (x - origin[0]) / spacing
     v = (y - origin[1]) / spacing
     w = (z - origin[2]) / spacing
@@ -193,17 +196,13 @@ def sample_value(
 
 
 @njit(cache=True, parallel=True)
-def _sample_many(
-    values: FloatArray, origin: FloatArray, spacing: float, points: FloatArray
-) -> tuple[FloatArray, FloatArray]:
+def _sample_many(field: DistanceField, points: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Sample the field at many points."""
     count = points.shape[0]
     d = np.empty(count)
     g = np.empty((count, 3))
     for i in prange(count):
-        d[i], g[i, 0], g[i, 1], g[i, 2] = sample_distance(
-            values, origin, spacing, points[i, 0], points[i, 1], points[i, 2]
-        )
+        d[i], g[i, 0], g[i, 1], g[i, 2] = sample_distance(field, points[i, 0], points[i, 1], points[i, 2])
     return d, g
 
 
@@ -398,15 +397,15 @@ def _distance_at(x: float, y: float, z: float, v: int, mesh: _Mesh) -> float:
 
 
 @njit(cache=True, parallel=True)
-def _walk_to_nearest(
-    values: FloatArray, found: IntArray, coarse: FloatArray, nearest: IntArray, origin: FloatArray, spacing: float,
-    outside: float, inside: float, mesh: _Mesh,
-) -> None:  # fmt: skip
-    """Distance and nearest vertex in the band, trilinear blend of the coarse grid and -1 beyond it.
+def _walk_to_nearest(fine: _Nodes, rough: _Nodes, band: tuple[float, float], mesh: _Mesh) -> None:
+    """Distance and nearest vertex in the band, trilinear blend of the rough grid and -1 beyond it, into the fine one.
 
     A distance changes by no more than the way gone, so each coarse node round a node bounds it from below. A walk begins
     at the nearest of the vertices that those nodes and the predecessor found.
     """
+    origin, spacing, values, found = fine
+    coarse, nearest = rough.values, rough.nearest
+    outside, inside = band
     shape_x, shape_y, shape_z = values.shape
     for i in prange(shape_x):
         x = origin[0] + i * spacing
@@ -449,13 +448,12 @@ def _walk_to_nearest(
 
 
 @njit(cache=True, parallel=True)
-def _of_both_sheets(
-    values: FloatArray, found: IntArray, origin: FloatArray, spacing: float, mesh: _Mesh
-) -> tuple[FloatArray, IntArray]:
+def _of_both_sheets(nodes: _Nodes, mesh: _Mesh) -> tuple[FloatArray, IntArray]:
     """Return distance and nearest vertex with those of a node's neighbours tried as well where they lie apart.
 
     Between two sheets a walk may end on the farther one.
     """
+    origin, spacing, values, found = nodes
     shape_x, shape_y, shape_z = values.shape
     better, nearest = values.copy(), found.copy()
     far = (APART * spacing) ** 2

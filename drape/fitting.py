@@ -21,7 +21,8 @@ from numpy.typing import NDArray
 from drape.advice import judged
 from drape.carry import carried
 from drape.clock import Clock
-from drape.cloth import SeamAllowance, Sheet, edge_vectors, sew
+from drape.cloth import SeamAllowance, Sheet, sew
+from drape.contact import Touch, touch_of
 from drape.distance import DistanceField, distance
 from drape.draft import dags_as, draft_cloak, with_meshed_dags
 from drape.dress import dress
@@ -41,6 +42,7 @@ from drape.settled_hem import Hem, content_of, keep_hem, sewn_plan
 from drape.solver import Grip, Relaxation, Rest, Settling, relax
 from drape.spread import documented
 from drape.stance import Stance
+from drape.triangle import edge_vectors
 from drape.units import from_si
 
 Floats = NDArray[np.float64]
@@ -116,12 +118,13 @@ def sit(
     if scene.max_steps is not None:
         settling = replace(settling, max_steps=scene.max_steps)
     if before is None:
-        draft, trim, mesh, sheet, rest = settle(scene, figure, draft, edge_length, seed, settling, clock)
+        settled = settle(scene, figure, draft, edge_length, seed, settling, clock)
     else:
-        mesh, sheet, rest = settle_from(before, scene, figure, draft, settling, clock)
-        draft, trim, mesh, sheet, rest = trimmed(scene, figure, draft, None, mesh, sheet, rest, settling, ROUNDS, clock)
+        settled = settle_from(before, scene, figure, draft, settling, clock)
+        settled = trimmed(scene, figure, settled, settling, ROUNDS, clock)
     clock.begins("readings", "reading how it sits")
-    draft = replace(draft, is_estimate=not rest.settled and is_trimmed(scene.style, figure))
+    mesh, sheet, rest, trim = settled.mesh, settled.sheet, settled.rest, settled.trim
+    draft = replace(settled.draft, is_estimate=not rest.settled and is_trimmed(scene.style, figure))
     worn = Worn(figure, draft, mesh, sheet, rest.worn, rest.contact_force, scene.cloth.thickness)
     groups = documented(read_worn(worn))
     if trim is not None:
@@ -222,14 +225,24 @@ def halvings(edge_length: float) -> int:
     return max(0, round(math.log2(START_EDGE / edge_length)))
 
 
+@dataclass(frozen=True)
+class Settled:
+    """A draft and what it settled to. trim [m]: what has been added to its hem's radius while it settled."""
+
+    draft: Draft
+    mesh: Mesh
+    sheet: Sheet
+    rest: Rest
+    trim: Floats | None = None
+
+
 def settle(
     scene: Scene, figure: Figure, draft: Draft, edge_length: float, seed: int,
     settling: Settling, clock: Clock,
-) -> tuple[Draft, Floats | None, Mesh, Sheet, Rest]:  # fmt: skip
+) -> Settled:  # fmt: skip
     """The draft dressed coarsely and settled level by level, its hem trimmed on the way if that is asked.
 
     Each level's mesh halves the one before, so that it starts on the very surface that one settled in.
-    Returns the draft with its trim [m], and what settled.
     """
     cloth, trim = scene.cloth, None
     last = halvings(edge_length)
@@ -247,32 +260,29 @@ def settle(
             start = np.zeros((len(sheet.mass), 3))
             start[sheet.point_of_vertex] = np.concatenate([worn, worn[sides].mean(axis=1)])
         clock.book("mesh")
-        run = Relaxation(
-            sheet, start, thickness=cloth.thickness, friction=0.0, field=figure.field
-        )
+        run = Relaxation(sheet, start, Touch(cloth.thickness), field=figure.field)
         points = f"{len(sheet.mass):,} points"
         if level == 0:  # put on: sunk, then shaken down without friction, then let stick
             clock.begins("settle", f"putting it on, {points}", "put on")
             run.tighten(np.sum(edge_vectors(start[sheet.triangles]) ** 2, axis=2), steps=TIGHTEN_STEPS)
             relax(run, settling=SHAKEN, progress=clock.relaxing("shake", f"shaking it down, {points}", SHAKEN.remaining))
-        run.friction, run.layer_friction = cloth.friction_on_figure, cloth.friction_on_cloth
+        run.touch = touch_of(cloth)
         asked = settling if level == last else COARSE
         words = f"settling, {points}" if level == last else f"settling roughly, {points}"
         rest = relax(run, settling=asked, progress=clock.relaxing("settle", words, asked.remaining))
         rounds = ROUNDS if level == last else COARSE_ROUNDS
-        draft, trim, mesh, sheet, rest = trimmed(scene, figure, draft, trim, mesh, sheet, rest, asked, rounds, clock)
+        settled = trimmed(scene, figure, Settled(draft, mesh, sheet, rest, trim), asked, rounds, clock)
+        draft, mesh, sheet, rest, trim = settled.draft, settled.mesh, settled.sheet, settled.rest, settled.trim
         clock.book("settle")
-    return draft, trim, mesh, sheet, rest
+    return settled
 
 
-def trimmed(
-    scene: Scene, figure: Figure, draft: Draft, trim: Floats | None, mesh: Mesh, sheet: Sheet, rest: Rest,
-    settling: Settling, rounds: int, clock: Clock,
-) -> tuple[Draft, Floats | None, Mesh, Sheet, Rest]:  # fmt: skip
+def trimmed(scene: Scene, figure: Figure, settled: Settled, settling: Settling, rounds: int, clock: Clock) -> Settled:
     """The settled draft with its hem trimmed, in so many rounds, to hang where the style asks; as it is if it asks nothing.
 
-    trim [m]: what has been added to the hem's radius so far. Each round settles on from the last one's shape.
+    Each round settles on from the last one's shape.
     """
+    draft, mesh, sheet, rest, trim = settled.draft, settled.mesh, settled.sheet, settled.rest, settled.trim
     for k in range(rounds if is_trimmed(scene.style, figure) else 0):
         rim = hem_vertices(draft, mesh)
         low, worst = hem_error(scene.style, figure, mesh.flat[rim], rest.worn[sheet.point_of_vertex[rim]])
@@ -288,12 +298,12 @@ def trimmed(
         steps = rest.steps
         rest = relax(run, settling=warm, progress=clock.relaxing(f"trim{k}", words, warm.remaining))
         rest = replace(rest, steps=steps + rest.steps)
-    return draft, trim, mesh, sheet, rest
+    return Settled(draft, mesh, sheet, rest, trim)
 
 
 def settle_from(
     before: Fitting, scene: Scene, figure: Figure, draft: Draft, settling: Settling, clock: Clock
-) -> tuple[Mesh, Sheet, Rest]:
+) -> Settled:
     """The draft settled from the shape of an earlier fitting, on its mesh drawn over to the new outline.
 
     Raises: SceneError if the earlier fitting has come from a file, without its draft; MeshError if the drafts differ
@@ -310,7 +320,7 @@ def settle_from(
     run = resting_run(scene, figure, sheet, start, grip)
     rest = relax(run, settling=settling, progress=clock.relaxing("settle", f"settling, {len(sheet.mass):,} points", settling.remaining))
     clock.book("settle")
-    return mesh, sheet, rest
+    return Settled(draft, mesh, sheet, rest)
 
 
 def moved_on(old: Mesh, worn: Floats, mesh: Mesh, sheet: Sheet, grip: Grip | None) -> tuple[Floats, Grip | None]:
@@ -334,11 +344,7 @@ def moved_on(old: Mesh, worn: Floats, mesh: Mesh, sheet: Sheet, grip: Grip | Non
 
 def resting_run(scene: Scene, figure: Figure, sheet: Sheet, start: Floats, grip: Grip | None) -> Relaxation:
     """A run from a shape near its rest: the cloth's own friction from the first step, and what it held there."""
-    cloth = scene.cloth
-    return Relaxation(
-        sheet, start, thickness=cloth.thickness, friction=cloth.friction_on_figure,
-        layer_friction=cloth.friction_on_cloth, field=figure.field, grip=grip,
-    )  # fmt: skip
+    return Relaxation(sheet, start, touch_of(scene.cloth), field=figure.field, grip=grip)
 
 
 def evidence(

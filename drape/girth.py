@@ -11,6 +11,8 @@ import numpy as np
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
+from drape.triangle import sides_of
+
 FloatArray = np.ndarray
 IntArray = np.ndarray
 
@@ -63,7 +65,7 @@ def loops(vertices: FloatArray, triangles: IntArray, point: FloatArray, normal: 
     """Return the closed curves in which a plane cuts a closed mesh, (k, 3) [m] each, their points in no order."""
     side = (vertices - point) @ normal >= 0.0
     cut = triangles[side[triangles].any(axis=1) & ~side[triangles].all(axis=1)]
-    ends = np.sort(np.stack([cut, np.roll(cut, -1, axis=1)], axis=2), axis=2)  # (t, 3, 2)
+    ends = np.sort(sides_of(cut), axis=2)  # (t, 3, 2)
     crossed = side[ends[..., 0]] != side[ends[..., 1]]  # two edges of each triangle
     edges, which = np.unique(ends[crossed], axis=0, return_inverse=True)
     pair = which.reshape(-1, 2)

@@ -58,7 +58,7 @@ def cache_folder() -> Path:
 def kept(make: Callable[..., T], classes: tuple[type, ...], given: Mapping[str, Any]) -> T:
     """`make(**given)`, from an earlier call of the same content where there is one.
 
-    classes: every dataclass the result is built of. What `make` raises is raised, and not kept.
+    classes: every dataclass and named tuple the result is built of. What `make` raises is raised, and not kept.
     """
     key = content_key(f"{make.__module__}.{make.__qualname__}", given)
     found = _at_hand.get(key)
@@ -155,7 +155,8 @@ def make_room(folder: Path, largest: int = LARGEST) -> None:
 def pack(value: Any, arrays: list[NDArray[Any]]) -> Any:
     """A value as plain JSON, its arrays appended to `arrays` and named by their place there.
 
-    Numbers, text, bytes, lists, tuples, mappings with text keys, arrays and dataclasses of these. Raises TypeError.
+    Numbers, text, bytes, lists, tuples, named or not, mappings with text keys, arrays and dataclasses of these.
+    Raises TypeError.
     """
     if isinstance(value, np.ndarray):
         if value.dtype.hasobject:
@@ -171,6 +172,8 @@ def pack(value: Any, arrays: list[NDArray[Any]]) -> Any:
         return value.item()
     if is_dataclass(value) and not isinstance(value, type):
         return {"of": type(value).__name__, "fields": {f.name: pack(getattr(value, f.name), arrays) for f in fields(value)}}
+    if isinstance(value, tuple) and hasattr(value, "_asdict"):
+        return {"of": type(value).__name__, "fields": {name: pack(one, arrays) for name, one in value._asdict().items()}}
     if isinstance(value, Mapping) and all(isinstance(name, str) for name in value):
         return {"mapping": [[name, pack(item, arrays)] for name, item in value.items()]}
     if isinstance(value, (list, tuple)):

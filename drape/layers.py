@@ -10,15 +10,14 @@ they were found with.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numba
 import numpy as np
-from numpy.typing import NDArray
 
+from drape.arrays import Flags, Floats, Ints
 from drape.near import EDGE_EDGE, EDGE_THROUGH_TRIANGLE, POINT_TRIANGLE, from_edge, from_triangle, search
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from drape.triangle import sides_facing
 
 LAYER_STIFFNESS = 1000.0  # [N/m] of one pair: of melton pressed together with 1 N, by a third of its thickness
 LAYER_TANGENT_SHARE = 0.5  # tangential stiffness of two layers that stick over the normal one
@@ -31,8 +30,7 @@ SLOWEST = 0.1  # share of a step to which cloth as a whole is slowed for the sak
 ROOM = 0.45  # of the distance to another layer: how far a point may move towards it in one step; under half, so none tunnels
 
 
-@dataclass(frozen=True)
-class Pairs:
+class Pairs(NamedTuple):
     """Near pairs. corners (k, 4): point, triangle's three; or two edges' ends.
 
     is_edges (k,): two edges rather than point and triangle. slide (k, 3): how far the two are
@@ -42,7 +40,7 @@ class Pairs:
     """
 
     corners: Ints
-    is_edges: NDArray[np.bool_]
+    is_edges: Flags
     slide: Floats
     apart: Floats
     key: Ints
@@ -57,6 +55,24 @@ NO_PAIRS = Pairs(
     np.empty(0, dtype=np.int64),
     np.empty(0),
 )
+
+
+class Close(NamedTuple):
+    """The pairs nearer than the thickness as the cloth lies now, and how far points may move. Overwritten at each step.
+
+    which (k,): the pair's place among all. way (k, 4): the direction from its second side to the first, and how far
+    each side may move along it towards the other [m]. room (p,): how far each point may move at all [m].
+    """
+
+    which: Ints
+    way: Floats
+    room: Floats
+
+
+def close_of(pairs: Pairs) -> Close:
+    """Room for as many close pairs as there are pairs."""
+    count = len(pairs.key)
+    return Close(np.empty(count, dtype=np.int64), np.empty((count, 4)), np.empty(len(pairs.nearest)))
 
 
 @dataclass(frozen=True)
@@ -74,9 +90,7 @@ class Weave:
 
 def weave(triangles: Ints) -> Weave:
     """Edges of the triangles, each once, and the one or two triangles at each."""
-    start = np.roll(triangles, -1, axis=1).ravel()
-    end = np.roll(triangles, -2, axis=1).ravel()
-    ends = np.stack([np.minimum(start, end), np.maximum(start, end)], axis=1)
+    ends = np.sort(sides_facing(triangles), axis=2).reshape(-1, 2)
     edges, index = np.unique(ends, axis=0, return_inverse=True)
     index = index.ravel()
     owner = np.repeat(np.arange(len(triangles)), 3)
@@ -248,19 +262,19 @@ def pair_springs(x, corners, is_edges, reach, hard_reach):  # pragma: no cover -
 
 
 @numba.njit(cache=True, error_model="numpy")
-def pair_forces(
-    x, moved, corners, is_edges, apart, nearest, reach, thickness, friction, slide, room, close, way, out
-):  # pragma: no cover - compiled
+def pair_forces(x, moved, pairs, touch, reach, close, out):  # pragma: no cover - compiled
     """Repulsion and friction of all pairs into out (p, 3) [N], overwritten; it sets in softly at the thickness.
 
     moved (p, 3): displacement of the last step [m]. Only pairs found no further `apart` than `reach` [m]
-    can press; apart ascends, and reach is the thickness and twice what any point has moved since. Into room
-    (p,), overwritten: how far each point may move [m] so that nothing a thickness away or more can be passed through,
-    whatever else moves as far as it may. Into close and way (k, 4): the pairs nearer than that, the direction from
-    their second side to the first, and how far each side may move along it towards the other [m]; returns how many. slide (k, 3): how far each pair's sides are displaced
-    along each other from where they stick [m], updated; the spring this stretches is a contact's tangential
-    stiffness, and slips when it would exceed `friction` times the repulsion (Coulomb).
+    can press; apart ascends, and reach is the thickness and twice what any point has moved since. Into `close`:
+    how far each point may move so that nothing a thickness away or more can be passed through, whatever else moves
+    as far as it may; and the pairs nearer than that; returns how many. The slide of each pair is updated; the
+    spring this stretches is a contact's tangential stiffness, and slips when it would exceed the friction
+    of cloth on cloth times the repulsion (Coulomb).
     """
+    corners, is_edges, slide, apart, _, nearest = pairs
+    thickness, friction = touch.thickness, touch.layer_friction
+    which, way, room = close
     out[:] = 0.0
     for i in range(len(room)):
         room[i] = ROOM * max(thickness, nearest[i] - (reach - thickness))
@@ -274,7 +288,7 @@ def pair_forces(
             dx, dy, dz = pair_way(x, corners, is_edges, k)
             distance = np.sqrt(dx * dx + dy * dy + dz * dz)
             if distance < thickness:
-                close[count] = k
+                which[count] = k
                 way[count, 0] = dx / distance
                 way[count, 1] = dy / distance
                 way[count, 2] = dz / distance
@@ -323,18 +337,20 @@ def pair_forces(
 
 
 @numba.njit(cache=True, error_model="numpy")
-def hold_back(step, corners, is_edges, room, close, way, count, share, few):  # pragma: no cover - compiled
-    """Into share (p,), overwritten: the part of its step (p, 3) [m] that each point may make.
+def hold_back(step, pairs, close, count, few, share):  # pragma: no cover - compiled
+    """Into share (p,), overwritten: the part of its step (p, 3) [m] that each point may make; `count` pairs are close.
 
     Neither side of a close pair passes its limit towards the other. Both sides are convex, so the plane square to
     the way between them still parts them, whatever share of their steps other points make. A point held back is an
     anchor that the metric does not know of: a `few` are harmless, more are spared by a shorter step for all.
     """
+    corners, is_edges = pairs.corners, pairs.is_edges
+    which, way, room = close
     for i in range(len(step)):
         square = step[i, 0] ** 2 + step[i, 1] ** 2 + step[i, 2] ** 2
         share[i] = 1.0 if square <= room[i] * room[i] else room[i] / np.sqrt(square)
     for n in range(count):
-        k = close[n]
+        k = which[n]
         for m in range(4):
             i = corners[k, m]
             towards = step[i, 0] * way[n, 0] + step[i, 1] * way[n, 1] + step[i, 2] * way[n, 2]

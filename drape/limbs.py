@@ -14,13 +14,14 @@ import numpy as np
 from scipy.ndimage import gaussian_filter1d
 
 from drape.oval import ovals
-from drape.shape import UPRIGHT, Curves, crotch_height, through
+from drape.shape import UPRIGHT, crotch_height, through
 from drape.surface import ROWS, TURNS, Part, azimuths
 from drape.survey import MEAN
 
 FloatArray = np.ndarray
 
 CLEARANCES = (("chest", 0.022), ("waist", 0.025), ("hip", 0.028))  # m, least between hanging arm and trunk
+DELTOID = 0.053  # m, radius of the deltoid on a mean man's arm (ours)
 HAND = 0.1896  # m, wrist to finger tips at a stature of 1.756 (ours)
 UPPER_ARM_FORWARD, FOREARM_FORWARD, MOST_FORWARD = np.radians(-3.0), np.radians(13.0), np.radians(50.0)
 LEAST_SPLAY_DEG, MOST_SPLAY_DEG = 6.0, 32.0
@@ -133,7 +134,7 @@ def hanging_arm(
     slack = min(beyond / 0.56, 0.095 * thick)  # radius of the deltoid's roof outward
     drop = 0.070 * unit
     level = end[2] - drop
-    radius = 0.053 * thick
+    radius = DELTOID * thick
     middle = np.array([sign * (outer - 0.97 * radius), end[1] - 0.006, level])
     length = tape["arm_length"] + hang.longer - drop
     upper_length = 0.42 * length
@@ -144,7 +145,7 @@ def hanging_arm(
     fore_axis = direction(sign * fore_out, hang.forward)
     wrist = elbow - (length - upper_length) * fore_axis
     clear = level - tape["chest_height"]
-    part = _whole_arm(middle, elbow, wrist, fore_axis, radius, thick, sign, slack, end, unit, clear)
+    part = _whole_arm(_Line(middle, elbow, wrist, fore_axis), end, thick, slack, unit, clear)
     outward = sign * _frame(fore_axis)[0]
     return Arm((part,), middle, elbow, wrist, outward, 0.0240 * thick)
 
@@ -208,20 +209,28 @@ def arm_stations(length: float, upper: float, radius: float, thick: float, unit:
     ]
 
 
-def _whole_arm(
-    middle: FloatArray, elbow: FloatArray, wrist: FloatArray, fore_axis: FloatArray, radius: float, thick: float,
-    sign: float, slack: float, end: FloatArray, unit: float, clear: float,
-) -> Part:  # fmt: skip
+@dataclass(frozen=True)
+class _Line:
+    """Where an arm goes: the middle of its deltoid, elbow and wrist [m], (3,), and where the forearm points from, (3,)."""
+
+    middle: FloatArray
+    elbow: FloatArray
+    wrist: FloatArray
+    fore_axis: FloatArray
+
+
+def _whole_arm(line: _Line, end: FloatArray, thick: float, slack: float, unit: float, clear: float) -> Part:
     """Return an arm bent a little at the elbow as one part along the line from wrist to deltoid.
 
     Its roof passes just under the shoulder point `end`; `slack` is the roof's half-width outward; from `clear` below
     the deltoid on the arm stands free of the trunk.
     """
+    middle, wrist, sign = line.middle, line.wrist, float(np.sign(end[0]))
     axis = (middle - wrist) / np.linalg.norm(middle - wrist)
     frame = _frame(axis)
-    bends = (np.array([middle, elbow, wrist, wrist - HAND * unit * fore_axis]) - middle) @ frame.T
+    bends = (np.array([middle, line.elbow, wrist, wrist - HAND * unit * line.fore_axis]) - middle) @ frame.T
     length, upper = -bends[2, 2], -bends[1, 2]
-    stations = arm_stations(length, upper, radius, thick, unit)
+    stations = arm_stations(length, upper, DELTOID * thick, thick, unit)
     place = np.linspace(stations[-1][0], 0.0, ROWS)
     table = through(stations, place, 0.013)
     bend = np.stack([np.interp(place, bends[::-1, 2], bends[::-1, i]) for i in (0, 1)], axis=1)

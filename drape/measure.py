@@ -12,6 +12,7 @@ import numpy as np
 from drape.figure import REGIONS, Figure
 from drape.girth import TAPE_TURNS, hull_length, loops, ring_length, section, turned
 from drape.shape import head_level, mid_neck_place
+from drape.skin import unshared_edge_count
 from drape.tape import TAPE_KEYS
 
 FloatArray = np.ndarray
@@ -67,10 +68,7 @@ def volume(figure: Figure) -> float:
 
 def is_watertight(figure: Figure) -> bool:
     """Whether every edge is shared by two triangles that run along it in opposite directions."""
-    ends = np.stack([figure.triangles, np.roll(figure.triangles, -1, axis=1)], axis=2).reshape(-1, 2)
-    forward = np.sort(ends[:, 0] * len(figure.vertices) + ends[:, 1])
-    backward = np.sort(ends[:, 1] * len(figure.vertices) + ends[:, 0])
-    return bool(np.array_equal(forward, backward) and (np.diff(forward) > 0).all())
+    return unshared_edge_count(figure.vertices, figure.triangles) == 0
 
 
 def taut_length(figure: Figure, start: FloatArray, end: FloatArray, *, outward: FloatArray) -> float:

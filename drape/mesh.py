@@ -23,6 +23,7 @@ from drape.draft import OPEN_SWEEP
 from drape.errors import MeshError
 from drape.neckline import direction
 from drape.outline import Draft, Edge, area_of, length_of, loops_of, outline_of, run_along, squeezed
+from drape.triangle import sides_facing, sides_of
 
 FINEST, COARSEST = 0.002, 0.2  # m; edge lengths allowed
 LARGEST_COUNT = 400_000  # vertices; past it a run would take hours
@@ -119,8 +120,7 @@ def refined(draft: Draft, mesh: Mesh) -> tuple[Mesh, np.ndarray]:
     MeshError: the outline curves so sharply that a triangle would be bad.
     """
     triangles = mesh.triangles
-    corners = np.stack([triangles, np.roll(triangles, -1, axis=1)], axis=2)
-    sides, side_of = np.unique(np.sort(corners, axis=2).reshape(-1, 2), axis=0, return_inverse=True)
+    sides, side_of = np.unique(np.sort(sides_of(triangles), axis=2).reshape(-1, 2), axis=0, return_inverse=True)
     middle = len(mesh.flat) + side_of.reshape(-1, 3)  # of the side after each corner
     new = mesh.flat[sides].mean(axis=1)
     edges = {}
@@ -172,7 +172,7 @@ def morphed(mesh: Mesh, before: Draft, draft: Draft) -> Mesh:
     lines = {edge.name: mesh.edges[edge.name] for edge in draft.piecing}
     count, fixed = len(mesh.flat), np.unique(np.concatenate([*rounds, *lines.values()]))
     inside = np.setdiff1d(np.arange(count), fixed)
-    sides = np.concatenate([np.roll(mesh.triangles, k, axis=1)[:, :2] for k in range(3)])
+    sides = sides_of(mesh.triangles).reshape(-1, 2)
     links = csr_array((np.ones(len(sides)), sides.T), shape=(count, count))
     links += links.T  # sides inside twice, which an even weight would make little of
     laplacian = (diags_array(links.sum(axis=1)) - links).tocsr()[inside]
@@ -197,11 +197,11 @@ def _drawn_over(placed: np.ndarray, before: list[np.ndarray], after: list[np.nda
 
 def partners(triangles: np.ndarray) -> np.ndarray:
     """Return for every triangle's edges (3t,), edge k opposite corner k, the same edge in the other triangle; −1 if free."""
-    start, end = (np.roll(triangles, -k, axis=1).ravel() for k in (1, 2))
-    low, high = np.minimum(start, end), np.maximum(start, end)
+    ends = sides_facing(triangles).reshape(-1, 2)
+    low, high = ends.min(axis=1), ends.max(axis=1)
     order = np.lexsort((high, low))
     same = (low[order][1:] == low[order][:-1]) & (high[order][1:] == high[order][:-1])
-    partner = np.full(len(start), -1, dtype=np.int64)
+    partner = np.full(len(ends), -1, dtype=np.int64)
     first, second = order[:-1][same], order[1:][same]
     partner[first], partner[second] = second, first
     return partner

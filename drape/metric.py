@@ -7,22 +7,18 @@ relaxation step of velocity P⁻¹ force is stable, and long waves move as fast 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numba
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import coo_array, csr_array, diags_array
 from scipy.sparse.linalg import splu
 
+from drape.arrays import Floats, Ints
 from drape.cloth import Sheet
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
-
-@dataclass(frozen=True)
-class Factor:
+class Factor(NamedTuple):
     """P = L D Lᵀ in the order `order`: L unit lower, by columns; inverse of D's diagonal [m/N]."""
 
     start: Ints
@@ -70,8 +66,9 @@ def factor(matrix: csr_array, extra: Floats) -> Factor:
 
 
 @numba.njit(cache=True, error_model="numpy")
-def solve(start, row, value, inverse_diagonal, order, b, work, out):  # pragma: no cover - compiled
+def solve(factor, b, work, out):  # pragma: no cover - compiled
     """Solves P out = b for three right-hand sides at once; b, work, out (p, 3)."""
+    start, row, value, inverse_diagonal, order = factor
     count = len(order)
     for i in range(count):
         k = order[i]

@@ -9,10 +9,9 @@ from __future__ import annotations
 
 import numba
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from drape.arrays import Floats, Ints
+from drape.triangle import crossing
 
 POINT_TRIANGLE, EDGE_EDGE, EDGE_THROUGH_TRIANGLE = 0, 1, 2  # what `search` looks for
 CHUNKS = 8  # parts a search is cut into, whatever the number of threads
@@ -207,11 +206,6 @@ def nearest_on_rim(bb, cc, bc, d1, d2):  # pragma: no cover - compiled
 
 
 @numba.njit(cache=True, error_model="numpy")
-def dot(a, b):  # pragma: no cover - compiled
-    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
-
-
-@numba.njit(cache=True, error_model="numpy")
 def edge_edge(x, a, b, c, d):  # pragma: no cover - compiled
     """Distance of edges ab and cd [m]."""
     wx, wy, wz = from_edge(x, a, b, c, d)
@@ -248,16 +242,7 @@ def from_edge(x, a, b, c, d):  # pragma: no cover - compiled
 
 @numba.njit(cache=True, error_model="numpy")
 def edge_hits(x, edge, triangle):  # pragma: no cover - compiled
-    """Whether a segment passes through a triangle (Möller and Trumbore, 1997)."""
-    p, direction = x[edge[0]], x[edge[1]] - x[edge[0]]
-    a = x[triangle[0]]
-    u, v, w = x[triangle[1]] - a, x[triangle[2]] - a, p - a
-    h = np.cross(direction, v)
-    determinant = dot(u, h)
-    if abs(determinant) < 1e-18:
-        return False
-    b = dot(w, h) / determinant
-    g = np.cross(w, u)
-    c = dot(direction, g) / determinant
-    s = dot(v, g) / determinant
-    return b >= 0.0 and c >= 0.0 and b + c <= 1.0 and 0.0 <= s <= 1.0
+    """Whether a segment passes through a triangle, each given by its points."""
+    start = x[edge[0]]
+    s = crossing(start, x[edge[1]] - start, x[triangle[0]], x[triangle[1]], x[triangle[2]])
+    return 0.0 <= s <= 1.0

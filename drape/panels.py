@@ -142,18 +142,14 @@ def _wedge(
     phi = style.sweep / 2 if count == 1 else style.sweep * (1 + 2 * k) / 4
     bow = next(d.leg_bow for _, d in named_darts(style) if dart_place(style, d) == place)
     sides = ("front", "back") if side == "left" else ("back", "front")
-    return _gap(place, AZIMUTHS[place], reach * direction(phi), *ends, length, intake, bow, sides)
+    point = reach * direction(phi)
+    return Gap(place, AZIMUTHS[place], point, *_legs(point, ends, bow), length, intake, sides)
 
 
-def _gap(
-    place: str, azimuth: float, point: np.ndarray, start: np.ndarray, end: np.ndarray,
-    length: float, intake: float, bow: float, sides: tuple[str, str],
-) -> Gap:  # fmt: skip
-    """Return a dart with its legs drawn, straight or bowed; bowed ones are mirror images on the dart's middle line."""
-    first, second = np.array([start, point]), np.array([end, point])
-    if bow:
-        first, second = _bowed(first, bow), _bowed(second, -bow)
-    return Gap(place, azimuth, point, first, second, length, intake, sides)
+def _legs(point: np.ndarray, ends: tuple[np.ndarray, np.ndarray], bow: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return a dart's legs, straight or bowed; bowed ones are mirror images on the dart's middle line."""
+    first, second = (np.array([end, point]) for end in ends)
+    return (_bowed(first, bow), _bowed(second, -bow)) if bow else (first, second)
 
 
 def _bowed(leg: np.ndarray, bow: float) -> np.ndarray:
@@ -249,7 +245,8 @@ def cut_in(
             "allowed less. Take less intake or move the dart."
         )
     (i, start), (j, end) = mouth
-    gap = _gap(place, azimuth, low * heading, start, end, length, intake, dart.leg_bow, sides)
+    point = low * heading
+    gap = Gap(place, azimuth, point, *_legs(point, (start, end), dart.leg_bow), length, intake, sides)
     parts: list[tuple[str, np.ndarray]] = []
     gaps: list[Gap | None] = []
     panel = [name for name, _ in neck.pieces[first : last + 1]]

@@ -21,6 +21,7 @@ from drape.keep import kept
 from drape.reading import azimuth_of
 from drape.section import Section, gap_lines, level_section
 from drape.solid import vertex_normals, welded
+from drape.triangle import crossings
 
 if TYPE_CHECKING:
     from drape.fitting import Fitting
@@ -157,22 +158,7 @@ def layers(fitting: Fitting) -> Floats:
     triangle = np.concatenate([np.asarray(n, np.int64) for n in near])
     own = (weld[triangles[triangle]] == weld[vertex][:, None]).any(axis=1)
     vertex, triangle = vertex[~own], triangle[~own]
-    hit = _crossing(fitting.worn[vertex], normals[vertex], corners[triangle])
+    hit = crossings(fitting.worn[vertex], normals[vertex], corners[triangle])
     met = np.abs(hit) <= LAYER_REACH  # nan is not
     once = np.unique(np.column_stack([vertex[met], np.rint(hit[met] / 1e-5).astype(np.int64)]), axis=0)
     return 1.0 + np.bincount(once[:, 0], minlength=len(near))
-
-
-def _crossing(origin: Floats, direction: Floats, corners: Floats) -> Floats:
-    """Where each line crosses its triangle, distance from the origin [m]; nan where it misses. Möller, Trumbore 1997."""
-    a, u, v = corners[:, 0], corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-    h = np.cross(direction, v)
-    det = np.sum(u * h, axis=1)
-    det = np.where(np.abs(det) < 1e-18, np.nan, det)
-    w = origin - a
-    b = np.sum(w * h, axis=1) / det
-    q = np.cross(w, u)
-    c = np.sum(q * direction, axis=1) / det
-    with np.errstate(invalid="ignore"):
-        inside = (b >= 0) & (c >= 0) & (b + c <= 1)
-    return np.where(inside, np.sum(v * q, axis=1) / det, np.nan)

@@ -19,6 +19,7 @@ from drape.figure import REGIONS, Figure, region_of
 from drape.mesh import Mesh, on_body
 from drape.outline import Draft, run_of
 from drape.section import folds, level_section
+from drape.triangle import first_crossing
 from drape.units import STANDARD_GRAVITY
 
 Floats = NDArray[np.float64]
@@ -224,25 +225,10 @@ def first_hit(origin: Floats, direction: Floats, corners: Floats) -> Floats:
     """Distance along each ray to the first triangle within REACH [m]; nan where there is none.
 
     A ray starts TOUCH inside, so that cloth pressed into the surface is found (distance below 0).
-    origin, direction (k, 3); corners (t, 3, 3). Source: Möller and Trumbore (1997).
+    origin, direction (k, 3); corners (t, 3, 3).
     """
-    start = origin - TOUCH * direction
-    a, u, v = corners[:, 0], corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-    nearest = np.full(len(origin), np.nan)
-    for k in range(len(origin)):
-        h = np.cross(direction[k], v)
-        det = np.sum(u * h, axis=1)
-        det = np.where(np.abs(det) < 1e-18, np.nan, det)
-        w = start[k] - a
-        b = np.sum(w * h, axis=1) / det
-        q = np.cross(w, u)
-        c = q @ direction[k] / det
-        s = np.sum(v * q, axis=1) / det
-        with np.errstate(invalid="ignore"):
-            good = (b >= 0) & (c >= 0) & (b + c <= 1) & (s >= 0) & (s <= REACH)
-        if good.any():
-            nearest[k] = s[good].min() - TOUCH
-    return nearest
+    hit = first_crossing(origin - TOUCH * direction, direction, corners)
+    return np.where(hit <= REACH, hit - TOUCH, np.nan)
 
 
 def lie_share(worn: Worn, line: Floats) -> float:

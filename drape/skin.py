@@ -13,6 +13,7 @@ from numba import njit, prange
 
 from drape.errors import FigureError
 from drape.surface import CELL, FAR, Parts, evaluate, joined, onto_surface
+from drape.triangle import sides_of
 
 FloatArray = np.ndarray
 IntArray = np.ndarray
@@ -253,7 +254,7 @@ def _soften(vertices: FloatArray, triangles: IntArray, softening: Softening) -> 
 
 def unshared_edge_count(vertices: FloatArray, triangles: IntArray) -> int:
     """Count the directed edges without exactly one partner running the other way: 0 for a closed surface."""
-    ends = np.stack([triangles, np.roll(triangles, -1, axis=1)], axis=2).reshape(-1, 2)
+    ends = sides_of(triangles).reshape(-1, 2)
     forward = np.sort(ends[:, 0] * len(vertices) + ends[:, 1])
     backward = np.sort(ends[:, 1] * len(vertices) + ends[:, 0])
     if np.array_equal(forward, backward) and (np.diff(forward) > 0).all():

@@ -15,10 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drape.cloth import Cloth, Sheet, sew
+from drape.contact import Touch
 from drape.distance import DistanceField, distance
 from drape.errors import NotSettledError
 from drape.solver import NEAR, Relaxation
-from drape.specimen import board, roller, strip_mesh
+from drape.specimen import Strip, board, roller, strip_mesh
 from drape.trial import Drawing, Evidence, Tell, end_shares, outlines
 from drape.units import STANDARD_GRAVITY
 
@@ -71,7 +72,7 @@ def tilt(
     The board stays where it is and the weight turns, first by 2° a look, then from the last angle that held by 0.1°.
     """
     began = time.perf_counter()
-    mesh = strip_mesh(length, width, edge_length, seed=seed)
+    mesh = strip_mesh(Strip(length, width, edge_length, seed=seed))
     sheet = sew(mesh, cloth)
     start = np.c_[mesh.flat, np.full(len(mesh.flat), 0.5 * cloth.thickness - LAID_DEPTH)]
     field_ = board([0.0, -width / 2], [length, width / 2])
@@ -80,7 +81,7 @@ def tilt(
         return lay_down(sheet, start, cloth.thickness, friction, field_, _weight(sheet, 0.0))
 
     def turn(run: Relaxation, slope: float) -> None:
-        run.pull = _weight(sheet, slope)
+        run.loads = _weight(sheet, slope)
 
     slope, run = _first_to_slide(laid, turn, lambda held: held + COARSE_TILT, 0.0, MOST_TILT, tell)
     slope, run = _first_to_slide(laid, turn, lambda held: held + FINE_TILT, max(0.0, slope - COARSE_TILT), MOST_TILT, tell)
@@ -124,7 +125,7 @@ def belt(
     radius = BELT_ROLLER + 0.5 * cloth.thickness - LAID_DEPTH
     span = 1.5 * radius
     length = 2 * span + radius * wrap
-    mesh = strip_mesh(length, width, edge_length, seed=seed)
+    mesh = strip_mesh(Strip(length, width, edge_length, seed=seed))
     sheet = sew(mesh, cloth)
     start = _over_roller(mesh.flat, radius, wrap, span)
     field_ = roller(BELT_ROLLER, start.min(axis=0) - 0.02, start.max(axis=0) + 0.02)
@@ -141,7 +142,7 @@ def belt(
         return lay_down(sheet, start, cloth.thickness, friction, field_, loaded(1.0))
 
     def turn(run: Relaxation, ratio: float) -> None:
-        run.pull = loaded(ratio)
+        run.loads = loaded(ratio)
 
     ratio, run = _first_to_slide(laid, turn, lambda held: held * COARSE_PULL, 1.0, MOST_PULL, tell)
     ratio, run = _first_to_slide(laid, turn, lambda held: held * FINE_PULL, max(1.0, ratio / COARSE_PULL**2), MOST_PULL, tell)
@@ -170,15 +171,14 @@ def lay_down(
 
     Raises NotSettledError if what it lies on does not carry the pulls.
     """
-    run = Relaxation(
-        sheet, start, thickness=thickness, friction=friction, field=field_, gravity=0.0, layers=False
-    )
+    nothing = np.zeros_like(start)
+    run = Relaxation(sheet, start, Touch(thickness, friction, layers=False), field=field_, loads=nothing)
     run.touching = distance(field_, start) < 0.5 * thickness + NEAR  # known from the first step, not after a blow
     run.factor = run.new_factor()
     for share in np.linspace(0.0, 1.0, LANDING_SLICES + 1)[1:]:
-        run.pull = share * pull
+        run.loads = share * pull
         run.advance(LANDING_STEPS)
-    unborne = np.linalg.norm((run.contact_force + pull).sum(axis=0)) / np.linalg.norm(pull, axis=1).sum()
+    unborne = np.linalg.norm((run.state.contact_force + pull).sum(axis=0)) / np.linalg.norm(pull, axis=1).sum()
     if not unborne < UNBORNE:
         raise NotSettledError(
             f"trial: the cloth did not come to lie, {100 * unborne:.3g} % of its load is not borne, allowed "

@@ -16,6 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from drape.triangle import sides_of
+
 if TYPE_CHECKING:
     from drape.fitting import Fitting
 
@@ -119,7 +121,7 @@ def pieces_of(triangles: Ints, edges: Mapping[str, Ints]) -> Ints:
     from scipy.sparse.csgraph import connected_components
 
     count = len(triangles)
-    ends = np.sort(np.stack([triangles, np.roll(triangles, -1, axis=1)], axis=2), axis=2).reshape(-1, 2)
+    ends = np.sort(sides_of(triangles), axis=2).reshape(-1, 2)
     runs = [np.column_stack([run[:-1], run[1:]]) for name, run in edges.items() if name.startswith("seam ")]
     _, side = np.unique(np.concatenate([ends, *(np.sort(run, axis=1) for run in runs)]), axis=0, return_inverse=True)
     side, sewn = side.reshape(-1)[: len(ends)], side.reshape(-1)[len(ends) :]
@@ -165,8 +167,7 @@ def _halved(
 ) -> tuple[Array, Ints, Ints, dict[str, Ints], Ints]:
     """Every triangle cut in four, new points on the arc between two old ones; the sides' vertex pairs (k, 2)."""
     normals = vertex_normals(points, triangles, weld)
-    corners = np.stack([triangles, np.roll(triangles, -1, axis=1)], axis=2)
-    sides, side_of = np.unique(np.sort(corners, axis=2).reshape(-1, 2), axis=0, return_inverse=True)
+    sides, side_of = np.unique(np.sort(sides_of(triangles), axis=2).reshape(-1, 2), axis=0, return_inverse=True)
     middle = len(points) + side_of.reshape(-1, 3)
     new = _arc_middles(points[sides], normals[sides])
     sewn = sewn_edges(edges, weld)

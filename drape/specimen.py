@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,11 +24,19 @@ SLIVER = 1e-3  # of edge²: triangles below it are the mesher's flat ones on a s
 FIELD_MARGIN = 0.05  # [m] of field round a specimen
 
 
-def strip_mesh(
-    length: float, width: float, edge_length: float, *, seed: int = 0, tails: tuple[int, int] = (0, 0),
-    joined: bool = False,
-) -> Mesh:  # fmt: skip
-    """A strip from (0, −width/2) to (length, width/2), its vertices moved at random but on its sides and ends.
+@dataclass(frozen=True)
+class Strip:
+    """A strip as it is cut and meshed: its sizes and the mesh's edges [m], its grain to the warp [rad], the mesh's seed."""
+
+    length: float
+    width: float
+    edge_length: float
+    grain: float = 0.0
+    seed: int = 0
+
+
+def strip_mesh(strip: Strip, *, tails: tuple[int, int] = (0, 0), joined: bool = False) -> Mesh:
+    """The mesh of a strip from (0, −width/2) to (length, width/2), its vertices moved at random but on its sides and ends.
 
     tails: rows of triangles added before 0 and after `length`, for a clamp to hold. joined: the ends are a seam,
     vertex by vertex. edges: the straight rows of vertices `start` at 0, `middle`, `end` at `length`; and `held`, the
@@ -35,11 +44,12 @@ def strip_mesh(
     """
     from scipy.spatial import Delaunay
 
+    length, width, edge_length = strip.length, strip.width, strip.edge_length
     count = 2 * max(2, round(length / (2 * edge_length)))
     columns = np.arange(-tails[0], count + tails[1] + 1)
     rows = max(LEAST_ROWS, round(width / edge_length))
     x, y = np.meshgrid(length * columns / count, width * (np.arange(rows + 1) / rows - 0.5))
-    move = np.random.default_rng(seed).uniform(-JITTER, JITTER, (*x.shape, 2))
+    move = np.random.default_rng(strip.seed).uniform(-JITTER, JITTER, (*x.shape, 2))
     straight = np.isin(columns, (columns[0], 0, count // 2, count, columns[-1]))
     move[:, straight, 0] = move[[0, -1], :, 1] = 0.0
     move[:, -1] = move[:, 0]

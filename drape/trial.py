@@ -16,9 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drape import elastica
-from drape.cloth import Cloth, Sheet, bending_stiffness, sew
+from drape.cloth import Cloth, Sheet, bending_stiffness, sew, weight
+from drape.contact import Touch
 from drape.solver import Relaxation, Rest, Settling, relax
-from drape.specimen import strip_mesh
+from drape.specimen import Strip, strip_mesh
 from drape.units import STANDARD_GRAVITY
 
 Floats = NDArray[np.float64]
@@ -151,13 +152,9 @@ def hanging(length: float, max_steps: int) -> Settling:
 
 def cantilever(
     cloth: Cloth,
+    strip: Strip,
     *,
-    length: float,
-    width: float,
-    grain: float = 0.0,
     clamp: float = 0.0,
-    edge_length: float,
-    seed: int = 0,
     max_steps: int = MAX_STEPS,
     tell: Tell | None = None,
 ) -> Cantilever:
@@ -165,17 +162,18 @@ def cantilever(
 
     Chord and drop are those of the middle of its end.
     """
-    mesh = strip_mesh(length, width, edge_length, seed=seed, tails=(TAIL, 0))
+    mesh, length = strip_mesh(strip, tails=(TAIL, 0)), strip.length
     held = mesh.edges["held"]
-    sheet = sew(mesh, cloth, grain=grain, held=held)
+    sheet = sew(mesh, cloth, grain=strip.grain, held=held)
     x, y = mesh.flat.T
     start = np.stack([x * math.cos(clamp), y, -x * math.sin(clamp)], axis=1)
-    rest, evidence = _settled(sheet, start, held, weights(sheet), hanging(length, max_steps), edge_length, tell)
+    rest, evidence = _settled(sheet, start, held, weight(sheet), hanging(length, max_steps), strip.edge_length, tell)
     reach, _, height = rest.worn[mesh.edges["end"]].mean(axis=0)
-    exact = elastica.cantilever(weight_ratio(cloth, length, grain), clamp=clamp)
+    ratio = weight_ratio(cloth, length, strip.grain)
+    exact = elastica.cantilever(ratio, clamp=clamp)
     block = np.array([[x.min() * math.cos(clamp), -x.min() * math.sin(clamp)], [0.0, 0.0]])
     return Cantilever(
-        weight_ratio=weight_ratio(cloth, length, grain),
+        weight_ratio=ratio,
         chord=math.atan2(-height, reach),
         exact_chord=exact.chord,
         drop_over_length=float(-height / length),
@@ -188,34 +186,31 @@ def cantilever(
 def loop(
     kind: str,
     cloth: Cloth,
+    strip: Strip,
     *,
-    length: float,
-    width: float,
-    grain: float = 0.0,
-    edge_length: float,
-    seed: int = 0,
     max_steps: int = MAX_STEPS,
     tell: Tell | None = None,
 ) -> Loop:
-    """A `ring`, `pear` or `heart` loop of a strip of that length, hung from its two ends held together.
+    """A `ring`, `pear` or `heart` loop of a strip, hung from its two ends held together.
 
     The ring is closed by a seam and held along it, level there by symmetry. The others are clamped by tails that
     stand upright. They start from the weightless shape.
     """
     ring = kind == "ring"
     tails = (0, 0) if ring else (TAIL, TAIL)
-    mesh = strip_mesh(length, width, edge_length, seed=seed, tails=tails, joined=ring)
+    mesh, length = strip_mesh(strip, tails=tails, joined=ring), strip.length
     held = mesh.edges["start"] if ring else mesh.edges["held"]
-    sheet = sew(mesh, cloth, grain=grain, held=None if ring else held)
+    sheet = sew(mesh, cloth, grain=strip.grain, held=None if ring else held)
     x, z = _loop_place(elastica.loop(kind, 0.0), mesh.flat[:, 0] / length)
     start = _of_points(sheet, np.stack([length * x, mesh.flat[:, 1], length * z], axis=1))
     held = np.unique(sheet.point_of_vertex[held])
-    rest, evidence = _settled(sheet, start, held, weights(sheet), hanging(length, max_steps), edge_length, tell)
+    rest, evidence = _settled(sheet, start, held, weight(sheet), hanging(length, max_steps), strip.edge_length, tell)
     lowest = rest.worn[sheet.point_of_vertex[mesh.edges["middle"]], 2].mean()
-    exact = elastica.loop(kind, weight_ratio(cloth, length, grain))
+    ratio = weight_ratio(cloth, length, strip.grain)
+    exact = elastica.loop(kind, ratio)
     half = length * (exact.points - [0.0, exact.height])
     return Loop(
-        weight_ratio=weight_ratio(cloth, length, grain),
+        weight_ratio=ratio,
         height_over_length=float(-lowest / length),
         exact_height_over_length=exact.height,
         evidence=evidence,
@@ -241,37 +236,33 @@ def _loop_place(half: elastica.Curve, share: Floats) -> tuple[Floats, Floats]:
 
 def bias(
     cloth: Cloth,
+    strip: Strip,
     *,
     load: float,
-    length: float,
-    width: float,
-    grain: float = math.pi / 4,
-    edge_length: float,
-    seed: int = 0,
     max_steps: int = MAX_STEPS,
     tell: Tell | None = None,
 ) -> Bias:
-    """A weightless strip, cut at `grain` [rad] to the warp, pulled in its plane by `load` [N/m] at both ends.
+    """A weightless strip pulled in its plane by `load` [N/m] at both ends.
 
     The ends are pulled evenly and free to shear and to narrow, so its state is the same everywhere; read in the
     middle two thirds.
     """
-    mesh = strip_mesh(length, width, edge_length, seed=seed)
-    sheet = sew(mesh, cloth, grain=grain)
+    mesh, length = strip_mesh(strip), strip.length
+    sheet = sew(mesh, cloth, grain=strip.grain)
     pull = np.zeros((len(mesh.flat), 3))
     for end, sign in (("start", -1.0), ("end", 1.0)):
         pull[mesh.edges[end], 0] = sign * load * end_shares(mesh.flat[mesh.edges[end], 1])
     middle = mesh.edges["middle"]
     held = middle[[len(middle) // 2]]
     start = np.c_[mesh.flat, np.zeros(len(mesh.flat))]
-    even = PULL_RESIDUAL * load * edge_length / float(sheet.mass.mean() * STANDARD_GRAVITY)
-    settling = Settling(residual=even, remaining=PULL_RESIDUAL * load * strip_compliance(cloth, grain) * length, max_steps=max_steps)
-    rest, evidence = _settled(sheet, start, held, pull, settling, edge_length, tell)
+    even = PULL_RESIDUAL * load * strip.edge_length / float(sheet.mass.mean() * STANDARD_GRAVITY)
+    exact = load * strip_compliance(cloth, strip.grain)
+    settling = Settling(residual=even, remaining=PULL_RESIDUAL * exact * length, max_steps=max_steps)
+    rest, evidence = _settled(sheet, start, held, pull, settling, strip.edge_length, tell)
     inner = np.abs(mesh.flat[:, 0] - length / 2) < length / 3
     design = np.c_[mesh.flat[inner], np.ones(int(inner.sum()))]
     gradient = np.linalg.lstsq(design, rest.worn[inner, :2], rcond=None)[0][:2].T
     along = float(np.linalg.norm(gradient[:, 0]))
-    exact = load * strip_compliance(cloth, grain)
     return Bias(
         extension=along - 1.0,
         exact_extension=exact,
@@ -279,7 +270,7 @@ def bias(
         narrowing=1.0 - float(np.linalg.det(gradient)) / along,
         evidence=evidence,
         drawing=Drawing(
-            "seen from above", outlines(rest.worn[:, :2], mesh.triangles), [], [_rectangle(length, width)]
+            "seen from above", outlines(rest.worn[:, :2], mesh.triangles), [], [_rectangle(length, strip.width)]
         ),
     )
 
@@ -311,9 +302,7 @@ def _settled(
     tell: Tell | None,
 ) -> tuple[Rest, Evidence]:
     """The settled specimen under given pulls alone, and how it settled."""
-    run = Relaxation(
-        sheet, start, thickness=0.0, friction=0.0, fixed=held, pull=pull, gravity=0.0, layers=False
-    )
+    run = Relaxation(sheet, start, Touch(0.0, layers=False), fixed=held, loads=pull)
     rest = relax(run, settling=settling, progress=None if tell is None else lambda r, m, _: tell(r, m))
     return rest, Evidence(
         vertices=len(sheet.mass),
@@ -324,11 +313,6 @@ def _settled(
         steps=rest.steps,
         seconds=rest.seconds,
     )
-
-
-def weights(sheet: Sheet) -> Floats:
-    """The weight of every point [N], (p, 3)."""
-    return sheet.mass[:, None] * STANDARD_GRAVITY * np.array([0.0, 0.0, -1.0])
 
 
 def _of_points(sheet: Sheet, of_vertices: Floats) -> Floats:

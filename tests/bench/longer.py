@@ -43,7 +43,7 @@ def gone_on(scene: Scene, fitting: Fitting) -> tuple[np.ndarray, dict[str, Any]]
     start[sheet.point_of_vertex] = fitting.worn
     run = resting_run(scene, figure, sheet, start, fitting.grip)
     run.advance(TIMES * int(fitting.readings["steps"]))
-    worn = Worn(figure, draft, mesh, sheet, run.x, run.contact_force, scene.cloth.thickness)
+    worn = Worn(figure, draft, mesh, sheet, run.x, run.state.contact_force, scene.cloth.thickness)
     return run.x[sheet.point_of_vertex], read_worn(worn)
 
 

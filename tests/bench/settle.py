@@ -129,8 +129,9 @@ def one(points: int, seed: int, *, curve: bool) -> dict[str, Any]:
     fitting.settle(scene, figure, draft, fitting.START_EDGE, seed, fitting.COARSE, fitting.Clock(None))  # kernels loaded
     watch, clock = Watch(snapshots=curve), fitting.Clock(None)
     began = time.perf_counter()
-    _, _, _, sheet, rest = fitting.settle(scene, figure, draft, length, seed, fitting.FINE, clock)
+    settled = fitting.settle(scene, figure, draft, length, seed, fitting.FINE, clock)
     total = time.perf_counter() - began
+    sheet, rest = settled.sheet, settled.rest
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * (1 if sys.platform == "darwin" else 1024)
     watch.seconds["carry"] = clock.seconds["mesh"]
     watch.seconds["rest"] = total - sum(watch.seconds.values())

@@ -42,7 +42,8 @@ def main() -> None:
         for _ in range(REPEATS):
             clock = Clock(None)
             draft = with_meshed_dags(draft_of(changed, figure_cut_for(changed)), length)
-            _, sheet, rest = settle_from(before, changed, figure, draft, WARM, clock)
+            settled = settle_from(before, changed, figure, draft, WARM, clock)
+            sheet, rest = settled.sheet, settled.rest
             seconds.append(rest.seconds)
             whole.append(sum(clock.seconds.values()))
         after = sit(changed, edge_length=length, seed=seed, before=before)

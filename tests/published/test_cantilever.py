@@ -21,6 +21,7 @@ import pytest
 from scipy.integrate import solve_bvp
 
 from drape.cloth import bending_stiffness, sew
+from drape.contact import Touch
 from drape.solver import Relaxation, Settling, relax
 from drape.units import STANDARD_GRAVITY
 
@@ -78,10 +79,8 @@ def chord(make_rectangle, cloth, length, seed, *, grain=0.0, edges=20):
     run = Relaxation(
         sew(mesh, cloth, grain=grain),
         np.c_[flat, np.zeros(len(flat))],
-        thickness=cloth.thickness,
-        friction=0.0,
+        Touch(cloth.thickness, layers=False),
         fixed=np.flatnonzero(flat[:, 0] == 0.0),
-        layers=False,
     )
     return chord_of(run, flat, length, (-1, 1))
 
@@ -95,9 +94,8 @@ def chord_from_clamp(make_rectangle, cloth, length, seed, slope, *, known=True):
     mesh = dataclasses.replace(mesh, flat=flat)
     held = np.flatnonzero(flat[:, 0] <= 0)
     start = np.c_[flat[:, 0] * np.cos(slope), flat[:, 1], -flat[:, 0] * np.sin(slope)]
-    run = Relaxation(
-        sew(mesh, cloth, held=held if known else None), start, thickness=cloth.thickness, friction=0.0, fixed=held, layers=False
-    )
+    sheet = sew(mesh, cloth, held=held if known else None)
+    run = Relaxation(sheet, start, Touch(cloth.thickness, layers=False), fixed=held)
     return chord_of(run, flat, length, (1,))
 
 

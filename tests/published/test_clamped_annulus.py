@@ -17,7 +17,7 @@ from scipy.sparse import csr_array
 from scipy.sparse.linalg import spsolve
 from scipy.spatial import Delaunay
 
-from drape.bending import triangle_areas
+from drape.triangle import triangle_areas
 from drape.cloth import sew
 from drape.mesh import Mesh
 

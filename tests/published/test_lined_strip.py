@@ -17,6 +17,7 @@ import pytest
 from scipy.integrate import solve_bvp
 
 from drape.cloth import Cloth, layered, sew
+from drape.contact import Touch
 from drape.solver import Relaxation, Settling, relax
 from drape.units import STANDARD_GRAVITY
 
@@ -51,8 +52,8 @@ def chord(make_rectangle, cloth: Cloth) -> float:
     flat[np.abs(flat[:, 0]) < 0.3 * edge, 0] = 0.0
     mesh = dataclasses.replace(mesh, flat=flat)
     run = Relaxation(
-        sew(mesh, cloth), np.c_[flat, np.zeros(len(flat))], thickness=cloth.thickness, friction=0.0,
-        fixed=np.flatnonzero(flat[:, 0] == 0.0), layers=False,
+        sew(mesh, cloth), np.c_[flat, np.zeros(len(flat))], Touch(cloth.thickness, layers=False),
+        fixed=np.flatnonzero(flat[:, 0] == 0.0),
     )  # fmt: skip
     rest = relax(run, settling=Settling(residual=2e-3, remaining=2e-4))
     assert rest.settled

@@ -18,6 +18,7 @@ import pytest
 from scipy.integrate import solve_bvp
 
 from drape.cloth import sew
+from drape.contact import Touch
 from drape.solver import Relaxation, Settling, relax
 from drape.units import STANDARD_GRAVITY
 
@@ -86,9 +87,7 @@ def height(make_rectangle, cloth, length, kind, weight, seed=0):
     point = sheet.point_of_vertex
     start = np.zeros((len(sheet.mass), 3))
     start[point] = length * np.c_[x, mesh.flat[:, 1], z]
-    run = Relaxation(
-        sheet, start, thickness=cloth.thickness, friction=0.0, fixed=np.unique(point[held]), layers=False
-    )
+    run = Relaxation(sheet, start, Touch(cloth.thickness, layers=False), fixed=np.unique(point[held]))
     rest = relax(run, settling=Settling(residual=5e-3, remaining=2e-4 * length))
     assert rest.settled
     return -rest.worn[point][np.abs(s) < 0.25, 2].min() / length

@@ -19,6 +19,7 @@ from scipy.optimize import brentq
 from drape.scene import load_cloth
 from drape.sliding import tilt
 from drape.tabletop import load_measured_cloth
+from drape.specimen import Strip
 from drape.trial import bias, cantilever
 from drape.units import STANDARD_GRAVITY
 
@@ -33,7 +34,7 @@ def overhang(cloth, grain, guess):
     """The length [m] of which the strip's end hangs 41.5° below the edge."""
 
     def above(length):
-        made = cantilever(cloth, length=length, width=length / 4, grain=grain, edge_length=length / 20)
+        made = cantilever(cloth, Strip(length, length / 4, length / 20, grain))
         assert made.evidence.settled
         return made.chord - LINE
 
@@ -42,7 +43,7 @@ def overhang(cloth, grain, guess):
 
 def stretch(cloth, strip):
     load = GRAMS[strip] / 1000 * STANDARD_GRAVITY / WIDTH
-    made = bias(cloth, load=load, length=0.2, width=WIDTH, grain=GRAINS[strip], edge_length=0.0125)
+    made = bias(cloth, Strip(0.2, WIDTH, 0.0125, GRAINS[strip]), load=load)
     assert made.evidence.settled
     return made.extension * STRIP
 

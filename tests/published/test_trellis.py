@@ -14,6 +14,7 @@ import math
 import numpy as np
 import pytest
 
+from drape.specimen import Strip
 from drape.trial import bias
 
 LIMIT = 0.01
@@ -32,7 +33,7 @@ def pulled(cloth, stiffness, load):
     threads = dataclasses.replace(
         cloth, tensile_stiffness_warp=stiffness, tensile_stiffness_weft=stiffness, shear_stiffness=20.0, poisson_ratio=0.0
     )
-    made = bias(threads, load=load, length=0.2, width=0.05, edge_length=0.01)
+    made = bias(threads, Strip(0.2, 0.05, 0.01, math.pi / 4), load=load)
     assert made.evidence.settled
     return made
 

@@ -15,7 +15,7 @@ from drape.disc import fold_count, shadow_share
 from drape.errors import NotSettledError, SceneError
 from drape.mesh import Mesh
 from drape.sliding import lay_down, tilt
-from drape.specimen import board, ring_mesh, strip_mesh
+from drape.specimen import Strip, board, ring_mesh, strip_mesh
 from drape.trial import finite_extension, strip_compliance, strip_rigidity
 from drape.trial_options import KINDS, at_the_edge, checked_options, options_of, override
 from drape.trial_sheet import write_trial_svg
@@ -113,14 +113,14 @@ def test_shadow_and_folds_of_a_known_shape() -> None:
 
 def test_cloth_that_is_not_carried_does_not_lie(melton) -> None:
     """Laid half a metre above the board it is still falling, or past it."""
-    mesh = strip_mesh(0.1, 0.06, 0.02)
+    mesh = strip_mesh(Strip(0.1, 0.06, 0.02))
     sheet = sew(mesh, melton)
     weight = sheet.mass[:, None] * STANDARD_GRAVITY * np.array([0.0, 0.0, -1.0])
     field = board([0.0, -0.03], [0.1, 0.03])
     for height, carried in ((0.0015, True), (0.5, False)):
         start = np.c_[mesh.flat, np.full(len(mesh.flat), height)]
         if carried:
-            assert lay_down(sheet, start, melton.thickness, 0.4, field, weight).stuck.any()
+            assert lay_down(sheet, start, melton.thickness, 0.4, field, weight).state.stuck.any()
         else:
             with pytest.raises(NotSettledError, match="did not come to lie"):
                 lay_down(sheet, start, melton.thickness, 0.4, field, weight)

@@ -10,7 +10,7 @@ from scipy.linalg import eigh
 from scipy.sparse import csr_array
 
 from drape import bending
-from drape.bending import triangle_areas
+from drape.triangle import triangle_areas
 from drape.cloth import bending_product, bending_stiffness, sew
 from drape.mesh import Mesh
 

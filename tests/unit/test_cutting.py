@@ -13,7 +13,7 @@ from scipy.interpolate import CubicSpline
 from shapely import LineString, Point, Polygon
 from stand_in import standing_body
 
-from drape.cutting import Cut, cut_draft, cut_inner, cut_object, cut_text, write_cut
+from drape.cutting import Cut, OneCloth, cut_draft, cut_inner, cut_object, cut_text, write_cut
 from drape.draft import draft_cloak
 from drape.lay import Bolt, CuttingPlan, on_cloth
 from drape.making import chalk_card, cutting_order, notions, seam_total, sewing_order
@@ -34,7 +34,7 @@ COLLAR = Piece("collar", 0, (Edge("foot", np.array([[0, 0], [0.42, 0]])), Edge("
 @pytest.fixture(scope="module")
 def cut() -> Cut:
     bolt = Bolt(0.7, shrinkage=0.05, price=20.0)
-    return cut_draft(DRAFT, bolt, Allowances(), name="a", title="A lamp bearer's cloak", widths=(1.4,), extra=(COLLAR,))
+    return cut_draft(DRAFT, OneCloth(bolt, Allowances(), widths=(1.4,)), name="a", title="A lamp bearer's cloak", extra=(COLLAR,))
 
 
 def write(path: Path, make) -> None:  # noqa: ANN001
@@ -117,7 +117,7 @@ BOWED = draft_cloak(
 def test_points_to_cut_lie_on_the_cut_line_and_those_of_a_dart_are_told_apart(draft: Draft) -> None:
     """Without allowances every point of the outline is on the cut line; a dart's point and legs are not."""
     plain = Allowances(0.0, 0.0, 0.0, 0.0)
-    whole = cut_draft(draft, Bolt(2.0), plain, name="a", title="a", widths=())
+    whole = cut_draft(draft, OneCloth(Bolt(2.0), plain, widths=()), name="a", title="a")
     laid = whole.lay.laid[0]
     points, lines = chalk_card(laid, draft)
     away = [laid.outline.exterior.distance(Point(p.along, p.across)) for p in points]
@@ -138,7 +138,7 @@ def test_points_to_cut_lie_on_the_cut_line_and_those_of_a_dart_are_told_apart(dr
 def test_a_dart_is_cut_nowhere_and_drawn_whole_on_sheet_and_card(tmp_path: Path) -> None:
     """Both legs, point and fold of each dart are on the full-size piece and the lay card, in ink that is not the cut line's."""
     plain = Allowances(0.0, 0.0, 0.0, 0.0)
-    whole = cut_draft(BOWED, Bolt(2.0), plain, name="a", title="a", widths=())
+    whole = cut_draft(BOWED, OneCloth(Bolt(2.0), plain, widths=()), name="a", title="a")
     piece = whole.pieces[0]
     cut = cut_outline(piece)
     found = marked_darts(piece)
@@ -218,7 +218,7 @@ def test_lining_and_interlining_are_cut_from_their_own_cloths(tmp_path: Path) ->
     assert {piece.layer for piece in lining.pieces} == {"lining"}
     assert all(piece.allowance.get("hem") == 0.0 for piece in lining.pieces)
     assert max(piece.allowance["front closure"] for piece in lining.pieces) == pytest.approx(lap + 0.015)
-    whole = cut_draft(DRAFT, plan.bolt, Allowances(), name="a", title="A clerk's cloak", widths=(), inner=inner)
+    whole = cut_draft(DRAFT, OneCloth(plan.bolt, Allowances(), widths=()), name="a", title="A clerk's cloak", inner=inner)
     found, text = cut_object(whole), cut_text(whole)
     assert found["lining"]["cloth"]["cost"] == pytest.approx(0.09 * found["lining"]["cloth"]["to_buy_cm"], abs=0.01)
     assert f"Buy {math.ceil(found['lining']['cloth']['to_buy_cm'])} cm of lining 70 cm wide" in text
@@ -244,7 +244,7 @@ def test_a_hem_bent_as_it_settled_is_chalked_through_points_near_each_other() ->
     """A trim of 3 cm in and out: a smooth curve through the card's points stays within 3 mm of the hem; no sign twice."""
     trim = 0.03 * np.sin(np.linspace(0, 4 * math.pi, 49))
     bent = draft_cloak(Style("tailored", 0.8, darts=(Dart(),)), standing_body(), trim=trim)
-    one = cut_draft(bent, Bolt(1.4), Allowances(), name="a", title="t", widths=()).lay.laid[0]
+    one = cut_draft(bent, OneCloth(Bolt(1.4), Allowances(), widths=()), name="a", title="t").lay.laid[0]
     rows, _ = chalk_card(one, bent)
     hem = on_cloth(one, run_of(bent, "hem"))
     ends = [row for row in rows if "hem" in row.what]

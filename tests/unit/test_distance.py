@@ -173,15 +173,15 @@ def test_gradient_does_not_jump_between_cells() -> None:
     for _ in range(50):
         cell = rng.integers(3, np.array(field.values.shape) - 3) + 0.5
         point = field.origin + field.spacing * cell
-        here = np.array(sample_distance(field.values, field.origin, field.spacing, *(point - 1e-10)))
-        there = np.array(sample_distance(field.values, field.origin, field.spacing, *(point + 1e-10)))
+        here = np.array(sample_distance(field, *(point - 1e-10)))
+        there = np.array(sample_distance(field, *(point + 1e-10)))
         assert np.abs(here - there).max() < 1e-6
 
 
 def test_outside_the_grid_is_far_with_no_gradient() -> None:
     field = figure().field
-    assert sample_distance(field.values, field.origin, field.spacing, 5.0, 0.0, 1.0) == (OUTSIDE_GRID, 0.0, 0.0, 0.0)
-    assert sample_distance(field.values, field.origin, field.spacing, np.nan, 0.0, 1.0)[0] == OUTSIDE_GRID
+    assert sample_distance(field, 5.0, 0.0, 1.0) == (OUTSIDE_GRID, 0.0, 0.0, 0.0)
+    assert sample_distance(field, np.nan, 0.0, 1.0)[0] == OUTSIDE_GRID
 
 
 def test_distance_grows_steadily_away_from_the_body() -> None:

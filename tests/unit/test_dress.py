@@ -125,7 +125,7 @@ def test_a_figure_that_fills_the_start_is_refused(figure):
     scene = load_scene(SCENES[0])
     draft = draft_cloak(scene.style, figure)
     mesh = triangulate(draft, edge_length=0.06)
-    swollen = dataclasses.replace(figure.field, values=figure.field.values - 0.15)
+    swollen = figure.field._replace(values=figure.field.values - 0.15)
     with pytest.raises(DraftError, match="still cuts the figure by") as caught:
         dress(draft, mesh, sew(mesh, scene.cloth), dataclasses.replace(figure, field=swollen), thickness=0.003)
     assert "\n" not in str(caught.value)

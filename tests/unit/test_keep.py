@@ -8,6 +8,7 @@ import sys
 from collections import OrderedDict
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 import pytest
@@ -58,6 +59,20 @@ def test_what_is_kept_comes_back_whole_and_in_order() -> None:
     assert list(found.marks) == ["z", "a"] and found.marks["a"].shape == (0, 2)
     assert found.flat.dtype == PIECE.flat.dtype and found.flat.tobytes() == PIECE.flat.tobytes()
     assert np.copysign(1.0, found.seams[1][1]) == -1.0
+
+
+class Notch(NamedTuple):
+    place: float
+    sides: np.ndarray
+
+
+def test_a_named_tuple_comes_back_as_one() -> None:
+    key = content_key("notch", 1)
+    keep(key, {"first": Notch(0.5, np.arange(4.0))})
+    found = recall(key, (Notch,))
+    assert isinstance(found["first"], Notch)
+    assert found["first"].place == 0.5 and found["first"].sides.tobytes() == np.arange(4.0).tobytes()
+    assert content_key(Notch(0.5, PIECE.flat)) != content_key((0.5, PIECE.flat))
 
 
 def test_any_difference_of_content_is_another_key(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import dataclasses
-
 import numpy as np
 import pytest
 
 from drape import layers
-from drape.layers import LAYER_STIFFNESS, crossing_count, find_pairs, hold_back, pair_forces, weave
+from drape.contact import Touch
+from drape.layers import LAYER_STIFFNESS, close_of, crossing_count, find_pairs, hold_back, pair_forces, weave
 
 THICKNESS = 0.003
 
@@ -23,15 +22,12 @@ def two_sheets(gap):
 def push(pairs, x, force, *, thickness=THICKNESS, moved=None, friction=0.0):
     """Forces of all pairs into `force`, `moved` since the last call; returns what of a step (p, 3) each point may make."""
     moved = np.zeros_like(x) if moved is None else moved
-    room, close, way = np.empty(len(x)), np.empty(len(pairs.key), dtype=np.int64), np.empty((len(pairs.key), 4))
-    count = pair_forces(
-        x, moved, pairs.corners, pairs.is_edges, pairs.apart, pairs.nearest, np.inf, thickness, friction,
-        pairs.slide, room, close, way, force,
-    )  # fmt: skip
+    close = close_of(pairs)
+    count = pair_forces(x, moved, pairs, Touch(thickness, layer_friction=friction), np.inf, close, force)
 
     def held(step):
         share = np.empty(len(x))
-        hold_back(step, pairs.corners, pairs.is_edges, room, close, way, count, share, 0)
+        hold_back(step, pairs, close, count, 0, share)
         return step * share[:, None]
 
     return held
@@ -67,8 +63,8 @@ def test_pairs_of_any_posture_leave_no_net_force_or_moment(make_crumpled, seed):
     assert pairs.is_edges.any() and not pairs.is_edges.all()
     for kind in (pairs.is_edges, ~pairs.is_edges):
         force = np.empty_like(x)
-        some = dataclasses.replace(
-            pairs, corners=pairs.corners[kind], is_edges=pairs.is_edges[kind],
+        some = pairs._replace(
+            corners=pairs.corners[kind], is_edges=pairs.is_edges[kind],
             slide=pairs.slide[kind], apart=pairs.apart[kind], key=pairs.key[kind],
         )  # fmt: skip
         push(some, x, force, thickness=0.008)
@@ -191,10 +187,7 @@ def test_pairs_passed_over_would_not_press(make_crumpled, seed):
     assert (np.diff(pairs.apart) >= 0).all()
     every, near = np.empty_like(x), np.empty_like(x)
     push(pairs, x, every, thickness=0.008)
-    pair_forces(
-        x, np.zeros_like(x), pairs.corners, pairs.is_edges, pairs.apart, pairs.nearest, 0.008, 0.008, 0.0,
-        pairs.slide, np.empty(len(x)), np.empty(len(pairs.key), dtype=np.int64), np.empty((len(pairs.key), 4)), near,
-    )  # fmt: skip
+    pair_forces(x, np.zeros_like(x), pairs, Touch(0.008), 0.008, close_of(pairs), near)
     assert (pairs.apart > 0.008).any()
     assert near == pytest.approx(every, abs=1e-15)
 

@@ -17,7 +17,7 @@ def test_solve_inverts(make_rectangle, melton):
     low = factor(laplacian, extra)
     right = np.random.default_rng(1).normal(size=(len(extra), 3))
     out, work = np.empty_like(right), np.empty_like(right)
-    solve(low.start, low.row, low.value, low.inverse_diagonal, low.order, right, work, out)
+    solve(low, right, work, out)
     assert np.abs(laplacian @ out + extra[:, None] * out - right).max() < 1e-8
 
 

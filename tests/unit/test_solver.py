@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import dataclasses
-
 import numba
 import numpy as np
 import pytest
 
+from drape import solver
 from drape.cloth import sew
+from drape.contact import Touch
 from drape.errors import BlewUpError
 from drape.solver import CHUNK, Relaxation, Settling, movement_to_come, relax
 
@@ -29,7 +29,7 @@ def hung(make_rectangle, melton, seed=0):
     sheet = sew(mesh, melton)
     fixed = np.flatnonzero(mesh.flat[:, 0] < 1e-9)
     start = np.c_[mesh.flat, np.zeros(len(mesh.flat))]
-    return Relaxation(sheet, start, thickness=melton.thickness, friction=0.0, fixed=fixed), start, fixed
+    return Relaxation(sheet, start, Touch(melton.thickness), fixed=fixed), start, fixed
 
 
 def test_hanging_cloth_settles_and_its_clamp_holds_still(make_rectangle, melton):
@@ -71,22 +71,41 @@ def test_same_bytes_with_contacts_and_layers(make_rectangle, make_plane, melton)
     try:
         for threads in (1, min(2, before), 1):
             numba.set_num_threads(threads)
-            run = Relaxation(sew(mesh, melton), start, thickness=0.003, friction=0.4, field=make_plane(0.0))
+            run = Relaxation(sew(mesh, melton), start, Touch(0.003, 0.4), field=make_plane(0.0))
             run.advance(300)
             shapes.append(run.x.tobytes())
     finally:
         numba.set_num_threads(before)
-    assert run.stuck.any() and len(run.pairs.key) > 10
+    assert run.state.stuck.any() and len(run.pairs.key) > 10
     assert len(set(shapes)) == 1
 
 
 def test_nonsense_is_stopped(make_rectangle, melton):
     mesh = make_rectangle(0.3, 0.2, 0.03, 0)
     sheet = sew(mesh, melton)
-    sheet = dataclasses.replace(sheet, membrane=1e6 * sheet.membrane)
+    sheet = sheet._replace(membrane=1e6 * sheet.membrane)
     start = np.c_[mesh.flat, np.random.default_rng(0).normal(0, 0.01, len(mesh.flat))]
     with pytest.raises(BlewUpError, match="ceased to be numbers after"):
-        Relaxation(sheet, start, thickness=0.003, friction=0.0, layers=False).advance(2000)
+        Relaxation(sheet, start, Touch(0.003, layers=False)).advance(2000)
+
+
+def test_threads_are_given_back_after_a_step_that_fails(make_rectangle, melton, monkeypatch):
+    run, _, _ = hung(make_rectangle, melton)
+    before, used = numba.get_num_threads(), []
+
+    def fails(*_):
+        used.append(numba.get_num_threads())
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(solver, "relax_steps", fails)
+    try:
+        numba.set_num_threads(min(2, numba.config.NUMBA_NUM_THREADS))
+        asked = numba.get_num_threads()
+        with pytest.raises(KeyboardInterrupt):
+            run.advance(1)
+        assert used == [1] and numba.get_num_threads() == asked
+    finally:
+        numba.set_num_threads(before)
 
 
 @pytest.mark.parametrize("layers", [False, True])
@@ -94,7 +113,7 @@ def test_a_start_that_is_no_number_is_stopped_and_named(make_rectangle, make_pla
     mesh = make_rectangle(0.3, 0.2, 0.03, 0)
     start = np.c_[mesh.flat, np.full(len(mesh.flat), 0.001)]
     start[7, 1] = np.nan
-    run = Relaxation(sew(mesh, melton), start, thickness=0.003, friction=0.4, field=make_plane(0.0), layers=layers)
+    run = Relaxation(sew(mesh, melton), start, Touch(0.003, 0.4, layers=layers), field=make_plane(0.0))
     with pytest.raises(BlewUpError, match="after 0 steps, first at point 7"):
         run.advance(100)
 
@@ -108,9 +127,7 @@ def test_cloth_on_a_slope_slides_beyond_the_friction_angle(make_rectangle, make_
     along = np.array([np.cos(slope), 0.0, -np.sin(slope)])
     normal = np.array([np.sin(slope), 0.0, np.cos(slope)])
     start = mesh.flat[:, :1] * along + mesh.flat[:, 1:] * [0.0, 1.0, 0.0] + 0.00147 * normal
-    run = Relaxation(
-        sew(mesh, melton), start, thickness=melton.thickness, friction=friction, field=make_plane(slope), layers=False
-    )
+    run = Relaxation(sew(mesh, melton), start, Touch(melton.thickness, friction, layers=False), field=make_plane(slope))
     run.advance(600)  # landed
     before = run.x.copy()
     run.advance(600)
@@ -129,12 +146,12 @@ def test_a_run_that_starts_with_the_grip_of_another_stays_where_that_one_came_to
     start = mesh.flat[:, :1] * along + mesh.flat[:, 1:] * [0.0, 1.0, 0.0]
     start = start + 0.00147 * np.array([np.sin(slope), 0.0, np.cos(slope)])
     sheet = sew(mesh, melton)
-    given = {"thickness": melton.thickness, "friction": 0.4, "field": make_plane(slope)}
-    rest = relax(Relaxation(sheet, start, **given), settling=Settling(residual=1e-3))
+    touch, field = Touch(melton.thickness, 0.4), make_plane(slope)
+    rest = relax(Relaxation(sheet, start, touch, field=field), settling=Settling(residual=1e-3))
     assert rest.settled
     first = []
     for grip in (rest.grip, None):
-        run = Relaxation(sheet, rest.worn, grip=grip, **given)
+        run = Relaxation(sheet, rest.worn, touch, field=field, grip=grip)
         run.advance(1)
         first.append(run.residual()[0])
     assert first[0] < 2e-3 and first[1] == pytest.approx(np.sin(slope), rel=0.2)

@@ -10,7 +10,7 @@ import pytest
 from drape.cloth import join_seams
 from drape.distance import distance
 from drape.mesh import quality_of
-from drape.specimen import board, ring_mesh, roller, strip_mesh
+from drape.specimen import Strip, board, ring_mesh, roller, strip_mesh
 
 
 def area(mesh):
@@ -20,7 +20,7 @@ def area(mesh):
 
 @pytest.mark.parametrize("seed", [0, 1, 2])
 def test_a_strip_fills_its_rectangle_and_its_tails(seed):
-    mesh = strip_mesh(0.2, 0.03, 0.01, seed=seed, tails=(2, 1))
+    mesh = strip_mesh(Strip(0.2, 0.03, 0.01, seed=seed), tails=(2, 1))
     assert area(mesh).min() > 0
     assert area(mesh).sum() == pytest.approx(0.03 * 0.23)
     assert quality_of(mesh.flat, mesh.triangles).min() > 0.3
@@ -33,7 +33,7 @@ def test_a_strip_fills_its_rectangle_and_its_tails(seed):
 
 
 def test_joined_ends_match_vertex_by_vertex():
-    mesh = strip_mesh(0.2, 0.03, 0.01, seed=1, joined=True)
+    mesh = strip_mesh(Strip(0.2, 0.03, 0.01, seed=1), joined=True)
     a, b = mesh.flat[mesh.seams.T]
     assert np.abs(b - a - [0.2, 0.0]).max() < 1e-15
     assert join_seams(len(mesh.flat), mesh.seams)[1] == len(mesh.flat) - len(mesh.seams)
@@ -51,7 +51,7 @@ def test_a_ring_fills_its_annulus(seed):
 
 
 def test_same_seed_same_bytes():
-    for make in (lambda s: strip_mesh(0.2, 0.03, 0.01, seed=s), lambda s: ring_mesh(0.09, 0.15, 0.01, seed=s)):
+    for make in (lambda s: strip_mesh(Strip(0.2, 0.03, 0.01, seed=s)), lambda s: ring_mesh(0.09, 0.15, 0.01, seed=s)):
         assert make(3).flat.tobytes() == make(3).flat.tobytes() != make(4).flat.tobytes()
 
 
