@@ -30,7 +30,7 @@ ORDER = (
     ("tape",),
     ("stance", "skin"),
     ("trial_options", "show_options", "starter", "progress", "topics"),
-    ("shape", "compiling"),
+    ("shape", "compiling", "clock"),
     ("limbs", "padding"),
     ("arms",),
     ("figure",),
