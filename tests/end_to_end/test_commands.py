@@ -461,15 +461,6 @@ def test_a_terminal_without_our_letters_gets_question_marks(tmp_path: Path) -> N
     assert "g/m?" in done.stdout
 
 
-def test_ctrl_c_is_one_line(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
-    def stopped(_: Any) -> int:
-        raise KeyboardInterrupt
-
-    monkeypatch.setattr("drape.arguments.run_cloths", stopped)
-    assert cli.main(["cloths"]) == 130
-    assert capsys.readouterr().err == "\ndrape: stopped.\n"
-
-
 def test_measure_measures_draws_and_saves_the_mesh(tmp_path: Path) -> None:
     done = drape("measure", "ferry-warden", "--json", where=tmp_path)
     assert done.returncode == 0, done.stderr
