@@ -306,7 +306,7 @@ def test_every_note_in_a_new_scene_can_be_uncommented(tmp_path: Path) -> None:
         if "neck_along_cm" in wanted:
             text = text.replace('neck = "tailored"', 'neck = "drawn"')
         (tmp_path / name).write_text(text, encoding="utf-8")
-        return ["draft", name, "--json"]
+        return ["draft", name, "--json", "--estimate"]
 
     together = {key_of[line] for line in notes} - set(INSTEAD) - {"hem_cm"}  # a dagged hem is not turned in
     done = drape(*opened("all.toml", together), where=tmp_path)
