@@ -12,3 +12,4 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
+Pixels = NDArray[np.uint8]

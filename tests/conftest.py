@@ -10,9 +10,9 @@ import pytest
 from hypothesis import settings
 from scipy.spatial import Delaunay
 
-from drape.cloth import Cloth
-from drape.distance import DistanceField
-from drape.mesh import Mesh
+from drape.body.signed_distance import DistanceField
+from drape.cloth.mesh import Mesh
+from drape.cloth.sheet import Cloth
 
 settings.register_profile("same each time", derandomize=True)  # what fails, fails again
 settings.load_profile("same each time")

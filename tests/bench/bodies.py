@@ -13,9 +13,9 @@ import statistics
 import time
 from pathlib import Path
 
+from drape.body.figure import build_figure
+from drape.body.measure import volume
 from drape.errors import FigureError
-from drape.figure import build_figure
-from drape.measure import volume
 
 PUBLISHED = Path(__file__).resolve().parents[1] / "published" / "test_figure_survey.py"
 

@@ -16,11 +16,12 @@ from typing import Any
 import ipctk
 import numpy as np
 
+from drape.cloth.self_contact import weave
+from drape.draft.style import Dart
 from drape.errors import DraftError, FigureError, MeshError, NotSettledError
-from drape.fitting import Fitting, sit
-from drape.layers import weave
-from drape.scene import Scene, load_body, load_cloth, load_scene
-from drape.style import Dart
+from drape.fitting.scene import Scene, load_body, load_cloth, load_scene
+from drape.fitting.sit import sit
+from drape.reading.result import Fitting
 
 SHIPPED = ("ferry-warden-round", "ferry-warden-tailored")
 BODIES = ("ferry-warden", "lamp-bearer", "toll-house-clerk")

@@ -15,11 +15,12 @@ from typing import Any
 
 import numpy as np
 
-from drape.fitting import Fitting, figure_of, resting_run, sewn_sheet, sit
-from drape.mesh import Mesh, seam_pairs
-from drape.reading import Worn, read_worn
-from drape.scene import Scene, load_cloth, load_scene
-from drape.spread import spread_keys
+from drape.cloth.mesh import Mesh, seam_pairs
+from drape.fitting.scene import Scene, load_cloth, load_scene
+from drape.fitting.sit import figure_of, resting_run, sewn_sheet, sit
+from drape.reading.result import Fitting
+from drape.reading.spread import spread_keys
+from drape.reading.worn import Worn, read_worn
 
 CLOAKS = (
     ("ferry-warden-tailored", "heavy melton", 0), ("ferry-warden-round", "heavy melton", 1),

@@ -13,9 +13,9 @@ import argparse
 from typing import Any
 
 from drape.errors import DrapeError
-from drape.fitting import sit
-from drape.report import value_at
-from drape.scene import load_scene, shipped_scenes
+from drape.fitting.scene import load_scene, shipped_scenes
+from drape.fitting.sit import sit
+from drape.reading.table import value_at
 
 KEYS = (
     "neck.gap_front_cm", "neck.gap_left_cm", "neck.gap_back_cm", "neck.gap_right_cm", "neck.gap_max_cm",

@@ -27,13 +27,14 @@ from typing import Any
 
 import numpy as np
 
-from drape import fitting, solver
-from drape.draft import draft_cloak
-from drape.figure import Figure, build_figure
-from drape.mesh import Mesh, refined, triangulate
-from drape.outline import Draft, area_of, outline_of
-from drape.scene import Scene, load_scene
-from drape.style import Style
+from drape.body.figure import Figure, build_figure
+from drape.cloth import relaxation as solver
+from drape.cloth.mesh import Mesh, refined, triangulate
+from drape.draft.cloak import draft_cloak
+from drape.draft.outline import Draft, area_of, outline_of
+from drape.draft.style import Style
+from drape.fitting import sit as fitting
+from drape.fitting.scene import Scene, load_scene
 
 RADIUS = 1.1  # [m] of the hem, the neck's own radius included
 SIZES = (650, 2500, 10_000, 40_000)  # points of the sewn cloth

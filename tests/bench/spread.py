@@ -17,10 +17,10 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from drape.errors import NotSettledError
-from drape.fitting import sit
-from drape.report import value_at
-from drape.scene import load_scene
-from drape.spread import spread_between, spread_keys
+from drape.fitting.scene import load_scene
+from drape.fitting.sit import sit
+from drape.reading.spread import spread_between, spread_keys
+from drape.reading.table import value_at
 
 SCENES = ("ferry-warden-round", "ferry-warden-tailored")
 COLLARED = "lamp-bearer-collar"  # whose collar stands for every collar

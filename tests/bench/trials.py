@@ -15,11 +15,11 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
-from drape.bench import run_trial, trial_object
-from drape.cloth import Cloth
-from drape.scene import load_cloth
-from drape.trial import direction_length
-from drape.trial_options import KINDS
+from drape.bench.strips import direction_length
+from drape.bench.trial import run_trial, trial_object
+from drape.bench.trial_options import KINDS
+from drape.cloth.sheet import Cloth
+from drape.fitting.scene import load_cloth
 
 WEIGHTS = (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 12, 15, 20, 25, 30, 40, 50, 60)
 GRAINS, DIVISIONS, CLAMPS, LOOP_WEIGHTS = (0, 30, 45, 90), (20, 10), (10, 20, 30), (10, 100, 300)

@@ -17,9 +17,9 @@ from pathlib import Path
 from typing import Any
 
 from drape.errors import DrapeError, NotSettledError
-from drape.fitting import sit
-from drape.scene import Scene, load_scene
-from drape.verdict import THRESHOLDS
+from drape.fitting.scene import Scene, load_scene
+from drape.fitting.sit import sit
+from drape.reading.verdict import THRESHOLDS
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "published"))
 from test_figure_survey import RECORDS, sex_of, tape_of  # noqa: E402

@@ -17,9 +17,10 @@ from dataclasses import replace
 from typing import Any
 
 from drape.errors import NotSettledError
-from drape.fitting import Fitting, sit, sit_again
-from drape.mend import mend
-from drape.scene import Scene, load_body, load_scene
+from drape.fitting.mend import mend
+from drape.fitting.scene import Scene, load_body, load_scene
+from drape.fitting.sit import sit, sit_again
+from drape.reading.result import Fitting
 
 BODIES = ("ferry-warden", "lamp-bearer", "toll-house-clerk", "woman-50", "man-95")
 MENDED = BODIES[:3]

@@ -14,11 +14,11 @@ import statistics
 from dataclasses import replace
 
 import numpy as np
-
-from drape.fitting import WARM, Clock, draft_of, figure_cut_for, figure_of, settle_from, sit, with_meshed_dags
-from drape.scene import load_scene
 from longer import gone_on
 from settle import edge_length_for
+
+from drape.fitting.scene import load_scene
+from drape.fitting.sit import WARM, Clock, draft_of, figure_cut_for, figure_of, settle_from, sit, with_meshed_dags
 
 DEEPER = 0.005  # [m]
 REPEATS = 3

@@ -14,12 +14,12 @@ from typing import Any
 import pytest
 from PIL import Image
 
-from drape import cli
+from drape.command import main as cli
 from drape.errors import PictureError
-from drape.fitting import load_fitting
-from drape.report import KEY_ORDER
-from drape.scene import load_scene, shipped_bodies, shipped_cloths, shipped_folder, shipped_scenes
-from drape.starter import STARTER_SCENE
+from drape.fitting.scene import load_scene, shipped_bodies, shipped_cloths, shipped_folder, shipped_scenes
+from drape.fitting.starter_scene import STARTER_SCENE
+from drape.reading.result import load_fitting
+from drape.reading.table import KEY_ORDER
 
 COARSE = ("--edge-length-cm", "6", "--no-pictures")
 Run = tuple[Path, subprocess.CompletedProcess[str]]
@@ -159,7 +159,7 @@ def test_not_settled_is_code_three_and_everything_is_stamped(hasty: Path) -> Non
 def settled_already(coarse_sit: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> str:
     """In an empty folder, with `sit` giving back the coarse run instead of settling it again."""
     fitting = load_fitting(coarse_sit[0] / "ferry-warden-tailored-fitting" / "ferry-warden-tailored.npz")
-    monkeypatch.setattr("drape.fitting.sit", lambda *_, **__: fitting)
+    monkeypatch.setattr("drape.fitting.sit.sit", lambda *_, **__: fitting)
     monkeypatch.setenv("DRAPE_CACHE_DIR", str(tmp_path / "cache"))
     monkeypatch.chdir(tmp_path)
     (tmp_path / "kept").mkdir()
@@ -185,7 +185,7 @@ def test_a_picture_that_fails_loses_no_results(
     def no_driver(*_: Any, **__: Any) -> None:
         raise PictureError("picture: the drawing process stopped (signal 11); the results are saved.")
 
-    monkeypatch.setattr("drape.drawing.draw_in_child", no_driver)
+    monkeypatch.setattr("drape.drawing_process.draw_in_child", no_driver)
     code = cli.main(["sit", settled_already, "--out", "kept", "--json"])
     shown = capsys.readouterr()
     assert code == 1
@@ -224,7 +224,7 @@ def test_a_sheet_is_drawn_once(
     def no_driver(*_: Any, **__: Any) -> None:
         raise PictureError("picture: drawn twice")
 
-    monkeypatch.setattr("drape.drawing.draw_in_child", no_driver)
+    monkeypatch.setattr("drape.drawing_process.draw_in_child", no_driver)
     assert cli.main(["sit", settled_already, "--out", "again"]) == 0
     assert "Drawing" in capsys.readouterr().err
     assert Path(f"again/{settled_already}.png").read_bytes() == drawn

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from drape.starter import STARTER_SCENE
+from drape.fitting.starter_scene import STARTER_SCENE
 
 
 def drape(*arguments: str, where: Path) -> subprocess.CompletedProcess[str]:

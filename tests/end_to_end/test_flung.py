@@ -12,14 +12,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from drape.cloth import sew, weight
-from drape.contact import Touch
-from drape.fitting import Settling, figure_of, sit
-from drape.layers import crossing_count, weave
-from drape.mesh import Mesh, seam_pairs
-from drape.scene import load_scene
-from drape.solver import Relaxation, relax
-from drape.style import Dart
+from drape.cloth.body_contact import Touch
+from drape.cloth.mesh import Mesh, seam_pairs
+from drape.cloth.relaxation import Relaxation, relax
+from drape.cloth.self_contact import crossing_count, weave
+from drape.cloth.sheet import sew, weight
+from drape.draft.style import Dart
+from drape.fitting.scene import load_scene
+from drape.fitting.sit import Settling, figure_of, sit
 
 EDGE = 0.05  # [m] of the mesh
 HAND = 30.0  # [N] at most

@@ -11,13 +11,14 @@ import pypdfium2
 import pytest
 from numpy.testing import assert_array_equal
 
-from drape import cli
+from drape.command import main as cli
+from drape.draft.outline import ESTIMATE_WORDS, outline_of
 from drape.errors import NotSettledError
-from drape.fitting import Fitting, sit_again
-from drape.hem_to_cut import draft_by, hem_at_hand, settled_hem
-from drape.outline import ESTIMATE_WORDS, outline_of
-from drape.scene import Scene, load_scene
-from drape.settled_hem import Hem, keep_hem, recall_hem
+from drape.fitting.hem_to_cut import draft_by, hem_at_hand, settled_hem
+from drape.fitting.scene import Scene, load_scene
+from drape.fitting.settled_hem import Hem, keep_hem, recall_hem
+from drape.fitting.sit import sit_again
+from drape.reading.result import Fitting
 
 SCENE = """title = "The toll-house clerk's cloak"
 [figure]
@@ -54,7 +55,7 @@ def mine(settled: tuple[Path, Scene, Fitting], tmp_path: Path, monkeypatch: pyte
 
     (tmp_path / "mine.toml").write_text(SCENE, encoding="utf-8")
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("drape.fitting.sit", refuse)
+    monkeypatch.setattr("drape.fitting.sit.sit", refuse)
     return settled[1], settled[2]
 
 
@@ -130,7 +131,7 @@ def test_where_no_hem_is_kept_it_is_settled_first_or_nothing_is_written(
 ) -> None:
     monkeypatch.setenv("DRAPE_CACHE_DIR", "cache")
     asked = []
-    monkeypatch.setattr("drape.fitting.sit", lambda scene, **given: asked.append(given["edge_length"]) or mine[1])
+    monkeypatch.setattr("drape.fitting.sit.sit", lambda scene, **given: asked.append(given["edge_length"]) or mine[1])
     assert run(capsys, "draft", "mine.toml")[0] == 0
     assert run(capsys, "cut", "mine.toml", "--no-table")[0] == 0
     assert asked == [pytest.approx(0.06)], "settled once, at the scene's own edge length"
@@ -138,7 +139,7 @@ def test_where_no_hem_is_kept_it_is_settled_first_or_nothing_is_written(
     def fail(*_: object, **__: object) -> None:
         raise NotSettledError("mine: not settled after 5 steps.")
 
-    monkeypatch.setattr("drape.fitting.sit", fail)
+    monkeypatch.setattr("drape.fitting.sit.sit", fail)
     monkeypatch.setenv("DRAPE_CACHE_DIR", "empty")
     code, out, err = run(capsys, "cut", "mine.toml", "--out", "none")
     assert (code, out) == (3, "") and "Nothing was written" in err.splitlines()[-1] and not Path("none").exists()

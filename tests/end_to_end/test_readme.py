@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from drape import cli
+from drape.command import main as cli
 
 README = Path(__file__).resolve().parents[2] / "README.md"
 COMMANDS = re.findall(r"^ +\.venv/bin/drape (.+)$", README.read_text(encoding="utf-8"), flags=re.MULTILINE)
@@ -28,7 +28,7 @@ def test_every_command_of_the_readme_does_what_it_says(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("drape.lay.SHOPPING_WIDTHS", (0.7, 1.4))  # fewer widths in cut's table, which takes most of the time
+    monkeypatch.setattr("drape.cutting.lay.SHOPPING_WIDTHS", (0.7, 1.4))  # fewer widths in cut's table, which takes most of the time
     for command in COMMANDS:
         words = shlex.split(command)
         assert cli.main(words) == 0, f"{command}: {capsys.readouterr().err}"

@@ -13,8 +13,9 @@ import pytest
 import trimesh
 from PIL import Image
 
-from drape import camera, picture
-from drape.fitting import load_fitting
+from drape.picture import camera
+from drape.picture import stage as picture
+from drape.reading.result import load_fitting
 
 NAME = "ferry-warden-tailored"
 

@@ -13,9 +13,9 @@ import dataclasses
 import numpy as np
 import pytest
 
-from drape.cloth import sew
-from drape.contact import Touch
-from drape.solver import Relaxation, Settling, relax
+from drape.cloth.body_contact import Touch
+from drape.cloth.relaxation import Relaxation, Settling, relax
+from drape.cloth.sheet import sew
 
 TENSION = 0.5  # [N/m]: the formula is for small strain; what is left of second order is under 0.2 % of it
 LIMIT = 0.005

@@ -20,9 +20,9 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_bvp
 
-from drape.cloth import bending_stiffness, sew
-from drape.contact import Touch
-from drape.solver import Relaxation, Settling, relax
+from drape.cloth.body_contact import Touch
+from drape.cloth.relaxation import Relaxation, Settling, relax
+from drape.cloth.sheet import bending_stiffness, sew
 from drape.units import STANDARD_GRAVITY
 
 LIMIT, COARSE_LIMIT = 0.0075, 0.03  # edges of L/20 and L/10; the error is of second order

@@ -12,8 +12,8 @@ import math
 
 import pytest
 
-from drape.specimen import Strip
-from drape.trial import cantilever, direction_length
+from drape.bench.specimen import Strip
+from drape.bench.strips import cantilever, direction_length
 
 LIMIT = 0.02
 MISPRINT = 1.449  # from memory, see test_elastica.py

@@ -14,9 +14,9 @@ import dataclasses
 import numpy as np
 import pytest
 
-from drape.cloth import sew
-from drape.contact import Touch
-from drape.solver import Relaxation, Settling, relax
+from drape.cloth.body_contact import Touch
+from drape.cloth.relaxation import Relaxation, Settling, relax
+from drape.cloth.sheet import sew
 
 RADIUS, EDGE = 0.12, 0.012
 LIMIT = 0.01

@@ -21,10 +21,10 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import ConvexHull
 
-from drape.figure import Figure, build_figure
-from drape.survey import KEYS as CORRELATED
-from drape.survey import MEAN, covariance, expected
-from drape.tape import fill_tape
+from drape.body.figure import Figure, build_figure
+from drape.body.survey import KEYS as CORRELATED
+from drape.body.survey import MEAN, covariance, expected
+from drape.body.tape import fill_tape
 
 KEYS = (
     "stature", "back_neck_height", "side_neck_height", "front_neck_height", "shoulder_point_height", "chest_height",

@@ -16,9 +16,9 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_bvp
 
-from drape.cloth import Cloth, layered, sew
-from drape.contact import Touch
-from drape.solver import Relaxation, Settling, relax
+from drape.cloth.body_contact import Touch
+from drape.cloth.relaxation import Relaxation, Settling, relax
+from drape.cloth.sheet import Cloth, layered, sew
 from drape.units import STANDARD_GRAVITY
 
 LENGTH = 0.056  # m; chord of melton alone near 41.5°

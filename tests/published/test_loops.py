@@ -17,9 +17,9 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_bvp
 
-from drape.cloth import sew
-from drape.contact import Touch
-from drape.solver import Relaxation, Settling, relax
+from drape.cloth.body_contact import Touch
+from drape.cloth.relaxation import Relaxation, Settling, relax
+from drape.cloth.sheet import sew
 from drape.units import STANDARD_GRAVITY
 
 LIMIT = 0.007

@@ -11,8 +11,8 @@ import dataclasses
 
 import pytest
 
-from drape.specimen import Strip
-from drape.trial import loop
+from drape.bench.specimen import Strip
+from drape.bench.strips import loop
 
 LIMIT = 0.01
 HEIGHTS = {("ring", 100): 0.343954, ("ring", 300): 0.376783, ("pear", 100): 0.431306, ("pear", 500): 0.446512}

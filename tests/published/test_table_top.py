@@ -23,7 +23,7 @@ import pytest
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
-from drape.tabletop import LINE, OVERHANG_RATIO, OVERHANG_SLOPE, constants, strip_stiffness
+from drape.bench.table_top import LINE, OVERHANG_RATIO, OVERHANG_SLOPE, constants, strip_stiffness
 from drape.units import STANDARD_GRAVITY
 
 

@@ -14,8 +14,8 @@ import math
 import numpy as np
 import pytest
 
-from drape.specimen import Strip
-from drape.trial import bias
+from drape.bench.specimen import Strip
+from drape.bench.strips import bias
 
 LIMIT = 0.01
 TABLE = {5: (0.04267, -0.04457), 10: (0.08335, -0.09096), 15: (0.12197, -0.13908)}  # deg: along, across

@@ -9,118 +9,117 @@ import re
 import subprocess
 import sys
 import tomllib
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 import drape
-from drape.arguments import build_parser
-from drape.scene import shipped_folder
+from drape.command.arguments import build_parser
+from drape.fitting.scene import shipped_folder
 
 ROOT = Path(__file__).resolve().parents[2]
 SOURCE = ROOT / "drape"
-MODULES = sorted(path for path in SOURCE.glob("*.py") if not path.stem.startswith("__"))
-TREES = {path.stem: ast.parse(path.read_text(encoding="utf-8")) for path in MODULES}
+FILES = sorted(path for path in SOURCE.rglob("*.py") if not path.stem.startswith("__"))
+MODULES = {".".join(path.relative_to(SOURCE).with_suffix("").parts): path for path in FILES}
+TREES = {name: ast.parse(path.read_text(encoding="utf-8")) for name, path in MODULES.items()}
 
-# Data goes one way: a module imports from rows above its own, never from its own row or below.
-ORDER = (
-    ("units", "errors", "keep", "arrays"),
-    ("triangle",),
-    ("keys", "distance", "near", "surface", "girth", "oval", "survey", "elastica"),
-    ("tape",),
-    ("stance", "skin"),
-    ("trial_options", "show_options", "starter", "progress", "topics"),
-    ("shape", "compiling", "clock"),
-    ("limbs", "padding"),
-    ("arms",),
-    ("figure",),
-    ("measure",),
-    ("neckline", "style"),
-    ("panels", "fastening"),
-    ("necks", "hem", "collar", "dags"),
-    ("outline",),
-    ("remarks",),
-    ("draft", "packing", "dimensions"),
-    ("cutline", "piece"),
-    ("piecing",),
-    ("lay", "facings"),
-    ("mesh",),
-    ("carry",),
-    ("bending",),
-    ("cloth",),
-    ("dress", "layers", "contact", "metric"),
-    ("stepping",),
-    ("solver",),
-    ("section",),
-    ("reading", "spread"),
-    ("verdict", "levelling"),
-    ("cautions", "seated", "allowed"),
-    ("scene", "advice"),
-    ("settled_hem",),
-    ("fitting", "tabletop", "specimen", "bodyform"),
-    ("trial", "ensemble", "hem_to_cut"),
-    ("disc", "sliding"),
-    ("bench",),
-    ("camera", "svg", "colour", "solid", "lettering", "drawing"),
-    ("placed", "sheet", "shading", "chalk", "meshfile", "easel", "findings"),
-    ("paint",),
-    ("picture", "plots", "model", "report", "pattern", "benchcard", "bodycard", "trial_sheet", "figure_sheet", "figure_table", "sheets", "making"),
-    ("listing",),
-    ("plates", "booklet", "chalkcard", "tiles", "plot", "comparison"),
-    ("show", "cutting"),
-    ("saving", "mend"),
-    ("made_from",),
-    ("show_command", "cut_command"),
-    ("commands",),
-    ("arguments",),
-    ("cli",),
-)
-ROW = {name: row for row, names in enumerate(ORDER) for name in names}
+# Data goes one way: a room imports from the rooms named beside it and from the ground files, never from another.
+MAY_IMPORT = {
+    "body": (),
+    "draft": ("body",),
+    "cutting": ("draft",),
+    "cloth": ("body", "draft"),
+    "reading": ("body", "draft", "cloth"),
+    "fitting": ("body", "draft", "cutting", "cloth", "reading"),
+    "bench": ("body", "cloth", "fitting"),
+    "picture": ("body", "cloth", "reading"),
+    "command": ("body", "draft", "cutting", "cloth", "reading", "fitting", "bench", "picture"),
+}
+MOST_ROOMS, MOST_IN_A_ROOM = 9, 18
+
+
+def room_of(name: str) -> str:
+    """The room of a module, `cloth.sheet` or `drape.cloth.sheet`; empty for a ground file."""
+    room, _, rest = name.removeprefix("drape.").partition(".")
+    return room if rest or room in MAY_IMPORT else ""
 
 
 def imports(tree: ast.AST) -> Iterator[str]:
-    """Every module a file imports, wherever in it, in full: `drape.scene`, `numpy`."""
+    """Every module a file imports, wherever in it, in full: `drape.fitting.scene`, `numpy`."""
     for node in ast.walk(tree):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
-            assert node.level == 0, "write imports in full: from drape.scene import ..."
+            assert node.level == 0, "write imports in full: from drape.fitting.scene import ..."
             yield node.module or ""
-            if node.module == "drape":
-                yield from (f"drape.{alias.name}" for alias in node.names)
+            if (node.module or "").partition(".")[0] == "drape":
+                yield from (f"{node.module}.{alias.name}" for alias in node.names)
 
 
-def upward_imports(name: str, tree: ast.AST, row_of: dict[str, int]) -> list[str]:
-    for_types = {n for node in ast.walk(tree) if is_type_checking(node) for n in imports(node)}
-    found = {n for n in imports(tree) if n.startswith("drape.")} - for_types
-    inside = {n.split(".")[1] for n in found} - {"__version__"}
-    return sorted(other for other in inside if row_of[other] >= row_of[name])
+def ours(tree: ast.AST) -> set[str]:
+    """The modules of ours that a file imports, as `cloth.sheet`."""
+    return {name.removeprefix("drape.") for name in imports(tree) if name.startswith("drape.")} & set(MODULES)
 
 
-def is_type_checking(node: ast.AST) -> bool:
-    return isinstance(node, ast.If) and isinstance(node.test, ast.Name) and node.test.id == "TYPE_CHECKING"
+def forbidden_imports(name: str, tree: ast.AST) -> list[str]:
+    """What a module imports from a room that its own may not import from."""
+    room = room_of(name)
+    allowed = {"", room, *MAY_IMPORT.get(room, ())}
+    return sorted(other for other in ours(tree) if room_of(other) not in allowed)
 
 
-def test_every_module_has_its_row() -> None:
-    assert set(TREES) - set(ROW) == set(), "give the new module a row in ORDER and a line in DEVELOPERS.md"
-    developers = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
-    assert [name for name in TREES if f"`{name}`" not in developers] == []
+def test_there_are_few_rooms_and_none_is_crowded() -> None:
+    rooms = Counter(room_of(name) for name in TREES)
+    assert set(rooms) - {""} == set(MAY_IMPORT)
+    assert {path.name for path in SOURCE.iterdir() if (path / "__init__.py").is_file()} == set(MAY_IMPORT)
+    assert len(MAY_IMPORT) <= MOST_ROOMS
+    assert {room: count for room, count in rooms.items() if count > MOST_IN_A_ROOM} == {}
 
 
 @pytest.mark.parametrize("name", sorted(TREES))
-def test_nothing_lower_imports_anything_higher(name: str) -> None:
-    assert upward_imports(name, TREES[name], ROW) == []
+def test_a_room_imports_only_from_rooms_below_it(name: str) -> None:
+    assert forbidden_imports(name, TREES[name]) == []
 
 
-def test_the_order_check_can_fail() -> None:
-    tree = ast.parse("def f():\n    from drape.cli import main\n    from drape import fitting\n")
-    assert upward_imports("draft", tree, ROW) == ["cli", "fitting"]
+def test_the_rooms_form_no_circle() -> None:
+    order = list(MAY_IMPORT)
+    assert [(room, other) for room in order for other in MAY_IMPORT[room] if order.index(other) >= order.index(room)] == []
+
+
+def test_no_module_imports_itself_round_a_corner() -> None:
+    assert circle({name: ours(tree) for name, tree in TREES.items()}) == []
+
+
+def circle(imported: dict[str, set[str]]) -> list[str]:
+    """Modules left once every module that imports none of those left is taken away; empty without a circle."""
+    left = dict(imported)
+    while free := [name for name, others in left.items() if not others & set(left)]:
+        for name in free:
+            del left[name]
+    return sorted(left)
+
+
+def test_the_order_checks_can_fail() -> None:
+    tree = ast.parse("def f():\n    from drape.command.main import main\n    from drape.fitting import sit\n")
+    assert forbidden_imports("draft.cloak", tree) == ["command.main", "fitting.sit"]
+    assert circle({"a": {"b"}, "b": {"c"}, "c": {"a"}, "d": {"a"}}) == ["a", "b", "c", "d"]
+
+
+@pytest.mark.parametrize("room", MAY_IMPORT)
+def test_a_room_says_in_a_sentence_what_comes_in_and_out_and_what_it_hands_on(room: str) -> None:
+    tree = ast.parse((SOURCE / room / "__init__.py").read_text(encoding="utf-8"))
+    words = ast.get_docstring(tree) or ""
+    assert words.endswith(".") and words.count(". ") == 0
+    (handed,) = (ast.literal_eval(node.value) for node in tree.body if isinstance(node, ast.Assign))
+    elsewhere = {name for other, tree in TREES.items() if room_of(other) != room for name in ours(tree)}
+    assert handed == sorted(name.partition(".")[2] for name in elsewhere if room_of(name) == room)
 
 
 def test_only_easel_imports_vtk() -> None:
     drawing = {name for name, tree in TREES.items() for n in imports(tree) if n.split(".")[0] in ("vtk", "vtkmodules")}
-    assert drawing == {"easel"}
+    assert drawing == {"picture.easel"}
 
 
 def loaded_by(code: str) -> set[str]:
@@ -138,7 +137,7 @@ def test_importing_drape_loads_nothing_heavy() -> None:
 
 @pytest.mark.parametrize("arguments", [["--help"], ["--version"], ["sit", "--help"], ["sit"], ["nonsense"]])
 def test_help_and_usage_load_nothing_heavy(arguments: list[str]) -> None:
-    code = f"import contextlib\nfrom drape.cli import main\nwith contextlib.suppress(SystemExit): main({arguments!r})\n"
+    code = f"import contextlib\nfrom drape.command.main import main\nwith contextlib.suppress(SystemExit): main({arguments!r})\n"
     loaded = loaded_by(code + LIST_LOADED)
     assert "argparse" in loaded
     assert loaded & HEAVY == set()
@@ -156,7 +155,7 @@ def calls(tree: ast.AST) -> set[str]:
     return {ast.unparse(node.func) for node in ast.walk(tree) if isinstance(node, ast.Call)}
 
 
-@pytest.mark.parametrize("name", sorted(set(TREES) - {"commands", "cut_command", "show_command", "progress"}))
+@pytest.mark.parametrize("name", sorted(set(TREES) - {"command.run", "command.cut", "command.show", "progress"}))
 def test_only_commands_and_progress_print_and_none_exits(name: str) -> None:
     assert calls(TREES[name]) & {"print", "sys.exit", "exit", "quit", "os._exit", "os.abort"} == set()
 
@@ -317,7 +316,7 @@ def test_the_word_search_can_fail() -> None:
 def test_the_copy_under_test_is_this_checkout() -> None:
     """pytest imports the installed drape. An install that is out of date would test old code."""
     installed = Path(drape.__file__).parent
-    names = [path.name for path in (*MODULES, SOURCE / "cloths.toml")]
+    names = [str(path.relative_to(SOURCE)) for path in (*FILES, SOURCE / "cloths.toml", SOURCE / "picture" / "turn.js")]
     differ = [name for name in names if (installed / name).read_bytes() != (SOURCE / name).read_bytes()]
     for kind, folder in (("scene", "scenes"), ("body", "bodies")):
         for path in (ROOT / folder).glob("*.toml"):

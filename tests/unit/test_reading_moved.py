@@ -8,12 +8,12 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from drape.cloth import sew
-from drape.distance import DistanceField
-from drape.figure import REGIONS
-from drape.mesh import Mesh
-from drape.outline import SewnDart
-from drape.reading import (
+from drape.body.figure import REGIONS
+from drape.body.signed_distance import DistanceField
+from drape.cloth.mesh import Mesh
+from drape.cloth.sheet import sew
+from drape.draft.outline import SewnDart
+from drape.reading.worn import (
     Worn,
     read_closure,
     read_crowding,
