@@ -2,7 +2,7 @@
 
 A job is plain JSON: which saved fittings, what to make of them, where. A fault in the graphics driver ends the
 child, not the run whose results are already saved; it comes back as a PictureError of one line, and what graphics
-libraries write to the error stream is dropped. What a job makes is left to `show`.
+libraries write to the error stream is dropped. What a job makes is left to `make`.
 """
 
 from __future__ import annotations

@@ -2,7 +2,7 @@
 
 In: weight ratio W = w g L³ / B of an inextensible strip of length L (areal density w, rigidity B in its
 direction), and how it is held. Out: its curve, lengths over L. Nothing here knows of meshes or of the solver;
-`trial` holds the cloth against it. Source of all: L. Euler, Methodus inveniendi lineas curvas, additamentum I
+`strips` holds the cloth against it. Source of all: L. Euler, Methodus inveniendi lineas curvas, additamentum I
 (1744), with weight added; for cloth F. T. Peirce, The handle of cloth as a measurable quantity, J. Text. Inst.
 21 (1930), T377.
 """

@@ -3,7 +3,7 @@
 In: a measurement file (TOML, every reading's name ends in its unit). Out: `MeasuredCloth`, a `Cloth` in SI
 with the standard uncertainty of every value, propagated from the reading errors; what was not measured is
 filled from a known cloth and said to be. Also its file for `[cloth]`, its table and its JSON object.
-How the tests are done is drawn by `benchcard`; writing files is left to `saving`.
+How the tests are done is drawn by `table_top_card`; writing files is left to `output`.
 """
 
 from __future__ import annotations

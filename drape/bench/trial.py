@@ -1,7 +1,7 @@
 """A trial by its name: sizes that suit the cloth, the run, its object for JSON and its lines of text.
 
-In: kind, `Cloth`, options in SI. Out: a `Trial`. The kinds themselves are in `trial`, `sliding` and `disc`, their options and
-the names of their readings in `trial_options`, the drawing in `trial_sheet`.
+In: kind, `Cloth`, options in SI. Out: a `Trial`. The kinds themselves are in `strips`, `sliding` and `drape_disc`, their options and
+the names of their readings in `trial_options`, the drawing in `trial_drawing`.
 """
 
 from __future__ import annotations

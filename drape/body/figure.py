@@ -98,7 +98,7 @@ def build_figure(
 ) -> Figure:  # fmt: skip
     """Return the mannequin that carries the tape measures.
 
-    Measures not given are filled (`tape.fill_tape`); sections are lofted and joined (`shape`), the trunk's sections
+    Measures not given are filled (`tape.fill_tape`); sections are lofted and joined (`trunk`), the trunk's sections
     stretched until chest, waist and hip girths are met, and the surface drawn through neck base and shoulder lines. What
     is worn under the cloak is laid over that.
 

@@ -1,6 +1,6 @@
 """The closed triangle mesh of a surface given by a function: it is zero on the surface.
 
-In: joined parts (`surface`), or values at the nodes of a grid. Out: vertices (n, 3) [m] and outward triangles (m, 3).
+In: joined parts (`implicit_surface`), or values at the nodes of a grid. Out: vertices (n, 3) [m] and outward triangles (m, 3).
 """
 
 from __future__ import annotations

@@ -2,7 +2,7 @@
 
 In: some tape measures, SI ([m], slopes [rad]), keys of a body file without their unit suffix. Out: all of them,
 and the names of the filled ones: adults by regression (`survey`), children by stated proportions. The shape of the
-body is left to `shape`.
+body is left to `trunk`.
 """
 
 from __future__ import annotations

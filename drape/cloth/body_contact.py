@@ -2,7 +2,7 @@
 
 In: positions [m], the figure's signed distance, the cloth's thickness and friction. Out: forces [N]
 and the stick anchors of Coulomb friction. Every force is computed per sample (a point of the cloth,
-or the middle of an edge) so that `solver` can gather them without order mattering.
+or the middle of an edge) so that `relaxation` can gather them without order mattering.
 """
 
 from __future__ import annotations

@@ -4,7 +4,7 @@ In: a `Sheet`, a start [m], the figure's signed distance, friction. Out: `Rest`,
 every net force vanishes. Method: dynamic relaxation with kinetic damping (Cundall 1976; Barnes, Form
 finding and analysis of tension structures by dynamic relaxation, 1999): the cloth moves without
 friction of its own and is stopped at every peak of kinetic energy. Its fictitious mass is not lumped but
-the factored matrix of `metric`, so that a fold as wide as the cloak settles in as few steps as a small one.
+the factored matrix of `preconditioner`, so that a fold as wide as the cloak settles in as few steps as a small one.
 """
 
 from __future__ import annotations
@@ -343,7 +343,7 @@ def movement_to_come(track: Sequence[Floats], look_back: int) -> float:
     With m₁ the largest movement in the last `look_back` intervals but as many, m₂ in the last, and
     ratio q = m₂/m₁ < 1, the stretches to come add up to m₂ q/(1 − q); q is never taken for less than LEAST_RATIO.
     Infinite while the movement grows, or before 2 `look_back` intervals.
-    Source: ours; held against runs ten times longer (DEVELOPERS.md, "What was measured").
+    Source: ours; held against runs ten times longer (`tests/bench/longer.py`).
     """
     if len(track) <= 2 * look_back:
         return np.inf

@@ -4,7 +4,7 @@ In: `Mesh` (flat positions [m]) and `Cloth` (SI). Out: `Sheet`, the sewn cloth a
 lumped masses, triangular membrane springs and one constant bending matrix; and the forces both
 exert. The springs equal an orthotropic continuum, so results do not depend on the mesh.
 Seams are joined here: partner vertices become one point, each triangle keeps its own grain.
-Leaves contact to `contact` and coming to rest to `solver`.
+Leaves contact to `body_contact` and coming to rest to `relaxation`.
 """
 
 from __future__ import annotations

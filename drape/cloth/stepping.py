@@ -1,7 +1,7 @@
 """Stepping: the compiled loop that moves the cloth, step by step, until something outside has to be looked at.
 
 In: what stays as it is for many steps (sheet, figure's field, touch, loads, pairs found, factor of the metric) and the
-state. Out: the state so many steps on, in place. Which steps to ask for, and when cloth is at rest, is left to `solver`.
+state. Out: the state so many steps on, in place. Which steps to ask for, and when cloth is at rest, is left to `relaxation`.
 Arrays travel in NamedTuples; a loop takes out the ones it needs before it begins, which costs nothing then.
 """
 

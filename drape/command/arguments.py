@@ -1,6 +1,6 @@
 """The command line of `drape`: its commands, flags and help.
 
-Comes in: nothing. Goes out: the parser, which names the function of `commands` to run. Wrong usage gets
+Comes in: nothing. Goes out: the parser, which names the function of `run` to run. Wrong usage gets
 one line and exit code 2.
 """
 

@@ -1,7 +1,7 @@
 """`drape draft` and `drape cut`: the flat draft drawn and cut, its hem as given, as settled or, if asked, an estimate.
 
 Comes in: parsed arguments. Goes out: files in the result's folder, tables or JSON on stdout, an exit code. What is drawn
-is left to `saving` and `cutting`, which hem to `hem_to_cut`.
+is left to `output` and `cutting`, which hem to `hem_to_cut`.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """What each command does: parsed arguments in, results on stdout and in files, an exit code out.
 
 Each command imports the chain inside itself, so that `drape --help` loads nothing heavy. No arithmetic.
-Arguments are left to `arguments`, files to `saving`, progress to `progress`, errors to `cli`.
+Arguments are left to `arguments`, files to `output`, progress to `progress`, errors to `main`.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """`drape show`: saved results drawn again, without settling.
 
 Comes in: parsed arguments. Goes out: files beside the result, or in --out, their names on stdout. The drawing itself
-is done by `show` in a process of its own.
+is done by `make` in a process of its own.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """What to chalk: the points of every curve as offsets from the straight edge and the centre.
 
 In: a `Draft`. Out: the corners and the points on its curves, lettered and numbered, and the hem's where no one string
-scribes it. Flat positions [m]. Drawing them is left to `pattern`, the card to take to the table to `chalkcard`.
+scribes it. Flat positions [m]. Drawing them is left to `draft_drawing`, the card to take to the table to `chalk_card`.
 """
 
 from __future__ import annotations

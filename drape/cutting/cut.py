@@ -1,7 +1,7 @@
 """All that goes to the cutting table: a scene's draft in; pieces, lay, what to buy, and a folder of files out.
 
 In: a draft and a `CuttingPlan`. Out: a `Cut` with its numbers, its text, JSON, and the files: patterns as PDF, SVG and
-DXF, the lay, the chalk card with the order of work, and an index page. Arithmetic is in `piecing`, `lay`, `making`.
+DXF, the lay, the chalk card with the order of work, and an index page. Arithmetic is in `piecing`, `lay`, `instructions`.
 """
 
 from __future__ import annotations

@@ -3,7 +3,7 @@
 The warp runs along the cloth, so pieces are turned only end for end, and with a nap not at all. Folded cloth is cut
 double: mirrored pairs, and pieces that lie on the fold; what is single is laid on the open cloth after it. Where the
 cloth is narrower than the draft, several ways of piecing are laid out and the thriftiest is kept. SI; x runs along
-the cloth, y across it from one selvedge (or from the fold). Searching for places is left to `packing`.
+the cloth, y across it from one selvedge (or from the fold). Searching for places is left to `nesting`.
 """
 
 from __future__ import annotations

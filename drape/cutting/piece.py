@@ -2,7 +2,7 @@
 
 In: edges with their seam allowances, grain, notches, lines, buttons. Out: a `Piece`, its net outline (the seam
 lines), its cut outline (with allowances), where its matching notches stand. Flat axes and metres are the draft's.
-How a draft falls into pieces is left to `piecing`, how pieces lie on cloth to `lay`, drawing to `sheets`.
+How a draft falls into pieces is left to `piecing`, how pieces lie on cloth to `lay`, drawing to `strokes`.
 """
 
 from __future__ import annotations

@@ -2,7 +2,7 @@
 
 Strokes and words are in the draft's flat axes [m]; heights of type are in m as well. A `Paper` maps them to a sheet.
 The kinds are the layers of the drawing files: cut, seam, dart, fold, notch, grain, centre, button, name. How a sheet is
-written is left to `tiles` and `plot`.
+written is left to `pdf` and `plotter`.
 """
 
 from __future__ import annotations

@@ -7,7 +7,7 @@ Flat axes: O at (0, 0) in the middle of the straight edge; a flat point is r (co
 from 0 (first opening edge) to the sweep (last opening edge); the face side looks at the reader. Phi grows as the
 azimuth does: closed over the right shoulder, sweep/4 is centre front, sweep/2 the left shoulder, 3/4 sweep centre
 back; `panels` says where they come with other closures.
-Triangles are left to `mesh`, drawing to `pattern`, cloth widths to `lay`.
+Triangles are left to `mesh`, drawing to `draft_drawing`, cloth widths to `lay`.
 """
 
 from __future__ import annotations

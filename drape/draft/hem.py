@@ -5,7 +5,7 @@ one length it is an arc about O. Lengths asked for in front, at the sides and be
 radius passes from each to the next as half a cosine wave does, so that it has no corner.
 
 A length to a place is first estimated: cloth falls FALL_SHARE of its length from the back neck point, and an arc about
-O hangs nearly level. How the cloth hangs settles the rest: `levelling` trims the hem on the settled cloth.
+O hangs nearly level. How the cloth hangs settles the rest: `hem_trim` trims the hem on the settled cloth.
 """
 
 from __future__ import annotations

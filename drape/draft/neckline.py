@@ -28,7 +28,7 @@ How the tailored neck is developed from the figure (ours), for shoulder slopes s
    4/3 tan(psi/4) / tan(psi/2) of the tangents, psi the turn), so it is convex.
 4. Girth and ease: w and d are multiplied by one factor until the sewn neck edge is as long as asked. On a
    figure of mean measures it comes out about 5 % short of the neck-base girth by itself.
-5. The front neck point is then hollowed FRONT_LOWERED further (`necks`), before girth and ease are met: cloth bridges
+5. The front neck point is then hollowed FRONT_LOWERED further (`neck_kinds`), before girth and ease are met: cloth bridges
    the hollow between throat and collarbones, and an edge cut to lie in it rides up 2 to 3 cm. How far: settled on
    twelve surveyed bodies (tests/bench/README.md).
 """

@@ -1,6 +1,6 @@
 """The card of tape measures: a figure from the front, the left side and behind, and where each tape runs on it.
 
-In: nothing. Out: one SVG on an A4 sheet, its user unit 1 mm, with the numbers of the form (`bodyform`) and a line to write
+In: nothing. Out: one SVG on an A4 sheet, its user unit 1 mm, with the numbers of the form (`body_form`) and a line to write
 each measure on. The outlines are those of our own mannequin of a woman of middle build, 1 mm of paper to 1 cm.
 """
 

@@ -1,7 +1,7 @@
 """The form for a body of one's own: every tape measure, how it is taken, its usual range, and which to take first.
 
 In: nothing but what surveys say of grown people. Out: the text that `drape new --kind body` writes, a body file once the
-numbers stand in it, and the measures in the order of their numbers. Where each tape runs is drawn by `bodycard`.
+numbers stand in it, and the measures in the order of their numbers. Where each tape runs is drawn by `body_card`.
 """
 
 from __future__ import annotations

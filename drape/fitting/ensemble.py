@@ -26,7 +26,7 @@ MOST_MEMBERS: Final = 20
 WIDEST: Final = 2.0  # standard uncertainties a constant is moved at most
 
 # Standard uncertainty of the constants of a cloth from a file or of one's own, taken to have been measured on a table:
-# of the value itself, and of friction absolute. From memory of such tests; a shipped cloth has those of `tabletop`.
+# of the value itself, and of friction absolute. From memory of such tests; a shipped cloth has those of `table_top`.
 MEASURED_SHARE: Final = MappingProxyType(
     {"thickness": 0.05, "bending_length": 0.05, "tensile_stiffness": 0.2, "shear_stiffness": 0.15}
 )

@@ -1,6 +1,6 @@
 """What a scene, a body and a cloth file may say: each key with its range in the unit its name ends in.
 
-Goes out: tables for `keys` to check a file by. Reading the files and making something of them is left to `scene`.
+Goes out: tables for `schema` to check a file by. Reading the files and making something of them is left to `scene`.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """What `drape show` can make, the views it knows, the readings it paints: names and one line each, light enough for help.
 
-Read by `arguments`; `show`, `camera` and `paint` do what stands here, and a test holds them to it.
+Read by `arguments`; `make`, `camera` and `paint` do what stands here, and a test holds them to it.
 """
 
 from __future__ import annotations

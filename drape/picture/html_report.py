@@ -2,7 +2,7 @@
 
 In: fittings, their pictures as PNG, and what the page needs to turn the cloak. Out: the text of one file that asks
 nothing of a network, reads from top to bottom, follows the reader's light or dark, and prints. Numbers are readings;
-the words are those of `report` and `verdict`. Pictures are made by `show`.
+the words are those of `table` and `verdict`. Pictures are made by `make`.
 """
 
 from __future__ import annotations

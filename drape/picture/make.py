@@ -1,6 +1,6 @@
-"""What is drawn of saved fittings: a job in, files out. Run by `drawing` in a process of its own.
+"""What is drawn of saved fittings: a job in, files out. Run by `drawing_process` in a process of its own.
 
-A job names the saved fittings, what to make of them (`MAKES` in `show_options`) and where. A fitting is loaded and
+A job names the saved fittings, what to make of them (`MAKES` in `choices`) and where. A fitting is loaded and
 lit once, whatever is made of it. Every file appears whole or not at all; the names of those written go to standard
 output. Raises PictureError where a file cannot be written, and what `camera`, `paint` and `picture` raise.
 """

@@ -1,6 +1,6 @@
 """Plots: neck gap and hem height round the body, and readings painted on the flat draft.
 
-In: fittings, other starts of the same drafts, paints. Out: matplotlib figures, which `show` writes and pages take in.
+In: fittings, other starts of the same drafts, paints. Out: matplotlib figures, which `make` writes and pages take in.
 Azimuth runs as one sees the wearer from in front: back, wearer's right, front, wearer's left, back. What is plotted
 is made by functions of its own, so that it can be held against the readings.
 """

@@ -3,7 +3,7 @@
 Comes in: the readings of one or several fittings, as `sit` prints them (units in the keys). Goes
 out: a table side by side with a plain line for what each reading means, the same as JSON, the
 differences between two; dimensions of a draft. It judges nothing: verdicts come with the readings,
-pictures are left to `picture`, writing files to `saving`.
+pictures are left to `picture`, writing files to `output`.
 """
 
 from __future__ import annotations
