@@ -130,7 +130,11 @@ def keep(key: str, value: Any) -> None:
         passing = path.with_suffix(f".{os.getpid()}.npz")
         path.parent.mkdir(parents=True, exist_ok=True)
         try:
-            np.savez(passing, words=np.frombuffer(words.encode(), np.uint8), **{f"array {k}": array for k, array in enumerate(arrays)})
+            np.savez(
+                passing,
+                words=np.frombuffer(words.encode(), np.uint8),
+                **{f"array {k}": array for k, array in enumerate(arrays)},
+            )
             os.replace(passing, path)
         finally:
             passing.unlink(missing_ok=True)
@@ -172,9 +176,15 @@ def pack(value: Any, arrays: list[NDArray[Any]]) -> Any:
     if isinstance(value, (np.integer, np.bool_)):
         return value.item()
     if is_dataclass(value) and not isinstance(value, type):
-        return {"of": type(value).__name__, "fields": {f.name: pack(getattr(value, f.name), arrays) for f in fields(value)}}
+        return {
+            "of": type(value).__name__,
+            "fields": {f.name: pack(getattr(value, f.name), arrays) for f in fields(value)},
+        }
     if isinstance(value, tuple) and hasattr(value, "_asdict"):
-        return {"of": type(value).__name__, "fields": {name: pack(one, arrays) for name, one in value._asdict().items()}}
+        return {
+            "of": type(value).__name__,
+            "fields": {name: pack(one, arrays) for name, one in value._asdict().items()},
+        }
     if isinstance(value, Mapping) and all(isinstance(name, str) for name in value):
         return {"mapping": [[name, pack(item, arrays)] for name, item in value.items()]}
     if isinstance(value, (list, tuple)):

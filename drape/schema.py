@@ -13,10 +13,11 @@ import math
 import re
 import tomllib
 import warnings
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, Final, Mapping, NoReturn, Sequence
+from typing import Any, Final, NoReturn
 
 from drape.errors import OldKeyWarning, SceneError
 from drape.units import bare_name, ending_of, to_si, unit_of
@@ -110,7 +111,11 @@ def _fail_syntax(text: str, label: str, message: str) -> NoReturn:
     lines = text.splitlines()
     line = lines[number - 1].strip() if 0 < number <= len(lines) else ""
     if comma := re.match(r"[\w-]+\s*=\s*\[?\s*([-+]?\d+),(\d+)\s*\]?\s*(#.*)?$", line):
-        fail(f"{label}, line {number}", f"got {shown(line)}, with a comma in the number", f"Write a point: {comma[1]}.{comma[2]}.")
+        fail(
+            f"{label}, line {number}",
+            f"got {shown(line)}, with a comma in the number",
+            f"Write a point: {comma[1]}.{comma[2]}.",
+        )
     if empty := re.match(r"([\w-]+)\s*=\s*(#.*)?$", line):
         fail(
             f"{label}, line {number}", f"got nothing after {empty[1]} =, allowed a number or a text in quotes",
@@ -126,9 +131,7 @@ def _fail_syntax(text: str, label: str, message: str) -> NoReturn:
 # --- checking ---------------------------------------------------------------------------------
 
 
-def checked_tables(
-    document: Mapping[str, Any], top: Keys, tables: Mapping[str, Table], label: str
-) -> dict[str, Any]:
+def checked_tables(document: Mapping[str, Any], top: Keys, tables: Mapping[str, Table], label: str) -> dict[str, Any]:
     """The file's tables, each value checked and in SI, with the top-level keys under "".
 
     A table not written comes out empty, unless a key in it is due.
@@ -168,7 +171,9 @@ def _by_new_names(document: Mapping[str, Any], tables: Mapping[str, Table], labe
         renamed[name] = {table.renamed.get(key, key): value for key, value in row.items()}
     if told:
         old, new = told[0]
-        warnings.warn(f"{label}: {old} was read as {new}, its name now. Write {new} = ... in its place.", OldKeyWarning, 2)
+        warnings.warn(
+            f"{label}: {old} was read as {new}, its name now. Write {new} = ... in its place.", OldKeyWarning, 2
+        )
     return renamed
 
 
@@ -330,7 +335,16 @@ def _fail_unknown(
     fail(where, "unknown key" if table else "unknown key or table", hint)
 
 
-WRITTEN_IN: Final = (("_cm", 1.0), ("_mm", 0.1), ("_in", 2.54), ("_inch", 2.54), ("_inches", 2.54), ("_m", 100.0), ("_deg", 1.0), ("", 1.0))
+WRITTEN_IN: Final = (
+    ("_cm", 1.0),
+    ("_mm", 0.1),
+    ("_in", 2.54),
+    ("_inch", 2.54),
+    ("_inches", 2.54),
+    ("_m", 100.0),
+    ("_deg", 1.0),
+    ("", 1.0),
+)
 
 
 def _meant_hint(key: str, value: object, table: Table) -> str:

@@ -108,7 +108,8 @@ def sector(sweep: float, radius: float, edge: float, seed: int) -> Mesh:
         while i < last[row] or j < last[row + 1]:
             near, far = i - first[row], j - first[row + 1]
             outward = i == last[row] or (
-                j < last[row + 1] and angles[row + 1][far + 1] + angles[row + 1][far] <= angles[row][near + 1] + angles[row][near]
+                j < last[row + 1]
+                and angles[row + 1][far + 1] + angles[row + 1][far] <= angles[row][near + 1] + angles[row][near]
             )
             triangles.append((i, j, j + 1) if outward else (i, j, i + 1))
             i, j = (i, j + 1) if outward else (i + 1, j)

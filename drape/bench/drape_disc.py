@@ -125,9 +125,7 @@ def _waved(flat: Floats, support: float, specimen: float, seed: int) -> Floats:
     random = np.random.default_rng([seed, 1])
     angle = np.arctan2(flat[:, 1], flat[:, 0])
     out = np.clip((np.hypot(*flat.T) - support) / (specimen - support), 0.0, 1.0)
-    wave = sum(
-        random.normal() * np.cos(k * angle + random.uniform(0, 2 * math.pi)) for k in range(2, START_WAVES + 1)
-    )
+    wave = sum(random.normal() * np.cos(k * angle + random.uniform(0, 2 * math.pi)) for k in range(2, START_WAVES + 1))
     return np.c_[flat, START_SHARE * (specimen - support) * out**2 * wave / math.sqrt(START_WAVES)]
 
 

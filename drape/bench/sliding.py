@@ -31,7 +31,10 @@ COARSE_TILT, FINE_TILT = math.radians(2.0), math.radians(0.1)
 COARSE_PULL, FINE_PULL = 1.08, 1.004  # growth of the belt's load from one look to the next
 MOST_TILT, MOST_PULL = math.radians(80.0), 5000.0  # give up beyond
 LAID_DEPTH = 1e-5  # [m] how deep cloth laid down starts: less than any cloth sinks, or it would spring off
-BELT_SLACK, BELT_TAUT = 20.0, 80.0  # N/m on the belt's slack side, unless its taut side is then likely to exceed the other
+BELT_SLACK, BELT_TAUT = (
+    20.0,
+    80.0,
+)  # N/m on the belt's slack side, unless its taut side is then likely to exceed the other
 BELT_ROLLER = 0.05  # m
 
 
@@ -82,7 +85,9 @@ def tilt(
         run.loads = _weight(sheet, slope)
 
     slope, run = _first_to_slide(laid, turn, lambda held: held + COARSE_TILT, 0.0, MOST_TILT, tell)
-    slope, run = _first_to_slide(laid, turn, lambda held: held + FINE_TILT, max(0.0, slope - COARSE_TILT), MOST_TILT, tell)
+    slope, run = _first_to_slide(
+        laid, turn, lambda held: held + FINE_TILT, max(0.0, slope - COARSE_TILT), MOST_TILT, tell
+    )
     seen = _turned(run.x, slope)
     ends = _turned(np.array([[-0.1 * length, 0, 0], [1.3 * length, 0, 0]]), slope)
     return Tilt(
@@ -143,7 +148,9 @@ def belt(
         run.loads = loaded(ratio)
 
     ratio, run = _first_to_slide(laid, turn, lambda held: held * COARSE_PULL, 1.0, MOST_PULL, tell)
-    ratio, run = _first_to_slide(laid, turn, lambda held: held * FINE_PULL, max(1.0, ratio / COARSE_PULL**2), MOST_PULL, tell)
+    ratio, run = _first_to_slide(
+        laid, turn, lambda held: held * FINE_PULL, max(1.0, ratio / COARSE_PULL**2), MOST_PULL, tell
+    )
     round_ = BELT_ROLLER * np.stack([np.cos(np.linspace(0, 2 * np.pi, 181)), np.sin(np.linspace(0, 2 * np.pi, 181))], 1)
     return Belt(
         tension_ratio=ratio,

@@ -31,7 +31,9 @@ GRAINS: Final = ("warp", "weft")
 
 # What an overhang that was not read is taken for, from those that were; both from memory.
 ONE_FACE: Final = 0.15  # of the rigidity: how far a face's, stiffer or limper by curl, lies from the mean of both
-ONE_GRAIN: Final = 0.1  # of weft's bending length over warp's: how far a wool's lies from that of the wool it is filled from
+ONE_GRAIN: Final = (
+    0.1  # of weft's bending length over warp's: how far a wool's lies from that of the wool it is filled from
+)
 WOOLS: Final = ("light suiting", "flannel", "coating", "fulled broadcloth", "heavy melton")  # to fill from
 STEPS: Final = 100  # a slope is taken over this small a part of an uncertainty, up and down
 COARSE: Final = 0.2  # a measured value less sure than this asks for a longer strip, more layers, more weight
@@ -54,9 +56,7 @@ READING_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
                 "mass_g": Number(0.2, 5000, required=True, several=True),
             }
         ),
-        "overhang": Table(
-            {f"{grain}_{face}_cm": Number(1, 16, several=True) for grain in GRAINS for face in FACES}
-        ),
+        "overhang": Table({f"{grain}_{face}_cm": Number(1, 16, several=True) for grain in GRAINS for face in FACES}),
         "bias_strip": Table(STRIP_KEYS, partial=True),  # a strip left out is filled; one begun is due whole
         "warp_strip": Table(STRIP_KEYS, partial=True),
         "weft_strip": Table(STRIP_KEYS, partial=True),
@@ -457,7 +457,9 @@ def _how(name: str, measured: MeasuredCloth) -> tuple[bool, str]:
     if not filled:
         return filled, "measured on one face" if len(read_faces(measured.readings, grain)) == 1 else "measured"
     other = GRAINS[1 - GRAINS.index(grain)]
-    return filled, f"filled from the {other}" if read_faces(measured.readings, other) else f"filled from {measured.filled_from}"
+    return filled, f"filled from the {other}" if read_faces(
+        measured.readings, other
+    ) else f"filled from {measured.filled_from}"
 
 
 def measured_object(measured: MeasuredCloth) -> dict[str, Any]:

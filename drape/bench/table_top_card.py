@@ -141,7 +141,9 @@ def _overhang_entries(measured: MeasuredCloth | None) -> Sequence[str]:
         faces = [_read(measured, f"overhang.{grain}_{face}_cm", 2) for face in FACES]
         read = [words for words in faces if words]
         on_both = f"{read[0].removesuffix(' cm')} and {read[1]}" if len(read) == 2 else "".join(read)
-        lines.append(_entry(grain, on_both, "bending length " * bool(read) + _value(measured, f"bending_length_{grain}")))
+        lines.append(
+            _entry(grain, on_both, "bending length " * bool(read) + _value(measured, f"bending_length_{grain}"))
+        )
     return lines
 
 

@@ -166,9 +166,7 @@ def _refuse_coarse(own: Mapping[str, Any]) -> None:
 
 def trial_object(made: Trial) -> dict[str, Any]:
     """The trial as JSON shows it."""
-    readings = {
-        key: at_the_edge(key, getattr(made.result, name)) for key, name in KINDS[made.kind].readings.items()
-    }
+    readings = {key: at_the_edge(key, getattr(made.result, name)) for key, name in KINDS[made.kind].readings.items()}
     evidence = made.result.evidence
     return rounded(
         {

@@ -18,7 +18,12 @@ from drape.body.trunk import through
 
 HOLDS = ("down", "forearm across", "out of the opening", "forward", "raised")
 # Upper arm: out from and forward of straight down, degrees; out is no less than where it hangs free of the chest.
-UPPER = {"forearm across": (0.0, 20.0), "out of the opening": (42.0, 14.0), "forward": (0.0, 26.0), "raised": (45.0, 3.0)}
+UPPER = {
+    "forearm across": (0.0, 20.0),
+    "out of the opening": (42.0, 14.0),
+    "forward": (0.0, 26.0),
+    "raised": (45.0, 3.0),
+}
 # Forearm: its direction by how far inward of straight ahead and how far up it points, degrees.
 INWARD = {"forearm across": 78.0, "out of the opening": -72.0, "forward": 14.0}
 UPWARD = {"forearm across": 4.0, "out of the opening": 0.0, "forward": 2.0}
@@ -26,9 +31,7 @@ JOINT_IN, JOINT_UP = 0.018, 0.024  # m, from the middle of the deltoid to the jo
 KEEPS_OFF = 0.014  # m, between a forearm and the body
 
 
-def held_arm(
-    tape: Mapping[str, float], end: Floats, hung: Arm, hold: str, sex: str, body: Parts, room: float
-) -> Arm:
+def held_arm(tape: Mapping[str, float], end: Floats, hung: Arm, hold: str, sex: str, body: Parts, room: float) -> Arm:
     """Return the arm held as `hold` (one of `HOLDS`) says; its roof passes just under the shoulder point `end` (3,) [m].
 
     hung: the same arm hanging, fitted to the tape. body: all parts but the arms. room [m]: what is worn on body and
@@ -48,7 +51,11 @@ def held_arm(
     middle = hung.deltoid + lifted * (joint - radius * upper - hung.deltoid)
     elbow = middle - np.linalg.norm(hung.deltoid - hung.elbow) * upper
     reach = float(np.linalg.norm(hung.elbow - hung.wrist))
-    fore = upper if hold == "raised" else _clear_forearm(elbow, reach + 0.19 * unit, hold, sign, body, 0.042 * thick + KEEPS_OFF + room)
+    fore = (
+        upper
+        if hold == "raised"
+        else _clear_forearm(elbow, reach + 0.19 * unit, hold, sign, body, 0.042 * thick + KEEPS_OFF + room)
+    )
     wrist = elbow - reach * fore
     upper_length, radius_at_top = float(np.linalg.norm(middle - elbow)), 0.053 * thick
     stations = arm_stations(upper_length + reach, upper_length, radius_at_top, thick, unit)

@@ -111,7 +111,11 @@ def build_figure(
     full, _ = fill_tape(stand(tape, stance, sex), sex=sex)
     filled = tuple(key for key in TAPE_KEYS if key not in tape)
     curves = draw_curves(full, stance)
-    room = 0.0 if not worn_under else worn_under.get("arms", 0.0) + max(worn_under.get(place, 0.0) for place in BESIDE_ARMS)
+    room = (
+        0.0
+        if not worn_under
+        else worn_under.get("arms", 0.0) + max(worn_under.get(place, 0.0) for place in BESIDE_ARMS)
+    )
     parts, held, hung, vertices, triangles = _fit_surface(full, curves, sex, "wrist_height" in tape, stance, arms, room)
     drawn = (curves.neck_base, curves.shoulder_line_left, curves.shoulder_line_right)
     settled = closest_on_mesh(vertices, triangles, onto_surface(parts, np.vstack(drawn), rounds=3))
@@ -125,8 +129,12 @@ def build_figure(
         **_limb_marks(full, held, vertices, triangles),
     }  # fmt: skip
     if "wrist_height" not in tape:  # follows from the arm's length and how it hangs
-        hanging = [landmarks[f"wrist_{side}"][2] for side, hold in zip(("left", "right"), arms, strict=True) if hold == "down"]
-        full["wrist_height"] = float(0.5 * sum(hanging)) if len(hanging) == 2 else float(np.mean([one[2] for one in hung]))
+        hanging = [
+            landmarks[f"wrist_{side}"][2] for side, hold in zip(("left", "right"), arms, strict=True) if hold == "down"
+        ]
+        full["wrist_height"] = (
+            float(0.5 * sum(hanging)) if len(hanging) == 2 else float(np.mean([one[2] for one in hung]))
+        )
     bare = Figure(
         name=name, sex=sex, tape=full, filled=filled, vertices=vertices, triangles=triangles, landmarks=landmarks,
         levels=_levels(full), neck_base=neck_base, neck_centre=neck_centre, shoulder_line_left=left,
@@ -159,7 +167,9 @@ def _dressed(bare: Figure, held: tuple[Arm, Arm], worn_under: Mapping[str, float
     points = np.vstack(lines)
     _, slope = distance_and_normal(bare.field, points)
     points = points + thickness[tree.query(points)[1]][:, None] * slope / np.linalg.norm(slope, axis=1)[:, None]
-    moved = np.split(closest_on_mesh(vertices, triangles, points), np.cumsum([len(np.atleast_2d(line)) for line in lines])[:-1])
+    moved = np.split(
+        closest_on_mesh(vertices, triangles, points), np.cumsum([len(np.atleast_2d(line)) for line in lines])[:-1]
+    )
     neck_centre, neck_base = _by_azimuth(moved[0])
     neck_base = closest_on_mesh(vertices, triangles, neck_base)
     marks = {name: place[0] for name, place in zip(bare.landmarks, moved[3:], strict=True)}
@@ -183,7 +193,11 @@ def _thickness(bare: Figure, held: tuple[Arm, Arm], worn_under: Mapping[str, flo
     upper = height > 0.5 * (tape["waist_height"] + tape["chest_height"])
     lower = height < 0.5 * (tape["waist_height"] + tape["hip_height"])
     place = np.where(upper, np.where(ahead, "chest", "back"), np.where(lower, "hips", "waist")).astype("<U9")
-    for names, where in ((("neck",), "neck"), (("shoulder_left", "shoulder_right"), "shoulders"), (("arm_left", "arm_right"), "arms")):
+    for names, where in (
+        (("neck",), "neck"),
+        (("shoulder_left", "shoulder_right"), "shoulders"),
+        (("arm_left", "arm_right"), "arms"),
+    ):
         place[np.isin(region, names)] = where
     none = np.isin(region, ("head", "leg"))
     above_edge = np.where(region == "torso", height - crotch_height(tape), FADE)  # [m] from hem or cuff
@@ -212,7 +226,13 @@ def region_of(figure: Figure, points: Floats) -> Ints:
 
 
 def _fit_surface(
-    tape: Mapping[str, float], curves: Curves, sex: str, wrist_asked: bool, stance: Stance, arms: tuple[str, str], room: float
+    tape: Mapping[str, float],
+    curves: Curves,
+    sex: str,
+    wrist_asked: bool,
+    stance: Stance,
+    arms: tuple[str, str],
+    room: float,
 ) -> tuple[Parts, tuple[Arm, Arm], Floats, Floats, Ints]:
     """Return parts, arms as held, their wrists (2, 3) when they hang, and the mesh.
 
@@ -225,7 +245,12 @@ def _fit_surface(
     fixed = [*legs(tape, sections), neck(tape, curves, ring, stance), top]
     for _ in range(FITTING_ROUNDS):
         body = join([trunk(tape, curves, sex, sections, stance), *fixed])
-        got = np.array([_ray_section(body, tape[f"{level}_height"], bend(tape, stance, tape[f"{level}_height"])) for level in GIRTH_LEVELS])
+        got = np.array(
+            [
+                _ray_section(body, tape[f"{level}_height"], bend(tape, stance, tape[f"{level}_height"]))
+                for level in GIRTH_LEVELS
+            ]
+        )
         round_neck = tape["neck_girth"] / _ray_neck_girth(_pulled(body, curves), curves)
         if not good_head:
             swollen = np.maximum(1.0, _ray_section(body, head_level(tape), head_place(tape, stance)) / asked_head)

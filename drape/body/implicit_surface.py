@@ -131,9 +131,7 @@ def onto_surface(parts: Parts, points: Floats, *, rounds: int) -> Floats:
     return _onto_many(np.ascontiguousarray(points, dtype=np.float64), rounds, parts)
 
 
-def cast(
-    parts: Parts, origins: Floats, directions: Floats, *, reach: float = 0.6, count: int | None = None
-) -> Floats:
+def cast(parts: Parts, origins: Floats, directions: Floats, *, reach: float = 0.6, count: int | None = None) -> Floats:
     """Return where rays from inside first leave the surface: distances [m] (k,), `reach` if they never do."""
     origins, directions = np.broadcast_arrays(origins, directions)
     return _cast_many(
@@ -160,8 +158,20 @@ def _part(
     t = place - row  # below 0 or above 1 in the caps, which go on with the last rows' slope
     x_rate = parts.centres[part, row + 1, 0] - parts.centres[part, row, 0]
     y_rate = parts.centres[part, row + 1, 1] - parts.centres[part, row, 1]
-    u = frames[part, 0, 0] * dx + frames[part, 0, 1] * dy + frames[part, 0, 2] * dz - parts.centres[part, row, 0] - t * x_rate
-    v = frames[part, 1, 0] * dx + frames[part, 1, 1] * dy + frames[part, 1, 2] * dz - parts.centres[part, row, 1] - t * y_rate
+    u = (
+        frames[part, 0, 0] * dx
+        + frames[part, 0, 1] * dy
+        + frames[part, 0, 2] * dz
+        - parts.centres[part, row, 0]
+        - t * x_rate
+    )
+    v = (
+        frames[part, 1, 0] * dx
+        + frames[part, 1, 1] * dy
+        + frames[part, 1, 2] * dz
+        - parts.centres[part, row, 1]
+        - t * y_rate
+    )
     out = np.sqrt(max(u * u + v * v, 1e-14))
     turn = np.arctan2(-u, v) * (turns / (2.0 * np.pi))
     if turn < 0.0:
@@ -261,9 +271,7 @@ def _evaluate_many(
 
 
 @njit(cache=True, parallel=True)
-def _each_many(
-    points: Floats, parts: Parts
-) -> Floats:
+def _each_many(points: Floats, parts: Parts) -> Floats:
     out = np.empty((points.shape[0], parts.spans.shape[0]))
     for i in prange(points.shape[0]):
         x, y, z = points[i, 0], points[i, 1], points[i, 2]
@@ -285,20 +293,12 @@ def _onto_many(
     for i in prange(points.shape[0]):
         x, y, z = points[i, 0], points[i, 1], points[i, 2]
         for _ in range(rounds):
-            f = joined(
-                x, y, z, count, parts
-            )
+            f = joined(x, y, z, count, parts)
             if abs(f) < CONVERGED:
                 break
-            gx = joined(
-                x + h, y, z, count, parts
-            ) - f
-            gy = joined(
-                x, y + h, z, count, parts
-            ) - f
-            gz = joined(
-                x, y, z + h, count, parts
-            ) - f
+            gx = joined(x + h, y, z, count, parts) - f
+            gy = joined(x, y + h, z, count, parts) - f
+            gz = joined(x, y, z + h, count, parts) - f
             squared = max((gx * gx + gy * gy + gz * gz) / (h * h), 0.04)
             step = -f / squared / h
             step *= min(1.0, 0.5 * CELL / max(abs(f) / np.sqrt(squared), 1e-12))

@@ -138,7 +138,9 @@ def hanging_arm(
     length = tape["arm_length"] + hang.longer - drop
     upper_length = 0.42 * length
     above = [(sections[row, 0] + gap + room, tape[f"{name}_height"]) for row, (name, gap) in enumerate(CLEARANCES)]
-    out = _splay([place for place in above if place[1] > level - upper_length - 0.08], abs(middle[0]), level, 0.048 * thick)
+    out = _splay(
+        [place for place in above if place[1] > level - upper_length - 0.08], abs(middle[0]), level, 0.048 * thick
+    )
     elbow = middle - upper_length * direction(sign * out, UPPER_ARM_FORWARD)
     fore_out = _splay([place for place in above if place[1] < elbow[2]], abs(elbow[0]), elbow[2], 0.036 * thick)
     fore_axis = direction(sign * fore_out, hang.forward)

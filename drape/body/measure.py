@@ -31,13 +31,20 @@ def measure_figure(figure: Figure) -> dict[str, float | None]:
     of chest, waist and hip are those of the levels their girths are taken at.
     """
     marks = figure.landmarks
-    got: dict[str, float | None] = {"stature": float(np.ptp(figure.vertices[:, 2])), "neck_base_girth": ring_length(figure.neck_base)}
+    got: dict[str, float | None] = {
+        "stature": float(np.ptp(figure.vertices[:, 2])),
+        "neck_base_girth": ring_length(figure.neck_base),
+    }
     for key in ("back_neck", "front_neck"):
         got[f"{key}_height"] = float(marks[key][2])
     for key in ("side_neck", "shoulder_point", "knee", "ankle"):
         got[f"{key}_height"] = float(0.5 * (marks[f"{key}_left"][2] + marks[f"{key}_right"][2]))
     got["shoulder_breadth"] = float(np.linalg.norm(marks["shoulder_point_right"] - marks["shoulder_point_left"]))
-    hanging = [(side, sign) for side, sign, hold in zip(("left", "right"), (-1.0, 1.0), figure.arms, strict=True) if hold == "down"]
+    hanging = [
+        (side, sign)
+        for side, sign, hold in zip(("left", "right"), (-1.0, 1.0), figure.arms, strict=True)
+        if hold == "down"
+    ]
     broad = float(marks["deltoid_right"][0] - marks["deltoid_left"][0])
     got["upper_arm_breadth"] = broad if len(hanging) == 2 else None
     got["wrist_height"] = float(np.mean([marks[f"wrist_{side}"][2] for side, _ in hanging])) if hanging else None
@@ -48,7 +55,9 @@ def measure_figure(figure: Figure) -> dict[str, float | None]:
     got["neck_girth"] = _neck_girth(figure)
     for side in ("left", "right"):
         line = getattr(figure, f"shoulder_line_{side}")
-        got[f"shoulder_slope_{side}"] = float(np.arcsin((line[0, 2] - line[-1, 2]) / np.linalg.norm(line[-1] - line[0])))
+        got[f"shoulder_slope_{side}"] = float(
+            np.arcsin((line[0, 2] - line[-1, 2]) / np.linalg.norm(line[-1] - line[0]))
+        )
     got["shoulder_slope"] = 0.5 * (got["shoulder_slope_left"] + got["shoulder_slope_right"])
     lines = (figure.shoulder_line_left, figure.shoulder_line_right)
     got["shoulder_length"] = float(np.mean([np.linalg.norm(np.diff(line, axis=0), axis=1).sum() for line in lines]))
@@ -87,7 +96,9 @@ def taut_length(figure: Figure, start: Floats, end: Floats, *, outward: Floats) 
         cut = section(figure.vertices, figure.triangles, 0.5 * (start + end), np.cross(way, side)) - start
         along, off = cut @ way, cut @ side
         near = (along > 0.0) & (along < chord) & (off > 0.0) & (off < 0.5 * chord)
-        lengths.append(hull_length(np.vstack([[[0.0, 0.0], [chord, 0.0]], np.stack([along, off], axis=1)[near]])) - chord)
+        lengths.append(
+            hull_length(np.vstack([[[0.0, 0.0], [chord, 0.0]], np.stack([along, off], axis=1)[near]])) - chord
+        )
     return min(lengths)
 
 

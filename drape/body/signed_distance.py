@@ -55,9 +55,7 @@ class _Mesh(NamedTuple):
     tips: Floats  # (n, 3) normals of the vertices, weighted by angle
 
 
-def distance_field(
-    vertices: Floats, triangles: Ints, *, spacing: float = 0.009, margin: float = 0.12
-) -> DistanceField:
+def distance_field(vertices: Floats, triangles: Ints, *, spacing: float = 0.009, margin: float = 0.12) -> DistanceField:
     """Return the signed distance to a closed mesh on a grid that reaches `margin` beyond it.
 
     A node walks along the mesh to the vertex nearest to it, from the nearest vertices of nodes round it, and takes the
@@ -81,7 +79,9 @@ def distance_field(
     origin = vertices.min(axis=0) - margin
     coarse_shape = np.ceil((vertices.max(axis=0) + margin - origin) / (COARSE * spacing)).astype(np.int64) + 1
     first_shape = -(-(coarse_shape - 1) // COARSE) + 1
-    mesh = _Mesh(vertices, triangles, vertices[triangles], *_fans(len(vertices), triangles), *_normals(vertices, triangles))
+    mesh = _Mesh(
+        vertices, triangles, vertices[triangles], *_fans(len(vertices), triangles), *_normals(vertices, triangles)
+    )
     first = origin + COARSE**2 * spacing * np.stack(np.indices(first_shape), axis=-1)
     nearest = cKDTree(vertices).query(first.reshape(-1, 3))[1].reshape(first_shape)
     nodes = _Nodes(origin, COARSE**2 * spacing, np.zeros(first_shape), nearest)
@@ -206,9 +206,7 @@ def _sample_many(field: DistanceField, points: Floats) -> tuple[Floats, Floats]:
 
 
 @njit(cache=True)
-def closest_on_triangle(
-    px: float, py: float, pz: float, corners: Floats, t: int
-) -> tuple[float, float, float, int]:
+def closest_on_triangle(px: float, py: float, pz: float, corners: Floats, t: int) -> tuple[float, float, float, int]:
     """Return the point nearest to p of triangle t with corners a, b, c (corners[t]), and its feature.
 
     Features: 0 face; 1, 2, 3 vertex a, b, c; 4, 5, 6 edge ab, bc, ca. Which of the seven regions p lies in follows

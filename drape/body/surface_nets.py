@@ -95,14 +95,18 @@ def _grid_values(
             ci = bi * BLOCK + (corner & 1) * EIGHTH
             cj = bj * BLOCK + (corner >> 1 & 1) * EIGHTH
             ck = bk * BLOCK + (corner >> 2) * EIGHTH
-            value = joined(low[0] + ci * cell + quarter, low[1] + cj * cell + quarter, low[2] + ck * cell + quarter, count, parts)
+            value = joined(
+                low[0] + ci * cell + quarter, low[1] + cj * cell + quarter, low[2] + ck * cell + quarter, count, parts
+            )
             for i in range(ci, ci + EIGHTH):
                 for j in range(cj, cj + EIGHTH):
                     for k in range(ck, ck + EIGHTH):
                         if abs(value) > SURELY * quarter:
                             values[i, j, k] = FAR if value > 0.0 else -FAR
                         else:
-                            values[i, j, k] = joined(low[0] + i * cell, low[1] + j * cell, low[2] + k * cell, count, parts)
+                            values[i, j, k] = joined(
+                                low[0] + i * cell, low[1] + j * cell, low[2] + k * cell, count, parts
+                            )
     return values
 
 

@@ -84,7 +84,9 @@ def covariance(sex: str) -> np.ndarray:
         [share * back, 0, 0, 0, own, side, front, 0],
         [share * back, 0, 0, 0, own, side, 0, shoulder],
     ])  # fmt: skip
-    rest = np.array([[*loading, 0, 0, 0, 0] for loading in LOADINGS.values()]) * np.array([[spread[key]] for key in LOADINGS])
+    rest = np.array([[*loading, 0, 0, 0, 0] for loading in LOADINGS.values()]) * np.array(
+        [[spread[key]] for key in LOADINGS]
+    )
     causes = np.vstack([height, rest])
     alone = [0.0] * len(HEIGHTS)
     alone += [spread[key] ** 2 * (1.0 - sum(part**2 for part in LOADINGS[key])) for key in LOADINGS]

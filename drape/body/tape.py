@@ -83,7 +83,11 @@ def fill_tape(tape: Mapping[str, float], *, sex: str) -> tuple[dict[str, float],
     got.setdefault("arm_length", mean["arm_length"] * scale)
     got.setdefault("wrist_height", got["shoulder_point_height"] - got["arm_length"] * 0.99)
     if sex == "child":
-        broad = mean["upper_arm_breadth"] / mean["shoulder_breadth"] * (got["chest_girth"] / mean["chest_girth"] / scale) ** 0.3
+        broad = (
+            mean["upper_arm_breadth"]
+            / mean["shoulder_breadth"]
+            * (got["chest_girth"] / mean["chest_girth"] / scale) ** 0.3
+        )
         got.setdefault("upper_arm_breadth", got["shoulder_breadth"] * broad)
     got.setdefault("upper_arm_breadth", max(mean["upper_arm_breadth"], got["shoulder_breadth"] + LEAST_DELTOIDS))
     _check_order(got)
@@ -102,7 +106,9 @@ def _check_given(tape: Mapping[str, float], sex: str) -> None:
             raise FigureError(f"figure: tape: got {key!r}, allowed {', '.join(TAPE_KEYS)}. Check the spelling.")
     for key in REQUIRED:
         if key not in tape:
-            raise FigureError(f"figure: {key}: got nothing, allowed a length in cm. Measure it; it cannot be filled in.")
+            raise FigureError(
+                f"figure: {key}: got nothing, allowed a length in cm. Measure it; it cannot be filled in."
+            )
     for key, value in tape.items():
         if key in SLOPE_KEYS:
             low, high = SLOPE_RANGE
@@ -319,7 +325,10 @@ def _check_order(got: Mapping[str, float]) -> None:
                 f"figure: {lower}: got {100 * got[lower]:.1f} cm, allowed at least 2 below {upper} at {100 * got[upper]:.1f}. "
                 "Measure both from the floor."
             )
-    pairs = (("back_neck_height", "front_neck_height", 0.02, 0.16), ("back_neck_height", "side_neck_height", -0.03, 0.06))
+    pairs = (
+        ("back_neck_height", "front_neck_height", 0.02, 0.16),
+        ("back_neck_height", "side_neck_height", -0.03, 0.06),
+    )
     for upper, lower, least, most in pairs:
         drop = got[upper] - got[lower]
         if not least <= drop <= most:

@@ -26,9 +26,13 @@ from drape.body.tape import NECK_WIDTH_RANGE, neck_half_width, shoulder_sweep
 from drape.errors import FigureError
 
 LEAST_ROUNDNESS, MOST_ROUNDNESS = 0.78, 1.8  # depth over breadth of the neck at its base, square to its axis (ours)
-MOST_GIVEN_WAY = 0.036  # m, by which the breadth between the shoulder points may fall short to make room for that (ours)
+MOST_GIVEN_WAY = (
+    0.036  # m, by which the breadth between the shoulder points may fall short to make room for that (ours)
+)
 CHIN_BELOW_CROWN = 0.218  # m, for a head of mean length: how low the jaw reaches (ours)
-CHIN_ABOVE_RING = 0.014  # m, least height of the chin above the mid-neck ring in front; a short neck lifts the jaw (ours)
+CHIN_ABOVE_RING = (
+    0.014  # m, least height of the chin above the mid-neck ring in front; a short neck lifts the jaw (ours)
+)
 JAW = 0.040  # m, height of the rounding from jaw to chin
 NAPE_SHARE = 0.7  # of what the mid-neck is deeper than the neck base, so much stands out in front (ours)
 MIDDLE_Y = -0.012  # m, middle of the chord from back to front neck point
@@ -186,7 +190,15 @@ def trunk(
     radius = _swollen(place, radius, table[:, 0], _swellings(tape, sections, sex))
     centre = np.stack([np.zeros(ROWS), table[:, 0]], axis=1)
     blend = np.full((ROWS, TURNS), 0.02)
-    return Part((float(place[0]), float(place[-1])), (0.065 * tape["stature"] / 1.7558, 0.010), centre, radius, blend, UPRIGHT, np.zeros(3))
+    return Part(
+        (float(place[0]), float(place[-1])),
+        (0.065 * tape["stature"] / 1.7558, 0.010),
+        centre,
+        radius,
+        blend,
+        UPRIGHT,
+        np.zeros(3),
+    )
 
 
 def crotch_height(tape: Mapping[str, float]) -> float:
@@ -200,7 +212,9 @@ def _trunk_rows(
     """Return places along z and columns centre y, right, left, front, back, squareness."""
     unit = tape["stature"] / 1.7558
     chest, waist, hip = (tape[f"{level}_height"] for level in LEVELS)
-    (chest_wide, chest_deep, chest_square), (waist_wide, waist_deep, waist_square), (hip_wide, hip_deep, hip_square) = sections
+    (chest_wide, chest_deep, chest_square), (waist_wide, waist_deep, waist_square), (hip_wide, hip_deep, hip_square) = (
+        sections
+    )
     crotch = crotch_height(tape)
     woman = sex == "woman"
     breast = 0.90 if woman else 0.92
@@ -221,7 +235,10 @@ def _trunk_rows(
 
 
 def _with_shoulders(
-    tape: Mapping[str, float], curves: Curves, rows: list[tuple[float, ...]], chest_section: Floats,
+    tape: Mapping[str, float],
+    curves: Curves,
+    rows: list[tuple[float, ...]],
+    chest_section: Floats,
     stance: Stance,
 ) -> tuple[Floats, Floats]:
     """Return places and columns of the trunk: the rows given up to the chest, the shoulder girdle above."""
@@ -381,7 +398,9 @@ def head(tape: Mapping[str, float], stance: Stance = UPRIGHT_STANCE, *, measures
 
     measures: those three [m], where they are not the tape's: a thick neck that swells the joint leaves less to the head.
     """
-    girth, breadth, length = (tape["head_girth"], tape["head_breadth"], tape["head_length"]) if measures is None else measures
+    girth, breadth, length = (
+        (tape["head_girth"], tape["head_breadth"], tape["head_length"]) if measures is None else measures
+    )
     wide, long = 0.5 * breadth, 0.5 * length
     size = head_size(tape)
     level = head_level(tape)

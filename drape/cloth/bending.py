@@ -29,9 +29,7 @@ STENCIL = 12  # corners, far corners of the neighbours, far corners of theirs
 WEAK = 0.02  # of a fit's stiffness: along axes below that it is damped; away from free edges none is below 0.05
 
 
-def bending_matrix(
-    triangles: Ints, corners: Floats, point_count: int, rigidity: Floats, held: Flags | None = None
-):
+def bending_matrix(triangles: Ints, corners: Floats, point_count: int, rigidity: Floats, held: Flags | None = None):
     """Constant bending matrix Q (scipy CSR, p × p) [N/m]; energy ½ Σ A κᵀ D κ for each of x, y, z.
 
     corners (t, 3, 2) [m] in each triangle's grain frame; rigidity (3,): diagonal of D [N·m] for
@@ -55,9 +53,7 @@ def bending_matrix(
     return matrix
 
 
-def curvature_weights(
-    triangles: Ints, corners: Floats, rigidity: Floats, held: Flags | None
-) -> tuple[Ints, Floats]:
+def curvature_weights(triangles: Ints, corners: Floats, rigidity: Floats, held: Flags | None) -> tuple[Ints, Floats]:
     """Points of each triangle (t, 12), and their weights in its (κ11, κ22, 2κ12), (t, 3, 12) [1/m²]."""
     t = len(triangles)
     fold = unfold(triangles, corners, held)
@@ -215,7 +211,9 @@ def wing_kinks(fold: Fold, there: Flags) -> tuple[Floats, Floats]:
         ends = (1 - corner) * half * half
         kink[:, w, :3] = -np.stack([first, last, corner], axis=1)
         kink[:, w, 3 + w] = 1
-        form[:, w] = 0.5 * np.stack([x * x - ends - corner * u * u, y * y - corner * v * v, x * y - corner * u * v], axis=1)
+        form[:, w] = 0.5 * np.stack(
+            [x * x - ends - corner * u * u, y * y - corner * v * v, x * y - corner * u * v], axis=1
+        )
         scale = np.where(there[edge], 1 / far_height[edge], 0.0)[:, None]
         kink[:, w] *= scale
         form[:, w] *= scale

@@ -31,7 +31,9 @@ FREE_ARM = 0.06  # [m] beyond the shoulder point a closure may reach over an arm
 OPENING_RAMP = 0.02  # [m] beyond the closure's end over which they part
 NECK_RADIUS = 0.06  # [m] about that of any neck, to turn that gap into an angle
 COLLAR_RULINGS = 801  # lines from seam to top edge among which a collar's vertices are placed
-COLLAR_LEANS = tuple(np.radians((10.0, 25.0, 40.0, 55.0)))  # outward, of a collar's start: the first that clears the head
+COLLAR_LEANS = tuple(
+    np.radians((10.0, 25.0, 40.0, 55.0))
+)  # outward, of a collar's start: the first that clears the head
 LIFT_STEP, LIFT_MOST = 0.005, 0.08  # [m] the start is raised until it clears the figure
 
 
@@ -76,7 +78,7 @@ def part_for_arm(draft: Draft, mesh: Mesh, figure: Figure, azimuth: Floats, run:
     where = f'arms.{side}: got "out of the opening"'
     if OUT_SIDES.get(draft.closure_place) != side or figure.arms == ("out of the opening",) * 2:
         raise DraftError(
-            f'{where} with the closure at {draft.closure_place}, allowed for the arm under a closure over its shoulder. '
+            f"{where} with the closure at {draft.closure_place}, allowed for the arm under a closure over its shoulder. "
             f'Write closure.place = "{side} shoulder", or hold the arm "forward".'
         )
     edge = np.linalg.norm(run_of(draft, draft.closure[0]), axis=1)

@@ -80,7 +80,9 @@ def triangulate(draft: Draft, *, edge_length: float, seed: int = 0) -> Mesh:
         try:
             mesh = _triangulated(draft, edge_length, share * edge_length, grading, turn, seed)
             half = mesh
-            for _halving in range(HALVINGS_TRIED):  # or a side across a hollow neck would cut its own triangle when it is halved
+            for _halving in range(
+                HALVINGS_TRIED
+            ):  # or a side across a hollow neck would cut its own triangle when it is halved
                 half, _ = refined(draft, half)
             return mesh
         except MeshError as error:  # a neck narrower than a few edge lengths: try with shorter sides round it
@@ -274,7 +276,9 @@ def _place_vertices(
     partner = {seam.second: seam.first for seam in draft.seams}
     for name, first in partner.items():
         if len(pieces[name]) != len(pieces[first]):  # the collar's smooth seam on a neck edge with corners
-            pieces[name] = _split_likewise(np.vstack([pieces[name][0], *(p[1:] for p in pieces[name][1:])]), pieces[first])
+            pieces[name] = _split_likewise(
+                np.vstack([pieces[name][0], *(p[1:] for p in pieces[name][1:])]), pieces[first]
+            )
     wide = {name for name in pieces if name.endswith(("hem", "opening", "top"))} | {edge.name for edge in draft.piecing}
     target = {name: edge_length if name in wide else neck_length for name in pieces}
     dagged = {dags.edge for dags in draft.dags if dags.meshed}
@@ -292,7 +296,8 @@ def _place_vertices(
         else:
             sizes = zip(pieces[name], ends[name], strict=True)
             shares[name] = [
-                _shares(length_of(piece), *size, target[name], random, _least_count(piece, least[name])) for piece, size in sizes
+                _shares(length_of(piece), *size, target[name], random, _least_count(piece, least[name]))
+                for piece, size in sizes
             ]
     runs = {}
     for name, parts in pieces.items():
@@ -413,7 +418,12 @@ def _end_sizes(
 
 
 def _shares(
-    length: float, start: float, end: float, edge_length: float, random: np.random.Generator | None, least: int = LEAST_COUNT
+    length: float,
+    start: float,
+    end: float,
+    edge_length: float,
+    random: np.random.Generator | None,
+    least: int = LEAST_COUNT,
 ) -> np.ndarray:
     """Return where vertices divide a piece, 0 to 1: `edge_length` apart, or less towards an end where less is asked.
 
@@ -477,7 +487,12 @@ def _join_seams(
 
 
 def _fill(
-    placed: np.ndarray, around: int, lines: Mapping[str, np.ndarray], size: tuple[float, float], turn: float, sweep: float
+    placed: np.ndarray,
+    around: int,
+    lines: Mapping[str, np.ndarray],
+    size: tuple[float, float],
+    turn: float,
+    sweep: float,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Return the inner vertices, shape (k, 2), and all triangles, numbered after those placed.
 
@@ -563,8 +578,7 @@ def _check_triangles(
     _, times = np.unique(sides, axis=0, return_counts=True)
     if times.max() > 2 or int((times == 1).sum()) != around:
         raise MeshError(
-            f"mesh: the outline has {int((times == 1).sum())} sides, wanted our {around}. Try another "
-            f"edge length."
+            f"mesh: the outline has {int((times == 1).sum())} sides, wanted our {around}. Try another edge length."
         )
     every = np.unique(_side_keys(sides))
     for name, line in lines.items():

@@ -37,9 +37,7 @@ def membrane_laplacian(sheet: Sheet) -> csr_array:
     count = len(sheet.mass)
     rows = np.repeat(sheet.triangles, 3, axis=1).ravel()
     columns = np.tile(sheet.triangles, (1, 3)).ravel()
-    return csr_array(
-        coo_array((sheet.metric.ravel(), (rows, columns)), shape=(count, count)).tocsr()
-    )
+    return csr_array(coo_array((sheet.metric.ravel(), (rows, columns)), shape=(count, count)).tocsr())
 
 
 def factor(matrix: csr_array, extra: Floats) -> Factor:

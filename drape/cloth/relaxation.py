@@ -31,7 +31,10 @@ from drape.triangle import edge_vectors
 from drape.units import STANDARD_GRAVITY
 
 STEP = 2.0  # of 4, at which the stiffest mode of the metric’s bound would grow; from 2.8 contacts chatter for ever
-REACH_SHARE, LEAST_SHARE = 0.6, 0.25  # of an edge: reach of the pairs' search, short of most neighbours; its least margin
+REACH_SHARE, LEAST_SHARE = (
+    0.6,
+    0.25,
+)  # of an edge: reach of the pairs' search, short of most neighbours; its least margin
 MOVE_SHARE = 0.4  # of that margin two points may each move before pairs are found again
 STRANGERS = 0.005  # share of the points that may touch figure or cloth before the metric knows of it
 NEAR = 6e-3  # [m] points this near to touching are in the metric as if they touched
@@ -172,9 +175,7 @@ class Relaxation:
         Power iteration of P⁻¹ Q, from the same start each time.
         """
         sheet = self.sheet
-        matrix = csr_array(
-            (sheet.bending_value, sheet.bending_column, sheet.bending_start), shape=self.laplacian.shape
-        )
+        matrix = csr_array((sheet.bending_value, sheet.bending_column, sheet.bending_start), shape=self.laplacian.shape)
         mode = np.random.default_rng(0).normal(size=self.x.shape)
         share, out = 0.0, np.empty_like(mode)
         for _ in range(BENDING_ROUNDS):

@@ -21,7 +21,10 @@ from drape.triangle import sides_facing
 
 LAYER_STIFFNESS = 1000.0  # [N/m] of one pair: of melton pressed together with 1 N, by a third of its thickness
 LAYER_TANGENT_SHARE = 0.5  # tangential stiffness of two layers that stick over the normal one
-HARD, HARD_FROM = 20.0, 0.5  # stiffness added, in LAYER_STIFFNESS, where layers are pressed by more than this share of the thickness
+HARD, HARD_FROM = (
+    20.0,
+    0.5,
+)  # stiffness added, in LAYER_STIFFNESS, where layers are pressed by more than this share of the thickness
 SOFT = 1 / 3  # of the thickness: approach over which the repulsion sets in, so that layers lie without chatter
 WINDOW = 0.08  # share of a triangle or edge over which a pair's force fades at its ends
 LEAST_GAP = 1e-4  # [m] to which layers may be pressed, far above what rounding can pass through
@@ -104,9 +107,7 @@ def weave(triangles: Ints) -> Weave:
     return Weave(np.ascontiguousarray(triangles), edges.astype(np.int64), sides)
 
 
-def find_pairs(
-    sheet: Weave, x: Floats, *, thickness: float, margin: float, before: Pairs = NO_PAIRS
-) -> Pairs:
+def find_pairs(sheet: Weave, x: Floats, *, thickness: float, margin: float, before: Pairs = NO_PAIRS) -> Pairs:
     """All pairs nearer than thickness + margin [m] that share no point; slides kept from `before`."""
     reach = thickness + margin
     faces = search(x, sheet.triangles, sheet.edges, reach, POINT_TRIANGLE)

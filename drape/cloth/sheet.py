@@ -229,9 +229,7 @@ def join_seams(vertex_count: int, seams: Ints) -> tuple[Ints, int]:
     from scipy.sparse.csgraph import connected_components
 
     seams = np.asarray(seams, dtype=np.int64).reshape(-1, 2)
-    links = coo_array(
-        (np.ones(len(seams)), (seams[:, 0], seams[:, 1])), shape=(vertex_count, vertex_count)
-    )
+    links = coo_array((np.ones(len(seams)), (seams[:, 0], seams[:, 1])), shape=(vertex_count, vertex_count))
     _, label = connected_components(links, directed=False)
     first = np.full(label.max() + 1, vertex_count, dtype=np.int64)
     np.minimum.at(first, label, np.arange(vertex_count))
@@ -349,9 +347,7 @@ def cloth_forces(sheet: Sheet, worn: Floats) -> tuple[Floats, float]:
     The plain form of what the solver's kernels do point by point; tests and readings use it.
     """
     corner_forces = np.empty((len(sheet.triangles), 3, 3))
-    energy = membrane_forces(
-        worn, sheet.triangles, sheet.rest_squared, sheet.membrane, corner_forces
-    )
+    energy = membrane_forces(worn, sheet.triangles, sheet.rest_squared, sheet.membrane, corner_forces)
     forces = np.zeros_like(worn)
     np.add.at(forces, sheet.triangles, corner_forces)
     bent = bending_product(sheet, worn)
@@ -370,9 +366,7 @@ def membrane_forces(x, triangles, rest_squared, membrane, out):  # pragma: no co
 def bending_product(sheet: Sheet, worn: Floats) -> Floats:
     """Q x, shape (p, 3) [N]."""
     count = len(sheet.mass)
-    matrix = csr_array(
-        (sheet.bending_value, sheet.bending_column, sheet.bending_start), shape=(count, count)
-    )
+    matrix = csr_array((sheet.bending_value, sheet.bending_column, sheet.bending_start), shape=(count, count))
     return matrix @ worn
 
 
@@ -383,6 +377,4 @@ FILLED_SHARE: Final = MappingProxyType(
 )
 
 
-FILLED_PLAIN: Final = MappingProxyType(
-    {"poisson_ratio": 0.1, "friction_on_cloth": 0.15, "friction_on_figure": 0.15}
-)
+FILLED_PLAIN: Final = MappingProxyType({"poisson_ratio": 0.1, "friction_on_cloth": 0.15, "friction_on_figure": 0.15})

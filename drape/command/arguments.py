@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import argparse
 import re
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any, Callable, NoReturn
+from typing import Any, NoReturn
 
 from drape import __version__
 from drape.bench.trial_options import KINDS, options_of
@@ -40,7 +41,9 @@ class OneLineParser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         line = " ".join(message.split())
         line = re.sub(r"invalid choice: (.+?) \(choose from (.+)\)", r"got \1, allowed \2", line)
-        line = re.sub(r"invalid float value: '(-?\d+),(\d+)'", r"got '\1,\2', allowed a number. Write a point: \1.\2", line)
+        line = re.sub(
+            r"invalid float value: '(-?\d+),(\d+)'", r"got '\1,\2', allowed a number. Write a point: \1.\2", line
+        )
         line = re.sub(r"invalid float value: (.+)", r"got \1, allowed a number", line)
         line = re.sub(r"invalid int value: (.+)", r"got \1, allowed a whole number", line)
         self.exit(BAD_INPUT, f"{self.prog}: {line}. Try `{self.prog} --help`.\n")
@@ -78,15 +81,15 @@ def build_parser() -> argparse.ArgumentParser:
         listing = _add_command(commands, name, run, words, example=f"drape {name}")
         _add_json(listing)
     _add_cloth(commands)
-    new = _add_command(
-        commands, "new", run_new, "write a commented file to start from", example="drape new mine.toml"
-    )
+    new = _add_command(commands, "new", run_new, "write a commented file to start from", example="drape new mine.toml")
     new.add_argument("file", metavar="FILE", type=Path, help="file to write; never overwritten")
     new.add_argument(
         "--kind", choices=("scene", "body", "cloth"), default="scene",
         help="what to start: a scene (default); a body's tape measures, or a cloth's table-top tests, with a card to print",
     )  # fmt: skip
-    new.add_argument("--body", metavar="BODY", help="with a scene: whom it is for, a body file or the name of a shipped body")
+    new.add_argument(
+        "--body", metavar="BODY", help="with a scene: whom it is for, a body file or the name of a shipped body"
+    )
     guide = _add_command(
         commands, "guide", run_guide, "explain every key, command, flag and reading, a page at a time",
         example="drape guide readings",
@@ -145,7 +148,9 @@ def _add_mend(commands: Any) -> None:
         "--tries", type=_tries, default=24, metavar="N", help="how many drafts to try, 1 to 200 (default 24)"
     )
     _add_size(mend, "quick")
-    mend.add_argument("--seed", type=_seed, default=0, metavar="N", help="another mesh, and so another start (default 0)")
+    mend.add_argument(
+        "--seed", type=_seed, default=0, metavar="N", help="another mesh, and so another start (default 0)"
+    )
     mend.add_argument("--no-pictures", action="store_true", help="save the numbers only")
     _add_out(mend, "NAME-mend")
     _add_json(mend)
@@ -168,7 +173,11 @@ def _add_show(commands: Any) -> None:
         example="drape show ferry-warden-tailored-fitting --make report",
     )  # fmt: skip
     show.add_argument(
-        "results", metavar="RESULT", nargs="+", type=Path, help="a NAME.npz that sit saved, or its folder; several are seen from the same place"
+        "results",
+        metavar="RESULT",
+        nargs="+",
+        type=Path,
+        help="a NAME.npz that sit saved, or its folder; several are seen from the same place",
     )
     show.add_argument(
         "--make", action="append", choices=tuple(MAKES), default=[], metavar="KIND",
@@ -178,13 +187,29 @@ def _add_show(commands: Any) -> None:
         "--view", action="append", choices=VIEW_NAMES, default=[], metavar="VIEW",
         help=f"with --make views: {', '.join(VIEW_NAMES)}; may be given several times",
     )  # fmt: skip
-    show.add_argument("--azimuth-deg", type=float, metavar="X", help="with --make views: look from this side; 0 front, 90 the wearer's left")
-    show.add_argument("--elevation-deg", type=float, metavar="X", help="look from this far above the level; negative: below")
+    show.add_argument(
+        "--azimuth-deg",
+        type=float,
+        metavar="X",
+        help="with --make views: look from this side; 0 front, 90 the wearer's left",
+    )
+    show.add_argument(
+        "--elevation-deg", type=float, metavar="X", help="look from this far above the level; negative: below"
+    )
     least, usual, most = HEIGHT_PX
     show.add_argument(
-        "--height-px", type=int, default=usual, metavar="N", help=f"height of single views, {least} to {most} (default {usual})"
+        "--height-px",
+        type=int,
+        default=usual,
+        metavar="N",
+        help=f"height of single views, {least} to {most} (default {usual})",
     )
-    show.add_argument("--paint", choices=PAINT_NAMES, metavar="READING", help=f"with --make views: paint the cloth with it: {', '.join(PAINT_NAMES)}")
+    show.add_argument(
+        "--paint",
+        choices=PAINT_NAMES,
+        metavar="READING",
+        help=f"with --make views: paint the cloth with it: {', '.join(PAINT_NAMES)}",
+    )
     show.add_argument("--lines", action="store_true", help="draw landmark lines on the mannequin")
     show.add_argument(
         "--starts", nargs="+", type=Path, default=[], metavar="RESULT",
@@ -203,7 +228,9 @@ def _add_cut(commands: Any) -> None:
     cut.add_argument(
         "--width-cm", type=float, metavar="X", help="width of the cloth, selvedge to selvedge; else the scene's, or 140"
     )
-    cut.add_argument("--no-table", action="store_true", help="leave out what other widths would take, which needs most of the time")
+    cut.add_argument(
+        "--no-table", action="store_true", help="leave out what other widths would take, which needs most of the time"
+    )
     _add_estimate(cut)
     cut.add_argument(
         "--out", type=Path, metavar="DIR",
@@ -271,9 +298,7 @@ def _add_settling(command: argparse.ArgumentParser, folder: str = "NAME-fitting"
         help="settle N times, 2 to 20, with other meshes and cloths as likely as yours: every reading gets its own ±",
     )  # fmt: skip
     command.add_argument("--no-pictures", action="store_true", help="save the numbers only")
-    command.add_argument(
-        "--fresh", action="store_true", help="settle anew, even if the same draft was settled before"
-    )
+    command.add_argument("--fresh", action="store_true", help="settle anew, even if the same draft was settled before")
     _add_out(command, folder)
     _add_json(command)
 

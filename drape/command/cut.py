@@ -7,9 +7,10 @@ is left to `output` and `cutting`, which hem to `hem_to_cut`.
 from __future__ import annotations
 
 import contextlib
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Iterator
+from typing import TYPE_CHECKING, Any
 
 from drape.command.kernel_cache import watch_compiling
 from drape.command.output import folder, write_card, write_draft, write_text, write_whole

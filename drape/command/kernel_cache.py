@@ -10,8 +10,8 @@ import contextlib
 import functools
 import os
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Iterator
 
 import drape
 from drape.progress import say, tell_compiling

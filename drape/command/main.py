@@ -10,7 +10,8 @@ import io
 import os
 import sys
 import warnings
-from typing import Any, Final, Sequence
+from collections.abc import Sequence
+from typing import Any, Final
 
 from drape.command.arguments import build_parser
 from drape.command.kernel_cache import kept_kernels
@@ -57,7 +58,9 @@ def _run(arguments: Sequence[str] | None) -> int:
     parser = build_parser()
     chosen = parser.parse_args(arguments)
     if chosen.command is None:
-        parser.error("no command given, allowed sit, compare, mend, draft, cut, show, trial, measure, scenes, bodies, cloths, cloth, new, guide")
+        parser.error(
+            "no command given, allowed sit, compare, mend, draft, cut, show, trial, measure, scenes, bodies, cloths, cloth, new, guide"
+        )
     try:
         with kept_kernels(), waiting(), warnings.catch_warnings():
             _say_old_keys()

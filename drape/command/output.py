@@ -9,9 +9,10 @@ from __future__ import annotations
 import contextlib
 import os
 import tempfile
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Callable, Iterator, Sequence
+from typing import TYPE_CHECKING
 
 from drape.errors import PictureError, SceneError
 from drape.progress import Progress, tell

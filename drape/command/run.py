@@ -10,9 +10,10 @@ import contextlib
 import json
 import os
 import time
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Callable, Final, Sequence
+from typing import TYPE_CHECKING, Any, Final
 
 from drape.bench.trial_options import checked_options, options_of, override
 from drape.command.kernel_cache import watch_compiling
@@ -61,7 +62,9 @@ def run_sit(chosen: argparse.Namespace) -> int:
         asked = until_done.enter_context(folder(chosen.out or Path(f"{scene.name}-fitting")))
         watch_compiling()
         fitting, complaint = _settle(scene, edge_length, chosen, _parts([edge_length], chosen)[0], seat_height)
-        run = sitting(scene, fitting, edge_length, chosen.seed, {"sure": chosen.sure, "seat_height_cm": chosen.seat_height_cm})
+        run = sitting(
+            scene, fitting, edge_length, chosen.seed, {"sure": chosen.sure, "seat_height_cm": chosen.seat_height_cm}
+        )
         out = until_done.enter_context(folder(aside(asked, run)))
         run = replace(run, files=tuple(save(scene, fitting, out)))
         failure = None
@@ -86,7 +89,9 @@ def run_compare(chosen: argparse.Namespace) -> int:
     scenes = [load_scene(name) for name in chosen.scenes]
     if chosen.bodies:
         if len(scenes) > 1:
-            raise SceneError(f"compare: got {len(scenes)} scenes with --bodies, allowed one. Its draft is worn by each body.")
+            raise SceneError(
+                f"compare: got {len(scenes)} scenes with --bodies, allowed one. Its draft is worn by each body."
+            )
         scenes += [worn_by(scenes[0], load_body(name), Path(name).stem) for name in chosen.bodies]
         scenes[0] = replace(scenes[0], name=f"{scenes[0].name}-on-{scenes[0].body.lower().replace(' ', '-')}")
     if not 2 <= len(scenes) <= MOST_COMPARED:
@@ -131,7 +136,11 @@ def run_mend(chosen: argparse.Namespace) -> int:
     home = Path() if file.stem == chosen.scene else file.parent  # a shipped scene has no folder of the maker's
     new = unused(home / f"{scene.name}-mended.toml")
     is_sized = chosen.edge_length_cm is not None or chosen.quality is not None
-    edge_length = _edge_length(chosen, scene) if is_sized else max(edge_length_from(QUALITY_EDGE_LENGTH_CM["quick"]), scene.edge_length)
+    edge_length = (
+        _edge_length(chosen, scene)
+        if is_sized
+        else max(edge_length_from(QUALITY_EDGE_LENGTH_CM["quick"]), scene.edge_length)
+    )
     with folder(chosen.out or Path(f"{scene.name}-mend")) as out:
         watch_compiling()
         try:
@@ -173,9 +182,7 @@ def run_trial_command(chosen: argparse.Namespace) -> int:
         return _make_trial(kind, cloth, options, chosen.seed, out, as_json=chosen.json)
 
 
-def _make_trial(
-    kind: str, cloth: Cloth, options: dict[str, Any], seed: int, out: Path | None, *, as_json: bool
-) -> int:
+def _make_trial(kind: str, cloth: Cloth, options: dict[str, Any], seed: int, out: Path | None, *, as_json: bool) -> int:
     from drape.bench.trial import run_trial, trial_json, trial_text
     from drape.bench.trial_drawing import write_trial_svg
 
@@ -346,7 +353,11 @@ def _on_body(text: str, body: str, home: Path) -> str:
 
 
 def _settle(
-    scene: Scene, edge_length: float, chosen: argparse.Namespace, progress: Tell | None, seat_height: float | None = None
+    scene: Scene,
+    edge_length: float,
+    chosen: argparse.Namespace,
+    progress: Tell | None,
+    seat_height: float | None = None,
 ) -> tuple[Fitting, NotSettledError | None]:
     """One scene settled; with the complaint when it did not come to rest."""
     from drape.fitting.ensemble import sit_surely

@@ -74,13 +74,17 @@ def steps(draft: Draft) -> list[str]:
     )
     found = [edge]
     if hem:
-        found.append("The hem is no arc: mark the points of the right-hand table from O and draw it smoothly through them.")
+        found.append(
+            "The hem is no arc: mark the points of the right-hand table from O and draw it smoothly through them."
+        )
     else:
         found.append(f"Hem: a string of {100 * values['hem_radius']:.1f} cm from O, all round.")
     if draft.style.neck == "round":
         found.append(f"Neck: a string of {100 * values['front_neck_depth']:.1f} cm from O.")
     else:
-        found.append("Neck: mark the lettered points, then the numbered ones, and draw the curve smoothly through them.")
+        found.append(
+            "Neck: mark the lettered points, then the numbered ones, and draw the curve smoothly through them."
+        )
     if values["shoulder_cut_intake"]:
         found.append("Shoulder cuts: join their lettered points, straight unless numbered points bow them.")
     if draft.darts:
@@ -96,7 +100,11 @@ def steps(draft: Draft) -> list[str]:
             f"and chalk round it {dags.count} times; the tips lie on the line."
         )
     if any(allowances(draft).values()):
-        lap = f", and half the overlap of {100 * draft.fastening.overlap:.1f} beyond each opening edge" if draft.fastening.overlap else ""
+        lap = (
+            f", and half the overlap of {100 * draft.fastening.overlap:.1f} beyond each opening edge"
+            if draft.fastening.overlap
+            else ""
+        )
         found.append(f"All these are finished edges. Cut on beyond them: {allowances_said(draft)}{lap}.")
     found.append(
         f"Measure the neck edge with the tape on its edge: {100 * values['neck_edge_length']:.1f} cm once darts and "

@@ -111,14 +111,20 @@ def collar_facts(draft: Draft) -> list[str]:
     """Return the sentences a maker needs beside the drawn collar."""
     values, collar = draft.dimensions, draft.style.collar
     back, front = (100 * values[name] for name in ("collar_height", "collar_front_height"))
-    shape = "straight" if values["collar_taken_in"] < 1e-6 else f"shaped, {100 * values['collar_taken_in']:.1f} taken in"
+    shape = (
+        "straight" if values["collar_taken_in"] < 1e-6 else f"shaped, {100 * values['collar_taken_in']:.1f} taken in"
+    )
     height = f"{back:.1f} high" if abs(back - front) < 0.05 else f"{back:.1f} high behind, {front:.1f} in front"
     return [
         f"collar, cut one, {shape}",
         height,
         f"neck seam {100 * values['neck_edge_length']:.1f}, top edge {100 * values['collar_top_length']:.1f}",
         "notches on those of the neck edge, double at centre back",
-        *([f"{collar.buttons} button{'s' if collar.buttons > 1 else ''} on its ends"] if collar and collar.buttons else []),
+        *(
+            [f"{collar.buttons} button{'s' if collar.buttons > 1 else ''} on its ends"]
+            if collar and collar.buttons
+            else []
+        ),
     ]
 
 

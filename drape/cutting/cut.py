@@ -246,7 +246,15 @@ def whole_cm(length: float) -> int:
 def cut_text(cut: Cut) -> str:
     """Return what to buy and how it is cut, as plain text."""
     mark = [f"*** {hem_mark(cut.draft)} ***", ""] if cut.draft.is_estimate else []
-    lines = [cut.title, "", *mark, *_layer_lines(cut, "cloth"), "", "Edges", *(f"  {line}" for line in edges_said(cut.draft))]
+    lines = [
+        cut.title,
+        "",
+        *mark,
+        *_layer_lines(cut, "cloth"),
+        "",
+        "Edges",
+        *(f"  {line}" for line in edges_said(cut.draft)),
+    ]
     if cut.draft.remarks:
         lines += ["", REMARKS, *(f"  {line}" for line in cut.draft.remarks)]
     for layer in cut.inner:

@@ -43,7 +43,26 @@ COLUMN = 1020.0  # units of width for the words and the table
 TEXT, SMALL, TITLE = 36.0, 30.0, 64.0  # heights of type
 LETTER_WIDTH = 0.62  # of the type height, a generous mean for a plain sans serif
 ROW = 45.0  # between lines of the table
-NECK_SCALES = (5.0, 4.0, 3.0, 2.5, 2.25, 2.0, 1.9, 1.8, 1.7, 1.6, 1.5, 1.4, 1.3, 1.2, 1.1, 1.0, 0.75, 0.5)  # how much larger the neck may be drawn
+NECK_SCALES = (
+    5.0,
+    4.0,
+    3.0,
+    2.5,
+    2.25,
+    2.0,
+    1.9,
+    1.8,
+    1.7,
+    1.6,
+    1.5,
+    1.4,
+    1.3,
+    1.2,
+    1.1,
+    1.0,
+    0.75,
+    0.5,
+)  # how much larger the neck may be drawn
 NECK_ROOM = 1180.0  # of width for it
 CUT = 'fill="none" stroke="#000" stroke-width="5" stroke-linejoin="round"'
 STITCH = 'fill="none" stroke="#000" stroke-width="4" stroke-dasharray="22 12"'
@@ -165,7 +184,9 @@ def _collar(draft: Draft, left: float, top: float, unit: float) -> tuple[list[st
         along = np.array([-notch.outward[1], notch.outward[0]])
         for k in range(notch.count):
             place = notch.place + 0.006 * k * along
-            parts.append(polyline(view.at(np.array([place - 0.008 * notch.outward, place + 0.008 * notch.outward])), CUT))
+            parts.append(
+                polyline(view.at(np.array([place - 0.008 * notch.outward, place + 0.008 * notch.outward])), CUT)
+            )
     for x, y in view.at(piece.buttons) if len(piece.buttons) else ():
         parts.append(f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{500 * draft.fastening.diameter / unit or 8:.2f}" {RING}/>')
     runs = [
@@ -302,13 +323,19 @@ def _cut_point(draft: Draft, side: int) -> np.ndarray | None:
 def _neck_points(draft: Draft) -> np.ndarray:
     """Return the flat points the neck drawing must hold."""
     names = [*draft.neck, *(leg for dart in draft.darts for leg in dart.legs)]
-    return np.vstack([*(run_of(draft, name) for name in names), *(_edge_to(draft, side) for side in (0, 1)), np.zeros((1, 2))])
+    return np.vstack(
+        [*(run_of(draft, name) for name in names), *(_edge_to(draft, side) for side in (0, 1)), np.zeros((1, 2))]
+    )
 
 
 def _near(draft: Draft) -> bool:
     """Return whether the fastening ends near enough to the neck to be drawn with it."""
-    inner = np.vstack([*(run_of(draft, name) for name in draft.neck), *(p[None] for m, p in draft.marks.items() if "point" in m)])
-    return float(np.linalg.norm(run_of(draft, draft.closure[0])[-1])) < NEAR_NECK * float(np.linalg.norm(inner, axis=1).max())
+    inner = np.vstack(
+        [*(run_of(draft, name) for name in draft.neck), *(p[None] for m, p in draft.marks.items() if "point" in m)]
+    )
+    return float(np.linalg.norm(run_of(draft, draft.closure[0])[-1])) < NEAR_NECK * float(
+        np.linalg.norm(inner, axis=1).max()
+    )
 
 
 def _neck_view(draft: Draft, left: float, top: float, unit: float) -> tuple[View, float, float]:
@@ -434,7 +461,9 @@ def _column(draft: Draft, title: str, left: float, top: float, unit: float) -> t
     parts.append(
         f'<rect x="{left + COLUMN - side:.2f}" y="{square - 40:.2f}" width="{side:.4f}" height="{side:.4f}" {THIN}/>'
     )
-    parts += type_line(left + COLUMN - side / 2, square - 40 + side / 2 + 9, "10 cm", min(26, 0.24 * side), anchor="middle")
+    parts += type_line(
+        left + COLUMN - side / 2, square - 40 + side / 2 + 9, "10 cm", min(26, 0.24 * side), anchor="middle"
+    )
     y += 40
     remarks, y = _remarks(draft, left, y)
     return _table(draft, left, y, parts + remarks)
@@ -460,7 +489,9 @@ def _table(draft: Draft, left: float, y: float, parts: list[str]) -> tuple[list[
     ):
         parts += type_line(x, y, label, SMALL, anchor=anchor, bold=True)
     y += ROW
-    parts += type_line(columns[1], y, f"along the {draft.opening[0].removesuffix(' opening')} edge, up square to it", SMALL)
+    parts += type_line(
+        columns[1], y, f"along the {draft.opening[0].removesuffix(' opening')} edge, up square to it", SMALL
+    )
     parts.append(polyline(np.array([[left, y + 14], [columns[3], y + 14]]), THIN))
     for sign, label, point in chalk_points(draft):
         y += ROW
@@ -502,14 +533,19 @@ def _facts(draft: Draft) -> list[str]:
     if len(draft.darts) > 1:
         for dart in draft.darts:
             place = dart.place or f"azimuth {math.degrees(dart.azimuth):.0f}\u00b0"
-            lines.insert(-4, f"{dart.point.removesuffix(' point')}, {place}: {100 * dart.length:.1f} long, {100 * dart.intake:.1f} wide")
+            lines.insert(
+                -4,
+                f"{dart.point.removesuffix(' point')}, {place}: {100 * dart.length:.1f} long, {100 * dart.intake:.1f} wide",
+            )
     if made.kind == "buttons":
         count = len(made.places)
         apart = f", {100 * values['button_spacing']:.1f} apart" if count > 1 else ""
         words = f"{count} button{'s' if count > 1 else ''} of {100 * made.diameter:.1f}{apart}, holes {100 * made.buttonhole:.1f}"
         lines.insert(4, f"{words}, overlap {100 * made.overlap:.1f}")
     elif made.kind:
-        lines.insert(4, f"{made.kind} at the neck edge" + (f", overlap {100 * made.overlap:.1f}" if made.overlap else ""))
+        lines.insert(
+            4, f"{made.kind} at the neck edge" + (f", overlap {100 * made.overlap:.1f}" if made.overlap else "")
+        )
     return lines
 
 

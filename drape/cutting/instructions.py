@@ -171,9 +171,7 @@ def cutting_order(lay: Lay) -> list[str]:
     return lines
 
 
-def sewing_order(
-    draft: Draft, pieces: Sequence[Piece], *, lined: bool = False, interlined: bool = False
-) -> list[str]:
+def sewing_order(draft: Draft, pieces: Sequence[Piece], *, lined: bool = False, interlined: bool = False) -> list[str]:
     """Return what to sew, in order; the hem last, after hanging."""
     lines = [f"Sew {words}, notch to notch." for words in _piecing_seams(pieces)]
     if lines:

@@ -176,7 +176,12 @@ def _type(
 
 
 def _write_tile(
-    canvas: Canvas, drawn: Drawn, on: Paper, strokes: Sequence[Stroke], tiling: Tiling, here: Tile,
+    canvas: Canvas,
+    drawn: Drawn,
+    on: Paper,
+    strokes: Sequence[Stroke],
+    tiling: Tiling,
+    here: Tile,
     said: tuple[str, str],
 ) -> None:
     """Write one tile's page; said: the title, and a warning or nothing."""

@@ -293,9 +293,7 @@ def _merged(loops: Sequence[np.ndarray]) -> list[np.ndarray]:
     return out
 
 
-def _edges(
-    own: Sequence[Edge], loop: np.ndarray, number: int, loops: Sequence[np.ndarray]
-) -> tuple[Edge, ...]:
+def _edges(own: Sequence[Edge], loop: np.ndarray, number: int, loops: Sequence[np.ndarray]) -> tuple[Edge, ...]:
     """Return the named edges of one part: the body's own, and its seams with other parts."""
     ends = np.roll(loop, -1, axis=0)
     middles = shapely.points((loop + ends) / 2)

@@ -31,7 +31,18 @@ PENS = {
     "button": 'fill="none" stroke="#000" stroke-width="0.3"',
     "cloth": 'fill="none" stroke="#666" stroke-width="0.25"',
 }
-DXF_COLOURS = {"cut": 7, "seam": 5, "dart": 3, "fold": 4, "notch": 1, "grain": 2, "centre": 8, "button": 6, "name": 7, "cloth": 9}
+DXF_COLOURS = {
+    "cut": 7,
+    "seam": 5,
+    "dart": 3,
+    "fold": 4,
+    "notch": 1,
+    "grain": 2,
+    "centre": 8,
+    "button": 6,
+    "name": 7,
+    "cloth": 9,
+}
 
 
 def cloth_corners(lay: Lay) -> np.ndarray:

@@ -28,7 +28,10 @@ DRILL = 0.006  # m across, the ring at a dart's point
 COUNTS = ("none", "one", "two", "three", "four")
 SMALL_TYPE = 0.007
 FOLD_WORDS = ("fold and sew,", "do not cut")
-CUT_OUT_WORDS = ("cut out, its", "edges meet")  # of an interlining, so that no fold lies under the cloth; common practice, no source
+CUT_OUT_WORDS = (
+    "cut out, its",
+    "edges meet",
+)  # of an interlining, so that no fold lies under the cloth; common practice, no source
 DART_WORDS_AT = 0.3  # of the way from a dart's mouth to its point
 LETTER = 0.62  # width of a letter, in heights of type
 
@@ -183,7 +186,9 @@ def _fold(dart: MarkedDart, grain: float) -> list[Stroke]:
     along = abs(float((end - start) @ direction(grain))) / length
     half = _dart_type(dart) * (2.4 + along * (LETTER * max(map(len, FOLD_WORDS)) / 2 - 2.0)) / length
     first, last = max(DART_WORDS_AT - half, 0.0), min(DART_WORDS_AT + half, 0.9)
-    return [Stroke("fold", start + np.array([[a], [b]]) * (end - start)) for a, b in ((0.0, first), (last, 1.0)) if b > a]
+    return [
+        Stroke("fold", start + np.array([[a], [b]]) * (end - start)) for a, b in ((0.0, first), (last, 1.0)) if b > a
+    ]
 
 
 def _line_name(line: Edge, piece: Piece, net: shapely.Polygon) -> list[Words]:

@@ -135,7 +135,9 @@ def with_meshed_dags(draft: Draft, edge_length: float) -> Draft:
     if not draft.dags or draft.piecing:
         return draft
     deep, wide = (share * edge_length - 1e-9 for share in DAGS_MESHED)
-    return replace(draft, dags=tuple(replace(one, meshed=one.depth >= deep and one.width >= wide) for one in draft.dags))
+    return replace(
+        draft, dags=tuple(replace(one, meshed=one.depth >= deep and one.width >= wide) for one in draft.dags)
+    )
 
 
 def _check_reach(style: Style, neck: Neck, phi: np.ndarray, radii: np.ndarray) -> None:

@@ -28,7 +28,9 @@ if TYPE_CHECKING:
 
 LEAST_HEIGHT = 0.01  # m; a lower collar cannot be sewn and turned; common practice, no source
 CHIN_SHARE = 0.132  # of stature, from the crown down to the chin; from memory
-MID_NECK_SHARE = 0.16  # of the way from side neck point to crown at which the neck's girth is taken, as on the mannequin
+MID_NECK_SHARE = (
+    0.16  # of the way from side neck point to crown at which the neck's girth is taken, as on the mannequin
+)
 CHIN_ROOM = 0.01  # m a collar may stand above the chin before it cannot be worn closed; ours
 STEP = 2e-3  # m between outline points; on a collar's arcs their chords are under 2 micrometres off
 
@@ -76,7 +78,9 @@ def lay_collar(asked: CollarStyle, neck: Neck, figure: Figure) -> CollarShape:
             flat = np.column_stack([middle, t])
         else:
             radius = length / theta
-            flat = np.column_stack([(radius - t) * np.sin(middle / radius), radius - (radius - t) * np.cos(middle / radius)])
+            flat = np.column_stack(
+                [(radius - t) * np.sin(middle / radius), radius - (radius - t) * np.cos(middle / radius)]
+            )
         return turned(flat, -asked.grain)
 
     def evenly(start: float, end: float) -> np.ndarray:

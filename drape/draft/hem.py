@@ -51,9 +51,7 @@ def targets(style: Style, figure: Figure) -> dict[str, float]:
     return found
 
 
-def hem_radii(
-    style: Style, figure: Figure, neck: Neck, phi: np.ndarray, trim: np.ndarray | None = None
-) -> np.ndarray:
+def hem_radii(style: Style, figure: Figure, neck: Neck, phi: np.ndarray, trim: np.ndarray | None = None) -> np.ndarray:
     """Return the hem's radius [m] at each phi, shape (k,).
 
     trim: what is added to it [m] at evenly spaced phi from straight edge to straight edge, a smooth curve between.

@@ -98,7 +98,9 @@ def _tailored_neck(style: Style, body: neckline.Shoulders) -> Neck:
     """Return the tailored neck, fitted to girth and ease; given dimensions then replace the fitted ones."""
     left, right = _wedges(style, body)
 
-    def drawn(scale: float, depths: tuple[float | None, float | None] = (None, None), width: float | None = None) -> Neck:
+    def drawn(
+        scale: float, depths: tuple[float | None, float | None] = (None, None), width: float | None = None
+    ) -> Neck:
         front, back = depths
         if front is None:
             flat = neckline.tailored_neck(style.sweep, scale, body, left, right, depths=depths, width=width)

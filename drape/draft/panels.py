@@ -101,9 +101,7 @@ def arranged(laid: Neckline, style: Style) -> Neck:
     elif place == "left shoulder":
         shift = (-sweep / 2, sweep / 2)
         pieces, wedges = [("back neck", laid.back), ("front neck", laid.front)], ["right"]
-        front, back = (
-            (turned(ends[0], by), turned(ends[1], by)) for ends, by in ((front, shift[1]), (back, shift[0]))
-        )
+        front, back = ((turned(ends[0], by), turned(ends[1], by)) for ends, by in ((front, shift[1]), (back, shift[0])))
     else:
         shift = (0.0, 0.0)
         pieces, wedges = [("front neck", laid.front), ("back neck", laid.back)], ["left"]
@@ -117,9 +115,7 @@ def arranged(laid: Neckline, style: Style) -> Neck:
     side = place.split()[0]
     if side in ("left", "right") and _reach(laid, side):
         cuts = _cuts(moved[0][1][0], moved[-1][1][-1], _reach(laid, side), sweep, style.shoulder_cut_bow)
-    length, intake = (
-        (laid.cut_length, laid.cut_intake) if side != "left" else (laid.dart_length, laid.dart_intake)
-    )
+    length, intake = (laid.cut_length, laid.cut_intake) if side != "left" else (laid.dart_length, laid.dart_intake)
     return Neck(tuple(moved), tuple(gaps), cuts, front, back, laid.width, length, intake if cuts is not None else 0.0)
 
 
@@ -136,9 +132,7 @@ def _wedge(
     reach = _reach(laid, side)
     if not reach:
         return None
-    length, intake = (
-        (laid.dart_length, laid.dart_intake) if side == "left" else (laid.cut_length, laid.cut_intake)
-    )
+    length, intake = (laid.dart_length, laid.dart_intake) if side == "left" else (laid.cut_length, laid.cut_intake)
     phi = style.sweep / 2 if count == 1 else style.sweep * (1 + 2 * k) / 4
     bow = next(d.leg_bow for _, d in named_darts(style) if dart_place(style, d) == place)
     sides = ("front", "back") if side == "left" else ("back", "front")
@@ -162,9 +156,7 @@ def _bowed(leg: np.ndarray, bow: float) -> np.ndarray:
     return points
 
 
-def _cuts(
-    first: np.ndarray, last: np.ndarray, reach: float, sweep: float, bow: float
-) -> tuple[np.ndarray, np.ndarray]:
+def _cuts(first: np.ndarray, last: np.ndarray, reach: float, sweep: float, bow: float) -> tuple[np.ndarray, np.ndarray]:
     """Return the two cut edges from the neck edge to the points on the straight edges, `reach` from O."""
     legs = []
     for start, angle, sense in ((first, 0.0, 1.0), (last, sweep, -1.0)):
@@ -208,9 +200,7 @@ def cut_darts(neck: Neck, style: Style) -> Neck:
     return neck
 
 
-def cut_in(
-    neck: Neck, style: Style, dart: Dart, name: str, place: str, azimuth: float, sides: tuple[str, str]
-) -> Neck:
+def cut_in(neck: Neck, style: Style, dart: Dart, name: str, place: str, azimuth: float, sides: tuple[str, str]) -> Neck:
     """Return the neck with one dart cut into it where its ray crosses.
 
     The dart's point D lies on the ray. Its mouth is where the circle of the leg's length about D meets the neck
@@ -253,10 +243,14 @@ def cut_in(
     begin = 0
     for k, stop in enumerate([*joints.tolist(), len(points) - 1]):  # each panel before, across or after the mouth
         if begin <= i:
-            parts.append((panel[k], points[begin : stop + 1] if stop <= i else np.vstack([points[begin : i + 1], start])))
+            parts.append(
+                (panel[k], points[begin : stop + 1] if stop <= i else np.vstack([points[begin : i + 1], start]))
+            )
             gaps.append(None if stop <= i else gap)
         if stop > j:
-            parts.append((panel[k], np.vstack([end, points[j + 1 : stop + 1]]) if begin <= j else points[begin : stop + 1]))
+            parts.append(
+                (panel[k], np.vstack([end, points[j + 1 : stop + 1]]) if begin <= j else points[begin : stop + 1])
+            )
             gaps.append(None)
         begin = stop
     for label, part in parts:
@@ -289,9 +283,7 @@ def _run_at(neck: Neck, phi: float, name: str, azimuth: float) -> tuple[int, int
     )
 
 
-def _mouth(
-    points: np.ndarray, at: int, centre: np.ndarray, length: float
-) -> tuple[tuple[int, np.ndarray], ...] | None:
+def _mouth(points: np.ndarray, at: int, centre: np.ndarray, length: float) -> tuple[tuple[int, np.ndarray], ...] | None:
     """Return where the circle about `centre` is met going each way along the neck edge from its crossing of the ray.
 
     Each as (index of the point before, point); nothing where the edge ends inside the circle, None where it stays out.

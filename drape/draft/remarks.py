@@ -37,7 +37,13 @@ class _Size:
 
 def remarks_on(draft: Draft, body: Shoulders) -> tuple[str, ...]:
     """Return the sentences, those about darts and cuts first; empty where the draft is as asked."""
-    sizes = (*_dart_sizes(draft, body), *_cut_sizes(draft), *_neck_sizes(draft), *_length_sizes(draft), *_edge_sizes(draft))
+    sizes = (
+        *_dart_sizes(draft, body),
+        *_cut_sizes(draft),
+        *_neck_sizes(draft),
+        *_length_sizes(draft),
+        *_edge_sizes(draft),
+    )
     return (*_not_there(draft, body), *(said for size in sizes if (said := _changed(size))), *_unlike(draft, body))
 
 
@@ -76,7 +82,12 @@ def _not_there(draft: Draft, body: Shoulders) -> Iterator[str]:
             f"{100 * draft.fastening.length:.1f} cm, too little for two. Fasten it further down, or set them nearer."
         )
     collar = style.collar
-    if collar is not None and collar.cut == "shaped" and collar.taken_in is None and not draft.dimensions["collar_taken_in"]:
+    if (
+        collar is not None
+        and collar.cut == "shaped"
+        and collar.taken_in is None
+        and not draft.dimensions["collar_taken_in"]
+    ):
         yield "collar: asked shaped, straight on the draft: this neck does not narrow upward. Write taken_in_cm to shape it."
 
 
@@ -144,7 +155,10 @@ def _length_sizes(draft: Draft) -> Iterator[_Size]:
     style, marks = draft.style, draft.marks
     hem = np.linalg.norm(run_of(draft, "hem"), axis=1)
     reason = "the hem is levelled on the settled cloth" if style.level else TRIMMED
-    for words, asked, side in (("length behind", style.length, "back"), ("length in front", style.front_length, "front")):
+    for words, asked, side in (
+        ("length behind", style.length, "back"),
+        ("length in front", style.front_length, "front"),
+    ):
         yield _Size(words, asked, float(np.linalg.norm(marks[f"{side} hem"] - marks[f"{side} neck"])), reason)
     for place in SHOULDERS:
         share = share_of(AZIMUTHS[place], style)
@@ -157,7 +171,11 @@ def _neck_reach(draft: Draft, place: str) -> float:
     if place == draft.closure_place:
         end = draft.marks.get(draft.closure[0].replace("closure", "cut point"))
         start = run_of(draft, draft.closure[0])[0]
-        return float(np.linalg.norm(start)) if end is None else float(np.linalg.norm(end)) - draft.dimensions["shoulder_cut_length"]
+        return (
+            float(np.linalg.norm(start))
+            if end is None
+            else float(np.linalg.norm(end)) - draft.dimensions["shoulder_cut_length"]
+        )
     dart = next((one for one in draft.darts if one.place == place), None)
     if dart is not None:
         return float(np.linalg.norm(draft.marks[dart.point])) - dart.length
@@ -183,7 +201,9 @@ def _edge_sizes(draft: Draft) -> Iterator[_Size]:
     for dags in style.dags:
         reason = "fitted, so that the edge begins and ends with a whole one"
         yield _Size(f"dags, {dags.edge}, width", dags.width, values[f"{dags.edge}_dag_width"], reason)
-        yield _Size(f"dags, {dags.edge}, depth", dags.depth, values[f"{dags.edge}_dag_depth"], "they are held off the neck")
+        yield _Size(
+            f"dags, {dags.edge}, depth", dags.depth, values[f"{dags.edge}_dag_depth"], "they are held off the neck"
+        )
 
 
 def _chord(leg: np.ndarray) -> float:

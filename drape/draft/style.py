@@ -232,8 +232,9 @@ def _check_length(style: Style) -> None:
         if required and not named:
             raise DraftError(f"draft: got no length, allowed one of {', '.join(given)}. Give one of them.")
 
-
-    uneven = [name for name in ("front_length", "front_length_to", "side_length", "side_length_to") if getattr(style, name)]
+    uneven = [
+        name for name in ("front_length", "front_length_to", "side_length", "side_length_to") if getattr(style, name)
+    ]
     if style.level and uneven:
         raise DraftError(
             f"draft.level: got {uneven[0]} as well, allowed one of them: a level hem has one height. Leave one out."
@@ -375,12 +376,16 @@ def _check_dags(style: Style) -> None:
                 raise DraftError(f"{name}{key}: got {value!r}, allowed {_either(allowed)}. Write one of them.")
         for key, size in (("width", dags.width), ("depth", dags.depth)):
             if not size >= LEAST_DAG:
-                raise DraftError(f"{name}{key}_cm: got {100 * size:.4g}, allowed at least {100 * LEAST_DAG:.4g}. Make it larger.")
+                raise DraftError(
+                    f"{name}{key}_cm: got {100 * size:.4g}, allowed at least {100 * LEAST_DAG:.4g}. Make it larger."
+                )
         if dags.edge in taken:
             raise DraftError(f"{name}edge: got {dags.edge!r} twice, allowed once. Take one out.")
         taken.add(dags.edge)
         if dags.edge == "collar" and style.collar is None:
-            raise DraftError(f"{name}edge: got 'collar' without a collar, allowed one of this draft's edges. Add [collar].")
+            raise DraftError(
+                f"{name}edge: got 'collar' without a collar, allowed one of this draft's edges. Add [collar]."
+            )
         if beyond.get(dags.edge):
             raise DraftError(
                 f"{name}edge: got {dags.edge!r}, which has {100 * beyond[dags.edge]:.4g} cm cut on beyond it, allowed 0: "

@@ -101,7 +101,9 @@ def told_once(found: Advice, given: dict[tuple[Any, ...], Mapping[str, Any]]) ->
     if before is now:
         return found
     if isinstance(now["write"], float) and (now["write"] - now["was"]) * (before["write"] - before["was"]) < 0:
-        return Advice(f"It asks for the opposite of {said_briefly(before)}, said before: do that first, then sit again.")
+        return Advice(
+            f"It asks for the opposite of {said_briefly(before)}, said before: do that first, then sit again."
+        )
     return Advice(f"As before: {said_briefly(before)}.", (before, *found.changes[1:]))
 
 
@@ -128,7 +130,11 @@ def advice(why: str, *changes: Mapping[str, Any], verb: str = "Try") -> Advice:
     said = []
     for one in changes:
         if one["key"] == "place":
-            own = [f"{c['key']} = {shown(c['write'])}" for c in changes if c["table"] == "dart" and c["place"] == one["place"]]
+            own = [
+                f"{c['key']} = {shown(c['write'])}"
+                for c in changes
+                if c["table"] == "dart" and c["place"] == one["place"]
+            ]
             said.append(f"a new [[dart]] with {', '.join(own)}")
         elif one["write"] is None:
             said.append(f"without {one['key']}")
@@ -355,7 +361,9 @@ def _ride(one: Held, cut: Cut) -> Advice:
 
 
 def _fallen(one: Held, cut: Cut) -> Advice:
-    return first(shape(cut), move_neck(one, cut, "ride", -1.0), step_ease(cut, -0.01, "Take ease out of the neck edge."))
+    return first(
+        shape(cut), move_neck(one, cut, "ride", -1.0), step_ease(cut, -0.01, "Take ease out of the neck edge.")
+    )
 
 
 def _throat(_: Held, cut: Cut) -> Advice:
@@ -379,19 +387,29 @@ def as_the_slope_asks(cut: Cut, place: str) -> Advice:
     else:
         length = next((dart.length for dart in cut.draft.darts if dart.place == place), None)
     by = asked_for(cut, place, length)[0] - was
-    return step_wedge(cut, place, "intake_cm", by, f"The slope of the {place} asks for more.") if by > ALIKE else Advice()
+    return (
+        step_wedge(cut, place, "intake_cm", by, f"The slope of the {place} asks for more.") if by > ALIKE else Advice()
+    )
 
 
 def loosened(cut: Cut, place: str) -> Advice:
     """A wider neck, or a longer wedge where the neck is drawn: with wedges as asked, a tight neck holds the cloth up."""
     return first(
         step(cut, "neck_width", 0.015, "As much is taken out as the slope asks; a wider neck lets the cloth down."),
-        step_wedge(cut, place, "length_cm", 0.015, "As much is taken out as the slope asks; a longer wedge lets the cloth down."),
+        step_wedge(
+            cut,
+            place,
+            "length_cm",
+            0.015,
+            "As much is taken out as the slope asks; a longer wedge lets the cloth down.",
+        ),
     )
 
 
 def _crowding(_: Held, cut: Cut) -> Advice:
-    return first(put_in(cut), shape(cut), *(as_the_slope_asks(cut, place) for place in SHOULDERS), loosened(cut, SHOULDERS[0]))
+    return first(
+        put_in(cut), shape(cut), *(as_the_slope_asks(cut, place) for place in SHOULDERS), loosened(cut, SHOULDERS[0])
+    )
 
 
 def _dart_turned(one: Held, cut: Cut) -> Advice:

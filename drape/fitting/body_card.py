@@ -58,8 +58,14 @@ def write_body_card(path: Path) -> None:
     """Write the card."""
     title = "Tape measures of a body"
     parts = type_line(MARGIN, MARGIN + TITLE, title, TITLE, bold=True)
-    parts += type_line(MARGIN, MARGIN + TITLE + 6.5, "name " + "_" * 48 + "\u00a0\u00a0\u00a0date " + "_" * 22, TEXT + 0.4)
-    for middle, outline, words in ((FRONT, _both_halves(), "front"), (SIDE, PROFILE, "left side"), (BACK, _both_halves(), "back")):
+    parts += type_line(
+        MARGIN, MARGIN + TITLE + 6.5, "name " + "_" * 48 + "\u00a0\u00a0\u00a0date " + "_" * 22, TEXT + 0.4
+    )
+    for middle, outline, words in (
+        (FRONT, _both_halves(), "front"),
+        (SIDE, PROFILE, "left side"),
+        (BACK, _both_halves(), "back"),
+    ):
         forward = -1.0 if middle == SIDE else 1.0
         parts.append(_smooth(np.array([_at(middle, forward * x, z) for x, z in outline])))
         parts += type_line(middle, FLOOR + 4.5, words, TEXT, anchor="middle")
@@ -138,10 +144,24 @@ def _height(name: str, x: float, z: float, start: float, *, below: float = 5.0) 
 
 def _front_tapes() -> Parts:
     parts: Parts = []
-    for name, half, z, sag in (("chest_girth", 133, CHEST, 2.2), ("waist_girth", 132, WAIST, 2.0), ("hip_girth", 171, HIP, 2.4)):
+    for name, half, z, sag in (
+        ("chest_girth", 133, CHEST, 2.2),
+        ("waist_girth", 132, WAIST, 2.0),
+        ("hip_girth", 171, HIP, 2.4),
+    ):
         parts += _ring(FRONT, half, z, sag)
         parts += _number(name, (FRONT, FLOOR - SCALE * z + sag))
-    neck = [(-55, SIDE_NECK), (-43, 1364), (-24, 1339), (-10, 1331), (0, FRONT_NECK), (10, 1331), (24, 1339), (43, 1364), (55, SIDE_NECK)]
+    neck = [
+        (-55, SIDE_NECK),
+        (-43, 1364),
+        (-24, 1339),
+        (-10, 1331),
+        (0, FRONT_NECK),
+        (10, 1331),
+        (24, 1339),
+        (43, 1364),
+        (55, SIDE_NECK),
+    ]
     parts.append(polyline(np.array([_at(FRONT, x, z) for x, z in neck]), TAPE))
     parts += _number("neck_base_girth", _at(FRONT, 0, FRONT_NECK))
     parts += [_curve(_at(FRONT, -50, MID_NECK), _at(FRONT, 50, MID_NECK), 1.2, TAPE)]
@@ -170,7 +190,9 @@ def _side_tapes() -> Parts:
     parts += [polyline(np.array([_at(SIDE, x, 1665), _at(SIDE, x, BROW)]), LEVEL) for x in (-123, 64)]
     for level, z, front, back in (("chest", CHEST, 128, 105), ("waist", WAIST, 96, 87), ("hip", HIP, 98, 129)):
         parts += _straight(f"{level}_depth", _at(SIDE, -front, z), _at(SIDE, back, z))
-    base = np.array([_at(SIDE, -19, FRONT_NECK), _at(SIDE, -14, 1362), _at(SIDE, 3, SIDE_NECK), _at(SIDE, 42, BACK_NECK)])
+    base = np.array(
+        [_at(SIDE, -19, FRONT_NECK), _at(SIDE, -14, 1362), _at(SIDE, 3, SIDE_NECK), _at(SIDE, 42, BACK_NECK)]
+    )
     return [*parts, polyline(base, TAPE), *_number("neck_base_girth", _at(SIDE, 3, SIDE_NECK - 4))]
 
 
@@ -183,7 +205,11 @@ def _back_tapes() -> Parts:
     parts += [polyline(np.array([neck, level]), LEVEL), polyline(np.array([neck, _at(BACK, 185, SHOULDER)]), TAPE)]
     turns = np.linspace(0.0, math.radians(25.7), 12)
     arc = np.stack([neck[0] + 15.5 * np.cos(turns), neck[1] + 15.5 * np.sin(turns)], axis=1)
-    parts += [polyline(arc, FINE), arrowhead(arc[-1], arc[-3], 1.5, "#444"), *_number("shoulder_slope", (neck[0] + 18.5, neck[1] + 3.0))]
+    parts += [
+        polyline(arc, FINE),
+        arrowhead(arc[-1], arc[-3], 1.5, "#444"),
+        *_number("shoulder_slope", (neck[0] + 18.5, neck[1] + 3.0)),
+    ]
     arm = np.array([_at(BACK, 185, SHOULDER), _at(BACK, 226, 1112), _at(BACK, 262, WRIST)])
     parts += [polyline(arm, TAPE), *_number("arm_length", tuple(arm[1]))]
     parts += _height("back_neck_height", 134.0, BACK_NECK, BACK, below=30.0)
@@ -200,6 +226,9 @@ def _list() -> Parts:
         unit = "°" if measure.name == "shoulder_slope" else "cm"
         parts += _number(measure.name, (x + DOT, y - 0.9))
         parts += type_line(x + 6.0, y, measure.words, TEXT, bold=measure in FIRST)
-        parts += [polyline(np.array([[x + 41.0, y + 0.5], [x + 53.0, y + 0.5]]), FINE), *type_line(x + 54.0, y, unit, SMALL)]
+        parts += [
+            polyline(np.array([[x + 41.0, y + 0.5], [x + 53.0, y + 0.5]]), FINE),
+            *type_line(x + 54.0, y, unit, SMALL),
+        ]
     words = "Black numbers are due; take 5 to 11 next; the rest as you like. How each is taken stands in the form, under its number."
     return [*parts, *type_line(MARGIN, HEIGHT - MARGIN, words, TEXT)]

@@ -36,12 +36,20 @@ FIRST: Final = (
     Measure("hip_girth", "seat; level round the fullest part"),
 )
 NEXT: Final = (
-    Measure("neck_base_girth", "round the base of the neck, where a chain lies; over the places of 8 behind, 13 at the sides, 9 in front"),
+    Measure(
+        "neck_base_girth",
+        "round the base of the neck, where a chain lies; over the places of 8 behind, 13 at the sides, 9 in front",
+    ),
     Measure("shoulder_length", "from the side of the neck base, 13, to the shoulder point, 14"),
-    Measure("shoulder_slope", "how far that line falls below the level; lay a ruler along it and a level on the ruler; left and right where they differ"),
+    Measure(
+        "shoulder_slope",
+        "how far that line falls below the level; lay a ruler along it and a level on the ruler; left and right where they differ",
+    ),
     Measure("back_neck_height", "from the floor to the bone that stands out at the nape when the head bows"),
     Measure("front_neck_height", "from the floor to the pit of the neck, between the collarbones"),
-    Measure("shoulder_breadth", "straight across from shoulder point to shoulder point, not over the curve of the back"),
+    Measure(
+        "shoulder_breadth", "straight across from shoulder point to shoulder point, not over the curve of the back"
+    ),
     Measure("upper_arm_breadth", "straight across both upper arms where they are widest, arms hanging"),
 )
 REST: Final = (
@@ -70,7 +78,9 @@ NUMBER: Final = {measure.name: number for number, measure in enumerate(MEASURES,
 SIDES: Final = ("shoulder_slope_left", "shoulder_slope_right")  # stand beside shoulder_slope
 
 SPREAD: Final = 2.0  # standard deviations: 19 of 20
-SLOPE_SPREAD: Final = math.radians(4.0)  # of the shoulder's slope; the survey's least and greatest are 10 and 42 degrees (ours)
+SLOPE_SPREAD: Final = math.radians(
+    4.0
+)  # of the shoulder's slope; the survey's least and greatest are 10 and 42 degrees (ours)
 
 
 def usual_range(name: str, sex: str) -> tuple[float, float]:

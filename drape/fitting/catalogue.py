@@ -6,7 +6,8 @@ In: scenes, bodies and cloths as `scene` loads them, SI. Out: tables and objects
 from __future__ import annotations
 
 import textwrap
-from typing import TYPE_CHECKING, Any, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
 
 from drape.reading.table import CLOTH_COLUMNS, PAGE_WIDTH, wrapped
 from drape.units import bare_name, ending_of, from_si

@@ -18,7 +18,13 @@ from drape.progress import Progress, Tell
 FIGURE, DRAFT, MESH, PUT_ON, READINGS = 0.6, 0.05, 0.2, 1.0, 0.2  # [s]
 PICTURES, CUTTING = 5.0, 12.0  # [s] of one cloak's pictures, of a lay for each shopping width
 CALL: Final = 0.025  # [s] on the coarsest mesh
-SHAKES, FIRST, LEVEL, WARM, TRIM = 25, 10, 55, 25, 7  # calls expected: shaking, first level if not the last, each, from a shape, a trim
+SHAKES, FIRST, LEVEL, WARM, TRIM = (
+    25,
+    10,
+    55,
+    25,
+    7,
+)  # calls expected: shaking, first level if not the last, each, from a shape, a trim
 TRIMS: Final = (2, 3)  # rounds expected on a level that is not the last, and on the last
 DYING: Final = 0.2  # by so much in a call the logarithm of the movement to come falls, at about the median
 LEAST_TO_COME: Final = 0.3  # of the calls expected, while nothing is known of their end

@@ -77,7 +77,9 @@ def sit_surely(
     told so. The second value says whether every run was kept from before.
     Raises: NotSettledError if the first does not settle.
     """
-    runs = [within(progress, k / count, 1 / count, f"run {k + 1} of {count}" if count > 1 else "") for k in range(count)]
+    runs = [
+        within(progress, k / count, 1 / count, f"run {k + 1} of {count}" if count > 1 else "") for k in range(count)
+    ]
     fitting, before = sit_again(scene, edge_length=edge_length, seed=seed, progress=runs[0], fresh=fresh)
     is_shipped = all(layer in shipped_cloths() for layer in scene.layers)
     others = []

@@ -57,7 +57,12 @@ def hem_error(style: Style, figure: Figure, flat: Floats, hem: Floats) -> tuple[
         return np.interp(style.sweep * share_of(np.pi, style), phi, high) - high, uneven
     azimuth = azimuth_of(hem, figure.neck_centre)
     at = {name: mean_at(hem[:, 2], azimuth, share, SIDES[name]) for name in ("front", "left", "back", "right")}
-    wanted = {"front": asked.get("front"), "back": asked.get("back"), "left": asked.get("side"), "right": asked.get("side")}
+    wanted = {
+        "front": asked.get("front"),
+        "back": asked.get("back"),
+        "left": asked.get("side"),
+        "right": asked.get("side"),
+    }
     low = {SIDES[side]: height - at[side] for side, height in wanted.items() if height is not None}
     return hem_wave(style, low, phi), max(abs(value) for value in low.values())
 
@@ -78,7 +83,9 @@ def hem_remarks(style: Style, figure: Figure, flat: Floats, hem: Floats) -> list
     if worst <= TOLD_LENGTH:
         return []
     asked = "level" if style.level else "at the height given"
-    return [f"hem: asked {asked}, up to {100 * worst:.1f} cm off that when trimming ended. Trim the rest on the wearer."]
+    return [
+        f"hem: asked {asked}, up to {100 * worst:.1f} cm off that when trimming ended. Trim the rest on the wearer."
+    ]
 
 
 def _smoothed(place: Floats, value: Floats, share: Floats, nodes: Floats) -> Floats:

@@ -167,7 +167,13 @@ class Search:
         self.tried += 1
         changed = replace(self.scene, style=style)
         try:
-            fitting = sit(changed, edge_length=self.edge_length, seed=self.seed, progress=self.parts[self.tried - 1], before=before)
+            fitting = sit(
+                changed,
+                edge_length=self.edge_length,
+                seed=self.seed,
+                progress=self.parts[self.tried - 1],
+                before=before,
+            )
         except (DraftError, MeshError, NotSettledError) as error:
             self.tell(f"try {self.tried} of {self.most}, {words}: no. {str(error).partition(': ')[2]}")
             return None
@@ -218,7 +224,9 @@ class Search:
                     here, better = there, True
                 if self.tried >= self.most:
                     break
-            if not better and all(start[d] is None or step[d] < LEAST_STEP for d in worth_trying(here, self.scene.limits)):
+            if not better and all(
+                start[d] is None or step[d] < LEAST_STEP for d in worth_trying(here, self.scene.limits)
+            ):
                 break
         return here
 
@@ -228,7 +236,9 @@ class Search:
         for sign in (way[d], -way[d]):
             while self.tried < self.most:
                 value = value_of(now.style, now.fitting.draft, d)
-                goal = whole_millimetres(d.key, min(max((value or 0.0) + sign * step, first - d.reach), first + d.reach))
+                goal = whole_millimetres(
+                    d.key, min(max((value or 0.0) + sign * step, first - d.reach), first + d.reach)
+                )
                 if goal <= 0 or abs(goal - (value or 0.0)) < 1e-6:
                     break
                 words = f"{(d.more if sign > 0 else d.less)} to {from_si(d.key, goal):.1f} cm"

@@ -10,10 +10,11 @@ from __future__ import annotations
 
 import importlib.resources
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, Final, Mapping
+from typing import Any, Final
 
 from drape.body.stance import UPRIGHT_STANCE, Stance
 from drape.body.tape import SLOPE_KEYS
@@ -111,7 +112,11 @@ def load_scene(path_or_name: str | Path) -> Scene:
     document = read_toml(path, label)
     refuse_other_kind(document, "scene", label)
     if "tape" in document:
-        fail(f"{label}, tape", "unknown table in a scene", "Write its measures under [figure], or in the body's own file.")
+        fail(
+            f"{label}, tape",
+            "unknown table in a scene",
+            "Write its measures under [figure], or in the body's own file.",
+        )
     tables = checked_tables(document, SCENE_KEYS, SCENE_TABLES, label)
     figure = tables["figure"]
     body_name = figure.pop("body")
@@ -250,9 +255,7 @@ def shipped_cloths() -> tuple[str, ...]:
 # --- finding and reading files ----------------------------------------------------------------
 
 FOLDERS: Final = MappingProxyType({"scene": "scenes", "body": "bodies"})
-LISTED: Final = MappingProxyType(
-    {"scene": "`drape scenes`", "body": "`drape bodies`", "cloth": "`drape cloths`"}
-)
+LISTED: Final = MappingProxyType({"scene": "`drape scenes`", "body": "`drape bodies`", "cloth": "`drape cloths`"})
 
 
 def shipped_folder(kind: str) -> Path:
@@ -291,15 +294,23 @@ def _find(
         got = error.strerror or "cannot be opened"
     names = _shipped_names(kind)
     if is_bare and kind == "scene" and text in shipped_bodies():
-        fail(where or kind, f"got {shown(text)}, a shipped body, allowed a scene", SENT_ON["body"][1].format(text, text))
+        fail(
+            where or kind, f"got {shown(text)}, a shipped body, allowed a scene", SENT_ON["body"][1].format(text, text)
+        )
     if is_bare and kind == "body" and text in shipped_scenes():
-        fail(where or kind, f"got {shown(text)}, a shipped scene, allowed a body", SENT_ON["scene"][1].format(text, text))
+        fail(
+            where or kind, f"got {shown(text)}, a shipped scene, allowed a body", SENT_ON["scene"][1].format(text, text)
+        )
     hint = nearest_hint(text, names) or f"Give a path, or see {LISTED[kind]}."
     fail(where or kind, f"got {shown(text)}, {got}; allowed a path, or {either(names)}", hint)
 
 
 MARKS: Final = MappingProxyType(  # tables of one kind of file alone
-    {"scene": ("draft", "closure", "dart", "title"), "body": ("tape",), "tests": ("square", "overhang", "stack", "board")}
+    {
+        "scene": ("draft", "closure", "dart", "title"),
+        "body": ("tape",),
+        "tests": ("square", "overhang", "stack", "board"),
+    }
 )
 SENT_ON: Final = MappingProxyType(
     {
@@ -326,9 +337,7 @@ def refuse_other_kind(document: Mapping[str, Any], kind: str, label: str) -> Non
 # --- putting it together ----------------------------------------------------------------------
 
 
-def _load_body(
-    path_or_name: str | Path, *, beside: Path | None = None, where: str | None = None
-) -> Body:
+def _load_body(path_or_name: str | Path, *, beside: Path | None = None, where: str | None = None) -> Body:
     path, label = _find(path_or_name, kind="body", beside=beside, where=where)
     document = read_toml(path, label)
     refuse_other_kind(document, "body", label)
@@ -401,7 +410,12 @@ def refuse_shipped_name(name: str, where: str) -> None:
 
 
 def _make_cloth(
-    path_or_name: str | None, own: Mapping[str, Any], *, label: str, beside: Path | None = None, where: str | None = None
+    path_or_name: str | None,
+    own: Mapping[str, Any],
+    *,
+    label: str,
+    beside: Path | None = None,
+    where: str | None = None,
 ) -> Cloth:
     """A shipped cloth or one from a file, and checked keys laid over it."""
     name, known = "own cloth", {}

@@ -5,9 +5,10 @@ Goes out: tables for `schema` to check a file by. Reading the files and making s
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from types import MappingProxyType
-from typing import Final, Mapping
+from typing import Final
 
 from drape.body.arm_pose import HOLDS
 from drape.body.stance import SHOULDER_SETS
@@ -72,7 +73,16 @@ TAPE_WORDS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
     {
         **dict.fromkeys(("height", "body_height", "total_height", "full_height", "tall"), ("stature_cm",)),
         **dict.fromkeys(
-            ("bust", "bust_girth", "full_bust", "breast", "breast_girth", "chest", "chest_circumference", "bust_circumference"),
+            (
+                "bust",
+                "bust_girth",
+                "full_bust",
+                "breast",
+                "breast_girth",
+                "chest",
+                "chest_circumference",
+                "bust_circumference",
+            ),
             ("chest_girth_cm",),
         ),
         **dict.fromkeys(("waist", "waistline", "natural_waist", "waist_circumference"), ("waist_girth_cm",)),
@@ -80,7 +90,8 @@ TAPE_WORDS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
         **dict.fromkeys(("neck_base", "neck_hole", "neckline"), ("neck_base_girth_cm",)),
         **dict.fromkeys(("mid_neck", "mid_neck_girth", "throat"), ("neck_girth_cm",)),
         **dict.fromkeys(
-            ("neck", "collar", "collar_size", "neck_circumference", "neck_size"), ("neck_base_girth_cm", "neck_girth_cm")
+            ("neck", "collar", "collar_size", "neck_circumference", "neck_size"),
+            ("neck_base_girth_cm", "neck_girth_cm"),
         ),
         **dict.fromkeys(("shoulder", "shoulder_seam", "one_shoulder"), ("shoulder_length_cm",)),
         **dict.fromkeys(
@@ -147,7 +158,8 @@ BODY_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
             }
         ),
         "tape": Table(
-            {key: replace(rule, required=bare_name(key) in REQUIRED) for key, rule in TAPE_KEYS.items()}, words=TAPE_WORDS
+            {key: replace(rule, required=bare_name(key) in REQUIRED) for key, rule in TAPE_KEYS.items()},
+            words=TAPE_WORDS,
         ),
         **HELD_TABLES,
     }
@@ -161,9 +173,7 @@ BOLT_KEYS: Final[Keys] = MappingProxyType(  # of a layer under the outside; the 
     }
 )
 
-SCENE_KEYS: Final[Keys] = MappingProxyType(
-    {"title": Text(required=True), "expect": Text(lines=True)}
-)
+SCENE_KEYS: Final[Keys] = MappingProxyType({"title": Text(required=True), "expect": Text(lines=True)})
 
 BY_CLOTH: Final[Mapping[str, str]] = MappingProxyType({"preset": "cloth"})  # what the key was called before
 

@@ -178,7 +178,12 @@ def draft_of(scene: Scene, figure: Figure, *, trim: Floats | None = None) -> Dra
     if not plan.sewn:
         return draft if plan.grain is None else replace(draft, grain=plan.grain)
     whole = draft if trim is None else draft_cloak(scene.style, figure)
-    asked = {"draft": whole, "allowances": Allowances(plan.seam_allowance), "bolt": sewn_plan(plan).bolt, "grain": plan.grain}
+    asked = {
+        "draft": whole,
+        "allowances": Allowances(plan.seam_allowance),
+        "bolt": sewn_plan(plan).bolt,
+        "grain": plan.grain,
+    }
     return jointed(draft, plan, kept(thrifty_cuts, (Cuts,), asked))
 
 
@@ -233,7 +238,9 @@ def settle(
         if level == 0:  # put on: sunk, then shaken down without friction, then let stick
             clock.begins("settle", f"putting it on, {points}", "put on")
             run.tighten(np.sum(edge_vectors(start[sheet.triangles]) ** 2, axis=2), steps=TIGHTEN_STEPS)
-            relax(run, settling=SHAKEN, progress=clock.relaxing("shake", f"shaking it down, {points}", SHAKEN.remaining))
+            relax(
+                run, settling=SHAKEN, progress=clock.relaxing("shake", f"shaking it down, {points}", SHAKEN.remaining)
+            )
         run.touch = touch_of(cloth)
         asked = settling if level == last else COARSE
         words = f"settling, {points}" if level == last else f"settling roughly, {points}"
@@ -286,7 +293,11 @@ def settle_from(
     start, grip = moved_on(old, before.worn, mesh, sheet, before.grip)
     clock.book("mesh")
     run = resting_run(scene, figure, sheet, start, grip)
-    rest = relax(run, settling=settling, progress=clock.relaxing("settle", f"settling, {len(sheet.mass):,} points", settling.remaining))
+    rest = relax(
+        run,
+        settling=settling,
+        progress=clock.relaxing("settle", f"settling, {len(sheet.mass):,} points", settling.remaining),
+    )
     clock.book("settle")
     return Settled(draft, mesh, sheet, rest)
 
@@ -383,5 +394,3 @@ def about_of(scene: Scene, draft: Draft) -> dict[str, Any]:
             "overlap": float(draft.fastening.overlap),
         },
     }
-
-

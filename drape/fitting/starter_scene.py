@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Final
 
-STARTER_SCENE: Final = '''\
+STARTER_SCENE: Final = """\
 # A scene for drape: one cloak draft, of one cloth, for one body.
 # Every number's name ends in its unit. Lines starting with # are notes; take the # away to use them.
 # Run it with:  drape sit FILE
@@ -116,4 +116,4 @@ edge_length_cm = 1.5              # size of the triangles: smaller is finer and 
 outside = "#44648c"
 inside = "#cf9a45"
 figure = "#e9e1d1"
-'''
+"""

@@ -61,9 +61,7 @@ class Frame:
         """Column and row, (k, 2), of points (k, 3) [m] in an image of `size`."""
         (right, up), per_metre = self.axes(), self.pixels_per_metre(size)
         offset = np.atleast_2d(np.asarray(points, float)) - self.centre
-        return np.column_stack(
-            [size[0] / 2 + per_metre * offset @ right, size[1] / 2 - per_metre * offset @ up]
-        )
+        return np.column_stack([size[0] / 2 + per_metre * offset @ right, size[1] / 2 - per_metre * offset @ up])
 
 
 def frame_of(fittings: Sequence[Fitting], view: str) -> Frame:
@@ -144,5 +142,3 @@ def _close_frame(
     centre = sideways * right + 0.5 * (top + bottom) * up + depth.mean() * toward_camera
     half_width = float(np.abs(across - sideways).max()) + beside
     return replace(frame, centre=centre, half_width=half_width, half_height=0.5 * (top - bottom))
-
-

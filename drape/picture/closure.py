@@ -136,7 +136,9 @@ def _tube(rings: int, around: int) -> Ints:
     index = np.arange(rings * around).reshape(rings, around)
     a, b = index[:-1], index[1:]
     c, d = np.roll(b, -1, axis=1), np.roll(a, -1, axis=1)
-    return np.vstack([np.column_stack([a.ravel(), b.ravel(), c.ravel()]), np.column_stack([a.ravel(), c.ravel(), d.ravel()])])
+    return np.vstack(
+        [np.column_stack([a.ravel(), b.ravel(), c.ravel()]), np.column_stack([a.ravel(), c.ravel(), d.ravel()])]
+    )
 
 
 def _facing(triangles: Ints, points: Floats, inside: Floats) -> Ints:

@@ -64,7 +64,9 @@ def draw_figure(figure: Figure, path: Path, *, title: str) -> None:
         _stack(pen, block.left, (start - BESIDE, HEAD), "rm", TAPE)
         _stack(pen, block.right, (start + last - first + BESIDE, HEAD), "lm", MARK)
         words = "wearer's left" if name == "left" else name
-        pen.text((start + (last - first) // 2, HEIGHT + HEAD + 8), words, font=font_of(26, "sans"), fill=INK, anchor="ms")
+        pen.text(
+            (start + (last - first) // 2, HEIGHT + HEAD + 8), words, font=font_of(26, "sans"), fill=INK, anchor="ms"
+        )
     sheet.save(path)
 
 
@@ -102,7 +104,10 @@ def _widest(notes: Notes) -> float:
 def tape_lines(figure: Figure) -> dict[str, Floats]:
     """Return the lines a tape is laid along, (k, 3) [m] each, by what they measure."""
     tape = figure.tape
-    levels = {level: (np.array([0.0, 0.0, figure.levels[level]]), np.array([0.0, 0.0, 1.0])) for level in ("chest", "waist", "hip")}
+    levels = {
+        level: (np.array([0.0, 0.0, figure.levels[level]]), np.array([0.0, 0.0, 1.0]))
+        for level in ("chest", "waist", "hip")
+    }
     levels["head"] = (np.array([0.0, 0.0, head_level(tape)]), np.array([0.0, 0.0, 1.0]))
     levels["neck"] = mid_neck_place(tape, figure.stance)
     lines = {name: _taut_ring(figure, name, *place) for name, place in levels.items()}
@@ -117,7 +122,9 @@ def _taut_ring(figure: Figure, name: str, point: Floats, normal: Floats) -> Floa
     if name in ("neck", "head"):
         cut = min(found, key=lambda one: float(np.linalg.norm(one.mean(axis=0) - point)))
     else:
-        cut = max((one for one in found if one[:, 0].min() < 0.0 < one[:, 0].max()), key=lambda one: float(np.ptp(one[:, 0])))
+        cut = max(
+            (one for one in found if one[:, 0].min() < 0.0 < one[:, 0].max()), key=lambda one: float(np.ptp(one[:, 0]))
+        )
     across = np.cross(normal, [1.0, 0.0, 0.0])
     ring = cut[ConvexHull(np.stack([cut[:, 0], cut @ across], axis=1)).vertices]
     return _even(np.vstack([ring, ring[:1]]))
@@ -133,7 +140,9 @@ def _even(line: Floats) -> Floats:
 def _frame(figure: Figure, toward: Floats) -> Frame:
     """Return the parallel camera that takes in the whole figure; one scale for all views."""
     top = float(figure.vertices[:, 2].max())
-    half = max(0.54 * top, (float(np.abs(figure.vertices[:, :2]).max()) + 0.03) * HEIGHT / WIDTH)  # arms may reach far out
+    half = max(
+        0.54 * top, (float(np.abs(figure.vertices[:, :2]).max()) + 0.03) * HEIGHT / WIDTH
+    )  # arms may reach far out
     return Frame(toward, np.array([0.0, 0.0, 0.485 * top]), 0.5 * top * WIDTH / HEIGHT, half)
 
 
@@ -146,7 +155,11 @@ def shaded(figure: Figure, frame: Frame, size: tuple[int, int]) -> tuple[Floats,
     light = np.stack([right, up, frame.toward_camera]).T @ np.array([-0.45, 0.55, 0.70])
     fill = np.stack([right, up, frame.toward_camera]).T @ np.array([0.8, 0.1, 0.6])
     normals = _normals(figure)
-    bright = 0.44 + 0.46 * np.clip(normals @ (light / np.linalg.norm(light)), 0.0, 1.0) + 0.16 * np.clip(normals @ fill, 0.0, 1.0)
+    bright = (
+        0.44
+        + 0.46 * np.clip(normals @ (light / np.linalg.norm(light)), 0.0, 1.0)
+        + 0.16 * np.clip(normals @ fill, 0.0, 1.0)
+    )
     shade, deep = np.zeros((large[1], large[0])), np.full((large[1], large[0]), -1e9)
     _rasterise(np.ascontiguousarray(columns), depth, bright, figure.triangles, shade, deep)
     paper = np.array(PAPER, dtype=np.float64)
@@ -166,9 +179,7 @@ def _normals(figure: Figure) -> Floats:
 
 
 @njit(cache=True)
-def _rasterise(
-    places: Floats, depth: Floats, bright: Floats, triangles: Floats, shade: Floats, deep: Floats
-) -> None:
+def _rasterise(places: Floats, depth: Floats, bright: Floats, triangles: Floats, shade: Floats, deep: Floats) -> None:
     """Fill pixels with the brightness of the nearest triangle, blended from its corners, in place."""
     height, width = shade.shape
     for t in range(triangles.shape[0]):
@@ -240,7 +251,10 @@ def mark_notes(figure: Figure, name: str, frame: Frame, depth: Floats, size: tup
 def tape_notes(figure: Figure, frame: Frame, size: tuple[int, int]) -> Notes:
     """Return the girths at the rows of their lines."""
     tape = figure.tape
-    girths = [("head", head_level(tape), "head_girth"), ("neck", mid_neck_place(tape, figure.stance)[0][2], "neck_girth")]
+    girths = [
+        ("head", head_level(tape), "head_girth"),
+        ("neck", mid_neck_place(tape, figure.stance)[0][2], "neck_girth"),
+    ]
     girths += [(level, figure.levels[level], f"{level}_girth") for level in ("chest", "waist", "hip")]
     rows = frame.pixels(np.array([[0.0, 0.0, z] for _, z, _ in girths]), size)[:, 1]
     notes = [(float(row), f"{word} {100 * tape[key]:.1f}") for row, (word, _, key) in zip(rows, girths, strict=True)]

@@ -218,8 +218,14 @@ def _expected(row: SheetRow) -> list[str]:
 def _remarked(row: SheetRow) -> list[str]:
     """What of the draft is not as asked, in so many lines that the views keep their room."""
     width = _WIDTH - 2 * _MARGIN - 40
-    lines = [line for remark in row.readings.get("remarks") or [] for line in wrapped(f"Not as asked, or to think over: {remark}", 22, width)]
-    return lines if len(lines) <= _REMARK_LINES else [*lines[: _REMARK_LINES - 1], "More in the text beside this picture."]
+    lines = [
+        line
+        for remark in row.readings.get("remarks") or []
+        for line in wrapped(f"Not as asked, or to think over: {remark}", 22, width)
+    ]
+    return (
+        lines if len(lines) <= _REMARK_LINES else [*lines[: _REMARK_LINES - 1], "More in the text beside this picture."]
+    )
 
 
 def _draw_heading(pen: ImageDraw.ImageDraw, row: SheetRow, top: int) -> None:
@@ -229,10 +235,7 @@ def _draw_heading(pen: ImageDraw.ImageDraw, row: SheetRow, top: int) -> None:
         _number(_value(row.readings, key), decimals)
         for key, decimals in (("residual", 4), ("vertices", 0), ("edge_length_cm", 1))
     )
-    words = (
-        f"{state}: residual {residual} of a vertex's weight, {vertices} vertices, "
-        f"edge length {edge} cm"
-    )
+    words = f"{state}: residual {residual} of a vertex's weight, {vertices} vertices, edge length {edge} cm"
     place = (_WIDTH - _MARGIN - length_of(words, 21), top + 22)
     write(pen, place, words, 21, colour=GREY if row.settled else STAMP)
     title, size = _fitted_title(row.title, place[0] - _MARGIN - 40)
@@ -283,10 +286,7 @@ def _draw_tables(pen: ImageDraw.ImageDraw, row: SheetRow, first: SheetRow | None
         write(pen, (left, top), table.heading, 23, face="bold")
         rule = top + _LINE + 1
         pen.line([(left, rule), (left + table.width - 14, rule)], fill=GREY, width=1)
-        ends = [
-            left + table.label_width + (k + 1) * table.cell_width - 44
-            for k in range(len(table.columns))
-        ]
+        ends = [left + table.label_width + (k + 1) * table.cell_width - 44 for k in range(len(table.columns))]
         for end, column in zip(ends, table.columns, strict=True):
             write(pen, (end - length_of(column, 19), rule + 3), column, 19, colour=GREY)
         for line, (words, keys, decimals) in enumerate(table.lines):
@@ -337,9 +337,7 @@ def _verdict_lines(row: SheetRow, width: float) -> list[list[tuple[str, str]]]:
     return said
 
 
-def _draw_verdicts(
-    pen: ImageDraw.ImageDraw, row: SheetRow, box: tuple[int, int, int, int], columns: int
-) -> None:
+def _draw_verdicts(pen: ImageDraw.ImageDraw, row: SheetRow, box: tuple[int, int, int, int], columns: int) -> None:
     """What was found and what to change: in two columns all, in one as many verdicts as the box has room for."""
     left, top, right, bottom = box
     width = (right - left) / columns
@@ -360,7 +358,9 @@ def _draw_verdicts(
         write(pen, (left, top + _tall(said[:count])), words, 20, colour=GREY)
 
 
-def _write_verdicts(pen: ImageDraw.ImageDraw, said: Sequence[list[tuple[str, str]]], corner: tuple[float, float]) -> None:
+def _write_verdicts(
+    pen: ImageDraw.ImageDraw, said: Sequence[list[tuple[str, str]]], corner: tuple[float, float]
+) -> None:
     """Verdicts below each other from a corner on."""
     left, y = corner
     for lines in said:

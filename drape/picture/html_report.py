@@ -76,19 +76,35 @@ def booklet_html(leaves: Sequence[Leaf], plots: bytes) -> str:
     fittings = [leaf.fitting for leaf in leaves]
     title = " and ".join(f.title or f.name for f in fittings)
     parts = [_order(fittings, title), *(_pictures(leaf, alone=len(leaves) == 1) for leaf in leaves)]
-    parts += [_found(fittings), _turn(leaves), _readings(fittings), *(_painted(leaf, len(leaves) == 1) for leaf in leaves)]
-    parts += [_section("Round the body", _figure(plots, "Off the neck, and the hem's height, as seen from in front: the back at both ends."))]
-    parts += [*(_draft(leaf, len(leaves) == 1) for leaf in leaves), _cloth(fittings), _cautions(fittings), _settled(fittings)]
+    parts += [
+        _found(fittings),
+        _turn(leaves),
+        _readings(fittings),
+        *(_painted(leaf, len(leaves) == 1) for leaf in leaves),
+    ]
+    parts += [
+        _section(
+            "Round the body",
+            _figure(plots, "Off the neck, and the hem's height, as seen from in front: the back at both ends."),
+        )
+    ]
+    parts += [
+        *(_draft(leaf, len(leaves) == 1) for leaf in leaves),
+        _cloth(fittings),
+        _cautions(fittings),
+        _settled(fittings),
+    ]
     solid = json.dumps([leaf.solid for leaf in leaves], separators=(",", ":"))
     script = importlib.resources.files("drape.picture").joinpath("turn.js").read_text(encoding="utf-8")
     head = (
         '<meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">'
-        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src data:; "
+        '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; img-src data:; '
         "style-src 'unsafe-inline'; script-src 'unsafe-inline'\">"
         f'<link rel="icon" href="data:,"><title>{escape(title)}</title><style>{STYLE}</style>'
     )
     return (
-        f'<!DOCTYPE html>\n<html lang="en"><head>{head}</head><body>\n' + "\n".join(part for part in parts if part)
+        f'<!DOCTYPE html>\n<html lang="en"><head>{head}</head><body>\n'
+        + "\n".join(part for part in parts if part)
         + f'\n<script type="application/json" id="solid">{solid}</script>\n<script>{script}</script>\n</body></html>\n'
     )
 
@@ -136,7 +152,9 @@ def _pictures(leaf: Leaf, alone: bool) -> str:
     standing = "".join(_figure(png, caption) for caption, png in leaf.views.items())
     close = "".join(_figure(png, caption) for caption, png in leaf.close.items())
     words = '<p class="quiet">Left and right are the wearer\'s. Lines behind the figure lie 10 cm apart, darker each 50 cm.</p>'
-    return _section(_of("Pictures", leaf, alone), f'<div class="views">{standing}</div><div class="close">{close}</div>{words}')
+    return _section(
+        _of("Pictures", leaf, alone), f'<div class="views">{standing}</div><div class="close">{close}</div>{words}'
+    )
 
 
 def _found(fittings: Sequence[Fitting]) -> str:
@@ -145,7 +163,9 @@ def _found(fittings: Sequence[Fitting]) -> str:
         items = []
         for verdict in fitting.readings.get("verdicts") or []:
             mend = f'<br><span class="mend">Mend: {escape(verdict["mend"])}</span>' if verdict.get("mend") else ""
-            items.append(f"<li><b>{escape(verdict.get('where', ''))}</b>: {escape(verdict.get('finding', ''))}{mend}</li>")
+            items.append(
+                f"<li><b>{escape(verdict.get('where', ''))}</b>: {escape(verdict.get('finding', ''))}{mend}</li>"
+            )
         heading = f"<h3>{escape(_name(fitting))}</h3>" if len(fittings) > 1 else ""
         parts.append(heading + (f"<ul>{''.join(items)}</ul>" if items else "<p>Nothing was judged.</p>"))
     return _section("What was found, and what to change", "".join(parts))
@@ -159,7 +179,9 @@ def _turn(leaves: Sequence[Leaf]) -> str:
     zooms = '<button data-zoom="1.3">Nearer</button><button data-zoom="0.77">Further</button>'
     choices = ""
     if len(leaves) > 1:
-        options = "".join(f'<option value="{k}">{escape(_name(leaf.fitting))}</option>' for k, leaf in enumerate(leaves))
+        options = "".join(
+            f'<option value="{k}">{escape(_name(leaf.fitting))}</option>' for k, leaf in enumerate(leaves)
+        )
         choices += f'<select id="choose-fitting" aria-label="which cloak">{options}</select>'
     names = dict.fromkeys(n for leaf in leaves for part in leaf.solid["parts"] for n in part.get("tones", {}))
     options = "".join(f'<option value="{n}">{escape(n)}</option>' for n in names)
@@ -170,7 +192,10 @@ def _turn(leaves: Sequence[Leaf]) -> str:
         '<p class="quiet turning">Drag to turn, or use the arrow keys.</p>'
     )
     canvas = '<canvas id="turn" tabindex="0" aria-label="The cloak, to be turned with the arrow keys"></canvas>'
-    return _section("Turn it round", f'<div class="turning">{views}{zooms}{choices}</div><div id="frame">{canvas}{still}</div>{words}')
+    return _section(
+        "Turn it round",
+        f'<div class="turning">{views}{zooms}{choices}</div><div id="frame">{canvas}{still}</div>{words}',
+    )
 
 
 def _readings(fittings: Sequence[Fitting]) -> str:
@@ -184,7 +209,9 @@ def _readings(fittings: Sequence[Fitting]) -> str:
         rows = [row for row in group.rows if any(report.value_at(c, row.key) is not None for c in columns)]
         if rows:
             span = len(columns) + 1 + (len(columns) == 2)
-            body.append(f'<tr class="group"><th colspan="{span}">{escape(group.heading)} <span>{escape(group.meaning)}</span></th></tr>')
+            body.append(
+                f'<tr class="group"><th colspan="{span}">{escape(group.heading)} <span>{escape(group.meaning)}</span></th></tr>'
+            )
             body += [_reading_row(row.words, row.key, row.decimals, columns) for row in rows]
         if group.heading == "Crowding":
             body += [_reading_row(*level, columns) for level in _levels(columns)]
@@ -205,7 +232,10 @@ def _levels(columns: Sequence[Mapping[str, Any]]) -> list[tuple[str, str, int]]:
 def _reading_row(words: str, key: str, decimals: int, columns: Sequence[Mapping[str, Any]]) -> str:
     values = [report.value_at(column, key) for column in columns]
     unit = report.unit_symbol(key.rpartition(".")[0] if key.rpartition(".")[2].isdigit() else key)
-    cells = [escape(str(v)) if isinstance(v, str) else escape(report.cell_with_spread(c, key, decimals)) for v, c in zip(values, columns, strict=True)]
+    cells = [
+        escape(str(v)) if isinstance(v, str) else escape(report.cell_with_spread(c, key, decimals))
+        for v, c in zip(values, columns, strict=True)
+    ]
     if len(columns) == 2:
         numbers = all(isinstance(v, (int, float)) and not isinstance(v, bool) for v in values)
         cells.append(report.change(values[1] - values[0], decimals) if numbers else "")
@@ -214,7 +244,9 @@ def _reading_row(words: str, key: str, decimals: int, columns: Sequence[Mapping[
 
 
 def _painted(leaf: Leaf, alone: bool) -> str:
-    return _section(_of("Where on the cloth", leaf, alone), "".join(_figure(png, words) for words, png in leaf.painted.items()))
+    return _section(
+        _of("Where on the cloth", leaf, alone), "".join(_figure(png, words) for words, png in leaf.painted.items())
+    )
 
 
 def _draft(leaf: Leaf, alone: bool) -> str:
@@ -224,7 +256,9 @@ def _draft(leaf: Leaf, alone: bool) -> str:
     rows = []
     for key, value in report.edge_dimensions(dimensions).items() if dimensions else ():
         name, unit = key.rpartition("_")[0].replace("_", " "), report.unit_symbol(key)
-        rows.append(f'<tr><td>{escape(name)} <span class="unit">{unit}</span></td><td>{value:.{3 if key.endswith("_m2") else 1}f}</td></tr>')
+        rows.append(
+            f'<tr><td>{escape(name)} <span class="unit">{unit}</span></td><td>{value:.{3 if key.endswith("_m2") else 1}f}</td></tr>'
+        )
     table = f"<table><tbody>{''.join(rows)}</tbody></table>" if rows else ""
     return _section(_of("The draft", leaf, alone), f"{drawn}{table}")
 
@@ -242,7 +276,9 @@ def _cloth(fittings: Sequence[Fitting]) -> str:
             if isinstance(value, (int, float)):
                 shown = from_si(key, value) if ending_of(key) else value
                 words = bare_name(key).replace("_", " ")
-                rows.append(f'<tr><td>{escape(words)} <span class="unit">{escape(report.unit_symbol(key))}</span></td><td>{shown:.{decimals}f}</td></tr>')
+                rows.append(
+                    f'<tr><td>{escape(words)} <span class="unit">{escape(report.unit_symbol(key))}</span></td><td>{shown:.{decimals}f}</td></tr>'
+                )
         told[str(cloth.get("name"))] = (
             f'<div class="together"><h3>{escape(str(cloth.get("name")))}</h3><table><tbody>{"".join(rows)}</tbody></table>'
             f'<p class="quiet">Source: {escape(str(cloth.get("source", "")))}</p></div>'

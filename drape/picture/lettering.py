@@ -30,9 +30,7 @@ def font_of(size: int, face: str) -> ImageFont.FreeTypeFont:
         import matplotlib
         from PIL import ImageFont
     except ImportError as error:
-        raise MissingExtraError(
-            f"sheet: matplotlib — got {error}. Type: pip install matplotlib pillow."
-        ) from None
+        raise MissingExtraError(f"sheet: matplotlib — got {error}. Type: pip install matplotlib pillow.") from None
     files = {
         "sans": "DejaVuSans.ttf",
         "bold": "DejaVuSans-Bold.ttf",
@@ -68,9 +66,7 @@ def wrapped(words: str, size: int, width: float) -> list[str]:
     return lines
 
 
-def draw_staff(
-    pen: ImageDraw.ImageDraw, scale: tuple[float, float], corner: tuple[int, int]
-) -> None:
+def draw_staff(pen: ImageDraw.ImageDraw, scale: tuple[float, float], corner: tuple[int, int]) -> None:
     """A staff left of a level view: bands of 10 cm, a number each 50. scale: row of the floor, pixels per metre."""
     (floor_row, per_metre), (right, top) = scale, corner
     low, high = right - 22, right - 8

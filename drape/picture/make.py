@@ -43,7 +43,9 @@ TINT_PIXELS: Final = 24  # width of the strip that puts a colour in the palette
 TURN_ELEVATION: Final = np.radians(8.0)
 A4_INCHES: Final = (11.69, 8.27)
 LEAN_FIGURE: Final = 0.2  # share of the mannequin's triangles that a page turns
-LEAN_INSET: Final = 0.002  # [m] by which it is drawn slimmer there, or its coarser triangles would poke through the cloth
+LEAN_INSET: Final = (
+    0.002  # [m] by which it is drawn slimmer there, or its coarser triangles would poke through the cloth
+)
 
 
 @dataclass
@@ -183,7 +185,9 @@ def make_turn(job: Job) -> None:
     for stage in job.stages:
         frames = []
         for azimuth in np.arange(TURN_FRAMES) * 2 * np.pi / TURN_FRAMES:
-            frame = Frame(toward(azimuth, TURN_ELEVATION), first.centre * (0, 0, 1), first.half_width, first.half_height)
+            frame = Frame(
+                toward(azimuth, TURN_ELEVATION), first.centre * (0, 0, 1), first.half_width, first.half_height
+            )
             frames.append(_image_of(stage.picture(frame, size)))
         name = f"{stage.fitting.name}-turn.gif"
         tints = list(stage.colours.values())
@@ -215,7 +219,9 @@ def make_model(job: Job) -> None:
         glb, obj, mtl = (f"{fitting.name}.{ending}" for ending in ("glb", "obj", "mtl"))
         parts = solid_parts(fitting)
         write_whole(job.out / glb, lambda path, own=parts: write_glb(own, path))
-        write_whole(job.out / obj, lambda path, own=parts, colours=job.out / mtl: write_obj(own, path, material=colours))
+        write_whole(
+            job.out / obj, lambda path, own=parts, colours=job.out / mtl: write_obj(own, path, material=colours)
+        )
         job.written += [glb, obj, mtl]
 
 
@@ -268,7 +274,9 @@ def solid_of(stage: Stage, paints: Mapping[str, Paint]) -> dict[str, Any]:
     for one in (*stage.cloth[3:], *stage.findings):  # the lap in its colours, what is sewn on in its own
         own_tones = {name: tone[one.vertex] for name, tone in tones.items()} if len(one.vertex) else {}
         parts.append((one, stage.openness[id(one)], one.colour, 0.0, own_tones))
-    return solid_data(stage.fitting, parts, [(cloth.points[run], ink) for run in (*stage.drawn.seams, *stage.drawn.cut)])
+    return solid_data(
+        stage.fitting, parts, [(cloth.points[run], ink) for run in (*stage.drawn.seams, *stage.drawn.cut)]
+    )
 
 
 def _tones(stage: Stage, paint: Paint) -> np.ndarray:

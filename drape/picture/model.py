@@ -55,4 +55,6 @@ def _part_of(surface: Surface, mine: np.ndarray, colour: np.ndarray) -> Surface:
 def mannequin_parts(vertices: np.ndarray, triangles: np.ndarray) -> dict[str, Surface]:
     """The mannequin alone, of vertices [m] (n, 3) and triangles (t, 3), in plain linen."""
     normals = vertex_normals(vertices, triangles)
-    return {"mannequin": Surface("figure", vertices, triangles, normals, given_colours({})["figure"], np.empty(0, np.int64))}
+    return {
+        "mannequin": Surface("figure", vertices, triangles, normals, given_colours({})["figure"], np.empty(0, np.int64))
+    }

@@ -165,7 +165,9 @@ def painted_plate(stage: Stage, paint: Paint) -> Image.Image:
 def pieces_plate(stage: Stage) -> Image.Image:
     """The worn cloak and its flat draft, each piece in the same colour on both."""
     count = len(stage.piece_colours)
-    words = "One piece, in the cloth's own colour." if count == 1 else f"{count} pieces, each in one colour worn and flat."
+    words = (
+        "One piece, in the cloth's own colour." if count == 1 else f"{count} pieces, each in one colour worn and flat."
+    )
     return _worn_and_flat(stage, Look(pieces=True), words)
 
 

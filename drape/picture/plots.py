@@ -38,7 +38,10 @@ FINE = 60  # parts of each side of the edge that are told apart
 NECK_REACH = 0.34  # [m] from the middle of the straight edge: neck, dart and shoulders
 NAMED_FROM = 0.12  # share of the drawing's width: shorter edges are not named
 NECK_NAME_OFF = 20.0  # points from a neck edge to its name: it bends away from a straight line of type
-SEWN, NAMED = " leg", ("hem", " opening", " neck", " top")  # ends of the names of edges drawn dashed, and of those lettered
+SEWN, NAMED = (
+    " leg",
+    ("hem", " opening", " neck", " top"),
+)  # ends of the names of edges drawn dashed, and of those lettered
 
 
 @dataclass(frozen=True)
@@ -123,7 +126,12 @@ def plot_round(fittings: Sequence[Fitting], starts: Sequence[Fitting] = ()) -> F
     figure = new_figure(11.0, 7.2)
     axes = figure.subplots(2, 1, sharex=True, gridspec_kw={"hspace": 0.22})
     for place, (axis, what, words) in enumerate(
-        zip(axes, ("neck", "hem"), ("neck edge off the neck, cm", "hem above the floor, cm\n(in folds: their mean)"), strict=True)
+        zip(
+            axes,
+            ("neck", "hem"),
+            ("neck edge off the neck, cm", "hem above the floor, cm\n(in folds: their mean)"),
+            strict=True,
+        )
     ):
         curves = [curve_of(f, starts if k == 0 else (), what=what) for k, f in enumerate(fittings)]
         for curve, (colour, dash) in zip(curves, LINES, strict=False):
@@ -131,7 +139,9 @@ def plot_round(fittings: Sequence[Fitting], starts: Sequence[Fitting] = ()) -> F
         axis.set_ylabel(words, fontsize=11)
         if place == 0:
             axis.set_ylim(bottom=0.0)
-            axis.legend(loc="upper left", frameon=False, fontsize=10, ncols=min(3, len(curves)), bbox_to_anchor=(0, 1.2))
+            axis.legend(
+                loc="upper left", frameon=False, fontsize=10, ncols=min(3, len(curves)), bbox_to_anchor=(0, 1.2)
+            )
         _dress_axis(axis)
     return figure
 
@@ -217,7 +227,9 @@ def _lay_colour(axis: Axes, fitting: Fitting, flat: Floats, triangles: NDArray[n
     colours = piece_colours(int(piece.max()) + 1 if pieces else 1, outside)
     for k, colour in enumerate(colours):
         own = triangles[piece == k] if pieces else triangles
-        axis.tripcolor(flat[:, 0], flat[:, 1], own, facecolors=np.ones(len(own)), cmap=_one_colour(hexed(colour)), lw=0.4)
+        axis.tripcolor(
+            flat[:, 0], flat[:, 1], own, facecolors=np.ones(len(own)), cmap=_one_colour(hexed(colour)), lw=0.4
+        )
 
 
 def _one_colour(colour: str) -> Any:

@@ -164,7 +164,14 @@ class Stage:
             Surface(s.name, s.points[:count], s.triangles, s.normals[:count], s.colour, s.vertex[:count])
             for s in self.cloth[:2]
         ]
-        settled = Surface("cloth", fitting.worn, np.asarray(fitting.triangles), drawn.normals[: len(fitting.worn)], FLOOR, whole.vertex)
+        settled = Surface(
+            "cloth",
+            fitting.worn,
+            np.asarray(fitting.triangles),
+            drawn.normals[: len(fitting.worn)],
+            FLOOR,
+            whole.vertex,
+        )
         body = Surface("figure", *thinned(cut.points, cut.triangles, _CASTING), cut.normals, FLOOR, whole.vertex)
         outer, inner, figure, floor = _open_to_sky([*faces, whole, self.floor], casting=[settled, body])
         for sides in kept_sides:
@@ -263,7 +270,9 @@ class Stage:
         ink, drawn = 0.38 * self.colours["outside"], []
         pen = max(_SUPERSAMPLE, easel.size[1] / _LINED_HEIGHT)  # as thick on paper however large the picture
         for surface in self.cloth[:2]:
-            lines = [(run, 1.0) for run in self.drawn.cut] + [(run, 1.6 if close else 1.1) for run in self._seams_seen(look)]
+            lines = [(run, 1.0) for run in self.drawn.cut] + [
+                (run, 1.6 if close else 1.1) for run in self._seams_seen(look)
+            ]
             drawn += [easel.add_line(surface.points[run] + shift, width * pen, ink) for run, width in lines]
         if self.lap_edge is not None and not look.pieces:
             drawn.append(easel.add_line(self.lap_edge + shift, pen, ink))

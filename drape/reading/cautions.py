@@ -5,7 +5,8 @@ Each is our own advice or names its standard; none replaces local rules or a qua
 
 from __future__ import annotations
 
-from typing import Final, Sequence
+from collections.abc import Sequence
+from typing import Final
 
 from drape.reading.verdict import THRESHOLDS
 

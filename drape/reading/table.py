@@ -11,9 +11,10 @@ from __future__ import annotations
 import json
 import math
 import textwrap
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import zip_longest
-from typing import Any, Final, Mapping, Sequence
+from typing import Any, Final
 
 from drape.units import UNITS, bare_name, ending_of, from_si
 
@@ -78,8 +79,14 @@ GROUPS: Final = (
         "Collar",
         "how its top edge stands off neck and head, and how upright it stands: 100 % straight up",
         (
-            *(Row(f"top off, {row.words}", row.key) for row in _sides("collar.top_gap", "front", "left", "back", "right", "max")),
-            *(Row(f"upright, {side}", f"collar.stands_{side}_percent", 0) for side in ("front", "left", "back", "right")),
+            *(
+                Row(f"top off, {row.words}", row.key)
+                for row in _sides("collar.top_gap", "front", "left", "back", "right", "max")
+            ),
+            *(
+                Row(f"upright, {side}", f"collar.stands_{side}_percent", 0)
+                for side in ("front", "left", "back", "right")
+            ),
         ),
     ),
     Group(
@@ -103,7 +110,11 @@ GROUPS: Final = (
     Group(
         "Dart",
         "how the wedge on the shoulder lies: against the shoulder line, and where it ends",
-        tuple(Row(f"{words}{which}", f"dart.{k}.{key}") for k, which in enumerate(("", ", 2nd", ", 3rd")) for words, key in DART_ROWS),
+        tuple(
+            Row(f"{words}{which}", f"dart.{k}.{key}")
+            for k, which in enumerate(("", ", 2nd", ", 3rd"))
+            for words, key in DART_ROWS
+        ),
     ),
     Group(
         "Closure",
@@ -193,7 +204,15 @@ KEY_ORDER: Final = (
 )  # fmt: skip
 
 # Printed level by level, or no reading of how the cloak sits.
-LEFT_OUT: Final = ("seconds.", "hem.", "seated.", "dags.", "spread.", "crowding.at_cm.", *(f"crowding.{key}." for _, key, _ in LEVEL_READINGS))
+LEFT_OUT: Final = (
+    "seconds.",
+    "hem.",
+    "seated.",
+    "dags.",
+    "spread.",
+    "crowding.at_cm.",
+    *(f"crowding.{key}." for _, key, _ in LEVEL_READINGS),
+)
 
 ODDS: Final = '"7 in 10": of ten runs of this cloak about seven would be beyond the limit, by the reading and its ±.'
 NOT_SETTLED: Final = "NOT SETTLED"
@@ -542,7 +561,11 @@ def remark_lines(remarks: Sequence[str], whose: str = "") -> list[str]:
     """What of the draft is not as asked, as a block with a line above it; nothing where all is."""
     if not remarks:
         return []
-    return ["", f"Not as asked, or to think over{whose}", *(part for line in remarks for part in wrapped(f"- {line}", indent="  "))]
+    return [
+        "",
+        f"Not as asked, or to think over{whose}",
+        *(part for line in remarks for part in wrapped(f"- {line}", indent="  ")),
+    ]
 
 
 def edge_dimensions(dimensions: Mapping[str, float]) -> dict[str, float]:

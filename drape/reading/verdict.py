@@ -228,7 +228,9 @@ def judge(
         if any(one.is_fault or one.is_undecided for one in sides):  # the largest gap is theirs
             here = [one for one in here if one.check.key != "neck.gap_max_cm"]
         found = [fault(one, readings, adviser(one)) for one in here if one.is_fault]
-        found += [undecided(one, readings, adviser(one) if one.excess > 0 else Advice()) for one in here if one.is_undecided]
+        found += [
+            undecided(one, readings, adviser(one) if one.excess > 0 else Advice()) for one in here if one.is_undecided
+        ]
         if where == "hem":
             found.insert(0, verdict(where, hem_words(readings["fall"])))
         said += found or in_order(where, readings, adviser)
@@ -307,7 +309,9 @@ def _crowds(one: Held, readings: Readings) -> str:
     worst = max(range(len(crowding["at_cm"])), key=lambda k: crowding["fullness_percent"][k])
     folds = crowding["folds"][worst]
     many = f"{folds} fold{'' if folds == 1 else 's'}"
-    return f"{one.value:.1f} % more cloth than it goes round, {crowding['at_cm'][worst]:.0f} cm below the neck, in {many}."
+    return (
+        f"{one.value:.1f} % more cloth than it goes round, {crowding['at_cm'][worst]:.0f} cm below the neck, in {many}."
+    )
 
 
 def dart_name(one: Held, readings: Readings) -> str:
@@ -391,7 +395,9 @@ def in_order(where: str, readings: Readings, adviser: Callable[[Held], Advice] =
         mean = readings[f"shoulder_{where.split()[0]}"]["stand_off_mean_cm"]
         if mean is None:
             bare = next(check for check in CHECKS if check.where == where)
-            return [verdict(where, "is bare: no cloth over the shoulder line.", adviser(Held(bare, math.nan, 0.0, 0.0)))]
+            return [
+                verdict(where, "is bare: no cloth over the shoulder line.", adviser(Held(bare, math.nan, 0.0, 0.0)))
+            ]
         return [verdict(where, f"lies; the cloth is {mean:.1f} cm off on average.")]
     at_front = readings["closure"]["place"] == "centre front"
     words = {

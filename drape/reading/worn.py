@@ -146,7 +146,9 @@ def read_collar(worn: Worn) -> Group:
     stands = above / (front + (back - front) * (1 - np.cos(azimuth)) / 2)
     group: Group = {f"top_gap_{name}_cm": 100 * mean_at(gap, azimuth, share, place) for name, place in SIDES.items()}
     group["top_gap_max_cm"] = 100 * float(gap.max())
-    return group | {f"stands_{name}_percent": 100 * mean_at(stands, azimuth, share, place) for name, place in SIDES.items()}
+    return group | {
+        f"stands_{name}_percent": 100 * mean_at(stands, azimuth, share, place) for name, place in SIDES.items()
+    }
 
 
 def read_dags(draft: Draft) -> list[Group]:
@@ -289,7 +291,10 @@ def read_darts(worn: Worn) -> list[Group]:
     for dart in worn.draft.darts:
         seam = worn.points[worn.edge(dart.legs[0])]
         gap = distance(worn.figure.field, seam[-1:])[0] - 0.5 * worn.thickness
-        group: Group = {"place": dart.place or f"azimuth {np.degrees(dart.azimuth):.0f}", "intake_cm": 100 * dart.intake}
+        group: Group = {
+            "place": dart.place or f"azimuth {np.degrees(dart.azimuth):.0f}",
+            "intake_cm": 100 * dart.intake,
+        }
         if dart.place:
             line = getattr(worn.figure, f"shoulder_line_{dart.place.split()[0]}")
             chord, shoulder = seam[-1] - seam[0], line[-1] - line[0]
@@ -459,8 +464,7 @@ def read_weight(worn: Worn) -> Group:
     pressed = np.flatnonzero(up != 0)
     region = region_of(worn.figure, worn.points[pressed]) if len(pressed) else np.empty(0)
     carried = {
-        name: float(up[pressed][region == k].sum()) / (mass * STANDARD_GRAVITY)
-        for k, name in enumerate(REGIONS)
+        name: float(up[pressed][region == k].sum()) / (mass * STANDARD_GRAVITY) for k, name in enumerate(REGIONS)
     }
     parts = {
         "neck": carried["neck"] + carried["head"], "shoulder_left": carried["shoulder_left"],

@@ -56,7 +56,9 @@ def main() -> None:
             report(worst, seconds, litres, refused, failed)
 
 
-def report(worst: dict[str, tuple[float, int]], seconds: list[float], litres: list[float], refused: int, failed: int) -> None:
+def report(
+    worst: dict[str, tuple[float, int]], seconds: list[float], litres: list[float], refused: int, failed: int
+) -> None:
     """Print what was found so far."""
     for name, (off, seed) in worst.items():
         print(f"{name:<28}{off:8.2f}  body {seed}")

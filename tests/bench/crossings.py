@@ -44,7 +44,13 @@ def at_random(random: np.random.Generator) -> Scene:
         shoulder_cut_intake=None if random.random() < 0.5 else 0.0,
     )
     return replace(
-        scene, name="random", max_steps=MOST_STEPS, style=style, tape=tape, sex=body.sex, cloth=load_cloth(str(random.choice(CLOTHS)))
+        scene,
+        name="random",
+        max_steps=MOST_STEPS,
+        style=style,
+        tape=tape,
+        sex=body.sex,
+        cloth=load_cloth(str(random.choice(CLOTHS))),
     )
 
 
@@ -82,7 +88,9 @@ def library_finds(fitting: Fitting) -> bool:
     _, point, index = np.unique(fitting.worn, axis=0, return_index=True, return_inverse=True)
     triangles = index.ravel()[fitting.triangles]
     x = fitting.worn[point]
-    return bool(ipctk.has_intersections(ipctk.CollisionMesh(x, weave(triangles).edges, triangles), np.asfortranarray(x)))
+    return bool(
+        ipctk.has_intersections(ipctk.CollisionMesh(x, weave(triangles).edges, triangles), np.asfortranarray(x))
+    )
 
 
 def main() -> None:

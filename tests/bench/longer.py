@@ -51,7 +51,11 @@ def gone_on(scene: Scene, fitting: Fitting) -> tuple[np.ndarray, dict[str, Any]]
 def largest(before: dict[str, Any], after: dict[str, Any], ending: str) -> tuple[float, str]:
     """The largest change among readings of a unit, and whose."""
     now = dict(spread_keys(after))
-    changes = [(abs(now[key] - value), key) for key, value in spread_keys(before) if key.endswith(ending) and not key.endswith("_at_cm")]
+    changes = [
+        (abs(now[key] - value), key)
+        for key, value in spread_keys(before)
+        if key.endswith(ending) and not key.endswith("_at_cm")
+    ]
     return max(changes)
 
 
@@ -60,7 +64,9 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--edge-length-cm", type=float, default=3.0)
     chosen = parser.parse_args()
-    print("| cloak | estimated [mm] | found [mm] | reading changed most [mm] | share changed most [points] |\n| --- | --- | --- | --- | --- |")
+    print(
+        "| cloak | estimated [mm] | found [mm] | reading changed most [mm] | share changed most [points] |\n| --- | --- | --- | --- | --- |"
+    )
     for name, preset, seed in CLOAKS:
         scene = of_cloth(name, preset)
         fitting = sit(scene, edge_length=chosen.edge_length_cm / 100, seed=seed)

@@ -30,7 +30,9 @@ GAP, LINE_LOAD = (THRESHOLDS[name].value for name in ("gap_cm", "throat_line_loa
 
 def scene_on(record: str, draft: str) -> Scene:
     """The draft's scene with the record's body in place of its own."""
-    return replace(load_scene(DRAFTS[draft]), name=f"{draft}-{record}", body=record, sex=sex_of(record), tape=tape_of(record))
+    return replace(
+        load_scene(DRAFTS[draft]), name=f"{draft}-{record}", body=record, sex=sex_of(record), tape=tape_of(record)
+    )
 
 
 def sits(readings: Mapping[str, Any]) -> bool:

@@ -32,7 +32,9 @@ def main() -> None:
     chosen = parser.parse_args()
     scene = load_scene("ferry-warden-tailored")
     figure = figure_of(scene)
-    print("| points | settling [s] | all [s] | steps | estimated [mm] | found [mm] |\n| --- | --- | --- | --- | --- | --- |")
+    print(
+        "| points | settling [s] | all [s] | steps | estimated [mm] | found [mm] |\n| --- | --- | --- | --- | --- | --- |"
+    )
     for seed in chosen.seeds:
         length = edge_length_for(draft_of(scene, figure), chosen.points, seed)
         before = sit(scene, edge_length=length, seed=seed)

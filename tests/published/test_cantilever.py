@@ -136,9 +136,7 @@ def test_chord_angle_from_a_sloping_clamp(make_rectangle, uneven, weight, degree
 
 def test_stiffer_threads_do_not_stiffen_the_bend(make_rectangle, uneven):
     """Flat triangles do not lock: ten times the tensile and shear stiffness, edges of L/10, on the bias too."""
-    firm = dataclasses.replace(
-        uneven, tensile_stiffness_warp=2e4, tensile_stiffness_weft=1.5e4, shear_stiffness=1.2e3
-    )
+    firm = dataclasses.replace(uneven, tensile_stiffness_warp=2e4, tensile_stiffness_weft=1.5e4, shear_stiffness=1.2e3)
     for grain in (0.0, np.radians(45)):
         length = length_at(uneven, 8, grain)
         soft, hard = (chord(make_rectangle, c, length, 0, grain=grain, edges=10) for c in (uneven, firm))

@@ -67,7 +67,9 @@ def sums(*layers: Cloth) -> tuple[float, float]:
     return weight, sum(layer.areal_density * STANDARD_GRAVITY * layer.bending_length_warp**3 for layer in layers)
 
 
-@pytest.mark.parametrize("inner", [(SILK,), (CANVAS,), (CANVAS, SILK)], ids=lambda inner: " ".join(c.name for c in inner))
+@pytest.mark.parametrize(
+    "inner", [(SILK,), (CANVAS,), (CANVAS, SILK)], ids=lambda inner: " ".join(c.name for c in inner)
+)
 def test_the_lining_changes_the_chord_as_the_sums_say(make_rectangle, melton, inner):
     change = chord(make_rectangle, layered(melton, *inner)) - chord(make_rectangle, melton)
     wanted = exact_chord(*sums(melton, *inner)) - exact_chord(*sums(melton))

@@ -81,9 +81,7 @@ def height(make_rectangle, cloth, length, kind, weight, seed=0):
     past = np.abs(s) > 0.5
     x[past], z[past] = 0.0, (np.abs(s[past]) - 0.5) * (-1 if kind == "heart" else 1)
     held = np.flatnonzero(np.abs(s) >= 0.5)
-    sheet = sew(
-        dataclasses.replace(mesh, flat=mesh.flat * length), cloth, held=None if kind == "ring" else held
-    )
+    sheet = sew(dataclasses.replace(mesh, flat=mesh.flat * length), cloth, held=None if kind == "ring" else held)
     point = sheet.point_of_vertex
     start = np.zeros((len(sheet.mass), 3))
     start[point] = length * np.c_[x, mesh.flat[:, 1], z]

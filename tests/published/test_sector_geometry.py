@@ -61,8 +61,6 @@ WOMAN_1988 = {  # women's means, the same report [m]
 }
 
 
-
-
 def half_apex(draft: Draft) -> float:
     """Half apex angle [deg] of the cone a round draft closes to: hem ring's radius over the slant."""
     return math.degrees(math.asin(length_of(run_of(draft, "hem")) / (2 * math.pi * draft.dimensions["hem_radius"])))

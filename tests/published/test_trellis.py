@@ -31,7 +31,11 @@ def test_the_table_is_the_formula(degrees):
 
 def pulled(cloth, stiffness, load):
     threads = dataclasses.replace(
-        cloth, tensile_stiffness_warp=stiffness, tensile_stiffness_weft=stiffness, shear_stiffness=20.0, poisson_ratio=0.0
+        cloth,
+        tensile_stiffness_warp=stiffness,
+        tensile_stiffness_weft=stiffness,
+        shear_stiffness=20.0,
+        poisson_ratio=0.0,
     )
     made = bias(threads, Strip(0.2, 0.05, 0.01, math.pi / 4), load=load)
     assert made.evidence.settled

@@ -30,7 +30,13 @@ class Piece:
     print: bytes = b""
 
 
-PIECE = Piece("half", np.arange(6.0).reshape(3, 2), ((1, 0.1), (2, -0.0)), {"z": np.array([3]), "a": np.zeros((0, 2))}, b"\x00\xff")
+PIECE = Piece(
+    "half",
+    np.arange(6.0).reshape(3, 2),
+    ((1, 0.1), (2, -0.0)),
+    {"z": np.array([3]), "a": np.zeros((0, 2))},
+    b"\x00\xff",
+)
 
 
 @pytest.fixture(autouse=True)
@@ -89,7 +95,9 @@ def test_any_difference_of_content_is_another_key(monkeypatch: pytest.MonkeyPatc
     assert content_key(PIECE) != keys[0]
 
 
-def test_an_edited_source_or_another_library_is_another_program(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+def test_an_edited_source_or_another_library_is_another_program(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
     (tmp_path / "keep.py").write_text("a = 1\n")
     monkeypatch.setattr(keeping, "__file__", str(tmp_path / "keep.py"))
     digests = [keeping.program_digest.__wrapped__()]
@@ -256,7 +264,12 @@ def test_words_and_colours_may_change_and_nothing_else(monkeypatch: pytest.Monke
     other = replace(scene, name="pageant", title="Red", expect="", colours={**scene.colours, "outside": "#aa0000"})
     found, before = sit_again(other, edge_length=0.06)
     assert before and len(runs) == 1
-    assert (found.name, found.title, found.readings["scene"], found.colours["outside"]) == ("pageant", "Red", "pageant", "#aa0000")
+    assert (found.name, found.title, found.readings["scene"], found.colours["outside"]) == (
+        "pageant",
+        "Red",
+        "pageant",
+        "#aa0000",
+    )
     assert found.worn.tobytes() == caught.value.fitting.worn.tobytes()
     assert found.draft.style == caught.value.fitting.draft.style
     for changed, seed in ((replace(scene, cloth=replace(scene.cloth, thickness=0.004)), 0), (scene, 1)):

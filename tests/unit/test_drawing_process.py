@@ -17,7 +17,9 @@ def job(folder: Path) -> dict[str, object]:
 
 
 @pytest.mark.skipif(os.name == "nt", reason="needs a shell that can end itself by a signal")
-@pytest.mark.parametrize(("ends", "says"), [("kill -SEGV $$", "signal 11"), ("exit 7", "exit code 7"), ("exit 0", "without an answer")])
+@pytest.mark.parametrize(
+    ("ends", "says"), [("kill -SEGV $$", "signal 11"), ("exit 7", "exit code 7"), ("exit 0", "without an answer")]
+)
 def test_a_crash_of_the_child_becomes_one_line(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ends: str, says: str
 ) -> None:

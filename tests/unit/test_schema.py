@@ -94,7 +94,10 @@ def test_what_a_slip_suggests_is_the_same_length_in_the_other_unit() -> None:
 
 
 def test_colours_come_out_small_and_long_texts_may_have_lines() -> None:
-    assert checked_keys({"outside": "#A1B2C3", "note": "a\nb"}, KNOWN, "f", "t") == {"outside": "#a1b2c3", "note": "a\nb"}
+    assert checked_keys({"outside": "#A1B2C3", "note": "a\nb"}, KNOWN, "f", "t") == {
+        "outside": "#a1b2c3",
+        "note": "a\nb",
+    }
 
 
 TABLES = {
@@ -109,7 +112,13 @@ def tables(document: dict) -> dict:
 
 def test_tables_come_out_checked_and_those_not_written_empty() -> None:
     found = tables({"title": "a", "draft": {"length_cm": 100}, "dart": [{"place": "left"}, {}]})
-    assert found == {"": {"title": "a"}, "draft": {"length": 1.0}, "cloth": {}, "dart": [{"place": "left"}, {}], "tape": {}}
+    assert found == {
+        "": {"title": "a"},
+        "draft": {"length": 1.0},
+        "cloth": {},
+        "dart": [{"place": "left"}, {}],
+        "tape": {},
+    }
 
 
 @pytest.mark.parametrize(
@@ -118,7 +127,10 @@ def test_tables_come_out_checked_and_those_not_written_empty() -> None:
         ({}, "draft.length_cm: "),
         ({"draft": 3}, "mine.toml, draft: got 3, allowed a table. Write [draft]."),
         ({"draft": {"length_cm": 100}, "dart": {}}, "Write [[dart]]."),
-        ({"draft": {"length_cm": 100}, "dart": [{}, {"depth": 1}]}, "mine.toml, dart 2.depth: unknown key. Known: place."),
+        (
+            {"draft": {"length_cm": 100}, "dart": [{}, {"depth": 1}]},
+            "mine.toml, dart 2.depth: unknown key. Known: place.",
+        ),
         ({"draft": {"lenght_cm": 100}}, "unknown key. Nearest known: length_cm."),
         ({"draft": {"length_cm": 100, "cloth": "calico"}}, "unknown here. It belongs in [cloth]."),
         ({"draft": {"length_cm": 100}, "tape": {"bust_in": 36}}, "write chest_girth_cm = 91.44."),
@@ -144,7 +156,7 @@ def test_an_old_name_is_read_with_one_warning() -> None:
     ("text", "says"),
     [
         (b"", "got an empty file"),
-        (b"a = 1\nb = 41,5\n", "line 2: got \"b = 41,5\", with a comma in the number. Write a point: 41.5."),
+        (b"a = 1\nb = 41,5\n", 'line 2: got "b = 41,5", with a comma in the number. Write a point: 41.5.'),
         (b"a = 1\nb =   # later\n", "line 2: got nothing after b =, allowed a number or a text in quotes"),
         (b"a = 1\n[b\n", "line 2: not TOML: "),
         (b"a = '\xff'", "got byte 5 that is not UTF-8 text"),
@@ -163,4 +175,7 @@ def test_values_are_shown_short_and_on_one_line() -> None:
     assert shown("a\nb") == '"a\\nb"' and shown(True) == "true" and len(shown("x" * 99)) == 60
     assert (plain_number(380.0), plain_number(0.03), plain_number(10**20)) == ("380", "0.03", "a number of 21 digits")
     assert either(("a", "b", "c")) == '"a", "b" or "c"' and either(()) == "none are shipped"
-    assert nearest_hint("meltn", ("melton", "calico")) == 'Did you mean "melton"?' and nearest_hint("zzz", ("melton",)) == ""
+    assert (
+        nearest_hint("meltn", ("melton", "calico")) == 'Did you mean "melton"?'
+        and nearest_hint("zzz", ("melton",)) == ""
+    )

@@ -20,7 +20,9 @@ def test_shadow_and_folds_of_a_known_shape() -> None:
     flat = np.c_[mesh.flat, np.zeros(len(mesh.flat))]
     assert shadow_share(flat, mesh, 0.09, 0.15) == pytest.approx(1.0, abs=2e-3)
     drawn_in = flat * np.where(np.hypot(*mesh.flat.T) > 0.12, 0.8, 1.0)[:, None]
-    assert shadow_share(drawn_in, mesh, 0.09, 0.15) == pytest.approx((0.12**2 - 0.09**2) / (0.15**2 - 0.09**2), abs=0.02)
+    assert shadow_share(drawn_in, mesh, 0.09, 0.15) == pytest.approx(
+        (0.12**2 - 0.09**2) / (0.15**2 - 0.09**2), abs=0.02
+    )
     angle = np.linspace(-np.pi, np.pi, 200, endpoint=False)
     hem = (0.13 + 0.01 * np.cos(6 * angle + 1))[:, None] * np.stack([np.cos(angle), np.sin(angle), 0 * angle], axis=1)
     assert fold_count(hem, 0.09, 0.15) == 6

@@ -62,7 +62,9 @@ def test_a_finite_extension_carries_its_load(strain: float) -> None:
 
 
 def test_a_cloth_alike_in_warp_and_weft_bends_alike_and_shears_on_the_bias(melton) -> None:
-    even = dataclasses.replace(melton, bending_length_weft=melton.bending_length_warp, tensile_stiffness_weft=melton.tensile_stiffness_warp)
+    even = dataclasses.replace(
+        melton, bending_length_weft=melton.bending_length_warp, tensile_stiffness_weft=melton.tensile_stiffness_warp
+    )
     assert strip_rigidity(even, 0.4) == pytest.approx(strip_rigidity(even, 0.0))
     assert strip_compliance(even, math.pi / 4) > 3 * strip_compliance(even, 0.0)
 

@@ -38,7 +38,11 @@ from drape.errors import OldKeyWarning, SceneError
 from drape.fitting.scene import load_cloth, load_scene, shipped_cloths
 
 MELTON = Cloth("river melton", 0.62, 0.0029, 0.029, 0.0255, 1900.0, 1400.0, 110.0, 0.1, 0.45, 0.37)
-PROPERTIES = tuple(key for key in FILLABLE if key != "poisson_ratio") + ("areal_density", "rigidity_warp", "rigidity_weft")
+PROPERTIES = tuple(key for key in FILLABLE if key != "poisson_ratio") + (
+    "areal_density",
+    "rigidity_warp",
+    "rigidity_weft",
+)
 ANGLES = {"warp_strip": 0.0, "weft_strip": math.pi / 2, "bias_strip": math.pi / 4}
 
 
@@ -121,7 +125,9 @@ def test_faultless_readings_give_the_cloth_back() -> None:
     exact = {t: {n: (v,) if n in REPEATED else v for n, v in row.items()} for t, row in table_of(MELTON).items()}
     found = measured_cloth(means(exact, READING_ERRORS), load_cloth("heavy melton"), name="given", label="given")
     for key in PROPERTIES:
-        assert getattr(found.cloth, key) == pytest.approx(getattr(MELTON, key), rel=2e-3), key  # written to four figures
+        assert getattr(found.cloth, key) == pytest.approx(getattr(MELTON, key), rel=2e-3), (
+            key
+        )  # written to four figures
     assert found.filled == ("poisson_ratio",)
 
 
@@ -223,7 +229,13 @@ def test_scatter_of_one_thing_does_not_spoil_another() -> None:
 
 @pytest.mark.parametrize(
     ("density", "name"),
-    [(0.150, "light suiting"), (0.33, "flannel"), (0.47, "coating"), (0.51, "fulled broadcloth"), (0.9, "heavy melton")],
+    [
+        (0.150, "light suiting"),
+        (0.33, "flannel"),
+        (0.47, "coating"),
+        (0.51, "fulled broadcloth"),
+        (0.9, "heavy melton"),
+    ],
 )
 def test_what_is_missing_comes_from_the_wool_nearest_in_weight(density: float, name: str) -> None:
     assert nearest_wool(density) == name
@@ -296,7 +308,9 @@ def test_overhangs_that_were_not_read_are_filled_from_those_that_were_and_less_s
 def test_one_face_is_as_unsure_as_its_curl_and_one_grain_as_wools_differ() -> None:
     """c ~ B^⅓, so a share s of B unknown either way is s/3 of c. Weft over warp of the shipped wools: within the ± of 0.9."""
     perfect = dict.fromkeys(READING_ERRORS, 0.0)
-    exact = {t: {n: (v,) if n in REPEATED else v for n, v in row.items()} for t, row in table_of(MELTON, curl=0.0).items()}
+    exact = {
+        t: {n: (v,) if n in REPEATED else v for n, v in row.items()} for t, row in table_of(MELTON, curl=0.0).items()
+    }
     exact["overhang"] = {"warp_face_up": exact["overhang"]["warp_face_up"]}
     found = measured_cloth(means(exact, perfect), load_cloth("heavy melton"), name="p", label="p")
     assert found.errors["bending_length_warp"] == pytest.approx(0.029 * ONE_FACE / 3, rel=1e-3)

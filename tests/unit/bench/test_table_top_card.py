@@ -46,7 +46,12 @@ def texts(tmp_path: Path) -> dict[str, MeasuredCloth | None]:
     lines = STARTER_MEASUREMENTS.splitlines()
     full = "\n".join(line.removeprefix("# ") if " = " in line else line for line in lines)
     full = full.replace("grey melton, second bolt", "the toll-house clerk's winter cloth " * 4)
-    for short, long in (("5.7, 5.6", "15.7, 15.6"), ("5.4, 5.6", "15.4, 12.6"), ("5.2, 5.0", "15.2"), ("4.9, 5.1", "14.9")):
+    for short, long in (
+        ("5.7, 5.6", "15.7, 15.6"),
+        ("5.4, 5.6", "15.4, 12.6"),
+        ("5.2, 5.0", "15.2"),
+        ("4.9, 5.1", "14.9"),
+    ):
         full = full.replace(short, long)
     return {
         "blank": None,
@@ -65,7 +70,11 @@ def words_of(root: ElementTree.Element) -> list[tuple[str, Polygon]]:
     """Every line of type on the sheet with the box it takes."""
     found = []
     for parent in root.iter():
-        shift = re.match(r"translate\(([\d.]+) ([\d.]+)\)", parent.get("transform", "")) if parent.tag == f"{SVG}g" else None
+        shift = (
+            re.match(r"translate\(([\d.]+) ([\d.]+)\)", parent.get("transform", ""))
+            if parent.tag == f"{SVG}g"
+            else None
+        )
         for node in parent.findall(f"{SVG}text"):
             x, y, size = (float(node.get(name)) for name in ("x", "y", "font-size"))
             width = LETTERS["-Bold" if node.get("font-weight") else ""].getlength(node.text) * size / 100
@@ -133,11 +142,15 @@ def test_the_sloping_line_and_the_ruled_lengths_say_the_same(card: ElementTree.E
     """88.5 mm down on 100 mm along is 41.5°; the line drawn has that angle and the strip's end is on it."""
     assert math.degrees(math.atan2(88.5, 100.0)) == pytest.approx(41.5, abs=0.02)
     group = list(card.iter(f"{SVG}g"))[1]
-    lines = [np.array([p.split(",") for p in n.get("points").split()], dtype=float) for n in group.iter(f"{SVG}polyline")]
+    lines = [
+        np.array([p.split(",") for p in n.get("points").split()], dtype=float) for n in group.iter(f"{SVG}polyline")
+    ]
     slopes = [math.atan2(*(line[-1] - line[0])[::-1]) for line in lines if len(line) == 2]
     assert any(abs(slope - LINE) < 2e-3 for slope in slopes)
     strip = max((line for line in lines if len(line) > 150), key=lambda line: line[-1, 1])
-    edge = next(line[0] for line in lines if len(line) == 2 and abs(math.atan2(*(line[-1] - line[0])[::-1]) - LINE) < 2e-3)
+    edge = next(
+        line[0] for line in lines if len(line) == 2 and abs(math.atan2(*(line[-1] - line[0])[::-1]) - LINE) < 2e-3
+    )
     assert math.atan2(*(strip[-1] - edge)[::-1]) == pytest.approx(LINE, abs=0.03)
 
 

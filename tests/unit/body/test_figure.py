@@ -21,7 +21,10 @@ BODIES = {
     "very full man": ({"stature": 1.72, "chest_girth": 1.25, "waist_girth": 1.25, "hip_girth": 1.22}, "man"),
     "full woman": ({"stature": 1.60, "chest_girth": 1.15, "waist_girth": 1.02, "hip_girth": 1.20}, "woman"),
     "child": ({"stature": 1.20, "chest_girth": 0.61, "waist_girth": 0.56, "hip_girth": 0.66}, "child"),
-    "uneven shoulders": ({**MAN, "shoulder_slope_left": np.radians(22.0), "shoulder_slope_right": np.radians(29.0)}, "man"),
+    "uneven shoulders": (
+        {**MAN, "shoulder_slope_left": np.radians(22.0), "shoulder_slope_right": np.radians(29.0)},
+        "man",
+    ),
 }
 HEIGHTS = ("stature", "back_neck_height", "side_neck_height", "front_neck_height", "shoulder_point_height")
 GIRTHS = ("neck_base_girth", "neck_girth", "chest_girth", "waist_girth", "hip_girth", "shoulder_length")

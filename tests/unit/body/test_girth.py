@@ -16,7 +16,9 @@ def cone(half_angle: float = 0.3, around: int = 180, x: float = 0.0) -> tuple[np
     points = np.vstack([rim, [[x, 0.0, 0.0], [x, 0.0, 1.0]]])
     i = np.arange(around)
     k = (i + 1) % around
-    return points, np.vstack([np.stack([np.full(around, around), k, i], 1), np.stack([np.full(around, around + 1), i, k], 1)])
+    return points, np.vstack(
+        [np.stack([np.full(around, around), k, i], 1), np.stack([np.full(around, around + 1), i, k], 1)]
+    )
 
 
 def by_azimuth(ring: np.ndarray) -> np.ndarray:

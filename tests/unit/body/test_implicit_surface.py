@@ -21,7 +21,12 @@ from drape.body.implicit_surface import (
 
 
 def tube(
-    x: float = 0.0, radius: float = 0.1, *, top: float | None = None, blend: float = 0.001, frame: np.ndarray | None = None
+    x: float = 0.0,
+    radius: float = 0.1,
+    *,
+    top: float | None = None,
+    blend: float = 0.001,
+    frame: np.ndarray | None = None,
 ) -> Part:
     """A round part from 0 to 0.4 m along its axis, `radius` at its foot and `top` above, its middle at (x, 0, 0)."""
     sizes = np.linspace(radius, radius if top is None else top, ROWS)

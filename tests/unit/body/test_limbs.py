@@ -24,7 +24,9 @@ def arms(tape: dict[str, float], hang: Hang = Hang(), room: float = 0.0) -> list
 @pytest.mark.parametrize(("out", "forward", "down"), [
     (0.0, 0.0, (0.0, 0.0, -1.0)), (np.pi / 2, 0.0, (1.0, 0.0, 0.0)), (0.0, np.pi / 2, (0.0, 1.0, 0.0)), (-np.pi / 6, 0.0, (-0.5, 0.0, -0.75**0.5)),
 ])  # fmt: skip
-def test_a_limb_points_down_right_or_forward_and_its_axis_up_it(out: float, forward: float, down: tuple[float, ...]) -> None:
+def test_a_limb_points_down_right_or_forward_and_its_axis_up_it(
+    out: float, forward: float, down: tuple[float, ...]
+) -> None:
     assert -direction(out, forward) == pytest.approx(np.array(down), abs=1e-15)
 
 
@@ -46,7 +48,9 @@ def test_an_arm_is_as_long_as_the_tape_less_the_rounding_of_the_shoulder() -> No
     upper, fore = np.linalg.norm(arm.elbow - arm.deltoid), np.linalg.norm(arm.wrist - arm.elbow)
     assert upper + fore == pytest.approx(TAPE["arm_length"] - 0.070, abs=1e-9)
     longer = arms(TAPE, Hang(longer=0.03))[0]
-    assert np.linalg.norm(longer.elbow - longer.deltoid) + np.linalg.norm(longer.wrist - longer.elbow) == pytest.approx(upper + fore + 0.03)
+    assert np.linalg.norm(longer.elbow - longer.deltoid) + np.linalg.norm(longer.wrist - longer.elbow) == pytest.approx(
+        upper + fore + 0.03
+    )
     assert np.linalg.norm(arm.wrist - arm.elbow) > upper > HAND
 
 
@@ -54,7 +58,9 @@ def test_the_outer_side_of_the_upper_arms_is_half_their_breadth_out() -> None:
     """At the height of the deltoid's middle; what the surface measures there is then fitted to 0 by `next_hang`."""
     for hang in (Hang(), Hang(out=0.02)):
         arm = arms(TAPE, hang)[0]
-        reach = np.array([[x, y, arm.deltoid[2]] for y in np.linspace(-0.1, 0.1, 41) for x in np.linspace(0.15, 0.35, 401)])
+        reach = np.array(
+            [[x, y, arm.deltoid[2]] for y in np.linspace(-0.1, 0.1, 41) for x in np.linspace(0.15, 0.35, 401)]
+        )
         inside = reach[evaluate(join(arm.parts), reach) < 0]
         assert inside[:, 0].max() == pytest.approx(0.5 * TAPE["upper_arm_breadth"] + hang.out, abs=0.008)
 
@@ -85,7 +91,9 @@ def test_a_mean_mans_arm_is_one_thick_and_a_fuller_chest_makes_it_thicker() -> N
     mean = {key: MEAN["man"][key] for key in ("stature", "chest_girth")}
     assert thickness(mean, "man") == pytest.approx(1.0)
     assert thickness({**mean, "chest_girth": 2**0.5 * mean["chest_girth"]}, "man") == pytest.approx(2**0.3)
-    assert thickness({key: 0.5 * value for key, value in mean.items()}, "man") == pytest.approx(0.5)  # a body half as large
+    assert thickness({key: 0.5 * value for key, value in mean.items()}, "man") == pytest.approx(
+        0.5
+    )  # a body half as large
 
 
 def test_legs_reach_from_the_hip_to_feet_that_stand_on_the_floor() -> None:

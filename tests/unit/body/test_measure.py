@@ -19,7 +19,10 @@ RADIUS, HEIGHT = 0.07, 1.70
 def turned_body(radii: np.ndarray, heights: np.ndarray, around: int) -> SimpleNamespace:
     """A closed body of circles of given radii and heights, foot and top closed by a point on the axis."""
     turn = np.linspace(0.0, 2 * np.pi, around, endpoint=False)
-    rings = [np.stack([r * np.cos(turn), r * np.sin(turn), np.full(around, z)], 1) for r, z in zip(radii, heights, strict=True)]
+    rings = [
+        np.stack([r * np.cos(turn), r * np.sin(turn), np.full(around, z)], 1)
+        for r, z in zip(radii, heights, strict=True)
+    ]
     points = np.vstack([*rings, [[0.0, 0.0, heights[0]], [0.0, 0.0, heights[-1]]]])
     foot, top, last = len(points) - 2, len(points) - 1, (len(radii) - 1) * around
     i = np.arange(around)
@@ -50,7 +53,9 @@ def tube() -> SimpleNamespace:
         marks |= {f"side_neck_{side}": [sign * 0.05, 0, 1.44], f"shoulder_point_{side}": [sign * RADIUS, 0, 1.40],
                   f"deltoid_{side}": [sign * 0.2, 0, 1.3], f"wrist_{side}": [sign * RADIUS, 0, 0.80]}  # fmt: skip
     turn = np.radians(np.arange(0, 360, 5))
-    lines = {side: np.linspace(marks[f"side_neck_{side}"], marks[f"shoulder_point_{side}"], 31) for side in ("left", "right")}
+    lines = {
+        side: np.linspace(marks[f"side_neck_{side}"], marks[f"shoulder_point_{side}"], 31) for side in ("left", "right")
+    }
     return SimpleNamespace(
         **vars(body), landmarks={key: np.array(point, float) for key, point in marks.items()}, tape=tape, stance=UPRIGHT_STANCE,
         levels={"chest": 1.235, "waist": 1.085, "hip": 0.855}, arms=("down", "down"), bare=None,
@@ -103,7 +108,9 @@ def test_the_mid_neck_is_measured_square_to_the_leaning_axis(tube: SimpleNamespa
     """A tube cut by a plane that leans by t is an ellipse of half-axes r and r / cos t, round 4 a E(e)."""
     assert mid_neck_place(tube.tape)[1][2] == pytest.approx(np.cos(NECK_LEAN))
     long = RADIUS / np.cos(NECK_LEAN)
-    assert 1.6 * tube.tape["neck_girth"] / (2 * np.pi) > np.hypot(long, 0.01)  # all of the section is near enough to count
+    assert 1.6 * tube.tape["neck_girth"] / (2 * np.pi) > np.hypot(
+        long, 0.01
+    )  # all of the section is near enough to count
     assert measure_figure(tube)["neck_girth"] == pytest.approx(4 * long * ellipe(np.sin(NECK_LEAN) ** 2), rel=2e-3)
 
 

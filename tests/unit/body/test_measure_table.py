@@ -15,7 +15,13 @@ from drape.body.tape import TAPE_KEYS
 from drape.picture.figure_sheet import APART, BESIDE, MARGIN, TYPE, WIDTH, Block, draw_figure, placed_across
 from drape.picture.lettering import length_of
 
-TAPE = {"stature": 1.7558, "chest_girth": 0.9914, "waist_girth": 0.8399, "hip_girth": 0.9837, "shoulder_slope": np.radians(26.4)}
+TAPE = {
+    "stature": 1.7558,
+    "chest_girth": 0.9914,
+    "waist_girth": 0.8399,
+    "hip_girth": 0.9837,
+    "shoulder_slope": np.radians(26.4),
+}
 
 
 @pytest.fixture(scope="module")
@@ -79,7 +85,10 @@ def test_drawing_shows_three_views_and_both_inks(figure, tmp_path: Path) -> None
 def test_words_of_one_view_stand_clear_of_the_next_ones() -> None:
     """Arms spread as wide as the view: words beside them, then room, then the next view's."""
     notes = [(10.0, "shoulder point 144.3")]
-    blocks = [Block((0, WIDTH - 1), [(10.0, "neck base 40.8")], notes), Block((300, 420), [(12.0, "neck base 40.8")], notes)]
+    blocks = [
+        Block((0, WIDTH - 1), [(10.0, "neck base 40.8")], notes),
+        Block((300, 420), [(12.0, "neck base 40.8")], notes),
+    ]
     starts, width = placed_across(blocks)
     first_ends = starts[0] + WIDTH - 1 + BESIDE + length_of("shoulder point 144.3", TYPE)
     next_begins = starts[1] - BESIDE - length_of("neck base 40.8", TYPE)

@@ -45,11 +45,15 @@ def test_head_forward_moves_the_head_and_leaves_the_neck_base() -> None:
 def test_a_stoop_moves_the_neck_base_and_leaves_the_waist() -> None:
     """5 cm asked, 5 cm found midway between back and front neck point; waist and hips stay, the head goes further."""
     usual, stooping = standing(UPRIGHT_STANCE), standing(STOOPING)
-    one, other = (0.5 * (figure.landmarks["back_neck"] + figure.landmarks["front_neck"]) for figure in (usual, stooping))
+    one, other = (
+        0.5 * (figure.landmarks["back_neck"] + figure.landmarks["front_neck"]) for figure in (usual, stooping)
+    )
     assert (other - one)[1] == pytest.approx(0.05, abs=0.003)
     assert head_front(stooping) - head_front(usual) > 0.055
     for level in ("waist", "hip"):
-        assert most(stooping, usual.levels[level], -1.0) == pytest.approx(most(usual, usual.levels[level], -1.0), abs=0.001)
+        assert most(stooping, usual.levels[level], -1.0) == pytest.approx(
+            most(usual, usual.levels[level], -1.0), abs=0.001
+        )
     assert stooping.landmarks["back_neck"][2] == pytest.approx(usual.landmarks["back_neck"][2], abs=0.001)
     assert stooping.landmarks["front_neck"][2] < usual.landmarks["front_neck"][2] - 0.005
 
@@ -79,7 +83,10 @@ def test_a_lower_shoulder_is_lower_by_so_much_and_mirrors() -> None:
     assert np.abs(one * [-1.0, 1.0, 1.0] - other).max() < 0.003
 
 
-@pytest.mark.parametrize(("word", "sex", "slope"), [("square", "man", 20.1), ("sloping", "man", 33.0), ("square", "woman", 19.2), ("sloping", "woman", 32.0)])
+@pytest.mark.parametrize(
+    ("word", "sex", "slope"),
+    [("square", "man", 20.1), ("sloping", "man", 33.0), ("square", "woman", 19.2), ("sloping", "woman", 32.0)],
+)
 def test_square_and_sloping_shoulders_are_the_surveys(word: str, sex: str, slope: float) -> None:
     """5 % and 95 % of the slope, 1,774 men and 2,208 women, ANSUR 1988, report NATICK/TR-89/044."""
     full, _ = fill_tape(stand(MAN, Stance(shoulders=word), sex), sex=sex)
@@ -102,7 +109,9 @@ def test_upright_is_what_it_was() -> None:
         ({"shoulder_slope": np.radians(10.0)}, Stance(low_left=0.06), ("stance.low_left", "6.0 cm", "up to")),
     ],
 )  # fmt: skip
-def test_what_contradicts_is_refused_in_one_line(tape: dict[str, float], stance: Stance, words: tuple[str, ...]) -> None:
+def test_what_contradicts_is_refused_in_one_line(
+    tape: dict[str, float], stance: Stance, words: tuple[str, ...]
+) -> None:
     with pytest.raises(FigureError) as caught:
         stand({**MAN, **tape}, stance, "man")
     message = str(caught.value)

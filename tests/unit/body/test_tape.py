@@ -18,7 +18,15 @@ def test_the_mean_of_the_survey_is_filled_from_its_girths_and_stature(sex: str) 
     """ANSUR 1988: who has the means of the measures that are due is expected to have those of the rest."""
     due = {key: MEAN[sex][key] for key in ("stature", "chest_girth", "waist_girth", "hip_girth")}
     full, filled = fill_tape(due, sex=sex)
-    for key in ("back_neck_height", "side_neck_height", "front_neck_height", "neck_base_girth", "neck_girth", "knee_height", "arm_length"):
+    for key in (
+        "back_neck_height",
+        "side_neck_height",
+        "front_neck_height",
+        "neck_base_girth",
+        "neck_girth",
+        "knee_height",
+        "arm_length",
+    ):
         assert full[key] == pytest.approx(MEAN[sex][key], abs=1e-6), key
     assert set(filled) == set(TAPE_KEYS) - set(due) and set(full) == set(TAPE_KEYS)
 
@@ -62,7 +70,9 @@ def test_a_section_of_which_one_side_is_given_is_an_ordinary_oval() -> None:
         full, _ = fill_tape({**MAN, "chest_breadth": breadth}, sex="man")
         usual, _ = fill_tape(MAN, sex="man")
         assert (full["chest_depth"] < usual["chest_depth"]) == (breadth > usual["chest_breadth"])
-        own, usually = (squareness_for(one["chest_girth"], one["chest_breadth"], one["chest_depth"]) for one in (full, usual))
+        own, usually = (
+            squareness_for(one["chest_girth"], one["chest_breadth"], one["chest_depth"]) for one in (full, usual)
+        )
         assert own == pytest.approx(usually, abs=1e-3)
 
 

@@ -60,7 +60,9 @@ def test_shoulder_lines_have_length_and_slope_and_end_as_far_apart_as_measured(n
         assert np.linalg.norm(run) == pytest.approx(tape["shoulder_length"], rel=1e-12)
         assert np.arcsin(-run[2] / np.linalg.norm(run)) == pytest.approx(tape[f"shoulder_slope_{side}"], abs=1e-12)
     apart = curves.shoulder_line_right[-1, 0] - curves.shoulder_line_left[-1, 0]
-    assert apart == pytest.approx(tape["shoulder_breadth"], abs=0.037)  # breadth may give way to the neck's girth by 3.6 cm
+    assert apart == pytest.approx(
+        tape["shoulder_breadth"], abs=0.037
+    )  # breadth may give way to the neck's girth by 3.6 cm
 
 
 @pytest.mark.parametrize("name", TAPES)
@@ -76,11 +78,15 @@ def test_the_mid_neck_ring_has_its_girth_square_to_the_leaning_axis(name: str) -
 def test_a_stoop_carries_the_neck_forward_as_it_is() -> None:
     upright, stooped = draw_curves(TAPES["man"]), draw_curves(TAPES["man"], Stance(stoop=0.04))
     assert stooped.neck_base - upright.neck_base == pytest.approx(np.tile([0.0, 0.04, 0.0], (360, 1)), abs=1e-12)
-    assert mid_neck_place(TAPES["man"], Stance(stoop=0.04))[1][1] > mid_neck_place(TAPES["man"])[1][1]  # and it leans more
+    assert (
+        mid_neck_place(TAPES["man"], Stance(stoop=0.04))[1][1] > mid_neck_place(TAPES["man"])[1][1]
+    )  # and it leans more
 
 
 def test_a_neck_too_thin_for_its_heights_is_refused_in_one_line() -> None:
-    tape, _ = fill_tape({**MAN, "neck_base_girth": 0.26, "front_neck_height": 1.40, "back_neck_height": 1.52}, sex="man")
+    tape, _ = fill_tape(
+        {**MAN, "neck_base_girth": 0.26, "front_neck_height": 1.40, "back_neck_height": 1.52}, sex="man"
+    )
     with pytest.raises(FigureError) as caught:
         draw_curves(tape)
     message = str(caught.value)
@@ -152,7 +158,12 @@ def test_the_trunk_is_as_broad_as_its_sections_and_alike_on_both_sides() -> None
 
 def test_sections_that_measure_as_asked_are_left_and_others_go_the_way_they_are_off() -> None:
     sections = first_sections(TAPES["man"])
-    asked = np.array([[TAPES["man"][f"{level}_{key}"] for key in ("girth", "breadth", "depth")] for level in ("chest", "waist", "hip")])
+    asked = np.array(
+        [
+            [TAPES["man"][f"{level}_{key}"] for key in ("girth", "breadth", "depth")]
+            for level in ("chest", "waist", "hip")
+        ]
+    )
     assert next_sections(sections, asked, asked) == pytest.approx(sections, abs=1e-4)
     broader = asked * [1.0, 1.02, 1.0]  # it measures 2 % too broad
     found = next_sections(sections, asked, broader)

@@ -30,7 +30,10 @@ def test_it_is_as_thick_as_said(kind: str) -> None:
     off = distance(figure.bare.field, figure.vertices)
     chest = figure.levels["chest"]
     level = (np.abs(figure.vertices[:, 2] - chest - 0.04) < 0.01) & (np.abs(figure.vertices[:, 0]) < 0.05)
-    for where, place in ((level & (figure.vertices[:, 1] > 0.0), "chest"), (level & (figure.vertices[:, 1] < 0.0), "back")):
+    for where, place in (
+        (level & (figure.vertices[:, 1] > 0.0), "chest"),
+        (level & (figure.vertices[:, 1] < 0.0), "back"),
+    ):
         assert off[where].mean() == pytest.approx(KINDS[kind][place], abs=0.001), place
     middle = distance(figure.bare.field, figure.shoulder_line_left[15:16])[0]
     assert KINDS[kind]["neck"] < middle < KINDS[kind]["shoulders"] + 0.001

@@ -63,7 +63,10 @@ def reaching_out(figure, sides):
     return dataclasses.replace(figure, arms=sides, landmarks=marks)
 
 
-@pytest.mark.parametrize(("place", "sides"), [("right shoulder", ("down", "out of the opening")), ("left shoulder", ("out of the opening", "down"))])
+@pytest.mark.parametrize(
+    ("place", "sides"),
+    [("right shoulder", ("down", "out of the opening")), ("left shoulder", ("out of the opening", "down"))],
+)
 def test_the_openings_edges_start_on_either_side_of_an_arm_that_comes_out(figure, place, sides):
     """Beyond the closure no point lies within 7 cm of the arm's line seen from above, and edges stay in their order."""
     scene = load_scene(SCENES[0])

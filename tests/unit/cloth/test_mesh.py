@@ -280,7 +280,9 @@ def test_a_refined_edge_lies_on_the_draft_and_its_seams_match(drafts: dict[str, 
     for edge, index in fine.edges.items():
         run = run_of(draft, edge)
         assert np.array_equal(index[::2], mesh.edges[edge])
-        assert np.array_equal(np.sort(sides[index[1::2] - len(mesh.flat)]), np.sort(np.column_stack([index[:-2:2], index[2::2]])))
+        assert np.array_equal(
+            np.sort(sides[index[1::2] - len(mesh.flat)]), np.sort(np.column_stack([index[:-2:2], index[2::2]]))
+        )
         steps = np.linalg.norm(np.diff(run, axis=0), axis=1)
         along = np.concatenate([[0.0], np.cumsum(steps)])
         for vertex in index:
@@ -314,7 +316,9 @@ def test_a_mesh_drawn_over_fills_the_new_outline_and_keeps_its_seams(drafts: dic
     mesh = morphed(old, before, draft)
     assert np.array_equal(mesh.triangles, old.triangles) and quality_of(mesh.flat, mesh.triangles).min() > 0.5
     whole = triangulate(draft, edge_length=0.03, seed=seed)
-    area = [area_of(m.flat[np.concatenate([onward(draft, m, e.name)[:-1] for e in draft.edges])]) for m in (mesh, whole)]
+    area = [
+        area_of(m.flat[np.concatenate([onward(draft, m, e.name)[:-1] for e in draft.edges])]) for m in (mesh, whole)
+    ]
     assert area[0] == pytest.approx(area[1], rel=1e-4)
     assert np.array_equal(mesh.seams, seam_pairs(draft, mesh.edges))
     for seam in draft.seams:
@@ -330,7 +334,11 @@ def onward(draft: Draft, mesh: Mesh, name: str) -> np.ndarray:
     """An edge's vertices as the outline runs."""
     index = mesh.edges[name]
     start = next(edge.points[0] for edge in draft.edges if edge.name == name)
-    return index if np.linalg.norm(mesh.flat[index[0]] - start) < np.linalg.norm(mesh.flat[index[-1]] - start) else index[::-1]
+    return (
+        index
+        if np.linalg.norm(mesh.flat[index[0]] - start) < np.linalg.norm(mesh.flat[index[-1]] - start)
+        else index[::-1]
+    )
 
 
 def test_a_mesh_is_not_drawn_over_to_other_edges(drafts: dict[str, Draft]) -> None:
@@ -374,7 +382,9 @@ def test_piecing_seams_keep_their_vertices(
             off = each.flat[index] - start
             assert np.abs(off[:, 0] * along[1] - off[:, 1] * along[0]).max() < 1e-6
             assert (np.diff(off @ along) > 0.0).all()
-            assert [every[tuple(sorted(pair))] for pair in zip(index[:-1], index[1:], strict=True)] == [2] * (len(index) - 1)
+            assert [every[tuple(sorted(pair))] for pair in zip(index[:-1], index[1:], strict=True)] == [2] * (
+                len(index) - 1
+            )
         assert len(mesh.edges["hem"]) > 10
     assert len(refined(draft, mesh)[0].edges[draft.piecing[0].name]) == 2 * len(mesh.edges[draft.piecing[0].name]) - 1
 

@@ -138,7 +138,9 @@ def test_cloth_on_a_slope_slides_beyond_the_friction_angle(make_rectangle, make_
         assert abs(slid) < 1e-6
 
 
-def test_a_run_that_starts_with_the_grip_of_another_stays_where_that_one_came_to_rest(make_rectangle, make_plane, melton):
+def test_a_run_that_starts_with_the_grip_of_another_stays_where_that_one_came_to_rest(
+    make_rectangle, make_plane, melton
+):
     """On a slope under the friction angle friction carries the cloth; a run without its grip has none at first."""
     slope = np.arctan(0.8 * 0.4)
     mesh = make_rectangle(0.12, 0.09, 0.03, 1)

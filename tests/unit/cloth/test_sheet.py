@@ -142,7 +142,9 @@ def test_a_seam_bends_as_a_beam_of_both_allowances(make_rectangle, melton, grain
     bent = {}
     for name, height in (("along", 0.5 * 4.0 * x**2), ("across", 0.5 * 4.0 * y**2)):
         worn = np.c_[mesh.flat, height]
-        bent[name] = 0.5 * float(np.sum(worn[:, 2] * (bending_product(sheet, worn) - bending_product(plain, worn))[:, 2]))
+        bent[name] = 0.5 * float(
+            np.sum(worn[:, 2] * (bending_product(sheet, worn) - bending_product(plain, worn))[:, 2])
+        )
     c, s = np.cos(grain), np.sin(grain)
     rigidity = melton.rigidity_warp * c**4 + melton.rigidity_weft * s**4
     rigidity += 2 * np.sqrt(melton.rigidity_warp * melton.rigidity_weft) * c**2 * s**2

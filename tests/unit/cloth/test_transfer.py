@@ -98,21 +98,29 @@ def test_a_collar_laid_out_elsewhere_keeps_its_shape() -> None:
     assert np.array_equal(there[collar], tilted(mesh.flat)[collar])
 
 
-def test_a_cloth_cut_otherwise_starts_unstretched_and_its_friction_holds_where_it_held(draft, mesh, deeper, melton) -> None:
+def test_a_cloth_cut_otherwise_starts_unstretched_and_its_friction_holds_where_it_held(
+    draft, mesh, deeper, melton
+) -> None:
     """Rolled up and cut 5 mm deeper: a thirtieth at most of the stretch that the old shape drawn over has."""
     changed, after = deeper
     sheet = sew(after, melton, grain=changed.grain)
     points = np.zeros((len(sheet.mass), 3))
     points[sheet.point_of_vertex] = rolled(mesh.flat)
     worn = points[sheet.point_of_vertex]  # seam partners together
-    grip = Grip(np.concatenate([points, points[sheet.edges].mean(axis=1)]), np.ones(len(points) + len(sheet.edges), dtype=bool), NO_PAIRS)
+    grip = Grip(
+        np.concatenate([points, points[sheet.edges].mean(axis=1)]),
+        np.ones(len(points) + len(sheet.edges), dtype=bool),
+        NO_PAIRS,
+    )
     start, held = moved_on(mesh, worn, after, sheet, grip)
     assert held.anchor == pytest.approx(np.concatenate([start, start[sheet.edges].mean(axis=1)]), abs=1e-12)
     darts = np.unique(np.concatenate([after.edges[seam] for one in changed.seams for seam in (one.first, one.second)]))
     beside = np.isin(sheet.triangles, sheet.point_of_vertex[darts]).any(axis=1)  # a rolled plane closes no dart
 
     def stretch(at: np.ndarray) -> float:
-        sides = np.stack([at[sheet.triangles[:, (k + 2) % 3]] - at[sheet.triangles[:, (k + 1) % 3]] for k in range(3)], axis=1)
+        sides = np.stack(
+            [at[sheet.triangles[:, (k + 2) % 3]] - at[sheet.triangles[:, (k + 1) % 3]] for k in range(3)], axis=1
+        )
         return float(np.abs(np.sum(sides**2, axis=2) / sheet.rest_squared - 1.0)[~beside].max())
 
     assert stretch(start) < stretch(points) / 30

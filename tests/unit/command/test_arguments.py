@@ -26,7 +26,9 @@ WRONG = [
 
 
 @pytest.mark.parametrize(("typed", "says"), WRONG, ids=[typed for typed, _ in WRONG])
-def test_wrong_usage_is_one_line_that_ends_with_where_to_look(typed: str, says: str, capsys: pytest.CaptureFixture[str]) -> None:
+def test_wrong_usage_is_one_line_that_ends_with_where_to_look(
+    typed: str, says: str, capsys: pytest.CaptureFixture[str]
+) -> None:
     with pytest.raises(SystemExit) as stop:
         build_parser().parse_args(typed.split())
     shown = capsys.readouterr()

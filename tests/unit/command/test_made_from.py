@@ -10,7 +10,14 @@ import pytest
 from drape.command.made_from import RECORD, Run, add_files, aside, book, check_not_lesser, out_of_date, runs_in
 from drape.errors import SceneError
 
-SIT = {"content": "c1", "hem": "settled", "hem_edge_length_cm": 3.0, "hem_seed": 0, "edge_length_cm": 3.0, "settled": True}
+SIT = {
+    "content": "c1",
+    "hem": "settled",
+    "hem_edge_length_cm": 3.0,
+    "hem_seed": 0,
+    "edge_length_cm": 3.0,
+    "settled": True,
+}
 CUT = {"content": "c1", "hem": "settled", "hem_edge_length_cm": 3.0, "hem_seed": 0, "width_cm": 70.0}
 
 

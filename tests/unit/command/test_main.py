@@ -53,7 +53,9 @@ def test_a_commands_own_code_is_handed_on_and_a_fault_of_ours_is_not_hidden(monk
 
 
 def test_stopped_by_hand_is_one_line(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
-    assert ends(monkeypatch, KeyboardInterrupt()) == INTERRUPTED == 128 + 2  # a shell adds the signal's number, SIGINT 2
+    assert (
+        ends(monkeypatch, KeyboardInterrupt()) == INTERRUPTED == 128 + 2
+    )  # a shell adds the signal's number, SIGINT 2
     assert capsys.readouterr().err.rpartition("\r")[2] == "drape: stopped.\n"  # over the ^C that a terminal shows
 
 

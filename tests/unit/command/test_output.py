@@ -35,7 +35,10 @@ def test_a_folder_that_was_there_stays_though_it_is_empty(tmp_path: Path) -> Non
 
 def test_a_folder_that_cannot_be_made_is_refused_in_a_line(tmp_path: Path) -> None:
     (tmp_path / "taken").write_text("a file", encoding="utf-8")
-    with pytest.raises(SceneError, match=r"^--out: got .*taken, cannot be written: .*\. Give another folder\.$"), folder(tmp_path / "taken"):
+    with (
+        pytest.raises(SceneError, match=r"^--out: got .*taken, cannot be written: .*\. Give another folder\.$"),
+        folder(tmp_path / "taken"),
+    ):
         pass
 
 

@@ -50,9 +50,17 @@ def test_the_size_of_triangles_is_the_flags_or_the_scenes() -> None:
 
 def test_of_two_faults_the_graver_code_counts_and_both_are_said(capsys: pytest.CaptureFixture[str]) -> None:
     unsettled, undrawn = NotSettledError("a: not settled."), PictureError("picture: no.")
-    codes = [_finish(*ended) for ended in (([None, None], None), ([None], undrawn), ([None, unsettled], None), ([unsettled], undrawn))]
+    codes = [
+        _finish(*ended)
+        for ended in (([None, None], None), ([None], undrawn), ([None, unsettled], None), ([unsettled], undrawn))
+    ]
     assert codes == [DONE, FAILED, NOT_SETTLED, NOT_SETTLED]
-    assert capsys.readouterr().err.splitlines() == ["picture: no.", "a: not settled.", "a: not settled.", "picture: no."]
+    assert capsys.readouterr().err.splitlines() == [
+        "picture: no.",
+        "a: not settled.",
+        "a: not settled.",
+        "picture: no.",
+    ]
 
 
 def test_a_new_scene_names_its_file_and_its_body(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -68,7 +76,10 @@ def test_a_body_of_a_file_is_named_by_its_way_from_the_scene(tmp_path: Path, mon
     body = '[figure]\nsex = "woman"\n[tape]\nstature_cm = 163\nchest_girth_cm = 91\nwaist_girth_cm = 73\nhip_girth_cm = 97\n'
     (tmp_path / "clerk.toml").write_text(body, encoding="utf-8")
     assert run_new(chosen("new", "scenes/mine.toml", "--body", "clerk.toml")) == DONE
-    assert tomllib.loads((tmp_path / "scenes" / "mine.toml").read_text(encoding="utf-8"))["figure"]["body"] == "../clerk.toml"
+    assert (
+        tomllib.loads((tmp_path / "scenes" / "mine.toml").read_text(encoding="utf-8"))["figure"]["body"]
+        == "../clerk.toml"
+    )
     assert load_scene(tmp_path / "scenes" / "mine.toml").tape["stature"] == 1.63
 
 

@@ -37,8 +37,35 @@ def test_a_folder_stands_for_the_only_result_in_it(jobs: list[dict], capsys: pyt
 def test_flags_reach_the_job_in_si(jobs: list[dict], capsys: pytest.CaptureFixture[str]) -> None:
     for name in ("a.npz", "b.npz"):
         Path(name).touch()
-    typed = ["show", "a.npz", "b.npz", "--make", "views", "--make", "turn", "--make", "views", "--view", "left shoulder", "--azimuth-deg", "90"]
-    typed += ["--elevation-deg", "90", "--height-px", "900", "--paint", "layers", "--lines", "--starts", "b.npz", "--out", "drawn", "--json"]
+    typed = [
+        "show",
+        "a.npz",
+        "b.npz",
+        "--make",
+        "views",
+        "--make",
+        "turn",
+        "--make",
+        "views",
+        "--view",
+        "left shoulder",
+        "--azimuth-deg",
+        "90",
+    ]
+    typed += [
+        "--elevation-deg",
+        "90",
+        "--height-px",
+        "900",
+        "--paint",
+        "layers",
+        "--lines",
+        "--starts",
+        "b.npz",
+        "--out",
+        "drawn",
+        "--json",
+    ]
     assert cli.main(typed) == 0
     (job,) = jobs
     assert job["make"] == ["views", "turn"] and job["starts"] == ["b.npz"] and job["out"] == "drawn"

@@ -121,7 +121,11 @@ def told_flags(text: str) -> list[str]:
 
 def headed(topic: str) -> dict[str, str]:
     """Sections on commands or kinds of trial, by the last word typed before what is put in."""
-    return {m[1]: text for heading, text in sections(topic).items() if (m := re.match(r"drape (?:trial )?([a-z]+)", heading))}
+    return {
+        m[1]: text
+        for heading, text in sections(topic).items()
+        if (m := re.match(r"drape (?:trial )?([a-z]+)", heading))
+    }
 
 
 def test_the_guide_tells_every_command_and_no_other():
@@ -199,7 +203,10 @@ def test_a_page_keeps_within_the_width_of_the_terminal(topic, width):
 
 
 def test_a_page_is_set_in_plain_type():
-    said = plain_text("# a: b\n\nOne `two` **three** `drape four`.\n\n    as it is\n\n- `x`, 1 to 2 cm: long enough to turn over.\n- `--y Z`: as `--z` at a-b.\n", 26)
+    said = plain_text(
+        "# a: b\n\nOne `two` **three** `drape four`.\n\n    as it is\n\n- `x`, 1 to 2 cm: long enough to turn over.\n- `--y Z`: as `--z` at a-b.\n",
+        26,
+    )
     assert said == (
         "a: b\n====\n\nOne two three `drape\nfour`.\n\n    as it is\n\n- x, 1 to 2 cm: long\n  enough to turn over.\n- --y Z: as --z at a-b.\n"
     )
@@ -224,7 +231,11 @@ def test_guide_prints_a_page(capsys, monkeypatch):
 
 @pytest.mark.parametrize(
     ("asked", "hint"),
-    [("scen", 'Did you mean "scene"?'), ("stoop_cm", "It stands in `drape guide body`."), ("gap_max_cm", "`drape guide readings`")],
+    [
+        ("scen", 'Did you mean "scene"?'),
+        ("stoop_cm", "It stands in `drape guide body`."),
+        ("gap_max_cm", "`drape guide readings`"),
+    ],
 )
 def test_a_topic_that_is_not_there_is_refused_with_where_to_look(asked, hint, capsys):
     assert main(["guide", asked]) == 2

@@ -84,7 +84,14 @@ def test_what_the_draft_has_not_is_not_to_be_done() -> None:
     """Darts, dags and allowances have a step only where there are any."""
     plain = " ".join(steps(draft_cloak(replace(STYLES["round"], shoulder_cut_intake=0.0), standing_body())))
     assert not any(word in plain for word in ("Darts", "Dags", "Cut on", "Collar"))
-    full = " ".join(steps(draft_cloak(replace(STYLES["tailored"], hem_allowance=0.04, dags=(Dags("opening", "leaf", 0.09, 0.06),)), standing_body())))
+    full = " ".join(
+        steps(
+            draft_cloak(
+                replace(STYLES["tailored"], hem_allowance=0.04, dags=(Dags("opening", "leaf", 0.09, 0.06),)),
+                standing_body(),
+            )
+        )
+    )
     assert all(word in full for word in ("Darts", "Dags", "Cut on"))
 
 

@@ -34,7 +34,9 @@ COLLAR = Piece("collar", 0, (Edge("foot", np.array([[0, 0], [0.42, 0]])), Edge("
 @pytest.fixture(scope="module")
 def cut() -> Cut:
     bolt = Bolt(0.7, shrinkage=0.05, price=20.0)
-    return cut_draft(DRAFT, OneCloth(bolt, Allowances(), widths=(1.4,)), name="a", title="A lamp bearer's cloak", extra=(COLLAR,))
+    return cut_draft(
+        DRAFT, OneCloth(bolt, Allowances(), widths=(1.4,)), name="a", title="A lamp bearer's cloak", extra=(COLLAR,)
+    )
 
 
 def write(path: Path, make) -> None:  # noqa: ANN001
@@ -151,7 +153,10 @@ def test_a_dart_is_cut_nowhere_and_drawn_whole_on_sheet_and_card(tmp_path: Path)
         folds = [s.points for s in strokes if s.kind == "fold"]
         assert any(np.allclose(dart.point, points[-1]) for points in folds)
         assert np.linalg.norm(dart.fold[0] - dart.fold[1]) == pytest.approx(
-            math.sqrt(float(np.sum((dart.legs[0][0] - dart.point) ** 2)) - float(np.sum((dart.legs[0][0] - dart.fold[1]) ** 2)))
+            math.sqrt(
+                float(np.sum((dart.legs[0][0] - dart.point) ** 2))
+                - float(np.sum((dart.legs[0][0] - dart.fold[1]) ** 2))
+            )
         )
     assert not any(s.kind == "cut" and len(s.points) == len(found[0].legs[0]) for s in strokes)
     write_lay_card(whole.lay, tmp_path / "card.svg", title="a")
@@ -218,7 +223,9 @@ def test_lining_and_interlining_are_cut_from_their_own_cloths(tmp_path: Path) ->
     assert {piece.layer for piece in lining.pieces} == {"lining"}
     assert all(piece.allowance.get("hem") == 0.0 for piece in lining.pieces)
     assert max(piece.allowance["front closure"] for piece in lining.pieces) == pytest.approx(lap + 0.015)
-    whole = cut_draft(DRAFT, OneCloth(plan.bolt, Allowances(), widths=()), name="a", title="A clerk's cloak", inner=inner)
+    whole = cut_draft(
+        DRAFT, OneCloth(plan.bolt, Allowances(), widths=()), name="a", title="A clerk's cloak", inner=inner
+    )
     found, text = cut_object(whole), cut_text(whole)
     assert found["lining"]["cloth"]["cost"] == pytest.approx(0.09 * found["lining"]["cloth"]["to_buy_cm"], abs=0.01)
     assert f"Buy {math.ceil(found['lining']['cloth']['to_buy_cm'])} cm of lining 70 cm wide" in text
@@ -237,7 +244,9 @@ def test_chalk_lines_are_named_on_the_piece_and_buttons_as_large_as_the_draft_ha
     assert len({words.text for words in named}) >= 2
     assert all(net_outline(body_piece).covers(Point(words.place)) for words in named)
     rings = [stroke for stroke in drawn.strokes if stroke.kind == "button" and len(stroke.points) > 2]
-    assert rings and all(np.ptp(ring.points[:, 0]) == pytest.approx(DRAFT.fastening.diameter, rel=1e-6) for ring in rings)
+    assert rings and all(
+        np.ptp(ring.points[:, 0]) == pytest.approx(DRAFT.fastening.diameter, rel=1e-6) for ring in rings
+    )
 
 
 def test_a_hem_bent_as_it_settled_is_chalked_through_points_near_each_other() -> None:

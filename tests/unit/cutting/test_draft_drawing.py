@@ -39,10 +39,16 @@ STYLES = {
     "three darts, bowed": Style(
         "tailored",
         1.12,
-        darts=(Dart(leg_bow=0.006), Dart(azimuth=math.pi, length=0.12, intake=0.02), Dart(azimuth=0.0, length=0.1, intake=0.02)),
+        darts=(
+            Dart(leg_bow=0.006),
+            Dart(azimuth=math.pi, length=0.12, intake=0.02),
+            Dart(azimuth=0.0, length=0.1, intake=0.02),
+        ),
         shoulder_cut_bow=0.006,
     ),
-    "mantle with a bent hem": Style("tailored", 0.45, front_length=0.35, darts=(Dart(),), fastening="clasp", fastened_to="collar"),
+    "mantle with a bent hem": Style(
+        "tailored", 0.45, front_length=0.35, darts=(Dart(),), fastening="clasp", fastened_to="collar"
+    ),
     "allowances": Style(
         "tailored", 1.12, darts=(Dart(),), neck_allowance=0.015, opening_allowance=0.02, hem_allowance=0.04, buttons=2
     ),
@@ -50,8 +56,6 @@ STYLES = {
     "short": Style("tailored", 0.45, darts=(Dart(),), fastened_length=0.08),
 }
 LETTER = 0.58  # mean width of a letter in type heights, DejaVu Sans; measured on the captions
-
-
 
 
 @pytest.fixture(params=STYLES)

@@ -85,4 +85,8 @@ def test_facings_lie_along_the_opening_from_neck_to_hem(draft: Draft) -> None:
 
 def test_an_inner_collar_without_a_collar_is_refused() -> None:
     with pytest.raises(DraftError, match="without a collar"):
-        smaller_pieces(draft_cloak(replace(STYLE, collar=None, collar_allowance=0.0), standing_body()), Allowances(), inner_collar=True)
+        smaller_pieces(
+            draft_cloak(replace(STYLE, collar=None, collar_allowance=0.0), standing_body()),
+            Allowances(),
+            inner_collar=True,
+        )

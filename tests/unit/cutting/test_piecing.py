@@ -129,7 +129,9 @@ def test_buttons_stand_along_the_closure_inside_the_cut_line() -> None:
     assert len(places) == 4  # two buttons, two buttonholes
     assert gaps.min() >= 0.06
     assert all(Polygon(outline_of(draft)).buffer(1e-9).covers(shapely.Point(place)) for place in places)
-    assert all(Polygon(cut_outline(whole_piece(draft, Allowances()))).contains(shapely.Point(place)) for place in places)
+    assert all(
+        Polygon(cut_outline(whole_piece(draft, Allowances()))).contains(shapely.Point(place)) for place in places
+    )
     assert len(whole_piece(draft, BARE).buttons) == len(places)
 
 

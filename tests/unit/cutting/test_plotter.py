@@ -22,7 +22,11 @@ def letters(x: float, y: float, words: str, size: float) -> Polygon:
 
 @pytest.mark.parametrize(
     ("outline", "inside"),
-    [(box(0, 0, 80, 40), True), (Polygon([(0, 0), (36, 0), (0, 36)]), True), (Polygon([(0, 30), (16, 30), (0, 8)]), False)],
+    [
+        (box(0, 0, 80, 40), True),
+        (Polygon([(0, 0), (36, 0), (0, 36)]), True),
+        (Polygon([(0, 30), (16, 30), (0, 8)]), False),
+    ],
 )
 def test_a_name_stands_inside_its_piece_or_not_in_the_drawing(outline: Polygon, inside: bool) -> None:
     name = "front fill piece" if not inside else "fill piece"

@@ -199,7 +199,9 @@ def test_wedge_turns_the_panels_to_the_shoulders(body: SimpleNamespace, sweep: f
 
 def test_mean_man_takes_a_wedge_of_38_degrees_at_slope_26() -> None:
     """Worked by hand: S = 180, s = 26: 180 - 52 - 90 = 38 degrees; intake 2 x 15 sin 19 = 9.767 cm."""
-    draft = draft_cloak(Style("tailored", 1.1, darts=(Dart(),)), standing_body(slope_left=26, slope_right=26, shoulder=0.15))
+    draft = draft_cloak(
+        Style("tailored", 1.1, darts=(Dart(),)), standing_body(slope_left=26, slope_right=26, shoulder=0.15)
+    )
     assert draft.dimensions["dart_intake"] / CM == pytest.approx(9.767, abs=5e-4)
     assert draft.dimensions["shoulder_cut_intake"] / CM == pytest.approx(9.767, abs=5e-4)
     assert draft.dimensions["dart_length"] / CM == pytest.approx(15.0, abs=1e-9)

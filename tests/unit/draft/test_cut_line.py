@@ -60,7 +60,9 @@ def test_the_mouth_of_a_dart_is_not_cut_out() -> None:
 
 
 def test_a_full_circle_has_nothing_left_to_cut_on() -> None:
-    with pytest.raises(DraftError, match=r"draft\.sweep_deg: got 360 with 2 cm to cut beyond each opening edge, allowed up to 345"):
+    with pytest.raises(
+        DraftError, match=r"draft\.sweep_deg: got 360 with 2 cm to cut beyond each opening edge, allowed up to 345"
+    ):
         draft_cloak(Style("round", 1.1, sweep=2 * math.pi, opening_allowance=0.02), standing_body())
     with pytest.raises(DraftError, match=r"allowances\.hem_cm: got -1, allowed 0 to 500"):
         draft_cloak(Style("round", 1.1, hem_allowance=-0.01), standing_body())

@@ -40,7 +40,9 @@ def kept_share(kind: str, count: int) -> float:
 
 @given(kind=st.sampled_from(DAG_KINDS), count=st.integers(1, 20), depth=st.floats(0.01, 0.2), length=st.floats(0.1, 4))
 @settings(max_examples=30, deadline=None)
-def test_dags_keep_the_area_of_their_figures_and_fill_the_edge(kind: str, count: int, depth: float, length: float) -> None:
+def test_dags_keep_the_area_of_their_figures_and_fill_the_edge(
+    kind: str, count: int, depth: float, length: float
+) -> None:
     edge = np.array([[0.0, 0.0], [length, 0.0]])
     cut = dagged(edge, np.tile([0.0, 1.0], (2, 1)), dag_shape(kind, count), depth)
     assert (cut[0, 0], cut[-1, 0]) == pytest.approx((0.0, length), abs=1e-12)
@@ -74,7 +76,12 @@ def draft_of():
 @pytest.mark.parametrize("kind", DAG_KINDS)
 def test_a_dagged_draft_is_one_plain_outline_inside_the_undagged_one(draft_of, kind: str) -> None:
     collar = CollarStyle(0.06)
-    draft = draft_of(Dags("hem", kind, 0.09, 0.06), Dags("opening", kind, 0.08, 0.04), Dags("collar", kind, 0.03, 0.02), collar=collar)
+    draft = draft_of(
+        Dags("hem", kind, 0.09, 0.06),
+        Dags("opening", kind, 0.08, 0.04),
+        Dags("collar", kind, 0.03, 0.02),
+        collar=collar,
+    )
     plain = [Polygon(np.concatenate([edge.points[:-1] for edge in loop])) for loop in loops_of(draft)]
     cut = [Polygon(np.concatenate([edge.points[:-1] for edge in loop])) for loop in loops_of(draft, all_dags=True)]
     for before, after in zip(plain, cut, strict=True):
@@ -148,7 +155,9 @@ def test_narrow_cloth_pieces_a_dagged_draft_whole(draft_of) -> None:
         ((Dags("opening", "round", 0.9, 0.05),), {}, "half the opening edge"),
     ],
 )
-def test_dags_that_cannot_be_are_refused(draft_of, dags: tuple[Dags, ...], asked: dict[str, object], words: str) -> None:
+def test_dags_that_cannot_be_are_refused(
+    draft_of, dags: tuple[Dags, ...], asked: dict[str, object], words: str
+) -> None:
     with pytest.raises(DraftError) as caught:
         draft_of(*dags, **asked)  # type: ignore[arg-type]
     assert words in str(caught.value) and "\n" not in str(caught.value)

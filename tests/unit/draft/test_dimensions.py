@@ -42,7 +42,12 @@ def test_what_a_draft_has_not_cannot_be_changed() -> None:
     draft = draft_cloak(plain, standing_body())
     have = {key for key, one in BY_KEY.items() if value_of(plain, draft, one) is not None}
     assert ("draft", "length_cm") in have
-    assert not have & {("dart", "intake_cm"), ("dart", "length_cm"), ("draft", "neck_width_cm"), ("closure", "shoulder_cut_intake_cm")}
+    assert not have & {
+        ("dart", "intake_cm"),
+        ("dart", "length_cm"),
+        ("draft", "neck_width_cm"),
+        ("closure", "shoulder_cut_intake_cm"),
+    }
 
 
 def test_a_dart_short_of_the_shoulder_point_has_no_length_of_its_own() -> None:
@@ -54,7 +59,11 @@ def test_a_dart_short_of_the_shoulder_point_has_no_length_of_its_own() -> None:
 
 def test_both_shoulder_darts_change_by_as_much_and_one_behind_does_not() -> None:
     behind = Dart(azimuth=math.pi, length=0.12, intake=0.02)
-    style = replace(STYLE, closure_place="centre front", darts=(Dart("left shoulder", intake=0.08), Dart("right shoulder", intake=0.09), behind))
+    style = replace(
+        STYLE,
+        closure_place="centre front",
+        darts=(Dart("left shoulder", intake=0.08), Dart("right shoulder", intake=0.09), behind),
+    )
     draft = draft_cloak(style, standing_body())
     assert [k for k, *_ in shoulder_darts(style, draft)] == [0, 1]
     changed = with_value(style, draft, BY_KEY["dart", "intake_cm"], 0.095)

@@ -54,7 +54,10 @@ def test_a_place_of_the_figure_sets_the_length_it_takes_to_fall_there() -> None:
     draft = draft_cloak(Style("tailored", length_to="knee", darts=(Dart(),)), standing_body())
     length = np.linalg.norm(draft.marks["back hem"] - draft.marks["back neck"])
     assert length == pytest.approx((1.5194 - 0.505) / FALL_SHARE, abs=1e-9)
-    assert targets(Style("round", length_to="knee", front_length=0.9), standing_body()) == {"back": 0.505, "side": 0.505}
+    assert targets(Style("round", length_to="knee", front_length=0.9), standing_body()) == {
+        "back": 0.505,
+        "side": 0.505,
+    }
     assert targets(Style("round", off_floor=0.05, side_length_to="mid-calf"), standing_body())["side"] == 0.3
     assert not is_trimmed(Style("round", 1.0), standing_body())
     assert is_trimmed(Style("round", 1.0, level=True), standing_body())

@@ -50,7 +50,9 @@ def test_a_body_without_shoulders_is_refused() -> None:
         draft_cloak(Style("tailored", 1.1), standing_body(slope_left=-5))
 
 
-@pytest.mark.parametrize(("slope", "sweep", "turn"), [(26, 180, 38), (20, 180, 50), (30, 240, 0), (40, 180, 10), (45, 180, 0)])
+@pytest.mark.parametrize(
+    ("slope", "sweep", "turn"), [(26, 180, 38), (20, 180, 50), (30, 240, 0), (40, 180, 10), (45, 180, 0)]
+)
 def test_a_wedge_takes_out_what_slope_and_sweep_leave_over(slope: float, sweep: float, turn: float) -> None:
     """180 - 2 slope - sweep/2 degrees, never less than nothing."""
     assert math.degrees(turn_to_take_out(math.radians(slope), math.radians(sweep))) == pytest.approx(turn, abs=1e-9)
@@ -60,7 +62,9 @@ def test_mirroring_swaps_the_edges_and_keeps_the_line_between() -> None:
     sweep = 2.2
     points = np.stack([0.3 * direction(0.0), 0.3 * direction(sweep / 2), 0.3 * direction(0.4)])
     there = mirrored(points, sweep)
-    assert there == pytest.approx(np.stack([0.3 * direction(sweep), 0.3 * direction(sweep / 2), 0.3 * direction(sweep - 0.4)]))
+    assert there == pytest.approx(
+        np.stack([0.3 * direction(sweep), 0.3 * direction(sweep / 2), 0.3 * direction(sweep - 0.4)])
+    )
     assert mirrored(there, sweep) == pytest.approx(points)
 
 
@@ -88,12 +92,16 @@ def test_a_round_neck_lies_on_its_circle_and_its_legs_are_as_long_as_asked() -> 
 
 def test_an_intake_that_leaves_no_neck_edge_is_refused_with_how_much_would_do() -> None:
     wide = Wedge("dart.", 0.15, 0.21, 0.0)
-    with pytest.raises(DraftError, match=r"dart\.intake_cm: the intake takes the whole neck edge as far as the centre line, got 21"):
+    with pytest.raises(
+        DraftError, match=r"dart\.intake_cm: the intake takes the whole neck edge as far as the centre line, got 21"
+    ):
         round_neck(math.pi, 0.13, BODY, wide, NONE)
 
 
 def test_given_depths_and_width_are_those_of_the_tailored_neck() -> None:
-    left, right = (Wedge("dart.", one.length, None, turn_to_take_out(one.slope, math.pi)) for one in (BODY.left, BODY.right))
+    left, right = (
+        Wedge("dart.", one.length, None, turn_to_take_out(one.slope, math.pi)) for one in (BODY.left, BODY.right)
+    )
     neck = tailored_neck(math.pi, 1.0, BODY, left, right, depths=(0.21, 0.17), width=0.15)
     assert np.linalg.norm(neck.front_point) == pytest.approx(0.21)
     assert np.linalg.norm(neck.back_point) == pytest.approx(0.17)
@@ -106,7 +114,9 @@ def test_given_depths_and_width_are_those_of_the_tailored_neck() -> None:
 
 def test_a_sweep_too_wide_for_the_wedges_leaves_no_neck() -> None:
     flat = Wedge("dart.", 0.15, None, math.radians(100))
-    with pytest.raises(DraftError, match=r"neck does not come out wide enough for this sweep, got .* allowed more than 3"):
+    with pytest.raises(
+        DraftError, match=r"neck does not come out wide enough for this sweep, got .* allowed more than 3"
+    ):
         tailored_neck(1.7 * math.pi, 1.0, BODY, flat, flat)
 
 

@@ -69,7 +69,9 @@ def test_the_outline_is_the_edges_end_to_end() -> None:
     """Shoelace formula and shapely agree on its area; its length is that of all edges, no point comes twice."""
     whole = outline_of(DRAFT)
     assert area_of(whole) == pytest.approx(Polygon(whole).area, rel=1e-12)
-    assert length_of(np.vstack([whole, whole[:1]])) == pytest.approx(sum(length_of(edge.points) for edge in DRAFT.edges))
+    assert length_of(np.vstack([whole, whole[:1]])) == pytest.approx(
+        sum(length_of(edge.points) for edge in DRAFT.edges)
+    )
     assert np.linalg.norm(whole - np.roll(whole, 1, axis=0), axis=1).min() > 1e-9
 
 

@@ -46,7 +46,14 @@ def drafts(draw: st.DrawFn) -> Draft:
         darts=tuple(darts),
     )
     try:
-        return draft_cloak(style, standing_body(slope_left=draw(st.floats(20, 32)), slope_right=draw(st.floats(20, 32)), girth=draw(st.floats(0.35, 0.45))))
+        return draft_cloak(
+            style,
+            standing_body(
+                slope_left=draw(st.floats(20, 32)),
+                slope_right=draw(st.floats(20, 32)),
+                girth=draw(st.floats(0.35, 0.45)),
+            ),
+        )
     except DraftError:
         assume(False)
         raise
@@ -95,7 +102,9 @@ def test_the_sewn_surface_closes(draft: Draft) -> None:
     used, place = np.unique(rim, return_inverse=True)
     assert (np.bincount(place.ravel()) == 2).all()
     ends = place.reshape(-1, 2)
-    loops, _ = connected_components(coo_array((np.ones(len(ends)), (ends[:, 0], ends[:, 1])), shape=(len(used),) * 2), directed=False)
+    loops, _ = connected_components(
+        coo_array((np.ones(len(ends)), (ends[:, 0], ends[:, 1])), shape=(len(used),) * 2), directed=False
+    )
     assert loops == 2
 
 
@@ -134,7 +143,9 @@ def test_a_left_closing_on_an_even_body_is_the_mirror_image() -> None:
 
 def test_centre_front_closes_on_straight_edges_at_the_front_neck_point() -> None:
     """Both opening edges lie on the straight edge; the neck edge meets it squarely, half on each side."""
-    draft = draft_cloak(Style("tailored", 1.1, closure_place="centre front", darts=shoulder_darts("centre front")), standing_body())
+    draft = draft_cloak(
+        Style("tailored", 1.1, closure_place="centre front", darts=shoulder_darts("centre front")), standing_body()
+    )
     for name in (*draft.closure, *draft.opening):
         assert np.abs(run_of(draft, name)[:, 1]).max() < 1e-12
     left, right = run_of(draft, "left front neck"), run_of(draft, "right front neck")
@@ -173,7 +184,8 @@ def test_a_dart_at_an_azimuth_of_a_round_neck_ends_where_the_circle_says() -> No
 def test_a_dart_is_set_back_from_the_shoulder_point() -> None:
     """point_short 2 cm: the dart is as much shorter than the shoulder, and its angle stays that of the slope."""
     whole, short = (
-        draft_cloak(Style("tailored", 1.1, darts=(dart,)), standing_body()).darts[0] for dart in (Dart(), Dart(point_short=0.02))
+        draft_cloak(Style("tailored", 1.1, darts=(dart,)), standing_body()).darts[0]
+        for dart in (Dart(), Dart(point_short=0.02))
     )
     assert short.length == pytest.approx(whole.length - 0.02, abs=1e-12)
     assert short.intake / short.length == pytest.approx(whole.intake / whole.length, rel=1e-12)
@@ -257,9 +269,18 @@ REFUSED = {
         Style("tailored", 1.1, darts=(Dart(), Dart(azimuth=math.radians(100), length=0.1, intake=0.04))),
         r"dart 2\.",
     ),
-    "bows too far": (Style("round", 1.1, darts=(Dart(leg_bow=0.03, length=0.1),)), r"dart\.leg_bow_cm: got 3, allowed -2 to 2"),
-    "short and long": (Style("round", 1.1, darts=(Dart(length=0.1, point_short=0.01),)), r"dart\.point_short_cm: got length_cm"),
-    "too short": (Style("tailored", 1.1, darts=(Dart(point_short=0.15),)), r"dart\.point_short_cm: got 15, allowed less"),
+    "bows too far": (
+        Style("round", 1.1, darts=(Dart(leg_bow=0.03, length=0.1),)),
+        r"dart\.leg_bow_cm: got 3, allowed -2 to 2",
+    ),
+    "short and long": (
+        Style("round", 1.1, darts=(Dart(length=0.1, point_short=0.01),)),
+        r"dart\.point_short_cm: got length_cm",
+    ),
+    "too short": (
+        Style("tailored", 1.1, darts=(Dart(point_short=0.15),)),
+        r"dart\.point_short_cm: got 15, allowed less",
+    ),
     "one on each shoulder, and another": (
         Style("round", 1.1, closure_place="centre front", darts=(Dart(), Dart("left shoulder"))),
         r"dart 2\.place: got 'left shoulder' twice, allowed one dart on each shoulder",
@@ -274,7 +295,10 @@ REFUSED = {
     ),
     "no length": (Style("round"), "draft: got no length, allowed one of length_cm, length_to, off_floor_cm"),
     "two lengths": (Style("round", 1.0, length_to="knee"), "got length_cm and length_to, allowed one of them"),
-    "unknown place": (Style("round", length_to="thigh"), r"draft\.length_to: got 'thigh', allowed waist, hip, mid-thigh"),
+    "unknown place": (
+        Style("round", length_to="thigh"),
+        r"draft\.length_to: got 'thigh', allowed waist, hip, mid-thigh",
+    ),
     "level and bent": (Style("round", 1.0, level=True, front_length=0.9), r"draft\.level: got front_length as well"),
     "above": (Style("round", off_floor=1.5), "a place 1.94 cm below the neck, allowed at least 10"),
 }

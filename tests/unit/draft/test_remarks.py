@@ -25,7 +25,10 @@ from drape.reading.table import dimensions_table, table
 
 WIDE = Style("tailored", 1.1, sweep=1.5 * math.pi, closure_place="centre front", darts=(Dart("right shoulder"),))
 ASKED_AND_SAID = {
-    "a dart where there is nothing to take out": (WIDE, ["dart, right shoulder: asked, not on the draft: a sector of 270 degrees"]),
+    "a dart where there is nothing to take out": (
+        WIDE,
+        ["dart, right shoulder: asked, not on the draft: a sector of 270 degrees"],
+    ),
     "a dart on each": (
         Style("tailored", 1.1, sweep=1.5 * math.pi, closure_place="centre front", darts=(Dart(),)),
         ["dart, left shoulder: asked, not", "dart, right shoulder: asked, not"],
@@ -46,7 +49,10 @@ ASKED_AND_SAID = {
         Style("tailored", 1.1, darts=(Dart(),), fastened_length=0.02, button_spacing=0.1),
         ["buttons: asked 10.0 cm apart, only one on the draft"],
     ),
-    "wide dags": (Style("round", 1.1, dags=(Dags("opening", "round", 0.33, 0.05),)), ["dags, opening, width: asked 33.0 cm, "]),
+    "wide dags": (
+        Style("round", 1.1, dags=(Dags("opening", "round", 0.33, 0.05),)),
+        ["dags, opening, width: asked 33.0 cm, "],
+    ),
     "a collar on a neck as wide above": (
         Style("tailored", 1.1, darts=(Dart(),), collar=CollarStyle(0.04)),
         ["collar: asked shaped, straight on the draft"],
@@ -56,7 +62,10 @@ ASKED_AND_SAID = {
         ["shoulders: they are alike on this body, but "],
     ),
     "cuts and no dart": (Style("tailored", 1.1), ["shoulders: they are alike on this body, but "]),
-    "a small dart beside large cuts": (Style("tailored", 1.1, darts=(Dart(intake=0.02),)), ["shoulders: they are alike"]),
+    "a small dart beside large cuts": (
+        Style("tailored", 1.1, darts=(Dart(intake=0.02),)),
+        ["shoulders: they are alike"],
+    ),
 }
 AS_ASKED = {
     "tailored": Style("tailored", 1.1, darts=(Dart(),)),
@@ -157,7 +166,9 @@ def test_shoulders_treated_unlike_are_told_before_settling(
     monkeypatch.setattr("drape.fitting.ensemble.sit_surely", never)
     assert main(["sit", str(lopsided), "--out", str(lopsided.parent / "out")]) == 3
     told, _, after = capsys.readouterr().err.partition("settling began")
-    assert after and "a: shoulders: they are alike on this body, but 9.5 cm are taken out on the left and nothing" in told
+    assert (
+        after and "a: shoulders: they are alike on this body, but 9.5 cm are taken out on the left and nothing" in told
+    )
 
 
 def test_draft_and_cut_say_it_in_text_and_json(lopsided: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -192,9 +203,14 @@ def test_remarks_stand_on_sheet_card_and_in_the_tables(tmp_path: Path) -> None:
     (said,) = draft.remarks
     for write in (write_draft_svg, write_chalk_card):
         write(draft, tmp_path / "a.svg", title="a")
-        words = " ".join(node.text or "" for node in ElementTree.parse(tmp_path / "a.svg").iter() if node.tag.endswith("}text"))
+        words = " ".join(
+            node.text or "" for node in ElementTree.parse(tmp_path / "a.svg").iter() if node.tag.endswith("}text")
+        )
         assert said in " ".join(words.split())
-    for text in (dimensions_table("a", {"remarks": [said]}), table([{"scene": "a", "settled": True, "remarks": [said]}])):
+    for text in (
+        dimensions_table("a", {"remarks": [said]}),
+        table([{"scene": "a", "settled": True, "remarks": [said]}]),
+    ):
         assert said in " ".join(text.split())
 
 
@@ -206,7 +222,12 @@ def test_the_drawn_sheet_folds_every_dart_and_cuts_across_its_mouth(tmp_path: Pa
     folds = [node for node in drawn if node.get("stroke-dasharray") == "5 9"]
     assert 'stroke-dasharray="5 9"' in FOLD
     assert len(folds) == 2 * len(draft.darts) + 1
-    ends = {tuple(pair) for node in drawn if "stroke-dasharray" not in node.attrib for pair in [node.get("points", "").split()]}
+    ends = {
+        tuple(pair)
+        for node in drawn
+        if "stroke-dasharray" not in node.attrib
+        for pair in [node.get("points", "").split()]
+    }
     middles = [np.mean([[float(v) for v in p.split(",")] for p in pair], axis=0) for pair in ends if len(pair) == 2]
     for fold in folds[: 2 * len(draft.darts)]:
         end = np.array([float(v) for v in fold.get("points", "").split()[1].split(",")])

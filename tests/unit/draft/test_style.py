@@ -120,7 +120,9 @@ def test_what_contradicts_itself_is_refused_in_one_line(case: str) -> None:
         replace(PLAIN, sweep=math.radians(345), overlap=0.04),
         replace(PLAIN, darts=(Dart(intake=0.0), Dart(azimuth=3.0, length=0.1, intake=0.02, leg_bow=0.02))),
         replace(PLAIN, closure_place="centre front", darts=(Dart(),), fastened_to="hip", buttons=60),
-        replace(PLAIN, collar=replace(COLLAR, buttons=2), collar_allowance=0.01, dags=(Dags("hem", "leaf", 0.01, 0.01),)),
+        replace(
+            PLAIN, collar=replace(COLLAR, buttons=2), collar_allowance=0.01, dags=(Dags("hem", "leaf", 0.01, 0.01),)
+        ),
     ],
     ids=range(6),
 )

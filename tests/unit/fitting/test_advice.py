@@ -45,7 +45,9 @@ def with_changes(style, changes):
     """The style with the keys written that an advice names."""
     darts = {dart.place or f"azimuth {math.degrees(dart.azimuth):.0f}": dart for dart in style.darts}
     for one in changes:
-        value = to_si(one["key"], one["write"]) if one["key"].endswith("_cm") and one["write"] is not None else one["write"]
+        value = (
+            to_si(one["key"], one["write"]) if one["key"].endswith("_cm") and one["write"] is not None else one["write"]
+        )
         if one["table"] == "dart":
             darts[one["place"]] = replace(darts.get(one["place"], Dart()), **{bare_name(one["key"]): value})
         else:
@@ -62,7 +64,9 @@ def beyond(name, factor=1.6):
 def test_every_fault_gets_a_mend_whose_values_lie_in_range_and_can_be_drawn(name, place, words, neck, scene, figure):
     style = scene.style if neck == "tailored" else load_scene("ferry-warden-round").style
     if name.startswith("dart"):  # what the readings speak of: one on the shoulder, one behind
-        style = replace(style, darts=(Dart(place="left shoulder", intake=0.08), Dart(azimuth=math.pi, length=0.15, intake=0.04)))
+        style = replace(
+            style, darts=(Dart(place="left shoulder", intake=0.08), Dart(azimuth=math.pi, length=0.15, intake=0.04))
+        )
         style = replace(style, shoulder_cut_intake=0.08)
     said, _ = mends(with_reading(place, beyond(name)), style, figure)
     assert said, name
@@ -132,9 +136,13 @@ def test_where_one_shoulder_has_a_dart_and_the_other_none_the_one_that_lacks_is_
 
 
 def test_like_darts_over_both_shoulders_lack_nothing(scene, figure):
-    style = replace(scene.style, closure_place="centre front", darts=(Dart(place="left shoulder"), Dart(place="right shoulder")))
+    style = replace(
+        scene.style, closure_place="centre front", darts=(Dart(place="left shoulder"), Dart(place="right shoulder"))
+    )
     said = one_mend(("shoulder_left", "stand_off_mean_cm"), 1.6, style, figure)
-    assert [one["key"] for one in said["changes"]] == ["neck_width_cm"] and said["mend"].startswith("As much is taken out")
+    assert [one["key"] for one in said["changes"]] == ["neck_width_cm"] and said["mend"].startswith(
+        "As much is taken out"
+    )
 
 
 def test_a_dart_that_takes_out_too_little_is_brought_to_what_the_slope_asks(scene, figure):
@@ -157,12 +165,21 @@ def test_a_round_neck_is_shaped_and_both_wedges_put_in(figure):
     style = load_scene("ferry-warden-round").style
     said = one_mend(("shoulder_left", "stand_off_mean_cm"), 1.6, style, figure)
     assert 'neck = "tailored" (was "round") in [draft]' in said["mend"]
-    assert {one["key"] for one in said["changes"]} == {"neck", "place", "intake_cm", "length_cm", "shoulder_cut_intake_cm"}
+    assert {one["key"] for one in said["changes"]} == {
+        "neck",
+        "place",
+        "intake_cm",
+        "length_cm",
+        "shoulder_cut_intake_cm",
+    }
 
 
 @pytest.mark.parametrize(
     ("given", "key", "write"),
-    [({"length": None, "length_to": "ankle"}, "length_to", "mid-calf"), ({"length": None, "off_floor": 0.03}, "off_floor_cm", 5.0)],
+    [
+        ({"length": None, "length_to": "ankle"}, "length_to", "mid-calf"),
+        ({"length": None, "off_floor": 0.03}, "off_floor_cm", 5.0),
+    ],
 )
 def test_a_cloak_too_long_is_shortened_by_the_key_that_gives_its_length(given, key, write, scene, figure):
     (change,) = one_mend(("fall", "clearance_cm"), 3.0, replace(scene.style, **given), figure)["changes"]

@@ -32,7 +32,9 @@ def form(tmp_path: Path) -> Path:
 
 def test_the_form_has_every_key_once_and_only_the_due_ones_open(form: Path) -> None:
     lines = body_form("mine-body.toml", "mine-body.svg").splitlines()
-    assert sorted(line.removeprefix("# ") for line in lines if line.endswith(" =")) == sorted(f"{key} =" for key in TAPE_KEYS)
+    assert sorted(line.removeprefix("# ") for line in lines if line.endswith(" =")) == sorted(
+        f"{key} =" for key in TAPE_KEYS
+    )
     assert [bare_name(line.removesuffix(" =")) for line in lines if re.fullmatch(r"\w+ =", line)] == list(REQUIRED)
     assert {measure.name for measure in MEASURES} == {*PLAIN_KEYS, "shoulder_slope"} and len(NUMBER) == len(MEASURES)
 

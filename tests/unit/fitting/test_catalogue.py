@@ -11,7 +11,9 @@ from drape.fitting.catalogue import bodies_object, bodies_table, cloths_object, 
 from drape.reading.table import CLOTH_COLUMNS, PAGE_WIDTH
 from drape.units import bare_name, ending_of, to_si
 
-CLOTH = Cloth("toll-house twill", 0.19, 0.0007, 0.021, 0.018, 1800.0, 1400.0, 60.0, 0.12, 0.45, 0.35, "invented, " * 20 + "end")
+CLOTH = Cloth(
+    "toll-house twill", 0.19, 0.0007, 0.021, 0.018, 1800.0, 1400.0, 60.0, 0.12, 0.45, 0.35, "invented, " * 20 + "end"
+)
 BODY = SimpleNamespace(name="A toll clerk", sex="woman", tape={"stature": 1.62389}, source="measured twice " * 12)
 
 
@@ -19,7 +21,9 @@ def test_a_cloths_values_are_its_own_in_the_unit_of_their_key() -> None:
     (row,) = cloths_object([CLOTH])["cloths"]
     for key, value in row.items():
         if key not in ("cloth", "source"):
-            assert (to_si(key, value) if ending_of(key) else value) == pytest.approx(getattr(CLOTH, bare_name(key)), rel=1e-6), key
+            assert (to_si(key, value) if ending_of(key) else value) == pytest.approx(
+                getattr(CLOTH, bare_name(key)), rel=1e-6
+            ), key
     assert row["areal_density_g_m2"] == 190.0 and row["thickness_mm"] == 0.7
 
 
@@ -36,7 +40,9 @@ def test_the_table_of_cloths_has_every_number_under_its_heading() -> None:
     assert len(rows) == len(CLOTH_COLUMNS)
     for line, columns in zip(rows, CLOTH_COLUMNS, strict=True):
         cells = line[18:].split()
-        assert [float(cell) for cell in cells] == [pytest.approx(row[key], abs=0.51 * 10.0**-places) for _, key, places in columns]
+        assert [float(cell) for cell in cells] == [
+            pytest.approx(row[key], abs=0.51 * 10.0**-places) for _, key, places in columns
+        ]
     assert max(map(len, lines)) <= PAGE_WIDTH and lines[-1].strip().endswith("end.")
 
 

@@ -30,7 +30,9 @@ def test_each_round_shortens_what_hangs_low_by_what_it_hangs_low() -> None:
     mesh = triangulate(draft, edge_length=0.06)
     share = np.linspace(0.0, 1.0, len(mesh.edges["hem"]))
     front = np.abs(share - 0.25) < 0.125
-    low, worst = hem_error(style, standing_body(), mesh.flat[mesh.edges["hem"]], hanging(style, np.where(front, 0.485, 0.505), draft))  # type: ignore[arg-type]
+    low, worst = hem_error(
+        style, standing_body(), mesh.flat[mesh.edges["hem"]], hanging(style, np.where(front, 0.485, 0.505), draft)
+    )  # type: ignore[arg-type]
     assert worst == pytest.approx(0.02, abs=1e-9)
     assert not is_near_enough(style, worst) and is_near_enough(style, 0.003)
     trim = trim_more(None, low)
@@ -50,7 +52,9 @@ def test_a_level_hem_is_measured_against_centre_back() -> None:
     draft = draft_cloak(style, standing_body())
     mesh = triangulate(draft, edge_length=0.06)
     share = np.linspace(0.0, 1.0, len(mesh.edges["hem"]))
-    low, worst = hem_error(style, standing_body(), mesh.flat[mesh.edges["hem"]], hanging(style, 0.5 - 0.06 * share, draft))  # type: ignore[arg-type]
+    low, worst = hem_error(
+        style, standing_body(), mesh.flat[mesh.edges["hem"]], hanging(style, 0.5 - 0.06 * share, draft)
+    )  # type: ignore[arg-type]
     assert worst == pytest.approx(0.06, abs=1e-9)
     places = np.linspace(0.0, 1.0, NODES)
     assert low[1:-1] == pytest.approx(0.06 * (places[1:-1] - 0.75), abs=1.5e-3)
@@ -62,6 +66,8 @@ def test_what_is_left_too_far_off_is_told_with_its_size_and_what_is_near_is_not(
     draft = draft_cloak(level, standing_body())
     mesh = triangulate(draft, edge_length=0.06)
     flat, share = mesh.flat[mesh.edges["hem"]], np.linspace(0.0, 1.0, len(mesh.edges["hem"]))
-    told = [hem_remarks(level, standing_body(), flat, hanging(level, 0.5 - off * share, draft)) for off in (0.008, 0.003)]  # type: ignore[arg-type]
+    told = [
+        hem_remarks(level, standing_body(), flat, hanging(level, 0.5 - off * share, draft)) for off in (0.008, 0.003)
+    ]  # type: ignore[arg-type]
     assert told == [["hem: asked level, up to 0.8 cm off that when trimming ended. Trim the rest on the wearer."], []]
     assert hem_remarks(Style("round", 1.0), standing_body(), flat, hanging(level, 0.5 - 0.1 * share, draft)) == []  # type: ignore[arg-type]

@@ -131,7 +131,9 @@ def test_no_dimension_goes_further_than_its_reach(by_formula):
     reach = next(d.reach for d in DIMENSIONS if d.name == "front_neck_depth")
     mended, _ = run(scene, tries=60)
     assert mended.scene.style.front_neck_depth <= first + reach + 6e-4
-    assert all(style.front_neck_depth is None or style.front_neck_depth <= first + reach + 6e-4 for style, _ in by_formula)
+    assert all(
+        style.front_neck_depth is None or style.front_neck_depth <= first + reach + 6e-4 for style, _ in by_formula
+    )
 
 
 @pytest.mark.parametrize("name", ["ferry-warden-round", "ferry-warden-tailored"])
@@ -153,7 +155,11 @@ def test_the_new_scene_file_reads_back_as_the_mended_draft_with_its_notes(by_for
 def test_a_dart_on_each_shoulder_is_mended_as_two_that_say_where_they_are(by_formula, tmp_path):
     """Written without a place at centre front; the dart between keeps its table."""
     between = "azimuth_deg = 180\nlength_cm = 8\nintake_cm = 2"
-    text = scene_file("toll-house-clerk-two-darts").read_text(encoding="utf-8").replace('length_to = "knee"', "length_cm = 90")
+    text = (
+        scene_file("toll-house-clerk-two-darts")
+        .read_text(encoding="utf-8")
+        .replace('length_to = "knee"', "length_cm = 90")
+    )
     text = text.replace('place = "left shoulder"', "").replace('place = "right shoulder"', between)
     (tmp_path / "clerk.toml").write_text(text, encoding="utf-8")
     scene = load_scene(tmp_path / "clerk.toml")
@@ -177,7 +183,9 @@ def test_shares_and_faultiness_by_hand(by_formula):
     assert faultiness(readings, {}) == pytest.approx(0.9**2)
     readings["shoulder_left"]["stand_off_mean_cm"] = None
     assert faultiness(readings, {}) == pytest.approx(10 + 0.9**2)
-    assert [d.name for d in worth_trying(module.Place(style, dataclasses.replace(fake(), readings=readings), 0.0), {})][0] == "front_neck_depth"
+    assert [d.name for d in worth_trying(module.Place(style, dataclasses.replace(fake(), readings=readings), 0.0), {})][
+        0
+    ] == "front_neck_depth"
 
 
 def fake():
@@ -201,7 +209,9 @@ def test_a_round_neck_has_no_depths_to_change():
 
 def test_at_centre_front_both_shoulders_get_a_dart_and_both_change_alike():
     scene = load_scene("ferry-warden-round")
-    scene = dataclasses.replace(scene, style=dataclasses.replace(scene.style, closure_place="centre front", shoulder_cut_intake=None))
+    scene = dataclasses.replace(
+        scene, style=dataclasses.replace(scene.style, closure_place="centre front", shoulder_cut_intake=None)
+    )
     style = module.wedged(scene.style, scene)
     assert sorted(dart.place for dart in style.darts) == ["left shoulder", "right shoulder"]
     draft = draft_cloak(style, figure_of(scene))

@@ -182,7 +182,7 @@ def test_frozen(shop: Path) -> None:
         scene.title = "other"  # type: ignore[misc]
 
 
-HELD = '''
+HELD = """
 [stance]
 stoop_cm = 4.0
 shoulders = "usual"
@@ -191,7 +191,7 @@ left = "forward"
 [worn_under]
 kind = "jacket"
 chest_cm = 3.0
-'''
+"""
 
 
 def test_stance_arms_and_what_is_worn_come_from_the_body_and_the_scene_goes_before(shop: Path) -> None:
@@ -300,7 +300,9 @@ def test_refusals_say_where_what_and_what_to_try(shop: Path, old: str, new: str,
 
 def test_refusals_name_the_body_file(shop: Path) -> None:
     line = complaint(shop, "stature_cm = 166.0", "stature_cm = 1660", file="bearer.toml")
-    assert line == "bearer.toml, tape.stature_cm: got 1660, allowed 80 to 230 cm. If this is in millimetres, write 166.0."
+    assert (
+        line == "bearer.toml, tape.stature_cm: got 1660, allowed 80 to 230 cm. If this is in millimetres, write 166.0."
+    )
 
 
 @pytest.mark.parametrize(
@@ -360,7 +362,9 @@ def test_no_text_whatever_brings_anything_but_one_line(tmp_path: Path, text: str
 
 @settings(max_examples=100, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
 @given(
-    key=st.sampled_from([key for key, rule in SCENE_TABLES["draft"].keys.items() if key.endswith("_cm") and not rule.several]),
+    key=st.sampled_from(
+        [key for key, rule in SCENE_TABLES["draft"].keys.items() if key.endswith("_cm") and not rule.several]
+    ),
     value=st.floats(allow_nan=False, allow_infinity=False) | st.integers(-(10**12), 10**12) | st.floats(1, 50),
 )
 def test_a_length_is_taken_in_si_or_refused(shop: Path, key: str, value: float) -> None:
@@ -578,7 +582,9 @@ def test_how_it_is_cut_comes_out_in_si_and_has_defaults(shop: Path) -> None:
         encoding="utf-8",
     )
     plan = load_scene(scene).cutting
-    assert (plan.bolt.width, plan.bolt.nap, plan.bolt.shrinkage, plan.bolt.price) == pytest.approx((0.7, True, 0.04, 38.0))
+    assert (plan.bolt.width, plan.bolt.nap, plan.bolt.shrinkage, plan.bolt.price) == pytest.approx(
+        (0.7, True, 0.04, 38.0)
+    )
     assert plan.grain == pytest.approx(math.pi / 4)
     assert plan.seam_allowance == pytest.approx(0.02)
     assert load_scene(scene).style.hem_allowance == pytest.approx(0.03)
@@ -591,7 +597,9 @@ def test_how_it_is_cut_comes_out_in_si_and_has_defaults(shop: Path) -> None:
 
 def test_a_scene_may_set_limits_of_its_own_and_they_stay_in_their_unit(tmp_path: Path) -> None:
     path = tmp_path / "clerk.toml"
-    path.write_text(STARTER_SCENE + "\n[verdict]\ngap_cm = 0.8\ncrowding_percent = 12.5\nfallen_cm = -1.3\n", encoding="utf-8")
+    path.write_text(
+        STARTER_SCENE + "\n[verdict]\ngap_cm = 0.8\ncrowding_percent = 12.5\nfallen_cm = -1.3\n", encoding="utf-8"
+    )
     assert dict(load_scene(path).limits) == {"gap_cm": 0.8, "crowding_percent": 12.5, "fallen_cm": -1.3}
     assert dict(load_scene("ferry-warden-round").limits) == {}
 
@@ -621,7 +629,9 @@ def test_a_cloths_old_key_is_read_with_one_note_and_is_the_same_scene(shop: Path
     path.write_text(text.replace('cloth = "', 'preset = "'), encoding="utf-8")
     with pytest.warns(OldKeyWarning) as told:
         assert load_scene(path) == new
-    assert [str(one.message) for one in told] == [f"{path}: preset was read as cloth, its name now. Write cloth = ... in its place."]
+    assert [str(one.message) for one in told] == [
+        f"{path}: preset was read as cloth, its name now. Write cloth = ... in its place."
+    ]
 
 
 def test_a_cloths_old_and_new_key_together_are_refused(shop: Path) -> None:

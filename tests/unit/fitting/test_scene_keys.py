@@ -27,7 +27,12 @@ from drape.units import bare_name, ending_of, to_si
 
 EVERY_KEY = [
     (key, rule)
-    for keys in (SCENE_KEYS, TAPE_KEYS, CLOTH_KEYS, *(t.keys for t in {**SCENE_TABLES, **BODY_TABLES, **CLOTH_TABLES}.values()))
+    for keys in (
+        SCENE_KEYS,
+        TAPE_KEYS,
+        CLOTH_KEYS,
+        *(t.keys for t in {**SCENE_TABLES, **BODY_TABLES, **CLOTH_TABLES}.values()),
+    )
     for key, rule in keys.items()
 ]
 NUMBERS = [(key, rule) for key, rule in EVERY_KEY if isinstance(rule, Number)]
@@ -47,7 +52,9 @@ def test_a_number_several_of_a_key_have_the_same_range_wherever_it_may_stand() -
     for table, other in (("tape", TAPE_KEYS), ("cloth", CLOTH_KEYS)):
         rules = {**BODY_TABLES, **CLOTH_TABLES}[table].keys
         shared = [key for key in other if isinstance(other[key], Number)]
-        assert shared and [(rules[key].low, rules[key].high) for key in shared] == [(other[key].low, other[key].high) for key in shared]
+        assert shared and [(rules[key].low, rules[key].high) for key in shared] == [
+            (other[key].low, other[key].high) for key in shared
+        ]
 
 
 def test_every_tape_measure_may_be_written_and_those_that_are_due_are_due() -> None:
@@ -62,7 +69,9 @@ def test_a_range_takes_in_all_but_the_rarest_adults(sex: str) -> None:
     """Mean and three standard deviations either way, ANSUR 1988 (NATICK/TR-89/044), of every measure it gives."""
     assert len(SURVEY[sex]) > 15
     for name, (mean, spread) in SURVEY[sex].items():
-        low, high = (to_si(f"{name}_cm", value) for value in (TAPE_KEYS[f"{name}_cm"].low, TAPE_KEYS[f"{name}_cm"].high))
+        low, high = (
+            to_si(f"{name}_cm", value) for value in (TAPE_KEYS[f"{name}_cm"].low, TAPE_KEYS[f"{name}_cm"].high)
+        )
         assert low < mean - 3 * spread and mean + 3 * spread < high, name
 
 

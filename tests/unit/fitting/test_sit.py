@@ -30,7 +30,9 @@ def test_a_draft_on_another_body_is_the_same_draft():
     drafts = [draft_of(scene, figure_cut_for(scene)) for scene in (own, other)]
     for first, second in zip(*(draft.edges for draft in drafts), strict=True):
         assert np.array_equal(first.points, second.points)
-    assert figure_of(other).tape["stature"] == load_body("lamp-bearer").tape["stature"] != figure_of(own).tape["stature"]
+    assert (
+        figure_of(other).tape["stature"] == load_body("lamp-bearer").tape["stature"] != figure_of(own).tape["stature"]
+    )
     assert (own.name, other.name) == ("ferry-warden-tailored", "ferry-warden-tailored-on-lamp-bearer")
     assert worn_by(other, load_body("woman-50"), "woman-50").cut_for == other.cut_for
 

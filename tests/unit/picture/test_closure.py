@@ -20,7 +20,13 @@ DOWN = np.hypot(0.26, 0.85)  # the cone's slant
 def fastened(cone: Cone, kind: str, **changed: float) -> Fitting:
     """The cone closed by its two opening edges, which stand 12 degrees apart, so that each is met from its own side."""
     fitting = cone(thickness=THICK)
-    held = {"kind": kind, "closure": ["front opening", "back opening"], "places": [0.1, 0.3], "diameter": 0.022, "overlap": 0.03}
+    held = {
+        "kind": kind,
+        "closure": ["front opening", "back opening"],
+        "places": [0.1, 0.3],
+        "diameter": 0.022,
+        "overlap": 0.03,
+    }
     return replace(fitting, about={"fastening": {**held, **changed}, "sex": "man"})
 
 
@@ -63,8 +69,15 @@ def test_the_lap_is_half_the_overlap_wide_and_lies_on_the_other_half(cone: Cone)
     line = drawn.points[drawn.edges["front opening"]]
     away = np.linalg.norm(top[:, None] - line[None], axis=2).min(axis=1)
     assert away.max() == pytest.approx(0.015, abs=0.003)
-    inside = drawn.points[np.setdiff1d(drawn.triangles[np.isin(drawn.triangles, drawn.edges["front opening"]).any(axis=1)], drawn.edges["front opening"])]
-    assert (top.mean(axis=0) - line.mean(axis=0)) @ (inside.mean(axis=0) - line.mean(axis=0)) < 0.0  # beyond its own edge
+    inside = drawn.points[
+        np.setdiff1d(
+            drawn.triangles[np.isin(drawn.triangles, drawn.edges["front opening"]).any(axis=1)],
+            drawn.edges["front opening"],
+        )
+    ]
+    assert (top.mean(axis=0) - line.mean(axis=0)) @ (
+        inside.mean(axis=0) - line.mean(axis=0)
+    ) < 0.0  # beyond its own edge
     assert lap_surface(fastened(cone, "buttons", overlap=0.0), drawn, np.full(3, 100.0)) is None
 
 

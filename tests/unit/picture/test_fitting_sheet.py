@@ -31,7 +31,9 @@ def printed_boxes(monkeypatch: pytest.MonkeyPatch, *rows: sheet.SheetRow) -> lis
     """The words of a sheet's tables and where they stand: words, left, top, right, bottom."""
     boxes = []
 
-    def note(pen: object, place: tuple[float, float], words: str, size: int, *, face: str = "sans", **_: object) -> None:
+    def note(
+        pen: object, place: tuple[float, float], words: str, size: int, *, face: str = "sans", **_: object
+    ) -> None:
         if words:
             right = place[0] + length_of(words, size, face)
             boxes.append((words, place[0], place[1] + 0.2 * size, right, place[1] + size))
@@ -86,8 +88,12 @@ def composed(monkeypatch: pytest.MonkeyPatch, count: int, rows: int, **changed: 
     """All words of a sheet of so many fittings, each with so many verdicts."""
     said: list[str] = []
     plain = sheet.write
-    monkeypatch.setattr(sheet, "write", lambda pen, place, words, *a, **k: (said.append(words), plain(pen, place, words, *a, **k)))
-    verdicts = [{"where": "neck", "finding": f"finding {k}.", "mend": "Deepen the front of the neck."} for k in range(count)]
+    monkeypatch.setattr(
+        sheet, "write", lambda pen, place, words, *a, **k: (said.append(words), plain(pen, place, words, *a, **k))
+    )
+    verdicts = [
+        {"where": "neck", "finding": f"finding {k}.", "mend": "Deepen the front of the neck."} for k in range(count)
+    ]
     views = {view: np.zeros((486, 200, 3), np.uint8) for view in sheet.VIEWS}
     row = sheet.SheetRow("a", "", {"settled": True, "verdicts": verdicts}, views, **changed)
     sheet.compose_sheet([row] * rows, floor_row=480.0, standing_pixels_per_metre=240.0, close_pixels_per_metre=900.0)

@@ -34,7 +34,9 @@ def leaf(fitting: Fitting) -> booklet.Leaf:
     outside = cloth_surfaces(drawn, 0.003, np.array([68.0, 100.0, 140.0]), np.zeros(3))[0]
     light = np.full(len(outside.points), 0.5)
     tones = {"stand-off": np.tile((10.0, 20.0, 30.0, 255.0), (len(light), 1))}
-    solid = booklet.solid_data(fitting, [(outside, light, np.zeros(3), 0.003, tones)], [(outside.points[:5], np.zeros(3))])
+    solid = booklet.solid_data(
+        fitting, [(outside, light, np.zeros(3), 0.003, tones)], [(outside.points[:5], np.zeros(3))]
+    )
     one = {"front": b"png"}
     return booklet.Leaf(fitting, one, one, {"Stand-off: air": b"png"}, one, b"png", solid)
 

@@ -35,7 +35,9 @@ def test_glb_loads_with_the_right_extents_names_and_colours(tmp_path: Path, cone
     assert set(scene.geometry) == PARTS
     assert scene.extents == pytest.approx(expected_extents(fitting), abs=0.004)
     for name, key in (("cloak outside", "outside"), ("cloak inside", "inside"), ("mannequin", "figure")):
-        assert scene.geometry[name].visual.material.baseColorFactor[:3] == pytest.approx(255 * (given_colours({})[key] / 255) ** 2.2, abs=3)
+        assert scene.geometry[name].visual.material.baseColorFactor[:3] == pytest.approx(
+            255 * (given_colours({})[key] / 255) ** 2.2, abs=3
+        )
     assert scene.bounds[0][1] == pytest.approx(0.0, abs=1e-6)  # it stands on the floor, y up
 
 
@@ -72,7 +74,9 @@ def test_obj_and_its_colours_load(tmp_path: Path, cone: Cone) -> None:
     assert len(scene.geometry) == 4
     assert scene.extents == pytest.approx(expected_extents(fitting), abs=0.004)
     text = (tmp_path / "cone.obj").read_text()
-    assert {line.split()[1] for line in text.splitlines() if line.startswith("o ")} == {p.replace(" ", "_") for p in PARTS}
+    assert {line.split()[1] for line in text.splitlines() if line.startswith("o ")} == {
+        p.replace(" ", "_") for p in PARTS
+    }
     colours = (tmp_path / "cone.mtl").read_text()
     red, green, blue = given_colours({})["outside"] / 255
     assert f"Kd {red:.4f} {green:.4f} {blue:.4f}" in colours

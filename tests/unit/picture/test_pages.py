@@ -41,7 +41,9 @@ def test_the_length_plate_rules_the_hem_where_the_reading_is(cone: Cone) -> None
     cloth = np.asarray(page).astype(int)
     hem_rows = np.flatnonzero((cloth[..., 2] > cloth[..., 0] + 30).sum(axis=1) > 50)
     assert hem_rows.max() == pytest.approx(rows.max(), abs=3)  # the cone's own hem is at 60 cm
-    below = cloth[rows.max() + 100 :, 700].sum(axis=1)  # beside the figure, under the knee: paper, lines of 10 cm, floor
+    below = cloth[rows.max() + 100 :, 700].sum(
+        axis=1
+    )  # beside the figure, under the knee: paper, lines of 10 cm, floor
     floor = rows.max() + 100 + int(np.flatnonzero(below < 660)[0])
     assert rows.max() - rows.min() == pytest.approx((floor - rows.max()) / 10, abs=3)  # 66 cm on the left, 60 here
 
@@ -60,7 +62,9 @@ def test_the_painted_plate_holds_views_draft_and_scale(cone: Cone, reading: str)
 def test_a_plate_of_one_that_did_not_settle_is_stamped(cone: Cone) -> None:
     for settled, stamped in ((True, 0), (False, 5000)):
         stage = picture.Stage(cone(readings={"settled": settled}))
-        count = ink(plates.single_view(stage, camera.frame_of([stage.fitting], "above"), "above", height=900), lettering.STAMP).sum()
+        count = ink(
+            plates.single_view(stage, camera.frame_of([stage.fitting], "above"), "above", height=900), lettering.STAMP
+        ).sum()
         assert (count >= stamped) if stamped else count == 0
 
 
@@ -88,4 +92,6 @@ def test_pages_are_a4_and_nothing_is_lost() -> None:
         assert ratio == pytest.approx(2**0.5, abs=0.002)
         assert (page.height > page.width) is upright
         dark = np.asarray(page.convert("L")) < 10
-        assert dark.any() and not dark[0].any() and not dark[:, 0].any() and not dark[-1].any() and not dark[:, -1].any()
+        assert (
+            dark.any() and not dark[0].any() and not dark[:, 0].any() and not dark[-1].any() and not dark[:, -1].any()
+        )

@@ -53,7 +53,9 @@ def test_starts_that_differ_are_undecided_where_they_do(cone: Cone) -> None:
     assert painted.starts == 2
     assert painted.undecided[near & front].mean() > 0.9
     assert not painted.undecided[near & ~front].any()
-    assert painted.values[near & front] - paint.paint_of(first, "stand-off").values[near & front] == pytest.approx(1.0, abs=0.1)
+    assert painted.values[near & front] - paint.paint_of(first, "stand-off").values[near & front] == pytest.approx(
+        1.0, abs=0.1
+    )
 
 
 def test_a_start_of_another_draft_and_an_unknown_reading_are_refused(cone: Cone) -> None:

@@ -77,12 +77,22 @@ def test_painted_cloth_has_the_colours_of_its_bands_and_only_where_it_is_cloth(c
     fitting = cone()
     low = fitting.worn[:, 2] < 1.0
     colours = np.array([[0.0, 0.0, 200.0], [200.0, 200.0, 0.0]])
-    two = paint.Paint("t", "t", "", np.where(low, 0.5, 1.5), np.zeros(len(low), bool), np.array([0.0, 1.0, 2.0]), colours, ("a", "b"), 1)
+    two = paint.Paint(
+        "t",
+        "t",
+        "",
+        np.where(low, 0.5, 1.5),
+        np.zeros(len(low), bool),
+        np.array([0.0, 1.0, 2.0]),
+        colours,
+        ("a", "b"),
+        1,
+    )
     stage = picture.Stage(fitting)
     frame = camera.frame_of([fitting], "front")
     pixels = stage.picture(frame, SIZE, look=picture.Look(paint=two)).astype(int)
-    blue = (pixels[..., 2] > pixels[..., 0] + 60)
-    yellow = (pixels[..., 0] > pixels[..., 2] + 60)
+    blue = pixels[..., 2] > pixels[..., 0] + 60
+    yellow = pixels[..., 0] > pixels[..., 2] + 60
     middle = picture.row_of_height(frame.fitted(SIZE), SIZE, 1.0)
     assert blue.sum() > 1000 and yellow.sum() > 500
     rows = np.nonzero(blue)[0]
@@ -99,7 +109,9 @@ def test_undecided_cloth_is_hatched_and_decided_is_not(cone: Cone) -> None:
     stage = picture.Stage(fitting)
     frame = camera.frame_of([fitting], "front")
     for doubt in (False, True):
-        one = paint.Paint("t", "t", "", values, np.full(len(values), doubt), np.array([0.0, 1.0, 2.0]), colours, ("a", "b"), 1)
+        one = paint.Paint(
+            "t", "t", "", values, np.full(len(values), doubt), np.array([0.0, 1.0, 2.0]), colours, ("a", "b"), 1
+        )
         drawn[doubt] = stage.picture(frame, SIZE, look=picture.Look(paint=one)).astype(int)
     darker = (drawn[False] - drawn[True]).sum(axis=2) > 100
     cloth = is_inside(drawn[False])
@@ -116,7 +128,13 @@ def test_pieces_are_told_apart_when_asked(cone: Cone) -> None:
         fitting, worn=np.vstack([fitting.worn] * 2), flat=np.vstack([fitting.flat] * 2), triangles=shifted
     )
     kept, index = np.unique(shifted, return_inverse=True)
-    doubled = replace(doubled, worn=doubled.worn[kept], flat=doubled.flat[kept], triangles=index.reshape(-1, 3), edges={"hem": np.arange(3), "front neck": np.arange(3), "back neck": np.arange(3)})
+    doubled = replace(
+        doubled,
+        worn=doubled.worn[kept],
+        flat=doubled.flat[kept],
+        triangles=index.reshape(-1, 3),
+        edges={"hem": np.arange(3), "front neck": np.arange(3), "back neck": np.arange(3)},
+    )
     stage = picture.Stage(doubled)
     assert len(stage.piece_colours) == 2
     frame = camera.frame_of([doubled], "left")
@@ -152,10 +170,18 @@ def test_a_figure_a_flat_triangle_would_cut_through_does_not_show(cone: Cone) ->
     index = np.arange(len(worn)).reshape(len(turn), len(rows))
     a, b, c, d = (k.ravel() for k in (index[:-1, :-1], index[1:, :-1], index[1:, 1:], index[:-1, 1:]))
     triangles = np.vstack([np.column_stack([a, c, b]), np.column_stack([a, d, c])])
-    edges = {"front neck": index[:7, 0], "back neck": index[6:, 0], "hem": index[:, -1], "front opening": index[0], "back opening": index[-1]}
+    edges = {
+        "front neck": index[:7, 0],
+        "back neck": index[6:, 0],
+        "hem": index[:, -1],
+        "front opening": index[0],
+        "back opening": index[-1],
+    }
     fitting = cone(worn=worn, flat=worn[:, :2], triangles=triangles, edges=edges, thickness=0.003)
     assert radius * np.cos(np.pi / 11) < 0.07 - 0.0005
-    frame = replace(camera.frame_of([fitting], "front"), centre=np.array([0.0, 0.0, 1.2]), half_width=0.06, half_height=0.2)
+    frame = replace(
+        camera.frame_of([fitting], "front"), centre=np.array([0.0, 0.0, 1.2]), half_width=0.06, half_height=0.2
+    )
     pixels = picture.Stage(fitting).picture(frame, (120, 400))
     assert is_outside(pixels)[30:-30, 15:-15].mean() > 0.999
 
@@ -208,7 +234,12 @@ def test_the_length_of_the_neck_base_line_that_shows_is_measured() -> None:
     pixels = np.zeros((400, 400, 4), np.uint8)
     assert picture.ink_seen(pixels, frame, line) == 0.0
     ink = picture.LANDMARK_INK.astype(np.uint8)
-    for rows, columns in ((slice(99, 102), slice(99, 302)), (slice(299, 302), slice(99, 302)), (slice(99, 302), slice(99, 102)), (slice(99, 302), slice(299, 302))):
+    for rows, columns in (
+        (slice(99, 102), slice(99, 302)),
+        (slice(299, 302), slice(99, 302)),
+        (slice(99, 302), slice(99, 102)),
+        (slice(99, 302), slice(299, 302)),
+    ):
         pixels[rows, columns, :3] = ink
     assert picture.ink_seen(pixels, frame, line) == pytest.approx(0.8, abs=0.01)
     pixels[:, 200:, :3] = 90

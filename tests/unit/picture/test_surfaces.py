@@ -16,7 +16,9 @@ Cone = Callable[..., Fitting]
 
 def roof() -> tuple[np.ndarray, np.ndarray, dict[str, np.ndarray]]:
     """Two squares folded like a roof, sewn along the ridge: vertices 1, 2 with 4, 7."""
-    points = np.array([[-1, 0, -1], [0, 0, 0], [0, 1, 0], [-1, 1, -1], [0, 0, 0], [1, 0, -1], [1, 1, -1], [0, 1, 0]], float)
+    points = np.array(
+        [[-1, 0, -1], [0, 0, 0], [0, 1, 0], [-1, 1, -1], [0, 0, 0], [1, 0, -1], [1, 1, -1], [0, 1, 0]], float
+    )
     triangles = np.array([[0, 1, 2], [0, 2, 3], [4, 5, 6], [4, 6, 7]])
     return points, triangles, {"front closure": np.array([1, 2]), "back closure": np.array([4, 7])}
 
@@ -61,7 +63,13 @@ def test_settled_points_stay_and_new_ones_lie_on_the_circle(cone: Cone) -> None:
     worn[index[-1]] = worn[index[0]]  # sewn: the very same place
     a, b, c, d = (k.ravel() for k in (index[:-1, :-1], index[1:, :-1], index[1:, 1:], index[:-1, 1:]))
     triangles = np.vstack([np.column_stack([a, c, b]), np.column_stack([a, d, c])])
-    edges = {"hem": index[:, -1], "front neck": index[:13, 0], "back neck": index[12:, 0], "front closure": index[0], "back closure": index[-1]}
+    edges = {
+        "hem": index[:, -1],
+        "front neck": index[:13, 0],
+        "back neck": index[12:, 0],
+        "front closure": index[0],
+        "back closure": index[-1],
+    }
     fitting = cone(worn=worn, flat=worn[:, :2], triangles=triangles, edges=edges)
     drawn = solid.drawn_cloth(fitting, edge=0.04)
     assert drawn.lift == 0.0
@@ -99,9 +107,7 @@ def test_the_cut_edge_is_as_wide_as_the_cloth_is_thick(cone: Cone) -> None:
     rim = solid.cloth_surfaces(solid.drawn_cloth(fitting), 0.003, np.zeros(3), np.zeros(3))[2]
     corners = rim.points[rim.triangles]
     area = 0.5 * np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1).sum()
-    length = sum(
-        np.linalg.norm(np.diff(fitting.worn[fitting.edges[n]], axis=0), axis=1).sum() for n in fitting.edges
-    )
+    length = sum(np.linalg.norm(np.diff(fitting.worn[fitting.edges[n]], axis=0), axis=1).sum() for n in fitting.edges)
     assert area == pytest.approx(0.003 * length, rel=0.01)
 
 

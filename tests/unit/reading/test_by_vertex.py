@@ -51,7 +51,13 @@ def wavy(folds: int, depth: float, cone: Cone) -> Fitting:
     worn[index[-1]] = worn[index[0]]
     a, b, c, d = (k.ravel() for k in (index[:-1, :-1], index[1:, :-1], index[1:, 1:], index[:-1, 1:]))
     triangles = np.vstack([np.column_stack([a, b, c]), np.column_stack([a, c, d])])
-    edges = {"hem": index[:, 0], "front neck": index[:361, -1], "back neck": index[360:, -1], "front closure": index[0], "back closure": index[-1]}
+    edges = {
+        "hem": index[:, 0],
+        "front neck": index[:361, -1],
+        "back neck": index[360:, -1],
+        "front closure": index[0],
+        "back closure": index[-1],
+    }
     return cone(worn=worn, flat=worn[:, :2], triangles=triangles, edges=edges)
 
 
@@ -97,7 +103,9 @@ def test_layers_are_counted_within_reach(cone: Cone, gap: float, count: float) -
     a, b, c, d = (p.ravel() for p in (k[:-1, :-1], k[1:, :-1], k[1:, 1:], k[:-1, 1:]))
     triangles = np.vstack([np.column_stack([a, b, c]), np.column_stack([a, c, d])])
     worn = np.vstack([low, 0.97 * low * (1, 1, 0) + (0.003, 0.004, 1.0 + gap)])
-    fitting = cone(worn=worn, flat=worn[:, :2], triangles=np.vstack([triangles, triangles + 225]), edges={"hem": np.array([0])})
+    fitting = cone(
+        worn=worn, flat=worn[:, :2], triangles=np.vstack([triangles, triangles + 225]), edges={"hem": np.array([0])}
+    )
     inner = np.abs(worn[:, :2]).max(axis=1) < 0.15
     assert (placed.layers(fitting)[inner] == count).all()
 

@@ -43,5 +43,10 @@ def test_cautions_appear_where_they_apply_and_defer_to_local_rules(given: dict[s
 
 def test_a_hem_at_five_centimetres_is_clear_enough() -> None:
     assert cautions(sex="man", stature=1.76, cloths=["flannel"], clearance_cm=5.0) == []
-    assert cautions(sex="man", stature=1.7, cloths=["flannel"], clearance_cm=9.0, throat_line_load_n_m=19.9, fastening="buttons") == []
+    assert (
+        cautions(
+            sex="man", stature=1.7, cloths=["flannel"], clearance_cm=9.0, throat_line_load_n_m=19.9, fastening="buttons"
+        )
+        == []
+    )
     assert cautions(sex="man", stature=None, cloths=["flannel"], clearance_cm=None) == []

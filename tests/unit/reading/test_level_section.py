@@ -93,7 +93,7 @@ def test_two_parts_that_lie_apart_have_a_cord_each(share):
 def test_a_loose_loop_inside_a_section_is_all_in_excess():
     outer, triangles = tube(lambda a: 0.2 + 0 * a)
     both = np.concatenate([outer, 0.1 * outer])
-    both[len(outer):, 2] = outer[:, 2]
+    both[len(outer) :, 2] = outer[:, 2]
     section = level_section(both, np.concatenate([triangles, triangles + len(outer)]), 0.013)
     assert section.cord == section.hull and section.fullness == pytest.approx(0.1, abs=1e-9)
 

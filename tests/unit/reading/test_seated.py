@@ -18,7 +18,9 @@ def test_a_level_hem_comes_down_by_what_sitting_takes_off() -> None:
 
 
 def test_what_hangs_lower_than_the_seat_gives_lies_on_the_floor() -> None:
-    group = read_seated(LEVEL | {"back_cm": 30.0, "back_cm_spread": 1.0}, stature=1.6294, sex="woman", seat_height=0.389)
+    group = read_seated(
+        LEVEL | {"back_cm": 30.0, "back_cm_spread": 1.0}, stature=1.6294, sex="woman", seat_height=0.389
+    )
     assert group["on_floor_cm"] == pytest.approx(-group["back_cm"])
     assert group["on_floor_cm"] > 5
     assert group["back_cm_spread"] == pytest.approx((1.0 + SITTING_SPREAD_CM**2) ** 0.5)

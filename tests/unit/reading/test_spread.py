@@ -24,7 +24,12 @@ def readings(gap=1.0, crowding=0.5, folds=(0, 2), depth=0.0):
         "vertices": 900,
         "neck": {"gap_front_cm": gap, "throat_load_n": 2.0},
         "shoulder_left": {"stand_off_mean_cm": None, "lie_percent": 40.0},
-        "crowding": {"at_cm": [1.0, 2.0], "fullness_percent": [crowding, depth], "folds": list(folds), "max_percent": crowding},
+        "crowding": {
+            "at_cm": [1.0, 2.0],
+            "fullness_percent": [crowding, depth],
+            "folds": list(folds),
+            "max_percent": crowding,
+        },
         "dart": [{"place": "left shoulder", "intake_cm": 9.0, "point_short_cm": gap / 2}],
         "fall": {"reaches": "the knee", "level_cm": 5.0},
     }
@@ -53,7 +58,12 @@ def test_an_outlier_that_is_shown_is_given_away_by_the_others():
 
 def test_spreads_stand_beside_their_readings_and_come_back_out_of_the_way():
     marked = measured(readings(1.0, folds=(0, 2)), [readings(1.5, folds=(1, 2))])
-    assert marked["neck"] == {"gap_front_cm": 1.0, "gap_front_cm_spread": 0.5, "throat_load_n": 2.0, "throat_load_n_spread": 0.0}
+    assert marked["neck"] == {
+        "gap_front_cm": 1.0,
+        "gap_front_cm_spread": 0.5,
+        "throat_load_n": 2.0,
+        "throat_load_n_spread": 0.0,
+    }
     assert marked["crowding"]["folds_spread"] == [1.0, 0.0]
     assert "at_cm_spread" not in marked["crowding"] and "intake_cm_spread" not in marked["dart"][0]
     assert marked["spread"]["members"] == 2 and "2 runs" in marked["spread"]["words"]
@@ -69,7 +79,10 @@ def test_what_the_shown_run_has_not_gets_no_spread():
 
 
 def test_the_documented_spread_is_that_of_what_the_draft_does():
-    smooth, crowded = documented(readings(crowding=CROWDED_PERCENT)), documented(readings(crowding=CROWDED_PERCENT + 0.1))
+    smooth, crowded = (
+        documented(readings(crowding=CROWDED_PERCENT)),
+        documented(readings(crowding=CROWDED_PERCENT + 0.1)),
+    )
     known = DOCUMENTED["neck.gap_front_cm"]
     assert (smooth["neck"]["gap_front_cm_spread"], crowded["neck"]["gap_front_cm_spread"]) == known
     low, share = DOCUMENTED["crowding.max_percent"]

@@ -98,7 +98,9 @@ def numbers(value: Any) -> list[float]:
 
 def test_every_number_of_the_readings_stands_in_the_table() -> None:
     text = table([readings()])
-    shown = [float(word.strip("±[]:°+,;.")) for word in text.split() if word.strip("±[]:°+,;.").replace(".", "", 1).isdigit()]
+    shown = [
+        float(word.strip("±[]:°+,;.")) for word in text.split() if word.strip("±[]:°+,;.").replace(".", "", 1).isdigit()
+    ]
     missing = [n for n in numbers(readings()) if not any(abs(n - s) <= 0.5 for s in shown)]
     assert len(numbers(readings())) > 60
     assert missing == []
@@ -197,7 +199,9 @@ def test_json_comes_back_the_same_in_the_agreed_order_and_ends_in_a_newline() ->
 
 
 def test_json_takes_array_scalars_and_has_no_nan() -> None:
-    text = json_text({"a": np.float64(1.5), "b": np.arange(3), "c": math.nan, "d": [np.bool_(True), math.inf], "e": np.int64(7)})
+    text = json_text(
+        {"a": np.float64(1.5), "b": np.arange(3), "c": math.nan, "d": [np.bool_(True), math.inf], "e": np.int64(7)}
+    )
     assert json.loads(text) == {"a": 1.5, "b": [0, 1, 2], "c": None, "d": [True, None], "e": 7}
 
 
@@ -205,10 +209,19 @@ def test_differences_are_second_minus_first_for_every_number() -> None:
     first, second = readings(), readings("pageant-shaped", shift=2.5)
     found = differences(first, second)
     changes = {key: value for key, value in found.items() if key not in ("residual", "remaining_mm")}
-    assert "seconds" not in changes and "verdicts" not in changes and "settled" not in changes and "scene" not in changes
+    assert (
+        "seconds" not in changes and "verdicts" not in changes and "settled" not in changes and "scene" not in changes
+    )
     assert changes["neck"]["gap_front_cm"] == 2.5
     assert changes["neck"]["gap_back_cm_spread"] == pytest.approx(math.hypot(0.3, 0.3), abs=1e-6)
-    assert changes["crowding"] == {"at_cm": LEVELS, "fullness_percent": [2.5] * 6, "folds": [0] * 6, "fold_depth_cm": [0.0] * 6, "max_percent": 2.5, "mean_percent": 2.5}
+    assert changes["crowding"] == {
+        "at_cm": LEVELS,
+        "fullness_percent": [2.5] * 6,
+        "folds": [0] * 6,
+        "fold_depth_cm": [0.0] * 6,
+        "max_percent": 2.5,
+        "mean_percent": 2.5,
+    }
     assert changes["dart"] == [{key: 2.5 for key in first["dart"][0]}] * 3
     assert changes["hem"] == {"at_deg": [0, 180], "trim_cm": [2.5, 2.5], "opening_trim_cm": [2.5, 2.5]}
     assert changes["fall"]["clearance_cm"] == 2.5 and "reaches" not in changes["fall"]

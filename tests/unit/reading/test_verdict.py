@@ -114,7 +114,14 @@ def test_how_likely_a_cloak_has_turned_too_far_by_hand():
 
 
 def test_likelihoods_are_said_in_tenths():
-    assert [odds(p) for p in (0.16, 0.25, 0.5, 0.6, 0.72, 0.84)] == ["1 in 5", "1 in 5", "1 in 2", "3 in 5", "7 in 10", "4 in 5"]
+    assert [odds(p) for p in (0.16, 0.25, 0.5, 0.6, 0.72, 0.84)] == [
+        "1 in 5",
+        "1 in 5",
+        "1 in 2",
+        "3 in 5",
+        "7 in 10",
+        "4 in 5",
+    ]
 
 
 def test_limits_of_ones_own_take_the_place_of_the_usual():

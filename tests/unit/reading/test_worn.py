@@ -115,7 +115,9 @@ def quarter_disc(*, shear, turn=0.0, grain=0.0):
     worn = np.c_[sheared @ np.array([[c, s], [-s, c]]), np.zeros(len(flat))]
     mesh = SimpleNamespace(flat=flat, triangles=triangles, edges={"hem": np.arange(40 * 91, 41 * 91)})
     draft = SimpleNamespace(grain=grain)
-    return SimpleNamespace(mesh=mesh, draft=draft, points=worn, sheet=SimpleNamespace(point_of_vertex=np.arange(len(flat))))
+    return SimpleNamespace(
+        mesh=mesh, draft=draft, points=worn, sheet=SimpleNamespace(point_of_vertex=np.arange(len(flat)))
+    )
 
 
 @pytest.mark.parametrize("turn", [0.0, 0.7])
@@ -205,16 +207,22 @@ def test_closure_on_its_line_and_off_it(figure, melton):
 
 def flat_over_line(melton, height):
     """A level field at z = BASE, a shoulder line on it, and a sheet of cloth above by `height`."""
-    x, y, z = np.meshgrid(np.arange(-0.6, 0.6, 0.01), np.arange(-0.6, 0.6, 0.01), np.arange(1.3, 1.9, 0.01), indexing="ij")
+    x, y, z = np.meshgrid(
+        np.arange(-0.6, 0.6, 0.01), np.arange(-0.6, 0.6, 0.01), np.arange(1.3, 1.9, 0.01), indexing="ij"
+    )
     field = DistanceField(np.array([-0.6, -0.6, 1.3]), 0.01, z - BASE)
     line = np.c_[np.linspace(-0.06, -0.2, 31), np.zeros(31), np.full(31, BASE)]
-    grid = np.stack(np.meshgrid(np.linspace(-0.4, 0.2, 25), np.linspace(-0.3, 0.3, 25), indexing="ij"), 2).reshape(-1, 2)
+    grid = np.stack(np.meshgrid(np.linspace(-0.4, 0.2, 25), np.linspace(-0.3, 0.3, 25), indexing="ij"), 2).reshape(
+        -1, 2
+    )
     i = (np.arange(24)[:, None] * 25 + np.arange(24)).ravel()
     triangles = np.concatenate([np.c_[i, i + 25, i + 26], np.c_[i, i + 26, i + 1]])
     mesh = Mesh(grid, triangles, {}, np.empty((0, 2), dtype=np.int64))
     points = np.c_[grid, np.full(len(grid), BASE + height)]
     figure = SimpleNamespace(field=field, shoulder_line_left=line)
-    return Worn(figure, SimpleNamespace(**NAMES), mesh, sew(mesh, melton), points, np.zeros_like(points), melton.thickness)
+    return Worn(
+        figure, SimpleNamespace(**NAMES), mesh, sew(mesh, melton), points, np.zeros_like(points), melton.thickness
+    )
 
 
 def test_shoulder_stand_off_of_a_level_sheet(melton):
@@ -255,7 +263,9 @@ def test_small_geometry():
     areas = 0.5 * np.linalg.norm(np.cross(parts[:, 1] - parts[:, 0], parts[:, 2] - parts[:, 0]), axis=1)
     assert areas == pytest.approx([0.125] * 4)
     line = np.array([[0, 0, 0], [1, 0, 0], [1, 1, 0]], dtype=float)
-    assert polyline_distance(np.array([[0.5, 2, 0], [-1, 0, 0], [0.5, -0.3, 0.4]]), line) == pytest.approx([np.hypot(0.5, 1), 1, 0.5])
+    assert polyline_distance(np.array([[0.5, 2, 0], [-1, 0, 0], [0.5, -0.3, 0.4]]), line) == pytest.approx(
+        [np.hypot(0.5, 1), 1, 0.5]
+    )
     up = np.array([[0.2, 0.2, -0.1], [2, 2, 0]], dtype=float)
     hit = first_hit(up, np.array([[0, 0, 1], [0, 0, 1]], dtype=float), corners)
     assert hit[0] == pytest.approx(0.1) and np.isnan(hit[1])
@@ -317,7 +327,9 @@ def test_turned_cloth_reads_the_same_on_the_next_sides(figure, melton, quarters)
             assert after == pytest.approx(before, abs=1e-6)
         assert read_fall(turned)[f"{onto}_cm"] == pytest.approx(read_fall(worn)[f"{name}_cm"], abs=1e-6)
     gained = read_balance(turned)["turn_deg"] - read_balance(worn)["turn_deg"]
-    assert (gained - 90 * quarters) % 360 == pytest.approx(0.0, abs=1e-6) or gained % 360 == pytest.approx(90 * quarters)
+    assert (gained - 90 * quarters) % 360 == pytest.approx(0.0, abs=1e-6) or gained % 360 == pytest.approx(
+        90 * quarters
+    )
 
 
 def test_mirrored_cloth_swaps_left_and_right(figure, melton):
@@ -329,7 +341,9 @@ def test_mirrored_cloth_swaps_left_and_right(figure, melton):
             assert after == pytest.approx(before, abs=1e-6)
         assert read_fall(mirrored)[f"{other}_cm"] == pytest.approx(read_fall(worn)[f"{name}_cm"], abs=1e-6)
     a, b = read_balance(worn), read_balance(mirrored)
-    assert [b["forward_cm"], b["left_cm"], b["turn_deg"]] == pytest.approx([a["forward_cm"], -a["left_cm"], -a["turn_deg"]])
+    assert [b["forward_cm"], b["left_cm"], b["turn_deg"]] == pytest.approx(
+        [a["forward_cm"], -a["left_cm"], -a["turn_deg"]]
+    )
     assert abs(a["left_cm"]) > 0.1 and abs(a["turn_deg"]) > 1
 
 
@@ -337,7 +351,9 @@ def twice(worn):
     """Figure, cloth and its thickness, all twice as large."""
     f = worn.figure
     field = DistanceField(2 * f.field.origin, 2 * f.field.spacing, 2 * f.field.values)
-    lengths = {name: 2 * value for name, value in vars(f).items() if isinstance(value, np.ndarray) and value.dtype == float}
+    lengths = {
+        name: 2 * value for name, value in vars(f).items() if isinstance(value, np.ndarray) and value.dtype == float
+    }
     figure = SimpleNamespace(**{**vars(f), **lengths, "field": field})
     return dataclasses.replace(worn, figure=figure, points=2 * worn.points, thickness=2 * worn.thickness)
 
@@ -349,7 +365,9 @@ def test_twice_as_large_reads_twice_as_far(figure, melton):
             assert read_neck(large)[f"{kind}_{side}_cm"] == pytest.approx(2 * read_neck(once)[f"{kind}_{side}_cm"])
         assert read_fall(large)[f"{side}_cm"] == pytest.approx(2 * read_fall(once)[f"{side}_cm"])
     a, b = read_balance(once), read_balance(large)
-    assert [b["forward_cm"], b["left_cm"], b["turn_deg"]] == pytest.approx([2 * a["forward_cm"], 2 * a["left_cm"], a["turn_deg"]])
+    assert [b["forward_cm"], b["left_cm"], b["turn_deg"]] == pytest.approx(
+        [2 * a["forward_cm"], 2 * a["left_cm"], a["turn_deg"]]
+    )
     sheet = flat_over_line(melton, 0.02)
     assert read_shoulder(twice(sheet), "left")["stand_off_mean_cm"] == pytest.approx(
         2 * read_shoulder(sheet, "left")["stand_off_mean_cm"]
@@ -402,7 +420,9 @@ def tube(figure, melton, radius_at):
     """An upright tube of cloth, its radius given by azimuth, from 2 cm above the neck base down."""
     worn = cone(figure, melton, neck=1.0, hem=1.0, ride=0.02)
     radius = radius_at(azimuth_of(worn.points, figure.neck_centre))
-    marked = SimpleNamespace(**{**vars(figure), "landmarks": {f"side_neck_{s}": np.array([0, 0, BASE]) for s in ("left", "right")}})
+    marked = SimpleNamespace(
+        **{**vars(figure), "landmarks": {f"side_neck_{s}": np.array([0, 0, BASE]) for s in ("left", "right")}}
+    )
     return dataclasses.replace(worn, figure=marked, points=worn.points * np.c_[radius, radius, np.ones_like(radius)])
 
 
@@ -415,6 +435,7 @@ def test_a_smooth_tube_is_not_crowded(figure, melton):
 
 def test_a_fluted_tube_reads_its_flutes(figure, melton):
     """Six flutes of 3 cm on a radius of 20: lengths of the same polygon and its hull, from shapely."""
+
     def radius_at(azimuth):
         return 0.2 + 0.03 * np.cos(6 * (azimuth - SIDES["right"]))
 
@@ -502,6 +523,8 @@ def test_each_part_carries_what_rests_on_it(figure, melton):
     pressed = read_weight(dataclasses.replace(worn, figure=parted, contact_force=pressing))
     assert pressed["neck_percent"] == 0.0 and pressed["pressed_down_percent"] == pytest.approx(100 * down)
     assert pressed["arms_percent"] == pytest.approx(100 * (parts["arm_left"] + parts["arm_right"]) / (1 - down))
-    assert sum(pressed[f"{part}_percent"] for part in ("neck", "shoulder_left", "shoulder_right", "arms", "torso")) == pytest.approx(100)
+    assert sum(
+        pressed[f"{part}_percent"] for part in ("neck", "shoulder_left", "shoulder_right", "arms", "torso")
+    ) == pytest.approx(100)
     lighter = read_weight(dataclasses.replace(worn, figure=parted, contact_force=0.9 * force))
     assert lighter["balance_error_percent"] == pytest.approx(10.0)
