@@ -57,7 +57,9 @@ def test_the_words_of_a_long_settling():
     terminal = Terminal(100)
     terminal.told(20.0, 0.25, "settling, 12,500 points")
     terminal.told(20.0, 0.5, "settling, 12,500 points", remaining=0.0071)
-    assert terminal.shown() == "[##########..........]  50 %  40 s, about 40 s left  settling, 12,500 points, 7 mm to go"
+    assert (
+        terminal.shown() == "[##########..........]  50 %  40 s, about 40 s left  settling, 12,500 points, 7 mm to go"
+    )
 
 
 def test_a_narrow_terminal_keeps_the_words_and_shortens_the_times():
@@ -73,7 +75,7 @@ def test_time_left_is_told_only_when_it_is_known_and_what_was_kept_tells_nothing
     terminal = Terminal(100)
     terminal.told(1.0, 0.01)
     assert "left" not in terminal.shown()
-    terminal.told(1.0, 0.5, recalled=True)
+    terminal.told(1.0, 0.5, is_timed=False)
     assert "left" not in terminal.shown()
     terminal.told(8.0, 0.6)  # 11 of 100 in 10 s: 40 to come
     assert "about 35 s left" in terminal.shown()
