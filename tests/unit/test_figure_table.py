@@ -9,8 +9,7 @@ import pytest
 from PIL import Image
 
 from drape.figure import build_figure
-from drape.figure_sheet import APART, BESIDE, MARGIN, TYPE, WIDTH, Block, draw_figure, placed_across
-from drape.lettering import length_of
+from drape.figure_sheet import draw_figure
 from drape.figure_table import gives_way, measure_object, measure_table
 from drape.stance import Stance
 from drape.tape import TAPE_KEYS
@@ -74,15 +73,3 @@ def test_drawing_shows_three_views_and_both_inks(figure, tmp_path: Path) -> None
         for colour, least in (((156, 62, 42), 500), ((36, 72, 120), 100)):
             assert (np.abs(third - colour).sum(axis=2) < 12).sum() > least
         assert third[..., 0].std() > 10.0
-
-
-def test_words_of_one_view_stand_clear_of_the_next_ones() -> None:
-    """Arms spread as wide as the view: words beside them, then room, then the next view's."""
-    notes = [(10.0, "shoulder point 144.3")]
-    blocks = [Block((0, WIDTH - 1), [(10.0, "neck base 40.8")], notes), Block((300, 420), [(12.0, "neck base 40.8")], notes)]
-    starts, width = placed_across(blocks)
-    first_ends = starts[0] + WIDTH - 1 + BESIDE + length_of("shoulder point 144.3", TYPE)
-    next_begins = starts[1] - BESIDE - length_of("neck base 40.8", TYPE)
-    assert next_begins - first_ends >= APART - 1
-    assert starts[0] - BESIDE - length_of("neck base 40.8", TYPE) >= MARGIN - 1
-    assert starts[1] + 120 + BESIDE + length_of("shoulder point 144.3", TYPE) <= width - MARGIN + 1
