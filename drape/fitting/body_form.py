@@ -1,7 +1,7 @@
 """The form for a body of one's own: every tape measure, how it is taken, its usual range, and which to take first.
 
-In: nothing but what surveys say of grown people. Out: the text that `drape new --kind body` writes, a body file once the
-numbers stand in it, and the measures in the order of their numbers. Where each tape runs is drawn by `body_card`.
+In: nothing but what surveys say of grown people. Out: the text that `drape new --kind body` writes, a body file once
+the numbers stand in it, and the measures in the order of their numbers. Where each tape runs is drawn by `body_card`.
 """
 
 from __future__ import annotations
@@ -43,7 +43,8 @@ NEXT: Final = (
     Measure("shoulder_length", "from the side of the neck base, 13, to the shoulder point, 14"),
     Measure(
         "shoulder_slope",
-        "how far that line falls below the level; lay a ruler along it and a level on the ruler; left and right where they differ",
+        "how far that line falls below the level; lay a ruler along it and a level on the ruler; left and right where "
+        "they differ",
     ),
     Measure("back_neck_height", "from the floor to the bone that stands out at the nape when the head bows"),
     Measure("front_neck_height", "from the floor to the pit of the neck, between the collarbones"),

@@ -127,8 +127,8 @@ def sit_again(
 ) -> tuple[Fitting, bool]:
     """`sit`, or with True the fitting an earlier run of the same content settled to, its seconds included.
 
-    The scene's words, colours and limits are no part of that content. fresh: settle whatever is kept. A run that did not
-    settle raises in `sit` and is never kept.
+    The scene's words, colours and limits are no part of that content. fresh: settle whatever is kept. A run that did
+    not settle raises in `sit` and is never kept.
     """
     key = content_key("sit", content_of(scene), edge_length, seed)
     found = None if fresh else recall(key, (Fitting, *DRAFT_PARTS))
@@ -170,7 +170,8 @@ def _figure(name: str, body: Scene | Body) -> Figure:
 
 
 def draft_of(scene: Scene, figure: Figure, *, trim: Floats | None = None) -> Draft:
-    """The scene's draft for the figure it is cut for; where it says how wide its cloth is, with the seams of the pieces it is cut from.
+    """The scene's draft for the figure it is cut for; where it says how wide its cloth is,
+    with the seams of the pieces it is cut from.
 
     trim [m] is added to the hem's radius; the pieces are those of the untrimmed draft.
     """
@@ -253,7 +254,8 @@ def settle(
 
 
 def trimmed(scene: Scene, figure: Figure, settled: Settled, settling: Settling, rounds: int, clock: Clock) -> Settled:
-    """The settled draft with its hem trimmed, in so many rounds, to hang where the style asks; as it is if it asks nothing.
+    """The settled draft with its hem trimmed, in so many rounds, to hang where the style asks;
+    as it is if it asks nothing.
 
     Each round settles on from the last one's shape.
     """
@@ -376,8 +378,8 @@ def fitting_of(scene: Scene, worn: Worn, readings: Mapping[str, Any]) -> Fitting
 
 
 def about_of(scene: Scene, draft: Draft) -> dict[str, Any]:
-    """What a fitting was made of, to be told without its scene: grain [rad], body, sex, stature [m], layers, cloth, dimensions,
-    fastening, lengths [m]."""
+    """What a fitting was made of, to be told without its scene: grain [rad], body, sex, stature [m], layers, cloth,
+    dimensions, fastening, lengths [m]."""
     return {
         "grain": float(draft.grain),
         "body": scene.body,

@@ -60,7 +60,9 @@ button, select { font: inherit; color: inherit; background: transparent; border:
 
 @dataclass(frozen=True)
 class Leaf:
-    """One fitting as the booklet tells it. views: PNG by caption; paints, draft: PNG by caption; solid: for the page to turn."""
+    """One fitting as the booklet tells it. views: PNG by caption; paints, draft: PNG by caption; solid:
+    for the page to turn.
+    """
 
     fitting: Fitting
     views: Mapping[str, bytes]
@@ -151,7 +153,10 @@ def _order(fittings: Sequence[Fitting], title: str) -> str:
 def _pictures(leaf: Leaf, alone: bool) -> str:
     standing = "".join(_figure(png, caption) for caption, png in leaf.views.items())
     close = "".join(_figure(png, caption) for caption, png in leaf.close.items())
-    words = '<p class="quiet">Left and right are the wearer\'s. Lines behind the figure lie 10 cm apart, darker each 50 cm.</p>'
+    words = (
+        '<p class="quiet">Left and right are the wearer\'s. Lines behind the figure lie 10 cm apart, darker each '
+        "50 cm.</p>"
+    )
     return _section(
         _of("Pictures", leaf, alone), f'<div class="views">{standing}</div><div class="close">{close}</div>{words}'
     )
@@ -174,7 +179,8 @@ def _found(fittings: Sequence[Fitting]) -> str:
 def _turn(leaves: Sequence[Leaf]) -> str:
     """The cloak that turns, its buttons, and the picture that stands for it where it cannot."""
     views = "".join(f'<button data-view="{v}">{w}</button>' for v, w in (
-        ("front", "Front"), ("left", "Wearer\'s left"), ("back", "Back"), ("right", "Wearer\'s right"), ("above", "Above"), ("neck", "Neck"),
+        ("front", "Front"), ("left", "Wearer\'s left"), ("back", "Back"), ("right", "Wearer\'s "
+        "right"), ("above", "Above"), ("neck", "Neck"),
     ))  # fmt: skip
     zooms = '<button data-zoom="1.3">Nearer</button><button data-zoom="0.77">Further</button>'
     choices = ""
@@ -188,8 +194,8 @@ def _turn(leaves: Sequence[Leaf]) -> str:
     choices += f'<select id="choose-paint" aria-label="painted with"><option value="">cloth</option>{options}</select>'
     still = _image(leaves[0].still, "The cloak from the wearer's left front", attributes='id="still"')
     words = (
-        '<p class="quiet no-turn">This page or browser does not turn solid models; the picture stands in their place.</p>'
-        '<p class="quiet turning">Drag to turn, or use the arrow keys.</p>'
+        '<p class="quiet no-turn">This page or browser does not turn solid models; the picture stands in their '
+        'place.</p><p class="quiet turning">Drag to turn, or use the arrow keys.</p>'
     )
     canvas = '<canvas id="turn" tabindex="0" aria-label="The cloak, to be turned with the arrow keys"></canvas>'
     return _section(
@@ -210,7 +216,8 @@ def _readings(fittings: Sequence[Fitting]) -> str:
         if rows:
             span = len(columns) + 1 + (len(columns) == 2)
             body.append(
-                f'<tr class="group"><th colspan="{span}">{escape(group.heading)} <span>{escape(group.meaning)}</span></th></tr>'
+                f'<tr class="group"><th colspan="{span}">{escape(group.heading)} '
+                f"<span>{escape(group.meaning)}</span></th></tr>"
             )
             body += [_reading_row(row.words, row.key, row.decimals, columns) for row in rows]
         if group.heading == "Crowding":
@@ -257,7 +264,8 @@ def _draft(leaf: Leaf, alone: bool) -> str:
     for key, value in report.edge_dimensions(dimensions).items() if dimensions else ():
         name, unit = key.rpartition("_")[0].replace("_", " "), report.unit_symbol(key)
         rows.append(
-            f'<tr><td>{escape(name)} <span class="unit">{unit}</span></td><td>{value:.{3 if key.endswith("_m2") else 1}f}</td></tr>'
+            f"<tr><td>{escape(name)} <span "
+            f'class="unit">{unit}</span></td><td>{value:.{3 if key.endswith("_m2") else 1}f}</td></tr>'
         )
     table = f"<table><tbody>{''.join(rows)}</tbody></table>" if rows else ""
     return _section(_of("The draft", leaf, alone), f"{drawn}{table}")
@@ -277,11 +285,12 @@ def _cloth(fittings: Sequence[Fitting]) -> str:
                 shown = from_si(key, value) if ending_of(key) else value
                 words = bare_name(key).replace("_", " ")
                 rows.append(
-                    f'<tr><td>{escape(words)} <span class="unit">{escape(report.unit_symbol(key))}</span></td><td>{shown:.{decimals}f}</td></tr>'
+                    f"<tr><td>{escape(words)} <span "
+                    f'class="unit">{escape(report.unit_symbol(key))}</span></td><td>{shown:.{decimals}f}</td></tr>'
                 )
         told[str(cloth.get("name"))] = (
-            f'<div class="together"><h3>{escape(str(cloth.get("name")))}</h3><table><tbody>{"".join(rows)}</tbody></table>'
-            f'<p class="quiet">Source: {escape(str(cloth.get("source", "")))}</p></div>'
+            "<div "
+            f'class="together"><h3>{escape(str(cloth.get("name")))}</h3><table><tbody>{"".join(rows)}</tbody></table><p class="quiet">Source: {escape(str(cloth.get("source", "")))}</p></div>'
         )
     return _section("The cloth", "".join(told.values())) if told else ""
 

@@ -29,8 +29,8 @@ def seat_height_from(seat_height_cm: float) -> float:
     low, high = SEAT_RANGE
     if not low <= seat_height_cm / 100 <= high:
         raise SceneError(
-            f"--seat-height-cm: got {seat_height_cm:.4g}, allowed {100 * low:.0f} to {100 * high:.0f}. Measure the seat "
-            "from the floor."
+            f"--seat-height-cm: got {seat_height_cm:.4g}, allowed {100 * low:.0f} to {100 * high:.0f}. Measure the "
+            "seat from the floor."
         )
     return seat_height_cm / 100
 

@@ -103,8 +103,8 @@ GROUPS: Final = (
     ),
     Group(
         "Crowding",
-        "spare cloth round neck and shoulders: how much longer a level cut through the worn cloth is than a cord drawn tight "
-        "round it",
+        "spare cloth round neck and shoulders: how much longer a level cut through the worn cloth is than a cord drawn "
+        "tight round it",
         (Row("most", "crowding.max_percent"), Row("mean", "crowding.mean_percent")),
     ),
     Group(
@@ -127,8 +127,8 @@ GROUPS: Final = (
     ),
     Group(
         "Fall",
-        "height of the hem above the floor; level: highest less lowest; bias drop: how much more the cloth has stretched "
-        "on the bias than on the grain, from neck to hem",
+        "height of the hem above the floor; level: highest less lowest; bias drop: how much more the cloth has "
+        "stretched on the bias than on the grain, from neck to hem",
         (
             *(Row(side, f"fall.{side}_cm") for side in ("front", "left", "back", "right")),
             Row("mean", "fall.mean_cm"),
@@ -142,7 +142,8 @@ GROUPS: Final = (
     ),
     Group(
         "Seated",
-        "height of the hem above the floor when the wearer sits upright; in front it lies over the knees and is not read",
+        "height of the hem above the floor when the wearer sits upright; in front it lies over the knees and is not "
+        "read",
         (
             Row("seat", "seated.seat_height_cm", 0),
             Row("comes down by", "seated.lowered_cm"),
@@ -175,8 +176,8 @@ GROUPS: Final = (
     ),
     Group(
         "Settled",
-        "how near to rest the cloth came: the largest force left over on any point, in that point's weight, and how far it "
-        "still had to move",
+        "how near to rest the cloth came: the largest force left over on any point, in that point's weight, and how "
+        "far it still had to move",
         (
             Row("residual", "residual", 5),
             Row("the largest at height", "worst_height_cm", 0),
@@ -198,9 +199,10 @@ LEVEL_READINGS: Final = (  # words, key under crowding, decimals: one number for
 )
 
 KEY_ORDER: Final = (
-    "scene", "settled", "residual", "remaining_mm", "worst_height_cm", "worst_azimuth_deg", "steps", "vertices", "edge_length_cm", "seconds",
-    "crossings", "deepest_mm", "remarks", "neck", "collar", "shoulder_left", "shoulder_right", "crowding", "dart",
-    "closure", "fall", "hem", "seated", "dags", "balance", "weight", "spread", "verdicts",
+    "scene", "settled", "residual", "remaining_mm", "worst_height_cm", "worst_azimuth_deg", "steps", "vertices",
+    "edge_length_cm", "seconds", "crossings", "deepest_mm", "remarks", "neck", "collar", "shoulder_left",
+    "shoulder_right", "crowding", "dart", "closure", "fall", "hem", "seated", "dags", "balance", "weight", "spread",
+    "verdicts",
 )  # fmt: skip
 
 # Printed level by level, or no reading of how the cloak sits.
@@ -498,7 +500,9 @@ def reading_words(key: str) -> tuple[str, str]:
 
 
 def spread_at(readings: Readings, key: str) -> Any:
-    """The spread of the reading under a dotted key, or None; of one in a list, the same place of the list of spreads."""
+    """The spread of the reading under a dotted key, or None; of one in a list,
+    the same place of the list of spreads.
+    """
     name, _, place = key.rpartition(".")
     return value_at(readings, f"{name}_spread.{place}" if place.isdigit() else f"{key}_spread")
 

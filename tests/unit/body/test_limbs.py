@@ -68,7 +68,9 @@ def test_the_outer_side_of_the_upper_arms_is_half_their_breadth_out() -> None:
 @pytest.mark.parametrize("tape", [TAPE, STOUT], ids=["mean", "stout"])
 @pytest.mark.parametrize("room", [0.0, 0.03])
 def test_a_hanging_arm_stays_clear_of_chest_and_hip(tape: dict[str, float], room: float) -> None:
-    """At waist and hip, where arms touch a body first, no point within the trunk's breadth and the room lies in an arm."""
+    """At waist and hip, where arms touch a body first, no point within the trunk's breadth and the room lies in an
+    arm.
+    """
     parts = join(both(arms(tape, room=room)))
     for level, half in zip(("waist", "hip"), first_sections(tape)[1:, 0], strict=True):
         y, x = np.meshgrid(np.linspace(-0.2, 0.3, 60), np.linspace(0.0, half + room, 30))

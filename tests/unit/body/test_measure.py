@@ -47,8 +47,14 @@ def tube() -> SimpleNamespace:
     heights = np.arange(0.0, HEIGHT + 0.001, 0.01)
     body = turned_body(np.full(len(heights), RADIUS), heights, 180)
     tape, _ = fill_tape({"stature": HEIGHT, "chest_girth": 0.95, "waist_girth": 0.8, "hip_girth": 0.95}, sex="man")
-    marks = {"back_neck": [0, -RADIUS, 1.45], "front_neck": [0, RADIUS, 1.38], "knee_left": [0, RADIUS, 0.47], "knee_right": [0, RADIUS, 0.49],
-             "ankle_left": [0, RADIUS, 0.07], "ankle_right": [0, RADIUS, 0.07]}  # fmt: skip
+    marks = {
+        "back_neck": [0, -RADIUS, 1.45],
+        "front_neck": [0, RADIUS, 1.38],
+        "knee_left": [0, RADIUS, 0.47],
+        "knee_right": [0, RADIUS, 0.49],
+        "ankle_left": [0, RADIUS, 0.07],
+        "ankle_right": [0, RADIUS, 0.07],
+    }
     for side, sign in (("left", -1.0), ("right", 1.0)):
         marks |= {f"side_neck_{side}": [sign * 0.05, 0, 1.44], f"shoulder_point_{side}": [sign * RADIUS, 0, 1.40],
                   f"deltoid_{side}": [sign * 0.2, 0, 1.3], f"wrist_{side}": [sign * RADIUS, 0, 0.80]}  # fmt: skip
@@ -57,8 +63,8 @@ def tube() -> SimpleNamespace:
         side: np.linspace(marks[f"side_neck_{side}"], marks[f"shoulder_point_{side}"], 31) for side in ("left", "right")
     }
     return SimpleNamespace(
-        **vars(body), landmarks={key: np.array(point, float) for key, point in marks.items()}, tape=tape, stance=UPRIGHT_STANCE,
-        levels={"chest": 1.235, "waist": 1.085, "hip": 0.855}, arms=("down", "down"), bare=None,
+        **vars(body), landmarks={key: np.array(point, float) for key, point in marks.items()}, tape=tape,
+        stance=UPRIGHT_STANCE, levels={"chest": 1.235, "waist": 1.085, "hip": 0.855}, arms=("down", "down"), bare=None,
         neck_base=np.stack([-0.06 * np.sin(turn), 0.06 * np.cos(turn), 1.42 + 0 * turn], 1),
         shoulder_line_left=lines["left"], shoulder_line_right=lines["right"],
     )  # fmt: skip

@@ -56,7 +56,9 @@ def test_two_slopes_make_the_mean_one_and_one_of_two_stands_for_both() -> None:
 
 
 def test_breadth_over_the_shoulder_points_leaves_room_for_the_neck() -> None:
-    """Breadth = 2 (half width of the neck + the way to the side), which is sqrt(cos^2 slope - sweep^2) of the length."""
+    """Breadth = 2 (half width of the neck + the way to the side), which is sqrt(cos^2 slope - sweep^2) of the
+    length.
+    """
     full, _ = fill_tape({**MAN, "shoulder_slope_left": 0.38, "shoulder_slope_right": 0.52}, sex="man")
     sweep, length = shoulder_sweep(full), full["shoulder_length"]
     aside = [length * np.sqrt(np.cos(slope) ** 2 - sweep**2) for slope in (0.38, 0.52)]
@@ -65,7 +67,9 @@ def test_breadth_over_the_shoulder_points_leaves_room_for_the_neck() -> None:
 
 
 def test_a_section_of_which_one_side_is_given_is_an_ordinary_oval() -> None:
-    """Broad and shallow or narrow and deep: the section is no squarer and no leaner than one of which neither is given."""
+    """Broad and shallow or narrow and deep: the section is no squarer and no leaner than one of which neither is
+    given.
+    """
     for breadth in (0.28, 0.33):
         full, _ = fill_tape({**MAN, "chest_breadth": breadth}, sex="man")
         usual, _ = fill_tape(MAN, sex="man")

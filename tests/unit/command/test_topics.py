@@ -208,7 +208,8 @@ def test_a_page_is_set_in_plain_type():
         26,
     )
     assert said == (
-        "a: b\n====\n\nOne two three `drape\nfour`.\n\n    as it is\n\n- x, 1 to 2 cm: long\n  enough to turn over.\n- --y Z: as --z at a-b.\n"
+        "a: b\n====\n\nOne two three `drape\nfour`.\n\n    as it is\n\n- x, 1 to 2 cm: long\n  enough to turn over.\n"
+        "- --y Z: as --z at a-b.\n"
     )
 
 

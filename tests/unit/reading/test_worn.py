@@ -63,8 +63,9 @@ def figure():
     base = circle(POST, BASE)
     return SimpleNamespace(
         field=post_field(), neck_base=base, neck_centre=base.mean(axis=0), landmarks={},
-        shoulder_line_left=line, shoulder_line_right=line * [-1, 1, 1], levels={"floor": 0.0, "knee": 0.5, "hip": 0.9, "waist": 1.1},
-        vertices=base, vertex_regions=np.zeros(COUNT, dtype=np.int64),
+        shoulder_line_left=line, shoulder_line_right=line * [-1, 1, 1],
+        levels={"floor": 0.0, "knee": 0.5, "hip": 0.9, "waist": 1.1}, vertices=base,
+        vertex_regions=np.zeros(COUNT, dtype=np.int64),
     )  # fmt: skip
 
 
@@ -105,7 +106,9 @@ def cone(figure, melton, *, neck=0.08, ride=0.0, hem=0.4, fall=0.5, turn=0.0, sh
 
 
 def quarter_disc(*, shear, turn=0.0, grain=0.0):
-    """A quarter circle, 0.1 to 1.1 m from its centre, its plane sheared along the axes and turned about the vertical."""
+    """A quarter circle, 0.1 to 1.1 m from its centre, its plane sheared along the axes and turned about the
+    vertical.
+    """
     radius, phi = np.meshgrid(np.linspace(0.1, 1.1, 41), np.linspace(0, np.pi / 2, 91), indexing="ij")
     flat = np.c_[(radius * np.cos(phi)).ravel(), (radius * np.sin(phi)).ravel()]
     low = (np.arange(40)[:, None] * 91 + np.arange(90)).ravel()
