@@ -314,9 +314,9 @@ def _measure_arm(parts: Parts, arm: Arm, end: Floats) -> Floats:
     last = arm.wrist + cast(parts, arm.wrist[None], out, reach=0.15)[0] * out
     chord = float(np.linalg.norm(last - end))
     way = (last - end) / chord
-    aside = (out - (out @ way) * way) / np.linalg.norm(out - (out @ way) * way)
+    square_out = (out - (out @ way) * way) / np.linalg.norm(out - (out @ way) * way)
     lengths = []
-    for aside in turned(aside, way, TAPE_TURNS):  # a tape lies in one plane, and where its way is shortest
+    for aside in turned(square_out, way, TAPE_TURNS):  # a tape lies in one plane, and where its way is shortest
         square = np.cross(way, aside)
         flat = inner - ((inner - end) @ square)[:, None] * square
         path = flat + cast(parts, flat, aside, reach=0.15)[:, None] * aside - end

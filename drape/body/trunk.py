@@ -385,8 +385,10 @@ def neck(tape: Mapping[str, float], curves: Curves, ring_scale: float, stance: S
     place = np.linspace(base_high.min() - 0.030, top, ROWS)[:, None]
     t = np.clip((place - base_high) / -base_high, 0.0, 1.0)
     profile = (
-        base_out * (1.0 + 2.0 * t) * (1.0 - t) ** 2 + base_high * flare * t * (1.0 - t) ** 2 + ring_out * t * t * (3.0 - 2.0 * t)
-    )  # fmt: skip
+        base_out * (1.0 + 2.0 * t) * (1.0 - t) ** 2
+        + base_high * flare * t * (1.0 - t) ** 2
+        + ring_out * t * t * (3.0 - 2.0 * t)
+    )
     below = np.minimum(base_high - place, 0.030)
     radius = np.where(place < base_high, base_out + flare * below, profile)
     above = np.clip(place / top, 0.0, 1.0)

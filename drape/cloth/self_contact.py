@@ -30,7 +30,8 @@ WINDOW = 0.08  # share of a triangle or edge over which a pair's force fades at 
 LEAST_GAP = 1e-4  # [m] to which layers may be pressed, far above what rounding can pass through
 LEAST_STEP = 1e-9  # [m] that points pressed so may still make, to come free
 SLOWEST = 0.1  # share of a step to which cloth as a whole is slowed for the sake of points held back
-ROOM = 0.45  # of the distance to another layer: how far a point may move towards it in one step; under half, so none tunnels
+# of the distance to another layer: how far a point may move towards it in one step; under half, so none tunnels
+ROOM = 0.45
 
 
 class Pairs(NamedTuple):

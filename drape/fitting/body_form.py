@@ -107,7 +107,8 @@ def usual_range(name: str, sex: str) -> tuple[float, float]:
 def body_form(file: str, card: str) -> str:
     """The form's text. file: what it will be called; card: what the drawing beside it is called."""
     few = [
-        "# Usual: 19 of 20 grown women, and men, by survey; a child's are smaller. Accepted: what drape takes without a complaint.",
+        "# Usual: 19 of 20 grown women, and men, by survey; a child's are smaller. "
+        "Accepted: what drape takes without a complaint.",
         "",
         "# These four are due.",
         *_lines(FIRST),

@@ -218,7 +218,7 @@ def settle(
 
     Each level's mesh halves the one before, so that it starts on the very surface that one settled in.
     """
-    cloth, trim = scene.cloth, None
+    cloth, trim, worn = scene.cloth, None, np.empty((0, 3))
     last = halvings(edge_length)
     for level in range(last + 1):
         clock.level = level
@@ -228,7 +228,6 @@ def settle(
             sheet = sewn_sheet(scene, draft, mesh)
             start = dress(draft, mesh, sheet, figure, thickness=cloth.thickness)
         else:
-            worn = rest.worn[sheet.point_of_vertex]
             mesh, sides = refined(draft, mesh)
             sheet = sewn_sheet(scene, draft, mesh)
             start = np.zeros((len(sheet.mass), 3))
@@ -249,6 +248,7 @@ def settle(
         rounds = ROUNDS if level == last else COARSE_ROUNDS
         settled = trimmed(scene, figure, Settled(draft, mesh, sheet, rest, trim), asked, rounds, clock)
         draft, mesh, sheet, rest, trim = settled.draft, settled.mesh, settled.sheet, settled.rest, settled.trim
+        worn = rest.worn[sheet.point_of_vertex]
         clock.book("settle")
     return settled
 

@@ -266,7 +266,7 @@ def _difference(key: str, first: Any, second: Any) -> Any:
             return list(first) if list(first) == list(second) else None
         if len(first) != len(second):
             return None
-        changes = [_difference(key, *pair) for pair in zip(first, second)]
+        changes = [_difference(key, *pair) for pair in zip(first, second, strict=True)]
         return changes if any(change is not None for change in changes) else None
     if not (_is_number(first) and _is_number(second)):
         return None
@@ -293,7 +293,7 @@ def table(readings: Sequence[Readings], *, titles: Sequence[str] = (), expects: 
     lines = _head(columns, titles)
     lines += [line for number, reading in enumerate(columns) for line in _stamp(reading, number, len(columns))]
     names = column_names([str(reading.get("scene", "")) for reading in columns])
-    for name, column in zip(names, columns):
+    for name, column in zip(names, columns, strict=True):
         lines += remark_lines(column.get("remarks") or [], f", {name}" if len(columns) > 1 else "")
     heads = [*names, "difference"] if len(columns) == 2 else names
     if len(columns) > 1:
@@ -308,7 +308,7 @@ def table(readings: Sequence[Readings], *, titles: Sequence[str] = (), expects: 
     lines += _other_lines(columns)
     lines += _spread_lines(columns, names)
     lines += _verdict_lines(columns, names)
-    for name, expect in zip(names, expects):
+    for name, expect in zip(names, expects, strict=False):
         if expect.strip():
             prefix = f"{name}, " if len(columns) > 1 else ""
             lines += ["", *wrapped(f"Expected, {prefix}as the scene says: {' '.join(expect.split())}")]
@@ -324,7 +324,7 @@ def column_names(names: Sequence[str]) -> list[str]:
     parts = [name.split("-") for name in names]
     alike = 0
     if len(names) > 1:
-        for words in zip(*parts):
+        for words in zip(*parts, strict=False):
             if len(set(words)) > 1:
                 break
             alike += 1
@@ -400,7 +400,7 @@ def _level_lines(columns: Sequence[Readings]) -> list[str]:
 def _trim_lines(columns: Sequence[Readings], names: Sequence[str]) -> list[str]:
     """What the hem was let out or taken off by azimuth, for each draft that was trimmed."""
     lines: list[str] = []
-    for name, column in zip(names, columns):
+    for name, column in zip(names, columns, strict=True):
         hem = column.get("hem")
         if not hem:
             continue
@@ -416,7 +416,7 @@ def _trim_lines(columns: Sequence[Readings], names: Sequence[str]) -> list[str]:
 def _dag_lines(columns: Sequence[Readings], names: Sequence[str]) -> list[str]:
     """The dags of each draft, and whether they were settled or, too fine for its triangles, only drawn and cut."""
     lines: list[str] = []
-    for name, column in zip(names, columns):
+    for name, column in zip(names, columns, strict=True):
         whose = f", {name}" if len(columns) > 1 else ""
         for dags in column.get("dags") or []:
             size = f"{dags['count']} {dags['kind']} dags, {dags['width_cm']:.1f} cm wide, {dags['depth_cm']:.1f} deep"
@@ -459,7 +459,7 @@ def _words(key: str) -> str:
 
 def _verdict_lines(columns: Sequence[Readings], names: Sequence[str]) -> list[str]:
     lines: list[str] = []
-    for name, column in zip(names, columns):
+    for name, column in zip(names, columns, strict=True):
         verdicts = column.get("verdicts") or []
         whose = f", {name}" if len(columns) > 1 else ""
         if verdicts:
@@ -516,7 +516,7 @@ def _spread_of_change(columns: Sequence[Readings], key: str) -> float | None:
 def _spread_lines(columns: Sequence[Readings], names: Sequence[str]) -> list[str]:
     """Where each ± comes from, once for all that are alike."""
     notes: dict[str, list[str]] = {}
-    for name, column in zip(names, columns):
+    for name, column in zip(names, columns, strict=True):
         words = value_at(column, "spread.words")
         if words:
             notes.setdefault(words, []).append(name)

@@ -22,7 +22,8 @@ def arms(tape: dict[str, float], hang: Hang = Hang(), room: float = 0.0) -> list
 
 
 @pytest.mark.parametrize(("out", "forward", "down"), [
-    (0.0, 0.0, (0.0, 0.0, -1.0)), (np.pi / 2, 0.0, (1.0, 0.0, 0.0)), (0.0, np.pi / 2, (0.0, 1.0, 0.0)), (-np.pi / 6, 0.0, (-0.5, 0.0, -0.75**0.5)),
+    (0.0, 0.0, (0.0, 0.0, -1.0)), (np.pi / 2, 0.0, (1.0, 0.0, 0.0)), (0.0, np.pi / 2, (0.0, 1.0, 0.0)),
+    (-np.pi / 6, 0.0, (-0.5, 0.0, -0.75**0.5)),
 ])  # fmt: skip
 def test_a_limb_points_down_right_or_forward_and_its_axis_up_it(
     out: float, forward: float, down: tuple[float, ...]

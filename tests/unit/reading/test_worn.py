@@ -510,7 +510,7 @@ def test_each_part_carries_what_rests_on_it(figure, melton):
     worn = cone(figure, melton)
     spots = worn.points[COUNT + 1 : COUNT + 9]
     parted = SimpleNamespace(**{**vars(figure), "vertices": spots, "vertex_regions": np.arange(8)})
-    parts = dict(zip(REGIONS, np.arange(1, 9) / 36))
+    parts = dict(zip(REGIONS, np.arange(1, 9) / 36, strict=True))
     force = np.zeros_like(worn.points)
     force[COUNT + 1 : COUNT + 9, 2] = np.array(list(parts.values())) * worn.sheet.mass.sum() * 9.80665
     weight = read_weight(dataclasses.replace(worn, figure=parted, contact_force=force))
