@@ -13,8 +13,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from drape.command.kernel_cache import watch_compiling
-from drape.command.output import folder, write_card, write_draft, write_text, write_whole
+from drape.command.output import folder, write_card, write_draft
 from drape.errors import NotSettledError
+from drape.files import write_text, write_whole
 from drape.progress import answer, counted, parted, rest_of_run, say, tell
 from drape.units import from_si
 

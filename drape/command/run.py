@@ -23,15 +23,12 @@ from drape.command.output import (
     save,
     save_numbers,
     save_picture,
-    unused,
     with_picture_seconds,
     with_seat,
-    write_new,
-    write_text,
-    write_whole,
 )
 from drape.command.topics import page, plain_text, terminal_width, topic_lines, topics_text
 from drape.errors import NotSettledError, PictureError, SceneError
+from drape.files import unused, write_new, write_text, write_whole
 from drape.fitting.starter_scene import STARTER_SCENE
 from drape.progress import Progress, Tell, answer, parted, say, say_saved, tell
 

@@ -160,6 +160,7 @@ sex = "woman"                     # or "man", or "child": whose proportions fill
 [tape]"""
 
 FOOT: Final = """\
+
 # [stance]                        # how the body differs from an upright one
 # stoop_cm = 4.0                  # the neck stands so much further forward of the waist
 # head_forward_cm = 2.0

@@ -368,7 +368,9 @@ def mended_words(mended: Mended, new_scene: str) -> str:
     """What was found, a paragraph, then a line for each change; to stand above the table of both drafts."""
     limits = mended.limits
     if not to_mend(mended.before.readings, limits):
-        head = "Nothing to mend: no reading that the draft can change is beyond its limit."
+        head = "Nothing to mend by trying: no reading that a try can better is beyond its limit by more than its ±."
+        if any(one.get("changes") for one in mended.before.readings.get("verdicts") or ()):
+            head += " The verdicts below still advise a change: you may write it into the scene yourself."
     elif mended.after is None:
         head = f"{mended.tried} drafts were tried. None has fewer faults than this one."
     else:

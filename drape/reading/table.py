@@ -212,6 +212,7 @@ LEFT_OUT: Final = (
     "seated.",
     "dags.",
     "spread.",
+    "verdicts.",
     "crowding.at_cm.",
     *(f"crowding.{key}." for _, key, _ in LEVEL_READINGS),
 )

@@ -66,6 +66,8 @@ def test_a_number_is_taken_in_its_range_and_nowhere_else(value: float) -> None:
     [
         ("length_cm", 1.1, "got 1.1, allowed 15 to 200 cm. If this is in metres, write 110.0."),
         ("length_cm", 1100, "got 1100, allowed 15 to 200 cm. If this is in millimetres, write 110.0."),
+        ("length_cm", 14.999, "got 14.999, allowed 15 to 200 cm"),
+        ("length_cm", 200.001, "got 200.001, allowed 15 to 200 cm"),
         ("length_cm", 9.0, "If this is in inches, write 22.86."),
         ("length_cm", "41,5", "Write a point, and no quotes: length_cm = 41.5."),
         ("length_cm", True, "allowed a number"),
@@ -106,6 +108,10 @@ def test_what_a_slip_suggests_is_the_same_length_in_the_other_unit() -> None:
     for ending, slips in SLIPS.items():
         for name, size in slips:
             assert size == pytest.approx(per[name] * UNITS[ending].per_si, rel=2e-4), (ending, name)
+
+
+def test_what_lies_on_the_limit_is_taken() -> None:
+    assert [checked_keys({"length_cm": value}, KNOWN, "f", "t") for value in (15, 200)] == [{"length": 0.15}, {"length": 2.0}]
 
 
 def test_colours_come_out_small_and_long_texts_may_have_lines() -> None:

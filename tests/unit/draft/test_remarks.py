@@ -111,6 +111,16 @@ def test_unlike_shoulders_may_be_treated_unlike() -> None:
     assert draft_cloak(style, standing_body(slope_left=20.0, slope_right=36.0)).remarks == ()
 
 
+def test_a_dart_over_one_of_two_nearly_like_shoulders_is_told() -> None:
+    """Four degrees between the shoulders ask for a sixth less on one of them, not for nothing."""
+    style = Style("tailored", 1.1, closure_place="centre front", darts=(Dart("left shoulder"),))
+    (said,) = draft_cloak(style, standing_body(slope_left=21.0, slope_right=25.0)).remarks
+    assert said.startswith("shoulders: on this body the left one slopes 21 degrees, the right one 25, but ")
+    assert "taken out on the left and nothing on the right" in said
+    both = Style("tailored", 1.1, closure_place="centre front", darts=(Dart(),))
+    assert draft_cloak(both, standing_body(slope_left=21.0, slope_right=25.0)).remarks == ()
+
+
 def test_a_length_that_the_trimming_changes_is_said() -> None:
     """A trim of 3 cm all round, as a settled hem may ask, is no longer the length given."""
     style, trim = Style("tailored", 1.1, darts=(Dart(),), level=True), np.full(49, 0.03)

@@ -125,6 +125,10 @@ def test_what_is_not_at_fault_is_left_alone(by_formula):
     assert mended.after is None and not mended.is_better and told == [] and len(by_formula) == 1
     assert "Nothing to mend" in mended_words(mended, "")
     assert mended_object(mended, "")["after"] is None
+    advised = [{"where": "closure", "changes": [{"table": "closure", "key": "overlap_cm", "write": 5.5, "was": 0.0}]}]
+    before = dataclasses.replace(mended.before, readings={**mended.before.readings, "verdicts": advised})
+    assert "still advise" not in mended_words(mended, "")
+    assert "still advise a change" in mended_words(dataclasses.replace(mended, before=before), "")
 
 
 def test_no_dimension_goes_further_than_its_reach(by_formula):
