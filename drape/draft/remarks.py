@@ -250,8 +250,9 @@ def _unlike(draft: Draft, body: Shoulders) -> Iterator[str]:
     slopes = {side: math.degrees(getattr(body, side).slope) for side in taken}
     shape = f"on this body the left one slopes {slopes['left']:.0f} degrees, the right one {slopes['right']:.0f}"
     yield (
-        f"shoulders: {'they are alike on this body' if _are_alike(body) else shape}, but {100 * taken[more]:.1f} cm are taken out on the {more} and {amount} on "
-        f"the {less}: the cloak will hang lopsided. {mend}; or leave it, if you mean it so."
+        f"shoulders: {'they are alike on this body' if _are_alike(body) else shape}, but {100 * taken[more]:.1f} cm "
+        f"are taken out on the {more} and {amount} on the {less}: the cloak will hang lopsided. {mend}; or leave it, "
+        "if you mean it so."
     )
 
 

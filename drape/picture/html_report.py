@@ -45,9 +45,13 @@ p, li { max-width: 46rem; } .quiet, figcaption, .unit { color: var(--grey); } .m
   font-weight: bold; display: inline-block; }
 figure { margin: 0; } figcaption { font-style: italic; font-size: .9rem; padding: .15rem .1rem .5rem; }
 img { display: block; width: 100%; height: auto; background: var(--card); }
-.views { display: grid; grid-template-columns: repeat(4, 1fr); gap: .7rem; } .close { display: grid; grid-template-columns: repeat(3, 1fr); gap: .7rem; align-items: end; }
-table { border-collapse: collapse; width: 100%; font-size: .95rem; } td, th { text-align: right; padding: .16rem .5rem; border-bottom: 1px solid var(--rule); vertical-align: top; }
-td:first-child, th:first-child { text-align: left; } thead th { border-bottom: 2px solid var(--ink); } tr.group th { padding-top: .8rem; text-align: left; font-weight: bold; } tr.group span { font-weight: normal; color: var(--grey); }
+.views { display: grid; grid-template-columns: repeat(4, 1fr); gap: .7rem; }
+.close { display: grid; grid-template-columns: repeat(3, 1fr); gap: .7rem; align-items: end; }
+table { border-collapse: collapse; width: 100%; font-size: .95rem; }
+td, th { text-align: right; padding: .16rem .5rem; border-bottom: 1px solid var(--rule); vertical-align: top; }
+td:first-child, th:first-child { text-align: left; } thead th { border-bottom: 2px solid var(--ink); }
+tr.group th { padding-top: .8rem; text-align: left; font-weight: bold; }
+tr.group span { font-weight: normal; color: var(--grey); }
 .cautions { border-left: 5px solid var(--mark); padding-left: 2.2rem; }
 #frame { position: relative; border: 1px solid var(--rule); height: 34rem; background: var(--card); overflow: hidden; }
 #turn { display: none; width: 100%; height: 100%; touch-action: none; cursor: grab; }

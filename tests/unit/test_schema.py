@@ -111,7 +111,10 @@ def test_what_a_slip_suggests_is_the_same_length_in_the_other_unit() -> None:
 
 
 def test_what_lies_on_the_limit_is_taken() -> None:
-    assert [checked_keys({"length_cm": value}, KNOWN, "f", "t") for value in (15, 200)] == [{"length": 0.15}, {"length": 2.0}]
+    assert [checked_keys({"length_cm": value}, KNOWN, "f", "t") for value in (15, 200)] == [
+        {"length": 0.15},
+        {"length": 2.0},
+    ]
 
 
 def test_colours_come_out_small_and_long_texts_may_have_lines() -> None:
