@@ -64,8 +64,8 @@ def _not_there(draft: Draft, body: Shoulders) -> Iterator[str]:
         if dart.intake != 0.0 and _drawn(draft, dart) is None:
             place = dart_place(style, dart) or "neck"
             yield (
-                f"dart, {place}: asked, not on the draft: {_no_turn(draft, body, place)}. Write its intake_cm to have one all "
-                "the same, or take the [[dart]] out."
+                f"dart, {place}: asked, not on the draft: {_no_turn(draft, body, place)}. Write its intake_cm to have "
+                "one all the same, or take the [[dart]] out."
             )
     cut = {"length": style.shoulder_cut_length, "bow": style.shoulder_cut_bow, "intake": style.shoulder_cut_intake}
     if any(cut.values()) and not draft.dimensions["shoulder_cut_intake"]:
@@ -78,8 +78,9 @@ def _not_there(draft: Draft, body: Shoulders) -> Iterator[str]:
         yield f"shoulder cuts: asked, not on the draft: {reason} to have them."
     if style.button_spacing is not None and len(draft.fastening.places) == 1:
         yield (
-            f"buttons: asked {100 * style.button_spacing:.1f} cm apart, only one on the draft: the closure is fastened over "
-            f"{100 * draft.fastening.length:.1f} cm, too little for two. Fasten it further down, or set them nearer."
+            f"buttons: asked {100 * style.button_spacing:.1f} cm apart, only one on the draft: the closure is fastened "
+            f"over {100 * draft.fastening.length:.1f} cm, too little for two. Fasten it further down, or set them "
+            "nearer."
         )
     collar = style.collar
     if (
@@ -88,7 +89,10 @@ def _not_there(draft: Draft, body: Shoulders) -> Iterator[str]:
         and collar.taken_in is None
         and not draft.dimensions["collar_taken_in"]
     ):
-        yield "collar: asked shaped, straight on the draft: this neck does not narrow upward. Write taken_in_cm to shape it."
+        yield (
+            "collar: asked shaped, straight on the draft: this neck does not narrow upward. Write taken_in_cm to "
+            "shape it."
+        )
 
 
 def _no_turn(draft: Draft, body: Shoulders, place: str) -> str:
@@ -246,8 +250,9 @@ def _unlike(draft: Draft, body: Shoulders) -> Iterator[str]:
     slopes = {side: math.degrees(getattr(body, side).slope) for side in taken}
     shape = f"on this body the left one slopes {slopes['left']:.0f} degrees, the right one {slopes['right']:.0f}"
     yield (
-        f"shoulders: {'they are alike on this body' if _are_alike(body) else shape}, but {100 * taken[more]:.1f} cm are taken out on the {more} and {amount} on "
-        f"the {less}: the cloak will hang lopsided. {mend}; or leave it, if you mean it so."
+        f"shoulders: {'they are alike on this body' if _are_alike(body) else shape}, but {100 * taken[more]:.1f} cm "
+        f"are taken out on the {more} and {amount} on the {less}: the cloak will hang lopsided. {mend}; or leave it, "
+        "if you mean it so."
     )
 
 

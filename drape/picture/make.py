@@ -218,9 +218,7 @@ def make_model(job: Job) -> None:
         glb, obj, mtl = (f"{fitting.name}.{ending}" for ending in ("glb", "obj", "mtl"))
         parts = solid_parts(fitting)
         write_file(job.out / glb, lambda path, own=parts: write_glb(own, path))
-        write_file(
-            job.out / obj, lambda path, own=parts, colours=job.out / mtl: write_obj(own, path, material=colours)
-        )
+        write_file(job.out / obj, lambda path, own=parts, colours=job.out / mtl: write_obj(own, path, material=colours))
         job.written += [glb, obj, mtl]
 
 
