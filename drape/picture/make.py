@@ -218,9 +218,7 @@ def make_model(job: Job) -> None:
         glb, obj, mtl = (f"{fitting.name}.{ending}" for ending in ("glb", "obj", "mtl"))
         parts = solid_parts(fitting)
         write_file(job.out / glb, lambda path, own=parts: write_glb(own, path))
-        write_file(
-            job.out / obj, lambda path, own=parts, colours=job.out / mtl: write_obj(own, path, material=colours)
-        )
+        write_file(job.out / obj, lambda path, own=parts, colours=job.out / mtl: write_obj(own, path, material=colours))
         job.written += [glb, obj, mtl]
 
 
@@ -253,7 +251,7 @@ def leaf_of(job: Job, stage: Stage) -> Leaf:
         views={CAPTIONS[v]: png_of(_image_of(pixels)) for v, pixels in views.items()},
         close=near,
         painted={f"{p.words}: {p.meaning}": png_of(pages.painted_strip(stage, p)) for p in paints.values()},
-        draft={"The flat draft, face side up; dashed: sewn": png_of(flat)},
+        draft={"The flat draft, face side up; dashed: sewn; grey: folded in, not cut out": png_of(flat)},
         still=png_of(_image_of(still)),
         solid=solid_of(stage, paints),
     )

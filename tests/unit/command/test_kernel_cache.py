@@ -12,7 +12,9 @@ from drape.command.kernel_cache import kept_kernels, say_once
 
 @pytest.fixture
 def source(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A folder in place of the one beside the source, whose own is left alone, and no folder named in the environment."""
+    """A folder in place of the one beside the source, whose own is left alone,
+    and no folder named in the environment.
+    """
     monkeypatch.delenv("NUMBA_CACHE_DIR", raising=False)
     monkeypatch.setitem(kept_kernels.__wrapped__.__globals__, "_beside_source", lambda: tmp_path / "source")
     return tmp_path / "source"

@@ -25,9 +25,18 @@ from drape.draft.outline import Draft, Edge, length_of, run_of
 from drape.draft.style import Dart, Style
 
 DRAFT = draft_cloak(Style("tailored", 0.8, darts=(Dart(),), buttons=2), standing_body())
-COLLAR = Piece("collar", 0, (Edge("foot", np.array([[0, 0], [0.42, 0]])), Edge("right", np.array([[0.42, 0], [0.42, 0.06]])),
-               Edge("top", np.array([[0.42, 0.06], [0, 0.06]])), Edge("left", np.array([[0, 0.06], [0, 0]]))),
-               allowance=dict.fromkeys(("foot", "right", "top", "left"), 0.01), quantity=2)  # fmt: skip
+COLLAR = Piece(
+    "collar",
+    0,
+    (
+        Edge("foot", np.array([[0, 0], [0.42, 0]])),
+        Edge("right", np.array([[0.42, 0], [0.42, 0.06]])),
+        Edge("top", np.array([[0.42, 0.06], [0, 0.06]])),
+        Edge("left", np.array([[0, 0.06], [0, 0]])),
+    ),
+    allowance=dict.fromkeys(("foot", "right", "top", "left"), 0.01),
+    quantity=2,
+)
 
 
 @pytest.fixture(scope="module")
@@ -75,7 +84,8 @@ def test_numbers_words_and_lay_agree(cut: Cut) -> None:
 # --- darts: marked, folded and sewn, not cut ---------------------------------------------------
 
 BOWED = draft_cloak(
-    Style("tailored", 0.8, closure_place="centre front", darts=(Dart(leg_bow=0.006), Dart(azimuth=math.pi, length=0.1, intake=0.02))),
+    Style("tailored", 0.8, closure_place="centre front", darts=(Dart(leg_bow=0.006),
+     Dart(azimuth=math.pi, length=0.1, intake=0.02))),
     standing_body(),
 )  # fmt: skip
 
@@ -103,7 +113,9 @@ def test_points_to_cut_lie_on_the_cut_line_and_those_of_a_dart_are_told_apart(dr
 
 
 def test_a_dart_is_cut_nowhere_and_drawn_whole_on_sheet_and_card(tmp_path: Path) -> None:
-    """Both legs, point and fold of each dart are on the full-size piece and the lay card, in ink that is not the cut line's."""
+    """Both legs, point and fold of each dart are on the full-size piece and the lay card,
+    in ink that is not the cut line's.
+    """
     plain = Allowances(0.0, 0.0, 0.0, 0.0)
     whole = cut_draft(BOWED, OneCloth(Bolt(2.0), plain, widths=()), name="a", title="a")
     piece = whole.pieces[0]
@@ -142,7 +154,9 @@ def test_the_order_of_work_folds_darts_and_cuts_only_an_interlinings(cut: Cut) -
 
 
 def test_lining_and_interlining_are_cut_from_their_own_cloths(tmp_path: Path) -> None:
-    """The lining has seams of its own width and no hem turning, the interlining nothing but the lap; both are listed."""
+    """The lining has seams of its own width and no hem turning, the interlining nothing but the lap;
+    both are listed.
+    """
     plan = CuttingPlan(Bolt(1.5), 0.015, inner=(("interlining", Bolt(1.5)), ("lining", Bolt(0.7, price=9.0))))
     inner = cut_inner(DRAFT, plan, title="A clerk's cloak")
     under, lining = inner
@@ -182,7 +196,9 @@ def test_chalk_lines_are_named_on_the_piece_and_buttons_as_large_as_the_draft_ha
 
 
 def test_a_hem_bent_as_it_settled_is_chalked_through_points_near_each_other() -> None:
-    """A trim of 3 cm in and out: a smooth curve through the card's points stays within 3 mm of the hem; no sign twice."""
+    """A trim of 3 cm in and out: a smooth curve through the card's points stays within 3 mm of the hem;
+    no sign twice.
+    """
     trim = 0.03 * np.sin(np.linspace(0, 4 * math.pi, 49))
     bent = draft_cloak(Style("tailored", 0.8, darts=(Dart(),)), standing_body(), trim=trim)
     one = cut_draft(bent, OneCloth(Bolt(1.4), Allowances(), widths=()), name="a", title="t").lay.laid[0]
