@@ -595,8 +595,8 @@ def _check_triangles(
     worst = int(np.argmin(quality - least))
     if quality[worst] < least[worst]:
         raise MeshError(
-            f"mesh: the worst triangle's shape is {quality[worst]:.3g}, allowed at least {least[worst]:g}. Try a shorter "
-            f"edge length."
+            f"mesh: the worst triangle's shape is {quality[worst]:.3g}, allowed at least {least[worst]:g}. "
+            "Try a shorter edge length."
         )
 
 

@@ -412,7 +412,7 @@ def test_drafts_pieced_otherwise_are_not_drawn_over(drafts: dict[str, Draft]) ->
 
 
 @pytest.mark.parametrize(("lines", "least"), [({}, "0.5"), ({"seam 1-2": [0, 1]}, "0.15")])
-def test_a_bad_triangle_is_told_with_the_limit_that_holds_where_it_lies(lines: dict[str, list[int]], least: str) -> None:
+def test_a_bad_triangle_is_told_with_the_limit_that_holds_there(lines: dict[str, list[int]], least: str) -> None:
     """A sliver of shape 0.007: all of it lies beside the line, if there is one."""
     flat = np.array([[0.0, 0.0], [1.0, 0.0], [0.5, 0.03]])
     inside = {name: np.array(line) for name, line in lines.items()}

@@ -96,7 +96,8 @@ def composed(monkeypatch: pytest.MonkeyPatch, count: int, rows: int, **changed: 
     ]
     views = {view: np.zeros((486, 200, 3), np.uint8) for view in fitting_sheet.VIEWS}
     row = fitting_sheet.SheetRow("a", "", {"settled": True, "verdicts": verdicts}, views, **changed)
-    fitting_sheet.compose_sheet([row] * rows, floor_row=480.0, standing_pixels_per_metre=240.0, close_pixels_per_metre=900.0)
+    scales = {"standing_pixels_per_metre": 240.0, "close_pixels_per_metre": 900.0}
+    fitting_sheet.compose_sheet([row] * rows, floor_row=480.0, **scales)
     return said
 
 

@@ -108,7 +108,8 @@ def test_one_that_did_not_settle_is_stamped_and_a_bare_one_still_tells(cone: Con
 
 def test_a_comparison_sets_its_readings_side_by_side(cone: Cone) -> None:
     other = {**READINGS, "scene": "other", "neck": {"gap_front_cm": 2.25}}
-    text = html_report.booklet_html([leaf(cone(readings=READINGS)), leaf(cone(readings=other, title="Another"))], b"png")
+    both = [leaf(cone(readings=READINGS)), leaf(cone(readings=other, title="Another"))]
+    text = html_report.booklet_html(both, b"png")
     outline(text)
     assert "<th>difference</th>" in text and "+1.0" in text
     assert 'id="choose-fitting"' in text and "Another" in text

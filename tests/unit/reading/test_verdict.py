@@ -181,8 +181,8 @@ def test_of_several_darts_each_is_named():
 @pytest.mark.parametrize(
     ("key", "words"),
     [("fall.level_cm", "6.0 cm"), ("balance.turn_deg", "6.0 degrees"), ("crowding.max_percent", "6.0 %"),
-     ("neck.throat_line_load_n_m", "6.0 N per metre"), ("neck.throat_load_n", "6.0 N"), ("settled.remaining_mm", "6.0 mm"),
-     ("weight.total_kg", "6.0 kg")],
+     ("neck.throat_line_load_n_m", "6.0 N per metre"), ("neck.throat_load_n", "6.0 N"),
+     ("settled.remaining_mm", "6.0 mm"), ("weight.total_kg", "6.0 kg")],
 )  # fmt: skip
 def test_an_undecided_reading_is_told_in_the_unit_its_key_ends_in(key, words):
     one = Held(Check("hem", key, "level_cm", "too far out of level"), 6.0, 2.0, 5.0)
