@@ -69,7 +69,7 @@ write_lay_dxf({}, lay_pieces([], Bolt(width=1.4)), Path(sys.argv[1]))
 
 def test_the_dxf_is_the_same_whatever_the_order_of_sets(tmp_path: Path) -> None:
     """Sets of words come in another order in another process; what is written must not."""
-    for seed in ("1", "2", "3"):
+    for seed in ("1", "4"):  # of these two, sets of ezdxf come out differently
         command = [sys.executable, "-c", WRITES_DXF, str(tmp_path / f"{seed}.dxf")]
         subprocess.run(command, check=True, env={**os.environ, "PYTHONHASHSEED": seed})
     assert len({path.read_bytes() for path in tmp_path.glob("*.dxf")}) == 1
