@@ -17,7 +17,8 @@ from drape import disc as drape_disc
 from drape import sliding, trial
 from drape.cloth import Cloth
 from drape.errors import SceneError
-from drape.fitting import Progress, rounded
+from drape.fitting import rounded
+from drape.progress import Progress, Tell
 from drape.trial_options import KINDS, STEPPED, at_the_edge
 
 Result = trial.Cantilever | trial.Loop | trial.Bias | sliding.Tilt | sliding.Belt | drape_disc.Disc
@@ -54,7 +55,7 @@ def run_trial(
     options: Mapping[str, Any],
     *,
     seed: int = 0,
-    progress: Callable[[Progress], None] | None = None,
+    progress: Tell | None = None,
 ) -> Trial:
     """The trial made. options: bare names in SI (`length`, `grain`, …); those left out suit the cloth.
 
@@ -64,15 +65,15 @@ def run_trial(
 
     def tell(residual: float, remaining: float) -> None:
         if progress is not None:
-            seconds = time.perf_counter() - began
-            progress(Progress("settle", min(0.99, trial.RESIDUAL / max(residual, 1e-12)), residual, remaining, seconds, ""))
+            share = min(0.99, trial.RESIDUAL / max(residual, 1e-12))
+            progress(Progress("settle", share, f"{kind}: settling", remaining))
 
     own = sizes(kind, cloth, options)
     if kind in STEPPED:
         own.setdefault("max_steps", MAX_STEPS)
     result = MAKERS[kind](cloth, **own, seed=seed, tell=tell)
     if progress is not None:
-        progress(Progress("settle", 1.0, result.evidence.residual, None, time.perf_counter() - began, ""))
+        progress(Progress("settle", 1.0, f"{kind}: settled" if result.evidence.settled else f"{kind}: stopped"))
     return Trial(kind, cloth.name, seed, result, time.perf_counter() - began)
 
 

@@ -16,7 +16,7 @@ from drape.arguments import build_parser
 from drape.commands import BAD_INPUT, FAILED, NOT_SETTLED
 from drape.compiling import kept_kernels
 from drape.errors import DraftError, DrapeError, FigureError, NotSettledError, OldKeyWarning, SceneError
-from drape.progress import say
+from drape.progress import say, waiting
 
 INTERRUPTED: Final = 130  # what a shell calls a program stopped by Ctrl-C
 
@@ -35,7 +35,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return FAILED
     except KeyboardInterrupt:
-        say("\ndrape: stopped.")
+        say("drape: stopped.")
         return INTERRUPTED
 
 
@@ -59,7 +59,7 @@ def _run(arguments: Sequence[str] | None) -> int:
     if chosen.command is None:
         parser.error("no command given, allowed sit, compare, mend, draft, cut, show, trial, measure, scenes, bodies, cloths, cloth, new, guide")
     try:
-        with kept_kernels(), warnings.catch_warnings():
+        with kept_kernels(), waiting(), warnings.catch_warnings():
             _say_old_keys()
             return chosen.run(chosen)
     except NotSettledError as error:

@@ -12,11 +12,11 @@ import os
 import time
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, Sequence
+from typing import TYPE_CHECKING, Any, Callable, Final, Sequence
 
-from drape.compiling import say_compiling
+from drape.compiling import watch_compiling
 from drape.errors import NotSettledError, PictureError, SceneError
-from drape.progress import ProgressLine, say, say_saved
+from drape.progress import Progress, Tell, answer, parted, say, say_saved, tell
 from drape.saving import (
     fittings_table,
     folder,
@@ -59,8 +59,8 @@ def run_sit(chosen: argparse.Namespace) -> int:
     seat_height = None if chosen.seat_height_cm is None else seat_height_from(chosen.seat_height_cm)
     with contextlib.ExitStack() as until_done:
         asked = until_done.enter_context(folder(chosen.out or Path(f"{scene.name}-fitting")))
-        say_compiling()
-        fitting, complaint = _settle(scene, edge_length, chosen, seat_height)
+        watch_compiling()
+        fitting, complaint = _settle(scene, edge_length, chosen, _parts([edge_length], chosen)[0], seat_height)
         run = sitting(scene, fitting, edge_length, chosen.seed, {"sure": chosen.sure, "seat_height_cm": chosen.seat_height_cm})
         out = until_done.enter_context(folder(aside(asked, run)))
         run = replace(run, files=tuple(save(scene, fitting, out)))
@@ -71,7 +71,7 @@ def run_sit(chosen: argparse.Namespace) -> int:
             fitting = with_picture_seconds(fitting, time.monotonic() - started)
             save_numbers(fitting, out)
         text = fittings_table([scene], [fitting])
-        print(json_text(fitting.readings) if chosen.json else text, end="")
+        answer(json_text(fitting.readings) if chosen.json else text)
         book_and_say(out, [run])
         return _finish([complaint], failure)
 
@@ -99,10 +99,10 @@ def run_compare(chosen: argparse.Namespace) -> int:
     name = f"{scenes[0].name}-and-{scenes[-1].name}"
     with folder(chosen.out or Path(f"{name}-fitting")) as out:
         (out / "compare.png").unlink(missing_ok=True)
-        say_compiling()
+        watch_compiling()
         settled, runs = [], []
-        for scene, length in zip(scenes, lengths, strict=True):
-            settled.append(_settle(scene, length, chosen))
+        for scene, length, part in zip(scenes, lengths, _parts(lengths, chosen), strict=True):
+            settled.append(_settle(scene, length, chosen, part))
             run = sitting(scene, settled[-1][0], length, chosen.seed, {"sure": chosen.sure})
             runs.append(replace(run, files=tuple(save(scene, settled[-1][0], out))))
         fittings = [fitting for fitting, _ in settled]
@@ -115,7 +115,7 @@ def run_compare(chosen: argparse.Namespace) -> int:
         write_text(out / "compare.json", json_text(both))
         write_text(out / "compare.txt", text)
         failure = None if chosen.no_pictures else save_picture(fittings, out, out / "compare.png")
-        print(json_text(both) if chosen.json else text, end="")
+        answer(json_text(both) if chosen.json else text)
         book_and_say(out, [*runs, together("compare", runs)])
         return _finish([complaint for _, complaint in settled], failure)
 
@@ -133,18 +133,15 @@ def run_mend(chosen: argparse.Namespace) -> int:
     is_sized = chosen.edge_length_cm is not None or chosen.quality is not None
     edge_length = _edge_length(chosen, scene) if is_sized else max(edge_length_from(QUALITY_EDGE_LENGTH_CM["quick"]), scene.edge_length)
     with folder(chosen.out or Path(f"{scene.name}-mend")) as out:
-        say_compiling()
-        line = ProgressLine(scene.name)
+        watch_compiling()
         try:
             mended = mend(
                 scene, edge_length=edge_length, tries=chosen.tries, name=new.stem, seed=chosen.seed,
-                progress=line, tell=line.say,
+                progress=tell, tell=say,
             )  # fmt: skip
         except NotSettledError as error:
             say(f"{error} Nothing was written.")
             return NOT_SETTLED
-        finally:
-            line.close()
         if mended.is_better:
             text = mended_text(file.read_text(encoding="utf-8-sig"), mended, scene.name)
             write_new(new, lambda path: path.write_text(text, encoding="utf-8"))
@@ -159,7 +156,7 @@ def run_mend(chosen: argparse.Namespace) -> int:
         write_text(out / "mend.txt", text)
         write_text(out / "mend.json", found)
         failure = None if chosen.no_pictures else save_picture(fittings, out, out / "mend.png")
-        print(found if chosen.json else text, end="")
+        answer(found if chosen.json else text)
         book_and_say(out, [*runs, together("mend", runs)])
         return _finish([], failure)
 
@@ -182,16 +179,12 @@ def _make_trial(
     from drape.bench import run_trial, trial_json, trial_text
     from drape.trial_sheet import write_trial_svg
 
-    say_compiling()
-    line = ProgressLine(kind)
-    try:
-        made = run_trial(kind, cloth, options, seed=seed, progress=line)
-    finally:
-        line.close()
+    watch_compiling()
+    made = run_trial(kind, cloth, options, seed=seed, progress=tell)
     if out is not None:
         write_whole(out / f"{kind}.svg", lambda path: write_trial_svg(made, path))
         write_text(out / f"{kind}.json", trial_json(made))
-    print(trial_json(made) if as_json else trial_text(made), end="")
+    answer(trial_json(made) if as_json else trial_text(made))
     if out is not None:
         say_saved(out)
     evidence = made.result.evidence
@@ -216,8 +209,9 @@ def run_measure(chosen: argparse.Namespace) -> int:
     body = load_wearer(chosen.body)
     name = Path(chosen.body).stem
     with folder(chosen.out or Path(f"{name}-figure")) as out:
-        say_compiling()
+        watch_compiling()
         started = time.monotonic()
+        tell(Progress("figure", 0.0, "building the figure"))
         figure = build_figure(
             body.tape, name=body.name, sex=body.sex, stance=body.stance, arms=body.arms, worn_under=body.worn_under
         )
@@ -228,8 +222,9 @@ def run_measure(chosen: argparse.Namespace) -> int:
         parts = mannequin_parts(figure.vertices, figure.triangles)
         write_whole(out / f"{name}.glb", lambda path: write_glb(parts, path))
         write_whole(out / f"{name}.obj", lambda path: write_obj(parts, path, material=out / f"{name}.mtl"))
+        tell(Progress("pictures", 0.6, "drawing the figure"))
         write_whole(out / f"{name}.png", lambda path: draw_figure(figure, path, title=body.name))
-        print(told if chosen.json else text, end="")
+        answer(told if chosen.json else text)
         say_saved(out)
         return DONE
 
@@ -241,7 +236,7 @@ def run_scenes(chosen: argparse.Namespace) -> int:
     from drape.scene import load_scene, shipped_scenes
 
     scenes = [load_scene(name) for name in shipped_scenes()]
-    print(json_text(scenes_object(scenes)) if chosen.json else scenes_table(scenes), end="")
+    answer(json_text(scenes_object(scenes)) if chosen.json else scenes_table(scenes))
     return DONE
 
 
@@ -252,7 +247,7 @@ def run_bodies(chosen: argparse.Namespace) -> int:
     from drape.scene import load_body, shipped_bodies
 
     bodies = {name: load_body(name) for name in shipped_bodies()}
-    print(json_text(bodies_object(bodies)) if chosen.json else bodies_table(bodies), end="")
+    answer(json_text(bodies_object(bodies)) if chosen.json else bodies_table(bodies))
     return DONE
 
 
@@ -263,7 +258,7 @@ def run_cloths(chosen: argparse.Namespace) -> int:
     from drape.scene import load_cloth, shipped_cloths
 
     cloths = [load_cloth(name) for name in shipped_cloths()]
-    print(json_text(cloths_object(cloths)) if chosen.json else cloths_table(cloths), end="")
+    answer(json_text(cloths_object(cloths)) if chosen.json else cloths_table(cloths))
     return DONE
 
 
@@ -281,7 +276,7 @@ def run_cloth(chosen: argparse.Namespace) -> int:
         write_text(out / f"{name}.txt", text)
         write_text(out / f"{name}.json", found)
         write_whole(out / f"{name}.svg", lambda path: write_card_svg(path, measured))
-        print(found if chosen.json else text, end="")
+        answer(found if chosen.json else text)
         say(f'Saved in {out}{os.sep}. In a scene, under [cloth]: cloth = "{(out / name).as_posix()}.toml"')
         return DONE
 
@@ -291,10 +286,10 @@ def run_guide(chosen: argparse.Namespace) -> int:
     from drape.report import json_text
 
     if chosen.topic is None:
-        print(json_text({"topics": topic_lines()}) if chosen.json else topics_text(terminal_width()), end="")
+        answer(json_text({"topics": topic_lines()}) if chosen.json else topics_text(terminal_width()))
         return DONE
     text = page(chosen.topic)
-    print(json_text({"topic": chosen.topic, "text": text}) if chosen.json else plain_text(text, terminal_width()), end="")
+    answer(json_text({"topic": chosen.topic, "text": text}) if chosen.json else plain_text(text, terminal_width()))
     return DONE
 
 
@@ -351,7 +346,7 @@ def _on_body(text: str, body: str, home: Path) -> str:
 
 
 def _settle(
-    scene: Scene, edge_length: float, chosen: argparse.Namespace, seat_height: float | None = None
+    scene: Scene, edge_length: float, chosen: argparse.Namespace, progress: Tell | None, seat_height: float | None = None
 ) -> tuple[Fitting, NotSettledError | None]:
     """One scene settled; with the complaint when it did not come to rest."""
     from drape.ensemble import sit_surely
@@ -359,25 +354,32 @@ def _settle(
 
     for remark in draft_of(scene, figure_cut_for(scene)).remarks:
         say(f"{scene.name}: {remark}")
-    line = ProgressLine(scene.name)
     complaint, before = None, False
     try:
         fitting, before = sit_surely(
-            scene, edge_length=edge_length, count=chosen.sure, seed=chosen.seed, progress=line, tell=say,
+            scene, edge_length=edge_length, count=chosen.sure, seed=chosen.seed, progress=progress, tell=say,
             fresh=chosen.fresh,
         )  # fmt: skip
     except NotSettledError as error:
         if error.fitting is None:
             raise
         fitting, complaint = error.fitting, error
-    finally:
-        line.close()
     if before:
         say(f"{scene.name}: the shape and its seconds are kept from an earlier run. Settle it anew with --fresh.")
     fitting = with_picture_seconds(fitting, 0.0)
     if seat_height is not None:
         fitting = with_seat(scene, fitting, seat_height)
     return fitting, complaint
+
+
+def _parts(lengths: Sequence[float], chosen: argparse.Namespace) -> list[Tell | None]:
+    """What the settling of each scene tells, at its edge length [m]: its part of the bar; the pictures have the last."""
+    from drape.clock import PICTURES, cost
+    from drape.fitting import halvings
+
+    names = [f"{k} of {len(lengths)}" if len(lengths) > 1 else "" for k in range(1, len(lengths) + 1)]
+    costs = {name: chosen.sure * cost(halvings(length) + 1) for name, length in zip(names, lengths, strict=True)}
+    return parted(tell, costs if chosen.no_pictures else costs | {"pictures": len(lengths) * PICTURES})[: len(lengths)]
 
 
 def _finish(complaints: Sequence[NotSettledError | None], failure: PictureError | None) -> int:

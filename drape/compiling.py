@@ -1,18 +1,19 @@
 """Where numba keeps the inner loops it compiles, settled before numba is first imported.
 
 Comes in: the environment and which folders can be written. Goes out: NUMBA_CACHE_DIR, where it is not
-set already, and a word before the first run, which is the long one.
+set already, and a word while it compiles: the first run is the long one.
 """
 
 from __future__ import annotations
 
 import contextlib
+import functools
 import os
 import tempfile
 from pathlib import Path
 from typing import Iterator
 
-from drape.progress import say
+from drape.progress import say, tell_compiling
 
 
 @contextlib.contextmanager
@@ -31,11 +32,31 @@ def kept_kernels() -> Iterator[None]:
         yield
 
 
-def say_compiling() -> None:
-    """A word before the first run, which is the long one."""
-    kept = Path(os.environ.get("NUMBA_CACHE_DIR") or _beside_source())
-    if not (kept.is_dir() and any(kept.rglob("*.nbi"))):
-        say("Compiling the inner loops. This takes up to a minute, and only the first time.")
+@functools.cache
+def watch_compiling() -> None:
+    """From now on the bar says so whenever numba compiles an inner loop, which holds the main thread for seconds."""
+    from numba.core import event
+
+    class Watch(event.Listener):
+        depth = 0  # one loop compiles others that it calls
+
+        def on_start(self, event: object) -> None:
+            if self.depth == 0:
+                say_once()
+                tell_compiling(True)
+            self.depth += 1
+
+        def on_end(self, event: object) -> None:
+            self.depth -= 1
+            if self.depth == 0:
+                tell_compiling(False)
+
+    event.register("numba:compile", Watch())
+
+
+@functools.cache
+def say_once() -> None:
+    say("Compiling the inner loops. This takes up to a minute, and only the first time.")
 
 
 def _beside_source() -> Path:

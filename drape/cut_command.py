@@ -7,14 +7,13 @@ is left to `saving` and `cutting`, which hem to `hem_to_cut`.
 from __future__ import annotations
 
 import contextlib
-import time
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Callable, Iterator
+from typing import TYPE_CHECKING, Any, Iterator
 
-from drape.compiling import say_compiling
+from drape.compiling import watch_compiling
 from drape.errors import NotSettledError
-from drape.progress import ProgressLine, say
+from drape.progress import answer, counted, parted, rest_of_run, say, tell
 from drape.saving import folder, write_card, write_draft, write_text, write_whole
 from drape.units import from_si
 
@@ -48,7 +47,7 @@ def run_draft(chosen: argparse.Namespace) -> int:
             "remarks": list(draft.remarks),
         }  # fmt: skip
         mark = f"*** {hem_mark(draft)} ***\n\n" if draft.is_estimate else ""
-        print(json_text(dimensions) if chosen.json else mark + dimensions_table(scene.title, dimensions), end="")
+        answer(json_text(dimensions) if chosen.json else mark + dimensions_table(scene.title, dimensions))
         return DONE
 
 
@@ -67,15 +66,11 @@ def run_cut(chosen: argparse.Namespace) -> int:
     with _hemmed("cut", scene, chosen, "" if width == own else f"-{width_cm:g}cm", made) as (out, hem, wrote):
         if hem is None:
             return NOT_SETTLED
-        line = ProgressLine(scene.name)
-        try:
-            cut = _cut(scene, hem, width, not chosen.no_table, line)
-        finally:
-            line.close()
+        cut = _cut(scene, hem, width, not chosen.no_table)
         wrote += write_cut(cut, out, write_whole)
         write_text(out / "cut.json", json_text(cut_object(cut)))
         wrote.append("cut.json")
-        print(json_text(cut_object(cut)) if chosen.json else cut_text(cut), end="")
+        answer(json_text(cut_object(cut)) if chosen.json else cut_text(cut))
         return DONE
 
 
@@ -88,11 +83,13 @@ def _hemmed(
     ending: of the folder's usual name. made: what, beside the scene and its hem, makes the results differ. The files listed
     are recorded in the folder.
     """
+    from drape.clock import CUTTING, cost
+    from drape.fitting import halvings
     from drape.hem_to_cut import hem_at_hand, settled_hem
     from drape.made_from import Run, book_and_say, check_not_lesser, made_of
     from drape.settled_hem import Hem
 
-    say_compiling()
+    watch_compiling()
     hem = hem_at_hand(scene, estimate=chosen.estimate)
     estimated = "-estimate" if hem is not None and hem.is_estimate else ""
     place = chosen.out or Path(f"{scene.name}-{command}{ending}{estimated}")
@@ -101,13 +98,11 @@ def _hemmed(
     with folder(place) as out:
         if hem is None:
             say(f"{scene.name}: its length depends on how it hangs, so it is settled first. With --estimate it is not.")
-            line = ProgressLine(scene.name)
+            costs = {"": cost(halvings(scene.edge_length) + 1, is_trimmed=True), command: CUTTING}
             try:
-                hem = settled_hem(scene, progress=line)
+                hem = settled_hem(scene, progress=parted(tell, costs)[0])
             except NotSettledError as error:
                 say(f"{error} Nothing was written. With --estimate the draft is made without settling.")
-            finally:
-                line.close()
         wrote: list[str] = []
         yield out, hem, wrote
         if hem is None:
@@ -117,7 +112,7 @@ def _hemmed(
             say("The hem is an estimate, and every file says so: `drape sit` trims it on the settled cloth.")
 
 
-def _cut(scene: Scene, hem: Hem, width: float, with_table: bool, line: ProgressLine) -> Cut:
+def _cut(scene: Scene, hem: Hem, width: float, with_table: bool) -> Cut:
     """The scene's draft with its hem cut from cloth of a width [m], what lies under it from its own."""
     from drape.cautions import cautions
     from drape.cutting import cut_draft, cut_inner
@@ -130,19 +125,11 @@ def _cut(scene: Scene, hem: Hem, width: float, with_table: bool, line: ProgressL
     draft, allowances = draft_by(scene, hem), Allowances(plan.seam_allowance)
     extra = smaller_pieces(draft, allowances, facing_width=plan.facing_width, inner_collar=plan.inner_collar)
     words = cautions(sex=scene.sex, stature=scene.tape.get("stature"), cloths=scene.layers, clearance_cm=None)
-    inner = cut_inner(draft, plan, title=scene.title, progress=lambda words: _counted(line, words))
+    widths = {round(one, 4) for one in (*(SHOPPING_WIDTHS if with_table else ()), width)}
+    progress = counted(rest_of_run(), 2 * (len(plan.inner) + len(widths)))  # piecing and lay of each
+    inner = cut_inner(draft, plan, title=scene.title, progress=progress)
     return cut_draft(
         draft, replace(plan.bolt, width=width), allowances, name=scene.name, title=scene.title, grain=plan.grain,
         widths=SHOPPING_WIDTHS if with_table else (), extra=extra, cautions=words, inner=inner,
-        progress=lambda words: _counted(line, words),
+        progress=progress,
     )  # fmt: skip
-
-
-def _counted(line: ProgressLine, words: str) -> Callable[[int, int], None]:
-    """What to call with tries done and tries in all, to move a part's bar."""
-    from drape.fitting import Progress
-
-    started = time.monotonic()
-    return lambda done, total: line(
-        Progress(words, done / max(total, 1), None, None, time.monotonic() - started, "")
-    )

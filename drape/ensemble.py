@@ -15,7 +15,8 @@ import numpy as np
 
 from drape.cloth import Cloth
 from drape.errors import NotSettledError
-from drape.fitting import Fitting, Progress, rounded, sit_again, verdicts_on
+from drape.fitting import Fitting, rounded, sit_again, verdicts_on
+from drape.progress import Tell, within
 from drape.scene import Scene, shipped_cloths
 from drape.spread import measured
 from drape.tabletop import FILLED_PLAIN, FILLED_SHARE
@@ -65,7 +66,7 @@ def sit_surely(
     edge_length: float,
     count: int,
     seed: int = 0,
-    progress: Callable[[Progress], None] | None = None,
+    progress: Tell | None = None,
     tell: Callable[[str], None] = lambda _: None,
     fresh: bool = False,
 ) -> tuple[Fitting, bool]:
@@ -75,14 +76,14 @@ def sit_surely(
     told so. The second value says whether every run was kept from before.
     Raises: NotSettledError if the first does not settle.
     """
-    fitting, before = sit_again(scene, edge_length=edge_length, seed=seed, progress=progress, fresh=fresh)
+    runs = [within(progress, k / count, 1 / count, f"run {k + 1} of {count}" if count > 1 else "") for k in range(count)]
+    fitting, before = sit_again(scene, edge_length=edge_length, seed=seed, progress=runs[0], fresh=fresh)
     is_shipped = all(layer in shipped_cloths() for layer in scene.layers)
     others = []
     for member in range(1, count):
-        tell(f"{scene.name}: run {member + 1} of {count}, another mesh and cloth")
         other = replace(scene, cloth=cloth_of_member(scene.cloth, member, is_shipped=is_shipped))
         try:
-            one, was = sit_again(other, edge_length=edge_length, seed=seed + member, progress=progress, fresh=fresh)
+            one, was = sit_again(other, edge_length=edge_length, seed=seed + member, progress=runs[member], fresh=fresh)
         except NotSettledError as error:
             tell(f"{error} This run does not count for the ±.")
             continue

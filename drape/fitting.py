@@ -9,9 +9,8 @@ from __future__ import annotations
 import json
 import math
 import os
-import time
 import zipfile
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -21,6 +20,7 @@ from numpy.typing import NDArray
 
 from drape.advice import judged
 from drape.carry import carried
+from drape.clock import Clock
 from drape.cloth import SeamAllowance, Sheet, edge_vectors, sew
 from drape.distance import DistanceField, distance
 from drape.draft import dags_as, draft_cloak, with_meshed_dags
@@ -34,12 +34,14 @@ from drape.levelling import COARSE_ROUNDS, ROUNDS, hem_error, hem_remarks, is_ne
 from drape.mesh import Mesh, morphed, refined, seam_pairs, triangulate
 from drape.outline import DRAFT_PARTS, Draft
 from drape.piecing import Allowances, Cuts
+from drape.progress import Progress, Tell
 from drape.reading import Worn, hem_vertices, read_worn
 from drape.scene import Body, Scene
 from drape.settled_hem import Hem, content_of, keep_hem, sewn_plan
 from drape.solver import Grip, Relaxation, Rest, Settling, relax
 from drape.spread import documented
 from drape.stance import Stance
+from drape.units import from_si
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -55,21 +57,6 @@ ARRAYS = (
     "shoulder_line_left", "shoulder_line_right",
 )  # fmt: skip
 WORDS = ("name", "title", "expect", "readings", "levels", "thickness", "colours", "about")
-
-
-@dataclass(frozen=True)
-class Progress:
-    """How far a run has come: part of the chain, share of it done 0 to 1, and the residual.
-
-    remaining: estimated movement still to come [m]; None where it does not apply.
-    """
-
-    part: str
-    fraction: float
-    residual: float | None
-    remaining: float | None
-    seconds: float
-    note: str
 
 
 @dataclass(frozen=True)
@@ -107,7 +94,7 @@ def sit(
     *,
     edge_length: float,
     seed: int = 0,
-    progress: Callable[[Progress], None] | None = None,
+    progress: Tell | None = None,
     before: Fitting | None = None,
 ) -> Fitting:
     """The scene's draft settled on its figure, read and judged.
@@ -118,10 +105,13 @@ def sit(
     figure, draft, mesh and solver raise.
     """
     clock = Clock(progress)
+    clock.begins("figure", "building the figure")
     figure = figure_of(scene)
-    clock.done("figure")
+    clock.book("figure")
+    clock.expect(halvings(edge_length) + 1, is_trimmed=is_trimmed(scene.style, figure), is_warm=before is not None)
+    clock.begins("draft", "working out the draft")
     draft = with_meshed_dags(draft_of(scene, figure_cut_for(scene)), edge_length)
-    clock.done("draft")
+    clock.book("draft")
     settling = FINE if before is None else WARM
     if scene.max_steps is not None:
         settling = replace(settling, max_steps=scene.max_steps)
@@ -130,12 +120,14 @@ def sit(
     else:
         mesh, sheet, rest = settle_from(before, scene, figure, draft, settling, clock)
         draft, trim, mesh, sheet, rest = trimmed(scene, figure, draft, None, mesh, sheet, rest, settling, ROUNDS, clock)
+    clock.begins("readings", "reading how it sits")
     draft = replace(draft, is_estimate=not rest.settled and is_trimmed(scene.style, figure))
     worn = Worn(figure, draft, mesh, sheet, rest.worn, rest.contact_force, scene.cloth.thickness)
     groups = documented(read_worn(worn))
     if trim is not None:
         groups["hem"] = trim_reading(draft, trim)
-    clock.done("readings")
+    clock.book("readings")
+    clock.tell(Progress("readings", 1.0, "reading how it sits"))
     head = evidence(scene, figure, sheet, rest, edge_length, clock.seconds)
     rim = hem_vertices(draft, mesh)
     remarks = [*draft.remarks, *hem_remarks(scene.style, figure, mesh.flat[rim], rest.worn[sheet.point_of_vertex[rim]])]
@@ -159,7 +151,7 @@ def sit_again(
     *,
     edge_length: float,
     seed: int = 0,
-    progress: Callable[[Progress], None] | None = None,
+    progress: Tell | None = None,
     fresh: bool = False,
 ) -> tuple[Fitting, bool]:
     """`sit`, or with True the fitting an earlier run of the same content settled to, its seconds included.
@@ -174,6 +166,8 @@ def sit_again(
         keep(key, replace(fitting, grip=None))
         keep_hem(scene, Hem(fitting.trim, edge_length, seed))
         return fitting, False
+    if progress is not None:
+        progress(Progress("kept", 1.0, "kept from an earlier run", recalled=True))
     keep_hem(scene, Hem(found.trim, edge_length, seed))
     words = {"name": scene.name, "title": scene.title, "expect": scene.expect, "colours": dict(scene.colours)}
     words["about"] = {**found.about, "body": scene.body}
@@ -223,35 +217,6 @@ def sewn_sheet(scene: Scene, draft: Draft, mesh: Mesh) -> Sheet:
     return sew(mesh, scene.cloth, grain=draft.grain, inside=inside)
 
 
-class Clock:
-    """Seconds of each part of the chain, and the caller's progress."""
-
-    def __init__(self, progress: Callable[[Progress], None] | None) -> None:
-        self.tell = progress or (lambda _: None)
-        self.began = self.last = time.perf_counter()
-        self.seconds: dict[str, float] = {}
-
-    def book(self, part: str) -> None:
-        """Books the time since the last call under a part."""
-        now = time.perf_counter()
-        self.seconds[part] = self.seconds.get(part, 0.0) + now - self.last
-        self.last = now
-
-    def done(self, part: str) -> None:
-        """Books the time and tells the caller that the part is done."""
-        self.book(part)
-        self.tell(Progress(part, 1.0, None, None, self.last - self.began, ""))
-
-    def relaxing(self, fraction: float, note: str) -> Callable[[float, float, int], None]:
-        """What the solver calls to say how a level goes."""
-
-        def tell(residual: float, remaining: float, steps: int) -> None:
-            seconds = time.perf_counter() - self.began
-            self.tell(Progress("settle", fraction, residual, remaining, seconds, note))
-
-        return tell
-
-
 def halvings(edge_length: float) -> int:
     """How many times the first mesh is halved to come to an edge length [m]."""
     return max(0, round(math.log2(START_EDGE / edge_length)))
@@ -269,6 +234,8 @@ def settle(
     cloth, trim = scene.cloth, None
     last = halvings(edge_length)
     for level in range(last + 1):
+        clock.level = level
+        clock.begins("mesh", "meshing the draft", f"mesh {level}")
         if level == 0:
             mesh = kept(triangulate, (Mesh,), {"draft": draft, "edge_length": 2**last * edge_length, "seed": seed})
             sheet = sewn_sheet(scene, draft, mesh)
@@ -279,21 +246,22 @@ def settle(
             sheet = sewn_sheet(scene, draft, mesh)
             start = np.zeros((len(sheet.mass), 3))
             start[sheet.point_of_vertex] = np.concatenate([worn, worn[sides].mean(axis=1)])
-        clock.done("mesh")
+        clock.book("mesh")
         run = Relaxation(
             sheet, start, thickness=cloth.thickness, friction=0.0, field=figure.field
         )
-        tell = clock.relaxing(level / (last + 1), f"{len(sheet.mass)} points")
+        points = f"{len(sheet.mass):,} points"
         if level == 0:  # put on: sunk, then shaken down without friction, then let stick
+            clock.begins("settle", f"putting it on, {points}", "put on")
             run.tighten(np.sum(edge_vectors(start[sheet.triangles]) ** 2, axis=2), steps=TIGHTEN_STEPS)
-            relax(run, settling=SHAKEN, progress=tell)
+            relax(run, settling=SHAKEN, progress=clock.relaxing("shake", f"shaking it down, {points}", SHAKEN.remaining))
         run.friction, run.layer_friction = cloth.friction_on_figure, cloth.friction_on_cloth
         asked = settling if level == last else COARSE
-        rest = relax(run, settling=asked, progress=tell)
+        words = f"settling, {points}" if level == last else f"settling roughly, {points}"
+        rest = relax(run, settling=asked, progress=clock.relaxing("settle", words, asked.remaining))
         rounds = ROUNDS if level == last else COARSE_ROUNDS
         draft, trim, mesh, sheet, rest = trimmed(scene, figure, draft, trim, mesh, sheet, rest, asked, rounds, clock)
         clock.book("settle")
-    clock.done("settle")
     return draft, trim, mesh, sheet, rest
 
 
@@ -315,10 +283,10 @@ def trimmed(
         mesh, draft = morphed(mesh, draft, cut), cut
         sheet = sewn_sheet(scene, draft, mesh)
         run = resting_run(scene, figure, sheet, rest.worn, rest.grip)
-        note = f"{len(sheet.mass)} points, hem {100 * worst:.1f} cm off"
+        words = f"trimming the hem, {len(sheet.mass):,} points, {from_si('worst_cm', worst):.1f} cm off"
         warm = replace(settling, look_back=WARM.look_back)
         steps = rest.steps
-        rest = relax(run, settling=warm, progress=clock.relaxing(k / rounds, note))
+        rest = relax(run, settling=warm, progress=clock.relaxing(f"trim{k}", words, warm.remaining))
         rest = replace(rest, steps=steps + rest.steps)
     return draft, trim, mesh, sheet, rest
 
@@ -333,14 +301,15 @@ def settle_from(
     """
     if before.draft is None:
         raise SceneError(f"{before.name}: reloaded without its draft, allowed a fitting of this run. Settle it afresh.")
+    clock.begins("mesh", "meshing the draft", f"mesh {clock.level}")
     old = Mesh(before.flat, before.triangles, before.edges, seam_pairs(before.draft, before.edges))
     mesh = morphed(old, before.draft, draft)
     sheet = sewn_sheet(scene, draft, mesh)
     start, grip = moved_on(old, before.worn, mesh, sheet, before.grip)
-    clock.done("mesh")
+    clock.book("mesh")
     run = resting_run(scene, figure, sheet, start, grip)
-    rest = relax(run, settling=settling, progress=clock.relaxing(0.0, f"{len(sheet.mass)} points"))
-    clock.done("settle")
+    rest = relax(run, settling=settling, progress=clock.relaxing("settle", f"settling, {len(sheet.mass):,} points", settling.remaining))
+    clock.book("settle")
     return mesh, sheet, rest
 
 

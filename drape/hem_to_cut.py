@@ -5,12 +5,12 @@ In: a scene. Out: its `Hem`, kept from an earlier run or settled now, and the fl
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 
-from drape.fitting import Fitting, Progress, draft_of, figure_cut_for, sit_again
+from drape.fitting import Fitting, draft_of, figure_cut_for, sit_again
 from drape.levelling import is_trimmed
 from drape.outline import Draft
+from drape.progress import Tell
 from drape.scene import Scene
 from drape.settled_hem import ESTIMATE, GIVEN, Hem, recall_hem
 
@@ -25,7 +25,7 @@ def hem_at_hand(scene: Scene, *, estimate: bool = False) -> Hem | None:
     return ESTIMATE if estimate else recall_hem(scene)
 
 
-def settled_hem(scene: Scene, *, progress: Callable[[Progress], None] | None = None) -> Hem:
+def settled_hem(scene: Scene, *, progress: Tell | None = None) -> Hem:
     """The hem at hand, or else of the scene settled at its own edge length. Raises as `sit` does."""
     found = hem_at_hand(scene)
     if found is None:

@@ -14,10 +14,12 @@ from typing import Any, Final
 
 import tomlkit
 
+from drape import clock
 from drape.dimensions import AIM, DIMENSIONS, WEDGE_FAULTS, Dimension, value_of, whole_millimetres, with_value
 from drape.draft import draft_cloak
 from drape.errors import DraftError, MeshError, NotSettledError
-from drape.fitting import Fitting, Progress, figure_cut_for, sit, sit_again
+from drape.fitting import Fitting, figure_cut_for, halvings, sit, sit_again
+from drape.progress import Tell, parted
 from drape.report import PAGE_WIDTH, reading_words
 from drape.scene import Scene
 from drape.style import SHOULDERS, Dart, Style, dart_place, with_placed_darts
@@ -112,7 +114,7 @@ def mend(
     tries: int,
     name: str,
     seed: int = 0,
-    progress: Callable[[Progress], None] | None = None,
+    progress: Tell | None = None,
     tell: Callable[[str], None] = lambda _: None,
 ) -> Mended:
     """The scene's draft mended as far as `tries` settlings from a warm start bring it, then settled afresh as `name`.
@@ -121,33 +123,41 @@ def mend(
     on while it betters, halved where it does not (Hooke and Jeeves 1961 without their pattern move; from memory).
     Dimensions are whole millimetres. Tries leave piecing seams out: another neck may be pieced otherwise. Raises: NotSettledError if the draft as it is, or the mended one, does not settle.
     """
-    before, _ = sit_again(scene, edge_length=edge_length, seed=seed, progress=progress)
+    parts = parted(progress, _costs(edge_length, tries))
+    before, _ = sit_again(scene, edge_length=edge_length, seed=seed, progress=parts[0])
     if not to_mend(before.readings, scene.limits):
         return Mended(before, None, scene, (), 0, scene.limits)
     plain, first = replace(scene, cutting=replace(scene.cutting, sewn=False)), before
     if before.draft is not None and before.draft.piecing:
-        first, _ = sit_again(plain, edge_length=edge_length, seed=seed, progress=progress)
+        first, _ = sit_again(plain, edge_length=edge_length, seed=seed, progress=parts[1])
     here = Place(with_placed_darts(scene.style), first, faultiness(first.readings, scene.limits))
-    search = Search(plain, edge_length, seed, tries, progress, tell)
+    search = Search(plain, edge_length, seed, parts[2:-1], tell)
     here = search.with_wedges(here)
     here = search.along_dimensions(here)
     if not search.changes:
         return Mended(before, None, scene, (), search.tried, scene.limits)
     mended = replace(scene, style=here.style, name=name, title=f"{scene.title}, mended", expect="")
-    tell(f"{mended.name}: settling it afresh")
-    after, _ = sit_again(mended, edge_length=edge_length, seed=seed, progress=progress)
+    after, _ = sit_again(mended, edge_length=edge_length, seed=seed, progress=parts[-1])
     return Mended(before, after, mended, gathered(search.changes), search.tried, scene.limits)
+
+
+def _costs(edge_length: float, tries: int) -> dict[str, float]:
+    """What each part of a search is expected to cost, keyed by words; a draft that is not pieced passes over the second."""
+    levels = halvings(edge_length) + 1
+    first, again = clock.cost(levels), clock.cost(levels, is_warm=True)
+    costs = {"as it is": first, "without its piecing": 0.1 * first}
+    costs |= {f"try {k + 1} of {tries}": again for k in range(tries)}
+    return costs | {"mended, afresh": first}
 
 
 class Search:
     """The tries so far, and what they are made with."""
 
     def __init__(
-        self, scene: Scene, edge_length: float, seed: int, tries: int,
-        progress: Callable[[Progress], None] | None, tell: Callable[[str], None],
+        self, scene: Scene, edge_length: float, seed: int, parts: Sequence[Tell | None], tell: Callable[[str], None],
     ) -> None:  # fmt: skip
         self.scene, self.edge_length, self.seed = scene, edge_length, seed
-        self.most, self.progress, self.tell = tries, progress, tell
+        self.most, self.parts, self.tell = len(parts), parts, tell  # a part of the bar for each try
         self.tried = 0
         self.changes: list[Change] = []
 
@@ -156,7 +166,7 @@ class Search:
         self.tried += 1
         changed = replace(self.scene, style=style)
         try:
-            fitting = sit(changed, edge_length=self.edge_length, seed=self.seed, progress=self.progress, before=before)
+            fitting = sit(changed, edge_length=self.edge_length, seed=self.seed, progress=self.parts[self.tried - 1], before=before)
         except (DraftError, MeshError, NotSettledError) as error:
             self.tell(f"try {self.tried} of {self.most}, {words}: no. {str(error).partition(': ')[2]}")
             return None

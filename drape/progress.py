@@ -1,7 +1,8 @@
-"""What the person at the terminal is told meanwhile: lines and a bar on stderr.
+"""What the person at the terminal is told meanwhile: lines, and one bar for the whole run, on stderr.
 
-Comes in: words, and how far a part of the work has come. Goes out: stderr, one line rewritten on a
-terminal or plain lines in a file. Nothing here touches stdout, which belongs to whoever reads our output.
+Comes in: words, and how far the run has come. Goes out: stderr; on a terminal one line rewritten, within its width; in
+a file or a pipe a plain line every few seconds. A thread writes too, so that no part of a run is silent, whatever holds
+the main thread. Only `answer` touches stdout, which belongs to whoever reads our output.
 """
 
 from __future__ import annotations
@@ -11,76 +12,339 @@ import math
 import os
 import shutil
 import sys
+import threading
 import time
+import unicodedata
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Final
 
 from drape.units import from_si
 
-if TYPE_CHECKING:
-    from drape.fitting import Progress
+TICK: Final = 0.5  # [s] between looks of the thread
+LIVE_SECONDS: Final = 0.2  # between two pictures of the line on a terminal
+PLAIN_SECONDS: Final = 2.5  # between plain lines: never silent for more than three seconds
+STILL_SECONDS: Final = 1.0  # before which a run that has told nothing shows nothing
+SPARE: Final = 3  # columns left free, where a terminal shows ^C
+LEAST_DONE, LEAST_SECONDS = 0.04, 3.0  # of the run, from which time left is told
+PLAIN_COLUMNS: Final = 100  # of a plain line
+FURTHEST: Final = 0.1  # [m] of movement to come; an estimate of more says nothing
+
+
+@dataclass(frozen=True)
+class Progress:
+    """How far a run has come.
+
+    part: of the chain. fraction: of the whole run's work done, 0 to 1. words: what is being done. remaining: estimated
+    movement still to come [m]; None where it does not apply. recalled: what was done took no time, it was kept.
+    """
+
+    part: str
+    fraction: float
+    words: str
+    remaining: float | None = None
+    recalled: bool = False
+
+
+Tell = Callable[[Progress], None]
+
+
+def within(tell: Tell | None, start: float, share: float, words: str = "") -> Tell | None:
+    """What a part of a run is to tell, when it begins at `start` and is such a `share` of the whole."""
+    if tell is None:
+        return None
+
+    def told(progress: Progress) -> None:
+        said = ": ".join(text for text in (words, progress.words) if text)
+        tell(replace(progress, fraction=start + share * min(max(progress.fraction, 0.0), 1.0), words=said))
+
+    return told
+
+
+def parted(tell: Tell | None, costs: Mapping[str, float]) -> list[Tell | None]:
+    """What each part of a run is to tell, when they come one after another and cost so much each; keyed by words."""
+    whole, done, parts = sum(costs.values()), 0.0, []
+    for words, cost in costs.items():
+        parts.append(within(tell, done / whole, cost / whole, words))
+        done += cost
+    return parts
+
+
+def counted(tell: Tell, total: int) -> Callable[[str], Callable[[int, int], None]]:
+    """For `total` like parts of a run: given a part's words, what to call with tries done and tries in all."""
+    begun = -1
+
+    def part(words: str) -> Callable[[int, int], None]:
+        nonlocal begun
+        begun += 1
+        start = begun / total
+        tell(Progress("tries", start, words))
+        return lambda done, tries: tell(Progress("tries", start + done / max(tries, 1) / total, words))
+
+    return part
+
+
+# --- the line -----------------------------------------------------------------------------------
+
+
+class Line:
+    """The bar of one run. Its fraction never falls; time left comes from how fast the run has gone so far."""
+
+    def __init__(
+        self, *, live: bool, write: Callable[[str], object], clock: Callable[[], float] = time.monotonic,
+        columns: Callable[[], int] | None = None,
+    ) -> None:  # fmt: skip
+        self.live, self.write, self.clock, self.columns = live, write, clock, columns or terminal_columns
+        self.lock = threading.RLock()
+        self.began = self.shown_at = clock()
+        self.fraction = self.earned = 0.0
+        self.words, self.remaining = "starting", None
+        self.is_told = False
+        self.told_at = self.began  # when the fraction last grew
+        self.left: float | None = None  # [s], as it was then
+        self.compiling_from: float | None = None
+        self.compiled = 0.0  # [s] spent compiling, no part of how fast the run goes
+        self.width = 0  # columns of what stands on the terminal's line
+
+    def tell(self, progress: Progress) -> None:
+        """Takes in how far the run has come, and shows it when that is due."""
+        with self.lock:
+            now = self.clock()
+            is_new = progress.words.partition(",")[0] != self.words.partition(",")[0]
+            self.words, self.remaining, self.is_told = progress.words, progress.remaining, True
+            gained = min(progress.fraction, 1.0) - self.fraction
+            if gained > 0.0:
+                self.fraction += gained
+                self.earned += 0.0 if progress.recalled else gained
+                self.told_at, self.left = now, self._reckoned(now)
+            due = LIVE_SECONDS if self.live else PLAIN_SECONDS
+            if now - self.shown_at >= due or (is_new and not self.live):
+                self._show(now)
+
+    def tick(self) -> None:
+        """Shows the line again if it has stood still: called by a thread."""
+        with self.lock:
+            now = self.clock()
+            if now - self.began >= STILL_SECONDS and now - self.shown_at >= (TICK if self.live else PLAIN_SECONDS):
+                self._show(now)
+
+    def compiling(self, is_on: bool) -> None:
+        """Says that the inner loops are being compiled from now on, or no more."""
+        with self.lock:
+            now = self.clock()
+            if is_on and self.compiling_from is None:
+                self.compiling_from = now
+            elif not is_on and self.compiling_from is not None:
+                self.compiled += now - self.compiling_from
+                self.told_at += now - self.compiling_from  # that time was none of the run's own
+                self.compiling_from = None
+
+    def say(self, line: str) -> None:
+        """A line that stays, the bar going on below it."""
+        with self.lock:
+            self._erase()
+            self.write(f"{line}\n")
+            if self.live and self.is_told:
+                self._show(self.clock())
+
+    def close(self, *, done: bool) -> None:
+        """Ends the line: with how long it all took, or, where the run broke off, leaving nothing of it."""
+        with self.lock:
+            self._erase()
+            if done and self.is_told:
+                self.write(f"{bar(1.0, self._columns())} {seconds_text(self.clock() - self.began)}\n")
+            self.is_told = False
+
+    def text(self, columns: int) -> str:
+        """The line in so many columns: bar, seconds, time left, words."""
+        now = self.clock()
+        if self.compiling_from is not None:
+            since = self.compiled + now - self.compiling_from
+            words = f"compiling the inner loops once, {seconds_text(since)} so far"
+            return fitted([[bar(self.fraction, columns)]], [words], columns)
+        took, left = seconds_text(now - self.began), left_text(self._left(now))
+        told = [*self.words.split(", "), *to_go(self.remaining)]
+        heads = [f"{took}, {left} " if left else f"{took} so far ", f"{left or took} "]
+        begun = bar(self.fraction, columns)
+        return fitted([*([begun, head] for head in heads), [begun]], told, columns)
+
+    def _reckoned(self, now: float) -> float | None:
+        """Time left [s], if what is to come goes as fast as what was done; None before that can be known."""
+        paused = 0.0 if self.compiling_from is None else now - self.compiling_from
+        active = now - self.began - self.compiled - paused
+        if self.earned < LEAST_DONE or active < LEAST_SECONDS:
+            return None
+        return active / self.earned * (1.0 - self.fraction)
+
+    def _left(self, now: float) -> float | None:
+        """Time left [s] now; None where it is not known, or has run out."""
+        left = None if self.left is None else self.left - (now - self.told_at)
+        return left if left is not None and left > 0.0 else None
+
+    def _show(self, now: float) -> None:
+        self.shown_at = now
+        if not self.live:
+            self.write(f"{self.text(PLAIN_COLUMNS)}\n")
+            return
+        columns = self._columns()
+        text = self.text(columns)
+        width = width_of(text)
+        self.write("\r" + text + " " * max(0, min(self.width, columns) - width))
+        self.width = width
+
+    def _erase(self) -> None:
+        if self.width:
+            self.write("\r" + " " * min(self.width + SPARE, self._columns() + SPARE - 1) + "\r")
+        self.width = 0
+
+    def _columns(self) -> int:
+        return max(1, self.columns() - SPARE) if self.live else PLAIN_COLUMNS
+
+
+def terminal_columns() -> int:
+    """Columns of the terminal that stderr is, as they are now; stdout may be a file."""
+    try:
+        return os.get_terminal_size(sys.stderr.fileno()).columns or 80
+    except (OSError, ValueError):
+        return shutil.get_terminal_size().columns
+
+
+def bar(fraction: float, columns: int) -> str:
+    """The bar and the per cent done, rounded down: 100 is the end. A narrow terminal shows the per cent alone."""
+    percent = f"{math.floor(100 * fraction + 1e-9):3d} %"
+    width = 20 if columns >= 95 else 10 if columns >= 60 else 0
+    done = math.floor(width * fraction + 1e-9)
+    return f"[{'#' * done}{'.' * (width - done)}] {percent} " if width else f"{percent} "
+
+
+def to_go(remaining: float | None) -> list[str]:
+    """Movement still to come [m] in words, when it is near enough to be known."""
+    if remaining is None or not remaining < FURTHEST:
+        return []
+    mm = from_si("remaining_mm", remaining)
+    return [f"{mm:.0f} mm to go" if mm >= 1.0 else "less than 1 mm to go"]
+
+
+def left_text(left: float | None) -> str:
+    """Time left [s] as roughly as it is known."""
+    if left is None:
+        return ""
+    return "a few seconds left" if left < 7.5 else f"about {seconds_text(rough(left))} left"
+
+
+def rough(seconds: float) -> float:
+    """Seconds to the nearest 5 below a minute, 10 below two, 30 below ten, else whole minutes."""
+    step = next(step for most, step in ((57.5, 5), (115.0, 10), (585.0, 30), (math.inf, 60)) if seconds < most)
+    return step * round(seconds / step)
+
+
+def seconds_text(seconds: float) -> str:
+    """A time in words: 40 s, 2 min 30 s, 1 h 10 min."""
+    whole = int(seconds)
+    if whole < 60:
+        return f"{whole} s"
+    if whole < 3600:
+        return f"{whole // 60} min" + (f" {whole % 60} s" if whole % 60 else "")
+    return f"{whole // 3600} h" + (f" {whole % 3600 // 60} min" if whole % 3600 >= 60 else "")
+
+
+def fitted(heads: list[list[str]], words: list[str], columns: int) -> str:
+    """What fits into so many columns: the first head that leaves room for the first clause, else the last, cut off."""
+    begun = [" ".join([*head, words[0]]) for head in heads]
+    text = next((one for one in begun if width_of(one) <= columns), clipped(begun[-1], columns))
+    for clause in words[1:]:
+        if width_of(f"{text}, {clause}") > columns:
+            break
+        text = f"{text}, {clause}"
+    return text
+
+
+def clipped(text: str, columns: int) -> str:
+    """The beginning of a text that takes at most so many columns."""
+    while width_of(text) > columns:
+        text = text[:-1]
+    return text
+
+
+def width_of(text: str) -> int:
+    """Columns a text takes on a terminal: two for a wide letter, none for an accent set over the one before."""
+    wide = sum(unicodedata.east_asian_width(letter) in "WF" for letter in text)
+    return len(text) + wide - sum(unicodedata.category(letter) in ("Mn", "Me", "Cf") for letter in text)
+
+
+# --- the one line of this process ---------------------------------------------------------------
+
+_lines: list[Line] = []  # the line that is open, if one is
+
+
+@contextlib.contextmanager
+def waiting() -> Iterator[None]:
+    """While it is open, `tell` moves a bar, and nothing is silent for more than three seconds."""
+    line = Line(live=sys.stderr.isatty(), write=_write)
+    ended = threading.Event()
+
+    def watch() -> None:
+        while not ended.wait(TICK):
+            line.tick()
+
+    thread = threading.Thread(target=watch, daemon=True)
+    _lines.append(line)
+    thread.start()
+    try:
+        yield
+    except KeyboardInterrupt:
+        line.width = max(line.width, 1)  # the terminal has put ^C there
+        raise
+    finally:
+        ended.set()
+        thread.join()
+        line.close(done=False)
+        _lines.remove(line)
+
+
+def tell(progress: Progress) -> None:
+    """How far the run has come, for the bar."""
+    if _lines:
+        _lines[-1].tell(progress)
+
+
+def rest_of_run() -> Tell:
+    """What the last part of a run tells: it has what is left of the bar."""
+    done = _lines[-1].fraction if _lines else 0.0
+
+    def told(progress: Progress) -> None:
+        tell(replace(progress, fraction=done + (1.0 - done) * progress.fraction))
+
+    return told
+
+
+def tell_compiling(is_on: bool) -> None:
+    """That inner loops are being compiled from now on, or no more."""
+    if _lines:
+        _lines[-1].compiling(is_on)
 
 
 def say(line: str) -> None:
     """A line for the person at the terminal, not for the program reading our output."""
-    with contextlib.suppress(BrokenPipeError):
-        print(line, file=sys.stderr, flush=True)
+    if _lines:
+        _lines[-1].say(line)
+    else:
+        _write(f"{line}\n")
 
 
 def say_saved(out: Path) -> None:
     say(f"Saved in {out}{os.sep}")
 
 
-class ProgressLine:
-    """How far one fitting has come, on stderr: one line rewritten, or plain lines into a file."""
+def answer(text: str) -> None:
+    """What the run found, on stdout; the bar ends here."""
+    if _lines:
+        _lines[-1].close(done=True)
+    print(text, end="")
 
-    WIDTH = 20
-    PLAIN_SECONDS = 10.0  # between plain lines of one part
 
-    def __init__(self, name: str) -> None:
-        self.name = name
-        self.live = sys.stderr.isatty()
-        self.part = ""
-        self.shown_at = -self.PLAIN_SECONDS
-        self.shown_width = 0
-
-    def __call__(self, progress: Progress) -> None:
-        due = 0.1 if self.live else self.PLAIN_SECONDS
-        now = time.monotonic()
-        if progress.part == self.part and now - self.shown_at < due and progress.fraction < 1.0:
-            return
-        self.part, self.shown_at = progress.part, now
-        text = self.text(progress)
-        if self.live:
-            room = shutil.get_terminal_size().columns - 1
-            padded = text[:room].ljust(min(self.shown_width, room))
-            sys.stderr.write(f"\r{padded}")
-            sys.stderr.flush()
-            self.shown_width = len(text)
-        else:
-            say(text)
-
-    def text(self, progress: Progress) -> str:
-        """One line: name, part, bar, residual, what is left to move, seconds."""
-        done = round(self.WIDTH * min(max(progress.fraction, 0.0), 1.0))
-        bar = "#" * done + "." * (self.WIDTH - done)
-        parts = [f"{self.name}  {progress.part:<8} [{bar}]"]
-        if progress.residual is not None:
-            parts.append(f"residual {progress.residual:.2g}")
-        if progress.remaining is not None and math.isfinite(progress.remaining):
-            parts.append(f"{from_si('remaining_mm', progress.remaining):.2g} mm to go")
-        parts.append(f"{progress.seconds:.0f} s")
-        if progress.note:
-            parts.append(progress.note)
-        return "  ".join(parts)
-
-    def say(self, line: str) -> None:
-        """A line that stays, the bar going on below it."""
-        self.close()
-        say(line)
-
-    def close(self) -> None:
-        if self.live and self.shown_width:
-            sys.stderr.write("\n")
-            sys.stderr.flush()
-        self.shown_width = 0
+def _write(text: str) -> None:
+    with contextlib.suppress(BrokenPipeError):
+        sys.stderr.write(text)
+        sys.stderr.flush()

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Callable, Iterator, Sequence
 
 from drape.errors import PictureError, SceneError
-from drape.progress import say
+from drape.progress import Progress, tell
 
 if TYPE_CHECKING:
     from drape.fitting import Fitting
@@ -129,7 +129,7 @@ def save_picture(fittings: Sequence[Fitting], out: Path, path: Path) -> PictureE
         return None
     from drape.drawing import draw_in_child
 
-    say("Drawing the pictures.")
+    tell(Progress("pictures", 0.0, "drawing the pictures"))
     try:
         draw_in_child({"saved": [str(one) for one in saved], "sheet": str(path)})
     except PictureError as error:

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from drape.errors import SceneError
-from drape.progress import say, say_saved
+from drape.progress import Progress, answer, say_saved, tell
 from drape.saving import folder
 from drape.show_options import HEIGHT_PX
 from drape.units import to_si
@@ -36,11 +36,11 @@ def run_show(chosen: argparse.Namespace) -> int:
         "how": _how(chosen),
     }
     with folder(chosen.out or saved[0].parent) as out:
-        say(f"Drawing: {', '.join(job['make'])}.")
+        tell(Progress("pictures", 0.0, f"drawing: {' '.join(job['make'])}"))
         names = draw_in_child({**job, "out": str(out)})
         if out.resolve() == saved[0].parent.resolve():
             add_files(out, saved[0].name, names)
-        print(json.dumps({"files": names}, indent=2) if chosen.json else "\n".join(names))
+        answer((json.dumps({"files": names}, indent=2) if chosen.json else "\n".join(names)) + "\n")
         say_saved(out)
     return DONE
 

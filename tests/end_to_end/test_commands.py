@@ -76,8 +76,10 @@ def test_sit_prints_one_json_object_and_saves_the_rest(coarse_sit: Run) -> None:
 def test_progress_without_a_terminal_is_plain_lines_on_stderr(coarse_sit: Run) -> None:
     lines = coarse_sit[1].stderr.splitlines()
     assert "\r" not in coarse_sit[1].stderr and "\x1b" not in coarse_sit[1].stderr
-    parts = [line.split()[1] for line in lines if "[" in line]
-    assert {"settle", "mesh", "readings"} <= set(parts)
+    drawn = [line for line in lines if line.startswith("[")]
+    percents = [int(re.search(r"(\d+) %", line)[1]) for line in drawn]
+    assert percents == sorted(percents) and percents[-1] == 100
+    assert any(re.search(r"settling, \d+ points", line) for line in drawn)
     assert lines[-1] == f"Saved in ferry-warden-tailored-fitting{os.sep}"
 
 

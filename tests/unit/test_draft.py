@@ -348,36 +348,6 @@ def test_draft_scales_with_the_body(body: SimpleNamespace, factor: float) -> Non
 
 
 REFUSED: Mapping[str, tuple[Style, str]] = {
-    "neck": (Style("square", 1.1), r"draft\.neck: got 'square', allowed round, tailored or drawn"),
-    "closure": (
-        Style("round", 1.1, closure_place="centre back"),
-        r"closure\.place: got 'centre back', allowed right shoulder, left shoulder or centre front",
-    ),
-    "dart place": (
-        Style("round", 1.1, darts=(Dart("centre back"),)),
-        r"dart\.place: got 'centre back', allowed left shoulder or right shoulder\. Or give azimuth_deg",
-    ),
-    "dart at the closure": (
-        Style("round", 1.1, darts=(Dart("right shoulder"),)),
-        r"dart\.place: got 'right shoulder', where the closure is, allowed the other shoulder",
-    ),
-    "two darts": (
-        Style("round", 1.1, darts=(Dart(), Dart())),
-        r"dart 2\.place: got 'left shoulder' twice, allowed one dart on each shoulder",
-    ),
-    "narrow sweep": (Style("round", 1.1, sweep=math.radians(80)), r"draft\.sweep_deg: got 80, allowed 90 to 360"),
-    "wide sweep": (Style("round", 1.1, sweep=math.radians(400)), r"draft\.sweep_deg: got 400, allowed 90 to 360"),
-    "no length": (Style("round", -0.05), r"draft\.length_cm: got -5, allowed 0\.1 to 500"),
-    "not a number": (Style("round", math.nan), r"draft\.length_cm: got nan"),
-    "depth": (
-        Style("tailored", 1.1, front_neck_depth=-0.1),
-        r"draft\.front_neck_depth_cm: got -10, allowed 0\.1 to 500",
-    ),
-    "ease": (Style("round", 1.1, neck_ease=-0.03), r"draft\.neck_ease_cm: got -3, allowed -1 to 500"),
-    "tiny dart": (
-        Style("round", 1.1, darts=(Dart(intake=0.001),)),
-        r"dart\.intake_cm: got 0\.1, allowed 0 or at least 0\.2",
-    ),
     "hole": (Style("round", 0.005), r"neck hole is wider than the draft, got 13\.3\d* cm"),
     "deep hole": (Style("tailored", 0.1, front_neck_depth=0.4), r"neck hole is wider than the draft"),
     "dart to hem": (
@@ -395,14 +365,6 @@ REFUSED: Mapping[str, tuple[Style, str]] = {
     "intake for round": (
         Style("round", 1.1, front_neck_depth=0.135, darts=(Dart(length=0.3, intake=0.26),)),
         r"dart\.intake_cm: the intake does not fit the round neck, got 26, allowed at most 24\.3",
-    ),
-    "two radii": (
-        Style("round", 1.1, front_neck_depth=0.14, back_neck_depth=0.12),
-        r"one radius, got front_neck_depth_cm 14 and .* 12",
-    ),
-    "radius and ease": (
-        Style("round", 1.1, front_neck_depth=0.14, neck_ease=0.02),
-        r"takes one dimension, got front_neck_depth_cm",
     ),
     "too short": (
         Style("round", 1.1, front_neck_depth=0.12),
@@ -435,15 +397,3 @@ def test_refusals_name_the_value_and_what_is_allowed(case: str) -> None:
     assert "got" in message
     assert "allowed" in message
     assert message.rstrip().endswith(".")
-
-
-def test_a_body_without_shoulders_is_refused() -> None:
-    """A shoulder that rises outward is a fault of the tape."""
-    with pytest.raises(DraftError, match=r"left shoulder does not slope like one, got -5 deg, allowed 0 to 60"):
-        draft_cloak(Style("tailored", 1.1), standing_body(slope_left=-5))
-
-
-def test_unknown_edge_is_named() -> None:
-    """Asking for an edge that is not there lists those that are."""
-    with pytest.raises(DraftError, match=r"no edge is called 'collar', allowed .*hem"):
-        run_of(draft_cloak(Style("round", 1.1), standing_body()), "collar")

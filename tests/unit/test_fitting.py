@@ -85,7 +85,7 @@ def test_another_seed_gives_another_mesh_and_progress_is_told_in_order(unsettled
     parts = list(dict.fromkeys(progress.part for progress in told))
     assert parts == ["figure", "draft", "mesh", "settle", "readings"]
     assert all(0.0 <= progress.fraction <= 1.0 for progress in told)
-    assert all(later.seconds >= earlier.seconds for earlier, later in zip(told, told[1:]))
+    assert told[-1].fraction == 1.0 and any("points" in progress.words for progress in told)
     assert set(other.readings["seconds"]) == set(parts)
 
 

@@ -1,4 +1,4 @@
-"""hem, levelling: radii between the lengths asked for, and a trim that moves what hangs too low; against formulas."""
+"""hem: radii between the lengths asked for, and what a trim changes; against formulas."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ from stand_in import standing_body
 
 from drape.draft import draft_cloak
 from drape.hem import FALL_SHARE, hem_wave, targets
-from drape.levelling import NODES, hem_error, is_near_enough, is_trimmed, trim_more, trim_reading
+from drape.levelling import NODES, is_trimmed
 from drape.mesh import morphed, triangulate
-from drape.outline import Draft, area_of, length_of, outline_of, run_of
+from drape.outline import area_of, length_of, outline_of, run_of
 from drape.style import CLOSURE_PLACES, Dart, Style
 
 
@@ -88,43 +88,3 @@ def test_a_trim_is_added_to_the_radius_and_nothing_else_moves(name: str) -> None
     u, v = (moved.flat[moved.triangles[:, k]] - moved.flat[moved.triangles[:, 0]] for k in (1, 2))
     areas = (u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]) / 2
     assert areas.sum() == pytest.approx(area_of(outline_of(cut)), rel=3e-4)
-
-
-def hanging(style: Style, height: np.ndarray, draft: Draft) -> np.ndarray:
-    """A settled hem of a circle round the body at the heights given, from the closure round [m], (k, 3)."""
-    start = {"right shoulder": -0.5, "left shoulder": 0.5, "centre front": 0.0}[style.closure_place] * math.pi
-    azimuth = start + np.linspace(0.0, 2 * math.pi, len(height))
-    return np.column_stack([-0.5 * np.sin(azimuth), 0.5 * np.cos(azimuth) - 0.01, height])
-
-
-def test_each_round_shortens_what_hangs_low_by_what_it_hangs_low() -> None:
-    """A hem 2 cm below the knee in front and right behind: shortened by 2 cm / FALL_SHARE in front, nothing behind."""
-    style = Style("tailored", length_to="knee", darts=(Dart(),))
-    draft = draft_cloak(style, standing_body())
-    mesh = triangulate(draft, edge_length=0.06)
-    share = np.linspace(0.0, 1.0, len(mesh.edges["hem"]))
-    front = np.abs(share - 0.25) < 0.125
-    low, worst = hem_error(style, standing_body(), mesh.flat[mesh.edges["hem"]], hanging(style, np.where(front, 0.485, 0.505), draft))  # type: ignore[arg-type]
-    assert worst == pytest.approx(0.02, abs=1e-9)
-    assert not is_near_enough(style, worst) and is_near_enough(style, 0.003)
-    trim = trim_more(None, low)
-    places = np.linspace(0.0, 1.0, NODES)
-    assert np.interp([0.25, 0.75], places, trim) == pytest.approx([-0.02 / FALL_SHARE, 0.0], abs=1e-9)
-    again = trim_more(trim, low)
-    assert again == pytest.approx(2 * trim)
-    reading = trim_reading(draft, trim)
-    assert reading["at_deg"][0] == 0 and reading["trim_cm"][0] == pytest.approx(-2 / FALL_SHARE, abs=1e-6)
-    assert reading["trim_cm"][6] == pytest.approx(0.0, abs=1e-6)
-
-
-def test_a_level_hem_is_measured_against_centre_back() -> None:
-    """Height falling evenly by 6 cm from the first edge to the last: worst 6 cm, the error nought behind, 4.5 low at
-    the last edge... each as far below or above the height at three quarters as it lies from it."""
-    style = Style("round", 1.0, level=True)
-    draft = draft_cloak(style, standing_body())
-    mesh = triangulate(draft, edge_length=0.06)
-    share = np.linspace(0.0, 1.0, len(mesh.edges["hem"]))
-    low, worst = hem_error(style, standing_body(), mesh.flat[mesh.edges["hem"]], hanging(style, 0.5 - 0.06 * share, draft))  # type: ignore[arg-type]
-    assert worst == pytest.approx(0.06, abs=1e-9)
-    places = np.linspace(0.0, 1.0, NODES)
-    assert low[1:-1] == pytest.approx(0.06 * (places[1:-1] - 0.75), abs=1.5e-3)

@@ -30,7 +30,7 @@ ORDER = (
     ("tape",),
     ("stance", "skin"),
     ("trial_options", "show_options", "starter", "progress", "topics"),
-    ("shape", "compiling"),
+    ("shape", "compiling", "clock"),
     ("limbs", "padding"),
     ("arms",),
     ("figure",),
@@ -174,6 +174,46 @@ def test_no_asserts_stars_or_swallowed_options(name: str) -> None:
 def test_every_module_says_what_goes_in_and_out(name: str) -> None:
     words = ast.get_docstring(TREES[name]) or ""
     assert len(words.splitlines()) >= 3
+
+
+# --- tests that can fail ----------------------------------------------------------------------
+
+
+def is_check(node: ast.AST) -> bool:
+    """An assert, or a call that is itself one: `pytest.raises(...)`, `assert_allclose(...)`."""
+    if isinstance(node, ast.Call):
+        called = ast.unparse(node.func).rpartition(".")[2]
+        return called in ("raises", "warns") or called.startswith("assert_")
+    return isinstance(node, ast.Assert)
+
+
+def surely_checks(node: ast.AST) -> bool:
+    """Whether something is checked whichever way every `if` goes; what a helper or a function within checks does not count."""
+    if is_check(node):
+        return True
+    if isinstance(node, ast.If):
+        return all(any(map(surely_checks, way)) for way in (node.body, node.orelse))
+    within = node.body if isinstance(node, ast.FunctionDef) else ast.iter_child_nodes(node)
+    return any(surely_checks(inner) for inner in within if not isinstance(inner, (ast.FunctionDef, ast.Lambda)))
+
+
+def unsure_tests(tree: ast.AST) -> list[str]:
+    found = [node for node in tree.body if isinstance(node, ast.FunctionDef) and node.name.startswith("test_")]
+    return [node.name for node in found if not surely_checks(node)]
+
+
+@pytest.mark.parametrize("path", sorted((ROOT / "tests").rglob("test_*.py")), ids=lambda path: path.stem)
+def test_no_test_checks_only_under_an_if(path: Path) -> None:
+    assert unsure_tests(ast.parse(path.read_text(encoding="utf-8"))) == []
+
+
+def test_the_search_for_such_tests_can_fail() -> None:
+    under_an_if = "def test_a():\n    for x in y:\n        if x:\n            assert x > 0\n"
+    both_ways = "def test_b():\n    if x:\n        assert x\n    else:\n        with raises(E):\n            f()\n"
+    one_way = both_ways.replace("test_b", "test_c").replace("with raises(E):\n            ", "")
+    nothing = "def test_d():\n    f()\n\ndef helper():\n    f()\n\ndef test_e():\n    def g():\n        assert x\n    g()\n"
+    found = unsure_tests(ast.parse(under_an_if + both_ways + one_way + nothing))
+    assert found == ["test_a", "test_c", "test_d", "test_e"]
 
 
 # --- commands and documents -------------------------------------------------------------------

@@ -1,0 +1,139 @@
+"""The bar that a maker waits by: never back, never silent, never wider than the terminal, honest about time left."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from drape.progress import Line, Progress, bar, counted, left_text, parted, to_go, width_of
+
+
+class Terminal:
+    """What is written, and a clock that a test moves."""
+
+    def __init__(self, columns: int = 80, *, live: bool = True) -> None:
+        self.written: list[tuple[float, str]] = []
+        self.now, self.columns = 0.0, columns
+        self.line = Line(
+            live=live, write=lambda text: self.written.append((self.now, text)), clock=lambda: self.now,
+            columns=lambda: self.columns,
+        )  # fmt: skip
+
+    def told(self, seconds: float, fraction: float, words: str = "settling", **more: object) -> None:
+        self.now += seconds
+        self.line.tell(Progress("settle", fraction, words, **more))
+
+    def shown(self) -> str:
+        return self.written[-1][1].strip("\r\n ")
+
+
+def percents(terminal: Terminal) -> list[int]:
+    return [int(found) for _, text in terminal.written for found in re.findall(r"(\d+) %", text)]
+
+
+@pytest.mark.parametrize("live", [True, False])
+def test_the_bar_never_goes_back(live):
+    terminal = Terminal(live=live)
+    for fraction in (0.1, 0.4, 0.2, 0.35, 0.6, 0.0, 1.5):
+        terminal.told(3.0, fraction)
+    assert percents(terminal) == [10, 40, 40, 40, 60, 60, 100]
+
+
+@pytest.mark.parametrize("columns", [20, 38, 60, 80, 120])
+@pytest.mark.parametrize("words", ["settling, 12,500 points", "ferry 渡し守の外套 nº 5 é: settling, 12,500 points"])
+def test_it_stays_within_the_width_even_of_a_terminal_made_narrower(columns, words):
+    terminal = Terminal(160)
+    terminal.told(5.0, 0.5, words, remaining=0.007)
+    terminal.columns = columns
+    before = len(terminal.written)
+    terminal.told(5.0, 0.6, words, remaining=0.006)
+    terminal.line.say("a line that stays")
+    drawn = [text for _, text in terminal.written[before:] if "%" in text]
+    assert drawn and all(width_of(text.strip("\r")) < columns for text in drawn)
+
+
+def test_the_words_of_a_long_settling():
+    terminal = Terminal(100)
+    terminal.told(20.0, 0.25, "settling, 12,500 points")
+    terminal.told(20.0, 0.5, "settling, 12,500 points", remaining=0.0071)
+    assert terminal.shown() == "[##########..........]  50 %  40 s, about 40 s left  settling, 12,500 points, 7 mm to go"
+
+
+def test_a_narrow_terminal_keeps_the_words_and_shortens_the_times():
+    terminal = Terminal(60)
+    terminal.told(60.0, 0.3, "cloth 140 cm wide: piecing")
+    assert terminal.shown() == "30 %  about 2 min 30 s left  cloth 140 cm wide: piecing"
+    terminal.columns = 40
+    terminal.told(1.0, 0.3, "cloth 140 cm wide: piecing")
+    assert terminal.shown() == "30 %  cloth 140 cm wide: piecing"
+
+
+def test_time_left_is_told_only_when_it_is_known_and_what_was_kept_tells_nothing_of_it():
+    terminal = Terminal(100)
+    terminal.told(1.0, 0.01)
+    assert "left" not in terminal.shown()
+    terminal.told(1.0, 0.5, recalled=True)
+    assert "left" not in terminal.shown()
+    terminal.told(8.0, 0.6)  # 11 of 100 in 10 s: 40 to come
+    assert "about 35 s left" in terminal.shown()
+    terminal.now += 60.0  # longer than reckoned: no time is better than a wrong one
+    terminal.line.tick()
+    assert "left" not in terminal.shown()
+
+
+@pytest.mark.parametrize("live", [True, False])
+def test_a_silent_part_goes_on_ticking(live):
+    terminal = Terminal(live=live)
+    terminal.told(0.5, 0.1, "drawing the pictures")
+    for _ in range(60):
+        terminal.now += 0.5
+        terminal.line.tick()
+    times = [0.0, *(when for when, _ in terminal.written)]
+    assert max(b - a for a, b in zip(times, times[1:])) <= 3.0
+    assert "30 s so far" in terminal.shown() and "drawing the pictures" in terminal.shown()
+
+
+def test_compiling_ticks_and_is_no_part_of_how_fast_the_run_goes():
+    terminal = Terminal()
+    terminal.line.compiling(True)
+    terminal.now += 20.0
+    terminal.line.tick()
+    assert "compiling the inner loops once, 20 s so far" in terminal.shown()
+    terminal.line.compiling(False)
+    terminal.told(10.0, 0.5)
+    assert "about 10 s left" in terminal.shown()
+
+
+def test_a_line_that_stays_and_the_end_leave_the_terminal_clean():
+    terminal = Terminal()
+    terminal.told(1.0, 0.5)
+    width = len(terminal.written[-1][1].strip("\r"))
+    terminal.line.say("a word")
+    erased, said, again = (text for _, text in terminal.written[-3:])
+    assert erased.strip("\r") == " " * len(erased.strip("\r")) and len(erased.strip("\r")) >= width
+    assert said == "a word\n" and "50 %" in again
+    terminal.line.close(done=False)
+    assert terminal.written[-1][1].strip(" \r") == "" and terminal.written[-1][1].endswith("\r")
+    terminal.told(1.0, 0.6)
+    terminal.line.close(done=True)
+    assert terminal.written[-1][1].startswith(bar(1.0, 77)) and terminal.written[-1][1].endswith("\n")
+
+
+def test_parts_of_a_run_share_the_bar_by_what_they_cost():
+    told: list[Progress] = []
+    first, second = parted(told.append, {"run 1 of 2": 1.0, "run 2 of 2": 3.0})
+    first(Progress("settle", 0.5, "settling"))
+    second(Progress("settle", 0.5, "settling"))
+    assert [(p.fraction, p.words) for p in told] == [(0.125, "run 1 of 2: settling"), (0.625, "run 2 of 2: settling")]
+    told.clear()
+    part = counted(told.append, 2)
+    part("piecing")(1, 2)
+    part("lay")(2, 2)
+    assert [p.fraction for p in told] == [0.0, 0.25, 0.5, 1.0]
+
+
+def test_numbers_are_as_rough_as_they_are_known():
+    assert left_text(3.0) == "a few seconds left" and left_text(42.0) == "about 40 s left"
+    assert left_text(200.0) == "about 3 min 30 s left" and left_text(4000.0) == "about 1 h 7 min left"
+    assert to_go(0.0004) == ["less than 1 mm to go"] and to_go(0.5) == to_go(float("inf")) == to_go(None) == []
