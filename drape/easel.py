@@ -33,10 +33,11 @@ class Easel:
     """A picture being made: surfaces, lines and lights are added, then it is seen by cameras."""
 
     def __init__(self, size: tuple[int, int]) -> None:
-        self.size, self.shown = size, False
+        self.size = size
         self.plotter = _pyvista().Plotter(off_screen=True, window_size=list(size), lighting="none")
         self.plotter.disable_anti_aliasing()
         self.plotter.enable_parallel_projection()
+        self.plotter.show(auto_close=False, interactive=False)  # of nothing yet: pixels and depths are handed on after it only
 
     def add(
         self, points: Array, triangles: Ints, *, colours: Pixels | None = None, normals: Array | None = None,
@@ -62,10 +63,12 @@ class Easel:
         table.scalar_range = (0.0, 1.0)
         self._add(surface(points, triangles), scalars=share, cmap=table, interpolate_before_map=True, **FLAT)
 
-    def add_line(self, points: Array, width: float, colour: Array) -> Any:
-        """Add a line `width` pixels wide through points (k, 3), in one colour 0 to 255."""
-        line = _pyvista().lines_from_points(np.asarray(points, float))
-        return self._add(line, color=np.asarray(colour, float) / 255.0, line_width=width, **FLAT)
+    def add_lines(self, lines: Sequence[Array], width: float, colour: Array) -> Any:
+        """Add lines `width` pixels wide, each through points (k, 3), in one colour 0 to 255."""
+        ends = np.cumsum([len(line) for line in lines])
+        runs = [np.arange(end - len(line), end) for line, end in zip(lines, ends, strict=True)]
+        mesh = _pyvista().PolyData(np.vstack(lines), lines=_pyvista().CellArray.from_irregular_cells(runs))
+        return self._add(mesh, color=np.asarray(colour, float) / 255.0, line_width=width, **FLAT)
 
     def set_lights(self, lights: Sequence[tuple[tuple[float, float, float], float]]) -> None:
         """Light it from afar, each light by where it stands, x to the camera's right, y up, z towards it, and how strong."""
@@ -79,14 +82,15 @@ class Easel:
 
     def pixels(self, frame: Frame) -> Pixels:
         """What the camera sees, (h, w, 4), transparent where there is nothing."""
-        self._render(frame, DEEP)
+        self._aim(frame, DEEP)
+        self.plotter.render()
         return np.array(self.plotter.screenshot(transparent_background=True, return_img=True))
 
     def depths(self, frame: Frame, reach: float) -> Array:
         """How deep the first surface lies, (h, w): 0 at `reach` [m] before what the camera looks at, 1 as far behind it,
         or where nothing is."""
-        self._render(frame, reach)
-        metres = self.plotter.get_image_depth(fill_value=None, reset_camera_clipping_range=False)
+        self._aim(frame, reach)
+        metres = self.plotter.get_image_depth(fill_value=None, reset_camera_clipping_range=False)  # renders
         return (-metres.astype(float) - reach) / (2 * reach)
 
     def close(self) -> None:
@@ -96,7 +100,7 @@ class Easel:
     def _add(self, mesh: Any, **how: Any) -> Any:
         return self.plotter.add_mesh(mesh, reset_camera=False, render=False, show_scalar_bar=False, copy_mesh=False, **how)
 
-    def _render(self, frame: Frame, reach: float) -> None:
+    def _aim(self, frame: Frame, reach: float) -> None:
         camera = self.plotter.camera
         camera.focal_point = frame.centre
         camera.position = frame.centre + 2 * reach * frame.toward_camera
@@ -104,11 +108,6 @@ class Easel:
         camera.parallel_scale = frame.half_height
         camera.clipping_range = (reach, 3 * reach)
         camera.is_set = True
-        if self.shown:
-            self.plotter.render()
-        else:  # pyvista hands on pixels and depths only after this, which renders
-            self.plotter.show(auto_close=False, interactive=False)
-            self.shown = True
 
 
 def surface(points: Array, triangles: Ints) -> Any:
@@ -119,6 +118,11 @@ def surface(points: Array, triangles: Ints) -> Any:
 def thinned(points: Array, triangles: Ints, share: float) -> tuple[Array, Ints]:
     """Points and triangles of the same surface with about `share` of its triangles."""
     return _taken(surface(points, triangles).decimate(1.0 - share))
+
+
+def merged(points: Array, triangles: Ints, apart: float) -> tuple[Array, Ints]:
+    """Points and triangles of about the same surface, points within `apart` [m] of each other made one: rough and quick."""
+    return _taken(surface(points, triangles).clean(tolerance=apart, absolute=True, polys_to_lines=False))
 
 
 def cut_closed(points: Array, triangles: Ints, origin: Array, normal: Array) -> tuple[Array, Ints]:

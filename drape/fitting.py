@@ -6,13 +6,9 @@ again. `sit` is the one function that runs the chain; everything above calls it.
 
 from __future__ import annotations
 
-import json
 import math
-import os
-import zipfile
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field, replace
-from pathlib import Path
+from dataclasses import asdict, replace
 from typing import Any
 
 import numpy as np
@@ -36,6 +32,7 @@ from drape.outline import DRAFT_PARTS, Draft
 from drape.piecing import Allowances, Cuts
 from drape.progress import Progress, Tell
 from drape.reading import Worn, hem_vertices, read_worn
+from drape.result import Fitting
 from drape.scene import Body, Scene
 from drape.settled_hem import Hem, content_of, keep_hem, sewn_plan
 from drape.solver import Grip, Relaxation, Rest, Settling, relax
@@ -52,41 +49,6 @@ FINE = Settling()
 WARM = Settling(look_back=3)  # from the shape of nearly the same cloak, with nothing far to go
 TIGHTEN_STEPS = 600
 SHAKEN = Settling(residual=0.1, remaining=3e-3, max_steps=4000, look_back=2)  # settled on a slippery figure
-ARRAYS = (
-    "flat", "worn", "triangles", "figure_vertices", "figure_triangles", "neck_base",
-    "shoulder_line_left", "shoulder_line_right",
-)  # fmt: skip
-WORDS = ("name", "title", "expect", "readings", "levels", "thickness", "colours", "about")
-
-
-@dataclass(frozen=True)
-class Fitting:
-    """One draft worn by one figure. Arrays per mesh vertex; seam partners share a position [m].
-
-    readings: the JSON object of `drape sit`. colours: hex, keys outside, inside, figure.
-    """
-
-    name: str
-    title: str
-    expect: str
-    readings: Mapping[str, Any]
-    flat: Floats
-    worn: Floats
-    triangles: Ints
-    edges: Mapping[str, Ints]
-    figure_vertices: Floats
-    figure_triangles: Ints
-    landmarks: Mapping[str, Floats]
-    levels: Mapping[str, float]
-    neck_base: Floats
-    shoulder_line_left: Floats
-    shoulder_line_right: Floats
-    thickness: float
-    colours: Mapping[str, str]
-    about: Mapping[str, Any] = field(default_factory=dict)  # see `about_of`; empty in files written before it was
-    draft: Draft | None = None  # not saved
-    trim: Floats | None = None  # [m] added to the hem's radius while it settled; kept, not saved
-    grip: Grip | None = None  # of friction, for a run that starts from here; neither saved nor kept
 
 
 def sit(
@@ -422,42 +384,3 @@ def about_of(scene: Scene, draft: Draft) -> dict[str, Any]:
             "overlap": float(draft.fastening.overlap),
         },
     }
-
-
-def save_fitting(fitting: Fitting, folder: Path) -> Path:
-    """Writes NAME.npz, arrays and readings together, whole or not at all; returns its path."""
-    path = folder / f"{fitting.name}.npz"
-    arrays = {name: getattr(fitting, name) for name in ARRAYS}
-    arrays |= {f"edge {name}": index for name, index in fitting.edges.items()}
-    arrays |= {f"landmark {name}": point for name, point in fitting.landmarks.items()}
-    words = {name: getattr(fitting, name) for name in WORDS}
-    passing = path.with_name(f".{path.stem}.{os.getpid()}.npz")
-    try:
-        np.savez(passing, words=np.array(json.dumps(words, allow_nan=False)), **arrays)
-        os.replace(passing, path)
-    finally:
-        passing.unlink(missing_ok=True)
-    return path
-
-
-def load_fitting(path: Path) -> Fitting:
-    """The fitting in a saved NAME.npz. Raises SceneError if the file is not one."""
-    try:
-        with open(path, "rb") as file, np.load(file, allow_pickle=False) as stored:
-            arrays = {name: stored[name] for name in stored.files}
-        words = json.loads(str(arrays.pop("words")))
-        return Fitting(
-            **words,
-            **{name: arrays[name] for name in ARRAYS},
-            edges=named(arrays, "edge "),
-            landmarks=named(arrays, "landmark "),
-        )
-    except (OSError, EOFError, zipfile.BadZipFile, KeyError, ValueError, TypeError):
-        raise SceneError(
-            f"{path}: not a saved fitting, or a damaged one. Give a .npz that `drape sit` wrote."
-        ) from None
-
-
-def named(arrays: Mapping[str, NDArray[Any]], prefix: str) -> dict[str, NDArray[Any]]:
-    """The arrays whose names begin with a prefix, without it."""
-    return {name.removeprefix(prefix): a for name, a in arrays.items() if name.startswith(prefix)}

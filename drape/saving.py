@@ -97,7 +97,7 @@ def save(scene: Scene, fitting: Fitting, out: Path) -> list[str]:
 
 
 def save_numbers(fitting: Fitting, out: Path) -> None:
-    from drape.fitting import save_fitting
+    from drape.result import save_fitting
     from drape.report import json_text
 
     save_fitting(fitting, out)

@@ -351,7 +351,7 @@ def distinct(fittings: Sequence[Fitting]) -> list[Fitting]:
 
 def do_job(told: Mapping[str, Any]) -> list[str]:
     """Make everything a job names; the names of the files written."""
-    from drape.fitting import load_fitting
+    from drape.result import load_fitting
 
     fittings, starts = ([load_fitting(Path(path)) for path in told.get(key, ())] for key in ("saved", "starts"))
     fittings = distinct(fittings)

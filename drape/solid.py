@@ -90,6 +90,17 @@ def welded(worn: Array, edges: Mapping[str, Ints]) -> Ints:
     return np.unique(stands_for, return_inverse=True)[1].reshape(-1)
 
 
+def unique_pairs(pairs: Ints) -> tuple[Ints, Ints]:
+    """The different pairs (m, 2) of numbers among pairs (k, 2), in order, and which of them each is, (k,)."""
+    key, place = np.unique(_pair_key(pairs), return_inverse=True)
+    return np.column_stack([key >> 32, key & 0xFFFFFFFF]), place
+
+
+def _pair_key(pairs: Ints) -> Ints:
+    """One number for each pair, in the order of the pairs: sorted many times faster than they are."""
+    return (pairs[:, 0].astype(np.int64) << 32) + pairs[:, 1]
+
+
 def sewn_edges(edges: Mapping[str, Ints], weld: Ints) -> set[str]:
     """The names of edges that are sewn: closures, dart legs, whose vertices are welded to others, and piecing seams."""
     shared = np.bincount(weld)[weld] > 1
@@ -121,8 +132,8 @@ def pieces_of(triangles: Ints, edges: Mapping[str, Ints]) -> Ints:
     count = len(triangles)
     ends = np.sort(np.stack([triangles, np.roll(triangles, -1, axis=1)], axis=2), axis=2).reshape(-1, 2)
     runs = [np.column_stack([run[:-1], run[1:]]) for name, run in edges.items() if name.startswith("seam ")]
-    _, side = np.unique(np.concatenate([ends, *(np.sort(run, axis=1) for run in runs)]), axis=0, return_inverse=True)
-    side, sewn = side.reshape(-1)[: len(ends)], side.reshape(-1)[len(ends) :]
+    _, side = unique_pairs(np.concatenate([ends, *(np.sort(run, axis=1) for run in runs)]))
+    side, sewn = side[: len(ends)], side[len(ends) :]
     order = np.argsort(side, kind="stable")
     pair = (side[order][1:] == side[order][:-1]) & ~np.isin(side[order][1:], sewn)
     first, second = order[:-1][pair] // 3, order[1:][pair] // 3
@@ -166,7 +177,7 @@ def _halved(
     """Every triangle cut in four, new points on the arc between two old ones; the sides' vertex pairs (k, 2)."""
     normals = vertex_normals(points, triangles, weld)
     corners = np.stack([triangles, np.roll(triangles, -1, axis=1)], axis=2)
-    sides, side_of = np.unique(np.sort(corners, axis=2).reshape(-1, 2), axis=0, return_inverse=True)
+    sides, side_of = unique_pairs(np.sort(corners, axis=2).reshape(-1, 2))
     middle = len(points) + side_of.reshape(-1, 3)
     new = _arc_middles(points[sides], normals[sides])
     sewn = sewn_edges(edges, weld)
@@ -177,7 +188,7 @@ def _halved(
             new[at] = _curve_middles(points[index])
         finer[name] = np.empty(2 * len(index) - 1, np.int64)
         finer[name][::2], finer[name][1::2] = index, len(points) + at
-    twins = np.unique(np.sort(weld[sides], axis=1), axis=0, return_inverse=True)[1].reshape(-1)
+    twins = unique_pairs(np.sort(weld[sides], axis=1))[1]
     a, b, c = triangles.T
     ab, bc, ca = middle.T
     quarters = np.stack([[a, ab, ca], [ab, b, bc], [ca, bc, c], [ab, bc, ca]]).transpose(2, 0, 1).reshape(-1, 3)
@@ -203,8 +214,7 @@ def _curve_middles(run: Array) -> Array:
 
 def _place_of(sides: Ints, wanted: Ints) -> Ints:
     """Rows of the sorted pairs `sides` at which the pairs `wanted` stand."""
-    key = np.int64(1) << 32
-    return np.searchsorted(sides[:, 0] * key + sides[:, 1], wanted[:, 0] * key + wanted[:, 1])
+    return np.searchsorted(_pair_key(sides), _pair_key(wanted))
 
 
 def _lifted(points: Array, fitting: Fitting) -> tuple[Array, float]:

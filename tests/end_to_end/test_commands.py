@@ -16,7 +16,7 @@ from PIL import Image
 
 from drape import cli
 from drape.errors import PictureError
-from drape.fitting import load_fitting
+from drape.result import load_fitting
 from drape.report import KEY_ORDER
 from drape.scene import load_scene, shipped_bodies, shipped_cloths, shipped_folder, shipped_scenes
 from drape.starter import STARTER_SCENE

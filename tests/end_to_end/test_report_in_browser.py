@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from drape.fitting import load_fitting
+from drape.result import load_fitting
 from drape.show import Job, make_report
 
 BROWSER = next((b for b in ("chromium", "chromium-browser", "google-chrome") if shutil.which(b)), None)
@@ -36,7 +36,8 @@ def browse(path: Path, *flags: str) -> tuple[str, list[str]]:
 def page(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The report of a coarse fitting, not yet at rest: what it says is of no matter here, that it opens is."""
     from drape.errors import NotSettledError
-    from drape.fitting import save_fitting, sit
+    from drape.fitting import sit
+    from drape.result import save_fitting
     from drape.scene import load_scene
 
     folder = tmp_path_factory.mktemp("report")

@@ -14,7 +14,7 @@ import trimesh
 from PIL import Image
 
 from drape import camera, picture
-from drape.fitting import load_fitting
+from drape.result import load_fitting
 
 NAME = "ferry-warden-tailored"
 

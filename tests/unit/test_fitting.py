@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from drape.errors import NotSettledError, SceneError
-from drape.fitting import ARRAYS, START_EDGE, draft_of, figure_cut_for, figure_of, halvings, load_fitting, rounded, save_fitting, sit
+from drape.fitting import START_EDGE, draft_of, figure_cut_for, figure_of, halvings, rounded, sit
+from drape.result import ARRAYS, load_fitting, save_fitting
 from drape.scene import load_body, load_scene, worn_by
 
 
