@@ -1,8 +1,8 @@
 """What is drawn by pyvista, without a screen: triangles and lines in, pixels and depths out.
 
 Comes in: positions [m], colours 0 to 255, a camera. Goes out: pixels (h, w, 4), depths; meshes thinned or cut by a plane.
-Parallel projection, no antialiasing of the driver's. The only file that imports pyvista, and only inside functions.
-Nothing is had past pyvista.
+Parallel projection, no antialiasing of the driver's. The only file that imports pyvista, and only inside functions: it
+loads pyplot, which nothing but the drawing process should wait for. Nothing is had past pyvista.
 """
 
 from __future__ import annotations
@@ -50,8 +50,8 @@ class Easel:
             mesh.point_data.active_normals = normals.astype(np.float32)
         if nap is not None:
             mesh.active_texture_coordinates = nap[1].astype(np.float32)
-        how = FLAT if normals is None else LIT
-        actor = self._add(mesh, scalars=colours, rgb=colours is not None, color="black" if colours is None else None, **how)
+        tint = {"color": "black"} if colours is None else {"scalars": colours, "rgb": True}
+        actor = self._add(mesh, tint | (FLAT if normals is None else LIT))
         if nap is not None:
             actor.texture = _repeated(nap[0])
         return actor
@@ -61,14 +61,14 @@ class Easel:
         number = np.arange(1, count + 1, dtype=np.uint8)
         table = _pyvista().LookupTable(values=np.column_stack([number, number, number, np.full(count, 255, np.uint8)]))
         table.scalar_range = (0.0, 1.0)
-        self._add(surface(points, triangles), scalars=share, cmap=table, interpolate_before_map=True, **FLAT)
+        self._add(surface(points, triangles), {"scalars": share, "cmap": table, "interpolate_before_map": True} | FLAT)
 
     def add_lines(self, lines: Sequence[Array], width: float, colour: Array) -> Any:
         """Add lines `width` pixels wide, each through points (k, 3), in one colour 0 to 255."""
         ends = np.cumsum([len(line) for line in lines])
         runs = [np.arange(end - len(line), end) for line, end in zip(lines, ends, strict=True)]
         mesh = _pyvista().PolyData(np.vstack(lines), lines=_pyvista().CellArray.from_irregular_cells(runs))
-        return self._add(mesh, color=np.asarray(colour, float) / 255.0, line_width=width, **FLAT)
+        return self._add(mesh, {"color": np.asarray(colour, float) / 255.0, "line_width": width} | FLAT)
 
     def set_lights(self, lights: Sequence[tuple[tuple[float, float, float], float]]) -> None:
         """Light it from afar, each light by where it stands, x to the camera's right, y up, z towards it, and how strong."""
@@ -97,7 +97,7 @@ class Easel:
         """Give back what the driver holds."""
         self.plotter.close()
 
-    def _add(self, mesh: Any, **how: Any) -> Any:
+    def _add(self, mesh: Any, how: dict[str, Any]) -> Any:
         return self.plotter.add_mesh(mesh, reset_camera=False, render=False, show_scalar_bar=False, copy_mesh=False, **how)
 
     def _aim(self, frame: Frame, reach: float) -> None:

@@ -432,7 +432,7 @@ def draw_view(
 
     `size` is (width, height); `view` one of `ALL_VIEWS`; `frame` the camera, by default the one that
     takes in this fitting alone. Lines behind the figure lie 10 cm apart, darker each 50 cm.
-    Raises PictureError for an unknown view or a flat picture, MissingExtraError without vtk.
+    Raises PictureError for an unknown view or a flat picture, MissingExtraError without pyvista.
     """
     frame = frame_of([fitting], view) if frame is None else frame
     return Stage(fitting).picture(frame, size, headless=view in HEADLESS, look=look)

@@ -26,7 +26,7 @@ TREES = {path.stem: ast.parse(path.read_text(encoding="utf-8")) for path in MODU
 # Data goes one way: a module imports from rows above its own, never from its own row or below.
 ORDER = (
     ("units", "errors", "keep"),
-    ("keys", "distance", "near", "surface", "girth", "oval", "survey", "elastica"),
+    ("keys", "result", "distance", "near", "surface", "girth", "oval", "survey", "elastica"),
     ("tape",),
     ("stance", "skin"),
     ("trial_options", "show_options", "starter", "progress", "topics"),
@@ -116,9 +116,10 @@ def test_the_order_check_can_fail() -> None:
     assert upward_imports("draft", tree, ROW) == ["cli", "fitting"]
 
 
-def test_only_easel_imports_vtk() -> None:
-    drawing = {name for name, tree in TREES.items() for n in imports(tree) if n.split(".")[0] in ("vtk", "vtkmodules")}
-    assert drawing == {"easel"}
+def test_only_easel_imports_pyvista_and_none_goes_past_it() -> None:
+    users = {name: {n.split(".")[0] for n in imports(tree)} for name, tree in TREES.items()}
+    assert {name for name, used in users.items() if "pyvista" in used} == {"easel"}
+    assert {name for name, used in users.items() if used & {"vtk", "vtkmodules"}} == set()
 
 
 def loaded_by(code: str) -> set[str]:
@@ -127,11 +128,17 @@ def loaded_by(code: str) -> set[str]:
 
 
 LIST_LOADED = "import sys; print('LOADED', *{name.partition('.')[0] for name in sys.modules})"
-HEAVY = {"numpy", "scipy", "numba", "vtkmodules", "matplotlib", "netgen", "shapely", "trimesh", "PIL"}
+HEAVY = {"numpy", "scipy", "numba", "pyvista", "vtkmodules", "matplotlib", "netgen", "shapely", "trimesh", "PIL"}
 
 
 def test_importing_drape_loads_nothing_heavy() -> None:
     assert loaded_by(f"import drape; {LIST_LOADED}") & HEAVY == set()
+
+
+def test_what_settles_loads_nothing_that_draws_and_what_draws_nothing_that_settles() -> None:
+    settles = "drape.commands, drape.fitting, drape.mend, drape.ensemble, drape.saving, drape.drawing, drape.show_command"
+    assert loaded_by(f"import {settles}; {LIST_LOADED}") & {"pyvista", "vtkmodules", "matplotlib"} == set()
+    assert loaded_by(f"import drape.show, drape.result; {LIST_LOADED}") & {"numba", "netgen", "shapely"} == set()
 
 
 @pytest.mark.parametrize("arguments", [["--help"], ["--version"], ["sit", "--help"], ["sit"], ["nonsense"]])
@@ -145,7 +152,7 @@ def test_help_and_usage_load_nothing_heavy(arguments: list[str]) -> None:
 def test_what_is_imported_is_declared_and_what_is_declared_is_imported() -> None:
     declared = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["dependencies"]
     names = {re.split(r"[<>=~! \[]", line)[0] for line in declared}
-    called = {"netgen-mesher": "netgen", "pillow": "PIL", "vtk": "vtkmodules"}
+    called = {"netgen-mesher": "netgen", "pillow": "PIL", "vtk": "pyvista"}  # vtk is named for its version only
     imported = {n.split(".")[0] for tree in TREES.values() for n in imports(tree)}
     assert {called.get(name, name) for name in names} == imported - set(sys.stdlib_module_names) - {"drape"}
 
