@@ -66,7 +66,7 @@ def run_trial(
     def tell(residual: float, remaining: float) -> None:
         if progress is not None:
             share = min(0.99, trial.RESIDUAL / max(residual, 1e-12))
-            progress(Progress("settle", share, f"{kind}: settling", remaining))
+            progress(Progress("settle", share, f"{kind}: settling", remaining, is_timed=False))
 
     own = sizes(kind, cloth, options)
     if kind in STEPPED:

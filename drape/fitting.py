@@ -129,7 +129,7 @@ def sit_again(
         keep_hem(scene, Hem(fitting.trim, edge_length, seed))
         return fitting, False
     if progress is not None:
-        progress(Progress("kept", 1.0, "kept from an earlier run", recalled=True))
+        progress(Progress("kept", 1.0, "kept from an earlier run", is_timed=False))
     keep_hem(scene, Hem(found.trim, edge_length, seed))
     words = {"name": scene.name, "title": scene.title, "expect": scene.expect, "colours": dict(scene.colours)}
     words["about"] = {**found.about, "body": scene.body}

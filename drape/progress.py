@@ -37,14 +37,15 @@ class Progress:
     """How far a run has come.
 
     part: of the chain. fraction: of the whole run's work done, 0 to 1. words: what is being done. remaining: estimated
-    movement still to come [m]; None where it does not apply. recalled: what was done took no time, it was kept.
+    movement still to come [m]; None where it does not apply. is_timed: whether the share tells
+    of time; not where the work was kept from before, or how much of it is to come is not known.
     """
 
     part: str
     fraction: float
     words: str
     remaining: float | None = None
-    recalled: bool = False
+    is_timed: bool = True
 
 
 Tell = Callable[[Progress], None]
@@ -116,7 +117,7 @@ class Line:
             gained = min(progress.fraction, 1.0) - self.fraction
             if gained > 0.0:
                 self.fraction += gained
-                self.earned += 0.0 if progress.recalled else gained
+                self.earned += gained if progress.is_timed else 0.0
                 self.told_at, self.left = now, self._reckoned(now)
             due = LIVE_SECONDS if self.live else PLAIN_SECONDS
             if now - self.shown_at >= due or (is_new and not self.live):

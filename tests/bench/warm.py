@@ -44,7 +44,7 @@ def main() -> None:
             draft = with_meshed_dags(draft_of(changed, figure_cut_for(changed)), length)
             _, sheet, rest = settle_from(before, changed, figure, draft, WARM, clock)
             seconds.append(rest.seconds)
-            whole.append(clock.last - clock.began)
+            whole.append(sum(clock.seconds.values()))
         after = sit(changed, edge_length=length, seed=seed, before=before)
         worn, _ = gone_on(changed, after)
         found = 1000 * float(np.linalg.norm(worn - after.worn, axis=1).max())

@@ -306,7 +306,7 @@ def test_every_note_in_a_new_scene_can_be_uncommented(tmp_path: Path) -> None:
         if "neck_along_cm" in wanted:
             text = text.replace('neck = "tailored"', 'neck = "drawn"')
         (tmp_path / name).write_text(text, encoding="utf-8")
-        return ["draft", name, "--json"]
+        return ["draft", name, "--json", "--estimate"]
 
     together = {key_of[line] for line in notes} - set(INSTEAD) - {"hem_cm"}  # a dagged hem is not turned in
     done = drape(*opened("all.toml", together), where=tmp_path)
@@ -459,15 +459,6 @@ def test_a_terminal_without_our_letters_gets_question_marks(tmp_path: Path) -> N
     done = drape("cloths", where=tmp_path, PYTHONIOENCODING="ascii")
     assert done.returncode == 0, done.stderr
     assert "g/m?" in done.stdout
-
-
-def test_ctrl_c_is_one_line(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
-    def stopped(_: Any) -> int:
-        raise KeyboardInterrupt
-
-    monkeypatch.setattr("drape.arguments.run_cloths", stopped)
-    assert cli.main(["cloths"]) == 130
-    assert capsys.readouterr().err == "\ndrape: stopped.\n"
 
 
 def test_measure_measures_draws_and_saves_the_mesh(tmp_path: Path) -> None:

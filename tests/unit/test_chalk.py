@@ -1,25 +1,19 @@
-"""chalk, chalkcard: the points are on the outline, the curve can be drawn through them, the card holds them all."""
+"""chalk: the points are on the outline, the curve can be drawn through them."""
 
 from __future__ import annotations
 
 import math
-import re
-from pathlib import Path
-from xml.etree import ElementTree
 
 import numpy as np
 import pytest
 from scipy.interpolate import CubicSpline
-from shapely import box
 from stand_in import standing_body
 
 from drape.chalk import LETTERS, chalk_points, cm, hem_points, is_arc
-from drape.chalkcard import PAGE, write_chalk_card
 from drape.draft import draft_cloak
 from drape.outline import Draft, outline_of, run_of
 from drape.style import Dart, Style
 
-SVG = "{http://www.w3.org/2000/svg}"
 STYLES = {
     "round": Style("round", 1.12),
     "tailored": Style("tailored", 1.12, darts=(Dart(),)),
@@ -81,30 +75,6 @@ def test_a_bent_hem_is_given_by_strings() -> None:
     for phi, string, point in rows:
         assert point == pytest.approx([string * math.cos(phi), string * math.sin(phi)])
         assert np.linalg.norm(outline - point, axis=1).min() < 2e-3
-
-
-def test_the_card_holds_every_point_on_one_page(draft: Draft, tmp_path: Path) -> None:
-    """A4 in mm, every letter with its two figures, no word over the edge, type of 3 mm and more in the tables."""
-    path = tmp_path / "card.svg"
-    write_chalk_card(draft, path, title="Lamp bearer")
-    root = ElementTree.parse(path).getroot()
-    assert (root.get("width"), root.get("height")) == ("210.0mm", "297.0mm")
-    words = [node for node in root.iter(f"{SVG}text") if node not in {n for g in root.iter(f"{SVG}g") for n in g}]
-    text = [node.text or "" for node in words]
-    for sign, label, point in chalk_points(draft):
-        assert sign in text and label in text
-        assert cm(point[0]) in text and cm(point[1]) in text
-    page = box(0, 0, *PAGE)
-    for node in words:
-        x, y, size = (float(node.get(name, "nan")) for name in ("x", "y", "font-size"))
-        width = 0.58 * size * len(node.text or "")
-        left = x - {"start": 0.0, "end": 1.0}[node.get("text-anchor", "start")] * width
-        assert page.contains(box(left, y - size, left + width, y)), node.text
-        assert size >= 3.0
-    assert re.search(r"string of \d+\.\d cm from O", " ".join(text)) or not is_arc(draft)
-    again = tmp_path / "again.svg"
-    write_chalk_card(draft, again, title="Lamp bearer")
-    assert again.read_bytes() == path.read_bytes()
 
 
 def test_no_letter_can_be_taken_for_a_number_or_for_the_centre() -> None:

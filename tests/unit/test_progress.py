@@ -73,7 +73,7 @@ def test_time_left_is_told_only_when_it_is_known_and_what_was_kept_tells_nothing
     terminal = Terminal(100)
     terminal.told(1.0, 0.01)
     assert "left" not in terminal.shown()
-    terminal.told(1.0, 0.5, recalled=True)
+    terminal.told(1.0, 0.5, is_timed=False)
     assert "left" not in terminal.shown()
     terminal.told(8.0, 0.6)  # 11 of 100 in 10 s: 40 to come
     assert "about 35 s left" in terminal.shown()

@@ -627,9 +627,3 @@ def test_a_cloths_old_key_is_read_with_one_note_and_is_the_same_scene(shop: Path
 def test_a_cloths_old_and_new_key_together_are_refused(shop: Path) -> None:
     line = complaint(shop, 'cloth = "heavy melton"', 'cloth = "heavy melton"\npreset = "coating"')
     assert "cloth.preset: got cloth as well, of which it is the old name. Leave preset out." in line
-
-
-def test_the_starter_expects_nothing_in_the_makers_name(tmp_path: Path) -> None:
-    path = tmp_path / "mine.toml"
-    path.write_text(STARTER_SCENE, encoding="utf-8")
-    assert load_scene(path).expect == ""

@@ -7,8 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from drape import camera, cli, drawing, show
-from drape.show_options import MAKES, VIEW_NAMES
+from drape import cli, drawing
 
 
 @pytest.fixture
@@ -23,11 +22,6 @@ def jobs(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> list[dict]:
     monkeypatch.setattr(drawing, "draw_in_child", draw)
     monkeypatch.chdir(tmp_path)
     return asked
-
-
-def test_the_names_in_help_are_those_that_are_made() -> None:
-    assert tuple(MAKES) == tuple(show.MAKERS)
-    assert sorted(VIEW_NAMES) == sorted(camera.ALL_VIEWS)
 
 
 def test_a_folder_stands_for_the_only_result_in_it(jobs: list[dict], capsys: pytest.CaptureFixture[str]) -> None:
