@@ -1,7 +1,7 @@
 """drape: settle a flat cloak draft over a body made from tape measures, and read how it sits.
 
 Importing the package loads nothing heavy. The modules, lowest first, and what each one answers
-for are listed in DEVELOPERS.md; `drape.fitting.sit` runs the whole chain.
+for are listed in DEVELOPERS.md; `drape.fitting.sit.sit` runs the whole chain.
 """
 
 from __future__ import annotations

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 
-from drape.cli import main
+from drape.command.main import main
 
 if __name__ == "__main__":
     sys.exit(main())

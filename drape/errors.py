@@ -1,4 +1,4 @@
-"""The errors drape raises, one tree; `cli` alone turns them into a line and an exit code.
+"""The errors drape raises, one tree; `main` alone turns them into a line and an exit code.
 
     DrapeError
     ├── SceneError          a file or a value in it cannot be used           (exit 2)
@@ -12,7 +12,7 @@
     └── MissingExtraError   an optional package is needed; says what to type (exit 1)
 
 Every message is one line: where: what, got, allowed. What to try.
-`OldKeyWarning` is no error: what it tells of was understood, and `cli` makes it a line of its own.
+`OldKeyWarning` is no error: what it tells of was understood, and `main` makes it a line of its own.
 """
 
 from __future__ import annotations

@@ -9,9 +9,10 @@ sensible, and which keys exist, is left to `scene`.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Final, Mapping
+from typing import Any, Final
 
 STANDARD_GRAVITY: Final = 9.80665  # m/s², standard acceleration of free fall, 3rd CGPM 1901
 
@@ -86,3 +87,13 @@ def to_si(key: str, value: float) -> float:
 def from_si(key: str, value: float) -> float:
     """The SI value in the unit the edge key names."""
     return value * unit_of(key).per_si
+
+
+def rounded(value: Any) -> Any:
+    """Readings to six significant figures, plain Python types: what no reading is surer than."""
+    if isinstance(value, Mapping):
+        return {key: rounded(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [rounded(item) for item in value]
+    plain = value.item() if hasattr(value, "item") else value  # a number of numpy's
+    return float(f"{plain:.6g}") if isinstance(plain, float) else plain

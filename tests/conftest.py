@@ -10,9 +10,9 @@ import pytest
 from hypothesis import settings
 from scipy.spatial import Delaunay
 
-from drape.cloth import Cloth
-from drape.distance import DistanceField
-from drape.mesh import Mesh
+from drape.body.signed_distance import DistanceField
+from drape.cloth.mesh import Mesh
+from drape.cloth.sheet import Cloth
 
 settings.register_profile("same each time", derandomize=True)  # what fails, fails again
 settings.load_profile("same each time")
@@ -108,7 +108,8 @@ def sector(sweep: float, radius: float, edge: float, seed: int) -> Mesh:
         while i < last[row] or j < last[row + 1]:
             near, far = i - first[row], j - first[row + 1]
             outward = i == last[row] or (
-                j < last[row + 1] and angles[row + 1][far + 1] + angles[row + 1][far] <= angles[row][near + 1] + angles[row][near]
+                j < last[row + 1]
+                and angles[row + 1][far + 1] + angles[row + 1][far] <= angles[row][near + 1] + angles[row][near]
             )
             triangles.append((i, j, j + 1) if outward else (i, j, i + 1))
             i, j = (i, j + 1) if outward else (i + 1, j)

@@ -13,9 +13,9 @@ import statistics
 import time
 from pathlib import Path
 
+from drape.body.figure import build_figure
+from drape.body.measure import volume
 from drape.errors import FigureError
-from drape.figure import build_figure
-from drape.measure import volume
 
 PUBLISHED = Path(__file__).resolve().parents[1] / "published" / "test_figure_survey.py"
 
@@ -56,7 +56,9 @@ def main() -> None:
             report(worst, seconds, litres, refused, failed)
 
 
-def report(worst: dict[str, tuple[float, int]], seconds: list[float], litres: list[float], refused: int, failed: int) -> None:
+def report(
+    worst: dict[str, tuple[float, int]], seconds: list[float], litres: list[float], refused: int, failed: int
+) -> None:
     """Print what was found so far."""
     for name, (off, seed) in worst.items():
         print(f"{name:<28}{off:8.2f}  body {seed}")

@@ -16,11 +16,12 @@ from typing import Any
 import ipctk
 import numpy as np
 
+from drape.cloth.self_contact import weave
+from drape.draft.style import Dart
 from drape.errors import DraftError, FigureError, MeshError, NotSettledError
-from drape.fitting import Fitting, sit
-from drape.layers import weave
-from drape.scene import Scene, load_body, load_cloth, load_scene
-from drape.style import Dart
+from drape.fitting.scene import Scene, load_body, load_cloth, load_scene
+from drape.fitting.sit import sit
+from drape.reading.result import Fitting
 
 SHIPPED = ("ferry-warden-round", "ferry-warden-tailored")
 BODIES = ("ferry-warden", "lamp-bearer", "toll-house-clerk")
@@ -43,7 +44,13 @@ def at_random(random: np.random.Generator) -> Scene:
         shoulder_cut_intake=None if random.random() < 0.5 else 0.0,
     )
     return replace(
-        scene, name="random", max_steps=MOST_STEPS, style=style, tape=tape, sex=body.sex, cloth=load_cloth(str(random.choice(CLOTHS)))
+        scene,
+        name="random",
+        max_steps=MOST_STEPS,
+        style=style,
+        tape=tape,
+        sex=body.sex,
+        cloth=load_cloth(str(random.choice(CLOTHS))),
     )
 
 
@@ -81,7 +88,9 @@ def library_finds(fitting: Fitting) -> bool:
     _, point, index = np.unique(fitting.worn, axis=0, return_index=True, return_inverse=True)
     triangles = index.ravel()[fitting.triangles]
     x = fitting.worn[point]
-    return bool(ipctk.has_intersections(ipctk.CollisionMesh(x, weave(triangles).edges, triangles), np.asfortranarray(x)))
+    return bool(
+        ipctk.has_intersections(ipctk.CollisionMesh(x, weave(triangles).edges, triangles), np.asfortranarray(x))
+    )
 
 
 def main() -> None:

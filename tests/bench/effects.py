@@ -11,12 +11,12 @@ from __future__ import annotations
 import argparse
 from dataclasses import replace
 
-from drape.dimensions import DIMENSIONS, value_of, with_value
+from drape.draft.dimensions import DIMENSIONS, value_of, with_value
+from drape.draft.style import Style, with_placed_darts
 from drape.errors import DraftError, MeshError, NotSettledError
-from drape.fitting import sit
-from drape.report import value_at
-from drape.scene import load_scene
-from drape.style import Style, with_placed_darts
+from drape.fitting.scene import load_scene
+from drape.fitting.sit import sit
+from drape.reading.table import value_at
 
 EDGE = 0.06  # m
 BY = 0.015  # m

@@ -11,10 +11,10 @@ import sys
 import time
 from pathlib import Path
 
-from drape.draft import draft_cloak
-from drape.lay import SHOPPING_WIDTHS, Bolt, lay_pieces, naive_length, thrifty_pieces
-from drape.piecing import Allowances, seam_levels
-from drape.style import Style
+from drape.cutting.lay import SHOPPING_WIDTHS, Bolt, lay_pieces, naive_length, thrifty_pieces
+from drape.cutting.piecing import Allowances, seam_levels
+from drape.draft.cloak import draft_cloak
+from drape.draft.style import Style
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "common"))
 from stand_in import standing_body  # noqa: E402

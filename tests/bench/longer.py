@@ -15,11 +15,12 @@ from typing import Any
 
 import numpy as np
 
-from drape.fitting import Fitting, figure_of, resting_run, sewn_sheet, sit
-from drape.mesh import Mesh, seam_pairs
-from drape.reading import Worn, read_worn
-from drape.scene import Scene, load_cloth, load_scene
-from drape.spread import spread_keys
+from drape.cloth.mesh import Mesh, seam_pairs
+from drape.fitting.scene import Scene, load_cloth, load_scene
+from drape.fitting.sit import figure_of, resting_run, sewn_sheet, sit
+from drape.reading.result import Fitting
+from drape.reading.spread import spread_keys
+from drape.reading.worn import Worn, read_worn
 
 CLOAKS = (
     ("ferry-warden-tailored", "heavy melton", 0), ("ferry-warden-round", "heavy melton", 1),
@@ -43,14 +44,18 @@ def gone_on(scene: Scene, fitting: Fitting) -> tuple[np.ndarray, dict[str, Any]]
     start[sheet.point_of_vertex] = fitting.worn
     run = resting_run(scene, figure, sheet, start, fitting.grip)
     run.advance(TIMES * int(fitting.readings["steps"]))
-    worn = Worn(figure, draft, mesh, sheet, run.x, run.contact_force, scene.cloth.thickness)
+    worn = Worn(figure, draft, mesh, sheet, run.x, run.state.contact_force, scene.cloth.thickness)
     return run.x[sheet.point_of_vertex], read_worn(worn)
 
 
 def largest(before: dict[str, Any], after: dict[str, Any], ending: str) -> tuple[float, str]:
     """The largest change among readings of a unit, and whose."""
     now = dict(spread_keys(after))
-    changes = [(abs(now[key] - value), key) for key, value in spread_keys(before) if key.endswith(ending) and not key.endswith("_at_cm")]
+    changes = [
+        (abs(now[key] - value), key)
+        for key, value in spread_keys(before)
+        if key.endswith(ending) and not key.endswith("_at_cm")
+    ]
     return max(changes)
 
 
@@ -59,7 +64,9 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--edge-length-cm", type=float, default=3.0)
     chosen = parser.parse_args()
-    print("| cloak | estimated [mm] | found [mm] | reading changed most [mm] | share changed most [points] |\n| --- | --- | --- | --- | --- |")
+    print(
+        "| cloak | estimated [mm] | found [mm] | reading changed most [mm] | share changed most [points] |\n| --- | --- | --- | --- | --- |"
+    )
     for name, preset, seed in CLOAKS:
         scene = of_cloth(name, preset)
         fitting = sit(scene, edge_length=chosen.edge_length_cm / 100, seed=seed)

@@ -13,9 +13,9 @@ import argparse
 from typing import Any
 
 from drape.errors import DrapeError
-from drape.fitting import sit
-from drape.report import value_at
-from drape.scene import load_scene, shipped_scenes
+from drape.fitting.scene import load_scene, shipped_scenes
+from drape.fitting.sit import sit
+from drape.reading.table import value_at
 
 KEYS = (
     "neck.gap_front_cm", "neck.gap_left_cm", "neck.gap_back_cm", "neck.gap_right_cm", "neck.gap_max_cm",
@@ -57,9 +57,14 @@ def main() -> None:
         for key in KEYS:
             values = [value_at(run, key) for run in runs if value_at(run, key) is not None]
             if values:
-                print(f"  {key:<34}{min(values):10.4g}" + (f" to {max(values):.4g}" if len(values) > 1 else ""), flush=True)
+                print(
+                    f"  {key:<34}{min(values):10.4g}" + (f" to {max(values):.4g}" if len(values) > 1 else ""),
+                    flush=True,
+                )
         for run in runs[:1]:
-            print(*(f"  - {verdict['where']}: {verdict['finding']}" for verdict in run["verdicts"]), sep="\n", flush=True)
+            print(
+                *(f"  - {verdict['where']}: {verdict['finding']}" for verdict in run["verdicts"]), sep="\n", flush=True
+            )
 
 
 if __name__ == "__main__":

@@ -27,13 +27,14 @@ from typing import Any
 
 import numpy as np
 
-from drape import fitting, solver
-from drape.draft import draft_cloak
-from drape.figure import Figure, build_figure
-from drape.mesh import Mesh, refined, triangulate
-from drape.outline import Draft, area_of, outline_of
-from drape.scene import Scene, load_scene
-from drape.style import Style
+from drape.body.figure import Figure, build_figure
+from drape.cloth import relaxation as solver
+from drape.cloth.mesh import Mesh, refined, triangulate
+from drape.draft.cloak import draft_cloak
+from drape.draft.outline import Draft, area_of, outline_of
+from drape.draft.style import Style
+from drape.fitting import sit as fitting
+from drape.fitting.scene import Scene, load_scene
 
 RADIUS = 1.1  # [m] of the hem, the neck's own radius included
 SIZES = (650, 2500, 10_000, 40_000)  # points of the sewn cloth
@@ -126,11 +127,14 @@ def one(points: int, seed: int, *, curve: bool) -> dict[str, Any]:
     """One size settled once in this process: its row, and its curve when asked."""
     scene, figure, draft = half_circle()
     length = edge_length_for(draft, points, seed)
-    fitting.settle(scene, figure, draft, fitting.START_EDGE, seed, fitting.COARSE, fitting.Clock(None))  # kernels loaded
+    fitting.settle(
+        scene, figure, draft, fitting.START_EDGE, seed, fitting.COARSE, fitting.Clock(None)
+    )  # kernels loaded
     watch, clock = Watch(snapshots=curve), fitting.Clock(None)
     began = time.perf_counter()
-    _, _, _, sheet, rest = fitting.settle(scene, figure, draft, length, seed, fitting.FINE, clock)
+    settled = fitting.settle(scene, figure, draft, length, seed, fitting.FINE, clock)
     total = time.perf_counter() - began
+    sheet, rest = settled.sheet, settled.rest
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * (1 if sys.platform == "darwin" else 1024)
     watch.seconds["carry"] = clock.seconds["mesh"]
     watch.seconds["rest"] = total - sum(watch.seconds.values())
@@ -187,7 +191,11 @@ def median_row(rows: list[dict[str, Any]]) -> dict[str, Any]:
 
 def print_table(rows: list[dict[str, Any]]) -> None:
     """Rows of sizes, and the growth."""
-    print("| points | edge, cm | seconds | steps, all levels | steps, last | peak, MB | " + " | ".join(f"{p}, %" for p in PARTS) + " |")
+    print(
+        "| points | edge, cm | seconds | steps, all levels | steps, last | peak, MB | "
+        + " | ".join(f"{p}, %" for p in PARTS)
+        + " |"
+    )
     print("| --- " * (6 + len(PARTS)) + "|")
     for row in rows:
         shares = " | ".join(f"{100 * row['share'][part]:.0f}" for part in PARTS)
@@ -202,7 +210,9 @@ def print_table(rows: list[dict[str, Any]]) -> None:
 
 def print_curve(row: dict[str, Any]) -> None:
     """The last level's way to the ten times longer answer."""
-    print(f"\n{row['points']} points: last level (dressing too, if it is the only one), distance to the shape ten times its {row['last_steps']} steps give")
+    print(
+        f"\n{row['points']} points: last level (dressing too, if it is the only one), distance to the shape ten times its {row['last_steps']} steps give"
+    )
     print(f"(estimate of movement to come when settled: {row['remaining_mm']:.3g} mm)\n")
     print("| seconds | steps | largest, mm | root mean square, mm |\n| --- | --- | --- | --- |")
     for at in row["curve"]:
@@ -213,7 +223,9 @@ def main() -> None:
     """Prints the tables."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--sizes", nargs="+", type=int, default=list(SIZES), help="points of the sewn cloth")
-    parser.add_argument("--repeats", type=int, default=1, help="runs of each size, each another seed; medians are printed")
+    parser.add_argument(
+        "--repeats", type=int, default=1, help="runs of each size, each another seed; medians are printed"
+    )
     parser.add_argument("--seed", type=int, default=0, help="of the first run")
     parser.add_argument("--curve", action="store_true", help="distance to the ten times longer answer against seconds")
     parser.add_argument("--one", type=int, help=argparse.SUPPRESS)

@@ -17,10 +17,10 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from drape.errors import NotSettledError
-from drape.fitting import sit
-from drape.report import value_at
-from drape.scene import load_scene
-from drape.spread import spread_between, spread_keys
+from drape.fitting.scene import load_scene
+from drape.fitting.sit import sit
+from drape.reading.spread import spread_between, spread_keys
+from drape.reading.table import value_at
 
 SCENES = ("ferry-warden-round", "ferry-warden-tailored")
 COLLARED = "lamp-bearer-collar"  # whose collar stands for every collar
@@ -72,7 +72,9 @@ def documented(smooth: Sequence[Mapping[str, Any]], crowded: Sequence[Mapping[st
     keys = [key for key in found[1] | found[0] if not key.startswith(("crowding.fold", *NO_SPREAD))]
     lines = []
     for key in keys:
-        low, high = (spreads.get(key, found[1 - place].get(key, 0.0)) for place, spreads in ((1, found[1]), (0, found[0])))
+        low, high = (
+            spreads.get(key, found[1 - place].get(key, 0.0)) for place, spreads in ((1, found[1]), (0, found[0]))
+        )
         least = LEAST_CM if key.endswith("_cm") else 0.0
         lines.append(f'    "{key}": ({max(low, least):.2g}, {max(high, least):.2g}),')
     return lines

@@ -15,11 +15,11 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
-from drape.bench import run_trial, trial_object
-from drape.cloth import Cloth
-from drape.scene import load_cloth
-from drape.trial import direction_length
-from drape.trial_options import KINDS
+from drape.bench.strips import direction_length
+from drape.bench.trial import run_trial, trial_object
+from drape.bench.trial_options import KINDS
+from drape.cloth.sheet import Cloth
+from drape.fitting.scene import load_cloth
 
 WEIGHTS = (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 12, 15, 20, 25, 30, 40, 50, 60)
 GRAINS, DIVISIONS, CLAMPS, LOOP_WEIGHTS = (0, 30, 45, 90), (20, 10), (10, 20, 30), (10, 100, 300)
@@ -60,7 +60,14 @@ def row(kind: str, words: str, cloth: Cloth, own: dict[str, Any], seeds: list[in
     value, exact = KINDS[kind].pair
     worst = max((found["difference_percent"] for found in made), key=abs)
     settled = "" if all(found["settled"] for found in made) else " NOT SETTLED"
-    cells = (kind, words, f"{made[0][value]:.5g}", f"{made[0][exact]:.5g}", f"{worst:+.2f}{settled}", made[0]["vertices"])
+    cells = (
+        kind,
+        words,
+        f"{made[0][value]:.5g}",
+        f"{made[0][exact]:.5g}",
+        f"{worst:+.2f}{settled}",
+        made[0]["vertices"],
+    )
     return "| " + " | ".join(str(cell) for cell in cells) + " |"
 
 
@@ -93,7 +100,9 @@ def main() -> None:
     for kind, words, own, seeds in cases(cloth, chosen.seeds):
         print(row(kind, words, cloth, own, seeds), flush=True)
     if chosen.disc:
-        print("\n| c, cm | edge | drape coefficient, % | folds | of least energy | strips | regression, from memory | vertices | settled |")
+        print(
+            "\n| c, cm | edge | drape coefficient, % | folds | of least energy | strips | regression, from memory | vertices | settled |"
+        )
         print("| --- " * 9 + "|")
         for line in disc_rows(chosen.starts):
             print(line, flush=True)

@@ -17,9 +17,9 @@ from pathlib import Path
 from typing import Any
 
 from drape.errors import DrapeError, NotSettledError
-from drape.fitting import sit
-from drape.scene import Scene, load_scene
-from drape.verdict import THRESHOLDS
+from drape.fitting.scene import Scene, load_scene
+from drape.fitting.sit import sit
+from drape.reading.verdict import THRESHOLDS
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "published"))
 from test_figure_survey import RECORDS, sex_of, tape_of  # noqa: E402
@@ -30,7 +30,9 @@ GAP, LINE_LOAD = (THRESHOLDS[name].value for name in ("gap_cm", "throat_line_loa
 
 def scene_on(record: str, draft: str) -> Scene:
     """The draft's scene with the record's body in place of its own."""
-    return replace(load_scene(DRAFTS[draft]), name=f"{draft}-{record}", body=record, sex=sex_of(record), tape=tape_of(record))
+    return replace(
+        load_scene(DRAFTS[draft]), name=f"{draft}-{record}", body=record, sex=sex_of(record), tape=tape_of(record)
+    )
 
 
 def sits(readings: Mapping[str, Any]) -> bool:

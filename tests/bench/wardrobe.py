@@ -17,9 +17,10 @@ from dataclasses import replace
 from typing import Any
 
 from drape.errors import NotSettledError
-from drape.fitting import Fitting, sit, sit_again
-from drape.mend import mend
-from drape.scene import Scene, load_body, load_scene
+from drape.fitting.mend import mend
+from drape.fitting.scene import Scene, load_body, load_scene
+from drape.fitting.sit import sit, sit_again
+from drape.reading.result import Fitting
 
 BODIES = ("ferry-warden", "lamp-bearer", "toll-house-clerk", "woman-50", "man-95")
 MENDED = BODIES[:3]
@@ -85,7 +86,9 @@ def print_body(body: str, edge_length: float, seeds: int) -> list[str]:
     for place, sign in SAYINGS.values():
         (round_mean, round_half), (mean, half) = (spread_of(runs[draft], place) for draft in DRAFTS)
         more = sign * (round_mean - mean)
-        column.append("yes" if more > round_half + half else "no, the other way" if -more > round_half + half else "no difference")
+        column.append(
+            "yes" if more > round_half + half else "no, the other way" if -more > round_half + half else "no difference"
+        )
     return column
 
 
@@ -104,7 +107,10 @@ def print_mend(body: str, edge_length: float, seed: int) -> None:
     cells = []
     for place in ("shoulder_left.stand_off_mean_cm", "shoulder_right.stand_off_mean_cm", "crowding.max_percent"):
         cells.append(", ".join(f"{value_of(f.readings, place):.2f}" for f in (mended.before, mended.after, afresh)))
-    print(f"| {body} | {' | '.join(cells)} | {mended.tried} | {' '.join(change.words for change in mended.changes)} |", flush=True)
+    print(
+        f"| {body} | {' | '.join(cells)} | {mended.tried} | {' '.join(change.words for change in mended.changes)} |",
+        flush=True,
+    )
 
 
 def main() -> None:
@@ -113,11 +119,15 @@ def main() -> None:
     parser.add_argument("--edge-length-cm", type=float, default=3.0)
     parser.add_argument("--seeds", type=int, default=3)
     parser.add_argument("--bodies", nargs="+", default=list(BODIES))
-    parser.add_argument("--mend", type=float, metavar="CM", help="mend the round draft on three bodies at this edge length instead")
+    parser.add_argument(
+        "--mend", type=float, metavar="CM", help="mend the round draft on three bodies at this edge length instead"
+    )
     chosen = parser.parse_args()
     if chosen.mend:
         print("Before, mended, mended and settled afresh on another mesh.\n")
-        print("| body | stand-off left, cm | stand-off right, cm | crowding, % | tries | changes |\n| --- | --- | --- | --- | --- | --- |")
+        print(
+            "| body | stand-off left, cm | stand-off right, cm | crowding, % | tries | changes |\n| --- | --- | --- | --- | --- | --- |"
+        )
         for body in MENDED:
             print_mend(body, chosen.mend / 100, 0)
         return

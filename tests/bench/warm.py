@@ -14,11 +14,11 @@ import statistics
 from dataclasses import replace
 
 import numpy as np
-
-from drape.fitting import WARM, Clock, draft_of, figure_cut_for, figure_of, settle_from, sit, with_meshed_dags
-from drape.scene import load_scene
 from longer import gone_on
 from settle import edge_length_for
+
+from drape.fitting.scene import load_scene
+from drape.fitting.sit import WARM, Clock, draft_of, figure_cut_for, figure_of, settle_from, sit, with_meshed_dags
 
 DEEPER = 0.005  # [m]
 REPEATS = 3
@@ -32,7 +32,9 @@ def main() -> None:
     chosen = parser.parse_args()
     scene = load_scene("ferry-warden-tailored")
     figure = figure_of(scene)
-    print("| points | settling [s] | all [s] | steps | estimated [mm] | found [mm] |\n| --- | --- | --- | --- | --- | --- |")
+    print(
+        "| points | settling [s] | all [s] | steps | estimated [mm] | found [mm] |\n| --- | --- | --- | --- | --- | --- |"
+    )
     for seed in chosen.seeds:
         length = edge_length_for(draft_of(scene, figure), chosen.points, seed)
         before = sit(scene, edge_length=length, seed=seed)
@@ -42,7 +44,8 @@ def main() -> None:
         for _ in range(REPEATS):
             clock = Clock(None)
             draft = with_meshed_dags(draft_of(changed, figure_cut_for(changed)), length)
-            _, sheet, rest = settle_from(before, changed, figure, draft, WARM, clock)
+            settled = settle_from(before, changed, figure, draft, WARM, clock)
+            sheet, rest = settled.sheet, settled.rest
             seconds.append(rest.seconds)
             whole.append(sum(clock.seconds.values()))
         after = sit(changed, edge_length=length, seed=seed, before=before)

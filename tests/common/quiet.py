@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import copy
 
-from drape.verdict import THRESHOLDS
+from drape.reading.verdict import THRESHOLDS
 
 QUIET = {
     "neck": {**{f"{kind}_{side}_cm": 0.0 for kind in ("gap", "ride") for side in ("front", "left", "back", "right")},

@@ -14,12 +14,12 @@ from typing import Any
 import pytest
 from PIL import Image
 
-from drape import cli
+from drape.command import main as cli
 from drape.errors import PictureError
-from drape.result import load_fitting
-from drape.report import KEY_ORDER
-from drape.scene import load_scene, shipped_bodies, shipped_cloths, shipped_folder, shipped_scenes
-from drape.starter import STARTER_SCENE
+from drape.fitting.scene import load_scene, shipped_bodies, shipped_cloths, shipped_folder, shipped_scenes
+from drape.fitting.starter_scene import STARTER_SCENE
+from drape.reading.result import load_fitting
+from drape.reading.table import KEY_ORDER
 
 COARSE = ("--edge-length-cm", "6", "--no-pictures")
 Run = tuple[Path, subprocess.CompletedProcess[str]]
@@ -37,7 +37,9 @@ def drape(*arguments: str, where: Path, **environment: str) -> subprocess.Comple
 def coarse_sit(tmp_path_factory: pytest.TempPathFactory) -> Run:
     """One coarse run that several tests look at."""
     where = tmp_path_factory.mktemp("sit")
-    return where, drape("sit", "ferry-warden-tailored", "--json", "--seed", "3", "--seat-height-cm", "42", *COARSE, where=where)
+    return where, drape(
+        "sit", "ferry-warden-tailored", "--json", "--seed", "3", "--seat-height-cm", "42", *COARSE, where=where
+    )
 
 
 @pytest.fixture
@@ -159,7 +161,7 @@ def test_not_settled_is_code_three_and_everything_is_stamped(hasty: Path) -> Non
 def settled_already(coarse_sit: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> str:
     """In an empty folder, with `sit` giving back the coarse run instead of settling it again."""
     fitting = load_fitting(coarse_sit[0] / "ferry-warden-tailored-fitting" / "ferry-warden-tailored.npz")
-    monkeypatch.setattr("drape.fitting.sit", lambda *_, **__: fitting)
+    monkeypatch.setattr("drape.fitting.sit.sit", lambda *_, **__: fitting)
     monkeypatch.setenv("DRAPE_CACHE_DIR", str(tmp_path / "cache"))
     monkeypatch.chdir(tmp_path)
     (tmp_path / "kept").mkdir()
@@ -185,7 +187,7 @@ def test_a_picture_that_fails_loses_no_results(
     def no_driver(*_: Any, **__: Any) -> None:
         raise PictureError("picture: the drawing process stopped (signal 11); the results are saved.")
 
-    monkeypatch.setattr("drape.drawing.draw_in_child", no_driver)
+    monkeypatch.setattr("drape.drawing_process.draw_in_child", no_driver)
     code = cli.main(["sit", settled_already, "--out", "kept", "--json"])
     shown = capsys.readouterr()
     assert code == 1
@@ -224,7 +226,7 @@ def test_a_sheet_is_drawn_once(
     def no_driver(*_: Any, **__: Any) -> None:
         raise PictureError("picture: drawn twice")
 
-    monkeypatch.setattr("drape.drawing.draw_in_child", no_driver)
+    monkeypatch.setattr("drape.drawing_process.draw_in_child", no_driver)
     assert cli.main(["sit", settled_already, "--out", "again"]) == 0
     assert "Drawing" in capsys.readouterr().err
     assert Path(f"again/{settled_already}.png").read_bytes() == drawn
@@ -344,7 +346,9 @@ def test_cloth_works_out_a_file_that_a_scene_can_name(tmp_path: Path) -> None:
     assert found["uncertainty"]["areal_density_g_m2"] == pytest.approx(26.0)
     assert found["filled"] == ["poisson_ratio"]
     out = tmp_path / "grey-cloth"
-    assert {path.name for path in out.iterdir()} == {f"grey-cloth.{ending}" for ending in ("toml", "txt", "json", "svg")}
+    assert {path.name for path in out.iterdir()} == {
+        f"grey-cloth.{ending}" for ending in ("toml", "txt", "json", "svg")
+    }
     assert json.loads((out / "grey-cloth.json").read_text(encoding="utf-8")) == found
     assert 'cloth = "grey-cloth/grey-cloth.toml"' in done.stderr
     before = {path.name: path.read_bytes() for path in out.iterdir()}
@@ -381,7 +385,9 @@ def test_a_lined_cloak_weighs_what_its_layers_do(tmp_path: Path) -> None:
 
 
 def test_the_old_key_of_a_cloth_is_noted_once_on_stderr(tmp_path: Path) -> None:
-    text = STARTER_SCENE.replace('\ncloth = "', '\npreset = "').replace("[draft]\n", '[lining]\npreset = "calico"\n\n[draft]\n')
+    text = STARTER_SCENE.replace('\ncloth = "', '\npreset = "').replace(
+        "[draft]\n", '[lining]\npreset = "calico"\n\n[draft]\n'
+    )
     (tmp_path / "old.toml").write_text(text, encoding="utf-8")
     done = drape("draft", "old.toml", where=tmp_path)
     assert done.returncode == 0, done.stderr
@@ -449,7 +455,12 @@ def test_a_reader_that_goes_away_brings_no_traceback(tmp_path: Path) -> None:
     os.close(ours)
     with os.fdopen(theirs, "w") as gone:
         done = subprocess.run(
-            [sys.executable, "-m", "drape", "cloths"], cwd=tmp_path, stdout=gone, stderr=subprocess.PIPE, text=True, check=False
+            [sys.executable, "-m", "drape", "cloths"],
+            cwd=tmp_path,
+            stdout=gone,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=False,
         )
     assert done.returncode == 1
     assert done.stderr == ""
@@ -484,7 +495,9 @@ def test_a_draft_that_cannot_be_drawn_leaves_nothing_behind(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     scene = 'title = "t"\n[figure]\nbody = "ferry-warden"\n[cloth]\ncloth = "heavy melton"\n'
-    scene += '[draft]\nneck = "round"\nlength_cm = 100.0\nfront_neck_depth_cm = 6.0\n[closure]\nplace = "right shoulder"\n'
+    scene += (
+        '[draft]\nneck = "round"\nlength_cm = 100.0\nfront_neck_depth_cm = 6.0\n[closure]\nplace = "right shoulder"\n'
+    )
     Path("tight.toml").write_text(scene, encoding="utf-8")
     assert cli.main(["sit", "tight.toml", "--no-pictures"]) == 2
     assert "too short to close" in capsys.readouterr().err

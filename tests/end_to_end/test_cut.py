@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from drape.starter import STARTER_SCENE
+from drape.fitting.starter_scene import STARTER_SCENE
 
 
 def drape(*arguments: str, where: Path) -> subprocess.CompletedProcess[str]:
@@ -23,7 +23,9 @@ def drape(*arguments: str, where: Path) -> subprocess.CompletedProcess[str]:
 
 def test_cut_prints_one_object_and_fills_its_folder(tmp_path: Path) -> None:
     short = STARTER_SCENE.replace("length_cm = 110.0 ", "length_cm = 50.0 ")
-    (tmp_path / "a.toml").write_text(f'{short}\n[lining]\ncloth = "light suiting"\nwidth_cm = 150.0\n', encoding="utf-8")
+    (tmp_path / "a.toml").write_text(
+        f'{short}\n[lining]\ncloth = "light suiting"\nwidth_cm = 150.0\n', encoding="utf-8"
+    )
     done = drape("cut", "a.toml", "--width-cm", "50", "--no-table", "--json", where=tmp_path)
     assert done.returncode == 0, done.stderr
     found = json.loads(done.stdout)
@@ -32,7 +34,15 @@ def test_cut_prints_one_object_and_fills_its_folder(tmp_path: Path) -> None:
     assert [piece["name"] for piece in found["pieces"]][0] == "body"
     assert [piece["name"] for piece in found["lining"]["pieces"]] == ["body"]
     folder = tmp_path / "a-cut-50cm"
-    drawings = {"lay-card.svg", "lay.svg", "lay.dxf", "roll.pdf", "pattern-a4.pdf", "pattern-a3.pdf", "pattern-letter.pdf"}
+    drawings = {
+        "lay-card.svg",
+        "lay.svg",
+        "lay.dxf",
+        "roll.pdf",
+        "pattern-a4.pdf",
+        "pattern-a3.pdf",
+        "pattern-letter.pdf",
+    }
     assert {path.name for path in folder.iterdir()} == {
         "index.html", "cut.txt", "cut.json", "made-from.json", *drawings, *(f"lining-{name}" for name in drawings),
     }  # fmt: skip

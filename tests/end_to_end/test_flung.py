@@ -12,13 +12,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from drape.cloth import sew
-from drape.fitting import Settling, figure_of, sit
-from drape.layers import crossing_count, weave
-from drape.mesh import Mesh, seam_pairs
-from drape.scene import load_scene
-from drape.solver import Relaxation, relax
-from drape.style import Dart
+from drape.cloth.body_contact import Touch
+from drape.cloth.mesh import Mesh, seam_pairs
+from drape.cloth.relaxation import Relaxation, relax
+from drape.cloth.self_contact import crossing_count, weave
+from drape.cloth.sheet import sew, weight
+from drape.draft.style import Dart
+from drape.fitting.scene import load_scene
+from drape.fitting.sit import Settling, figure_of, sit
 
 EDGE = 0.05  # [m] of the mesh
 HAND = 30.0  # [N] at most
@@ -45,7 +46,8 @@ class Hand:
             self.push = self.push + LEARNT * short
             strength = min(1.0, HAND / np.linalg.norm(force))
             self.push = strength * self.push
-            self.run.pull[self.grip] = strength * force / len(self.grip)
+            self.run.loads = weight(self.run.sheet)
+            self.run.loads[self.grip] += strength * force / len(self.grip)
             self.run.advance(60)
 
 
@@ -62,9 +64,7 @@ def throws():
     start[sheet.point_of_vertex] = fitting.worn
     opening = mesh.edges["right opening"]
     grip = sheet.point_of_vertex[np.linalg.norm(mesh.flat - mesh.flat[opening[len(opening) // 2]], axis=1) < HOLD]
-    run = Relaxation(
-        sheet, start, thickness=scene.cloth.thickness, friction=0.0, field=figure.field, pull=np.zeros_like(start)
-    )
+    run = Relaxation(sheet, start, Touch(scene.cloth.thickness), field=figure.field)
     hand, marks = Hand(run, grip), figure.landmarks
     at, shoulder = hand.place(), (marks["shoulder_point_right"] + marks["side_neck_right"]) / 2
     held = []
@@ -78,15 +78,13 @@ def throws():
 
 def stays(run, grip, x, push, goal, friction):
     """Whether a held throw stays with so much friction once the hand lets go."""
-    run = Relaxation(
-        run.sheet, x, thickness=run.thickness, friction=friction, layer_friction=friction, field=run.field,
-        pull=np.zeros_like(x),
-    )  # fmt: skip
+    run = Relaxation(run.sheet, x, Touch(run.touch.thickness, friction, friction), field=run.field)
     hand = Hand(run, grip, push)
     hand.pull(goal, 20)
-    before, pull = hand.place(), run.pull.copy()
+    before, own = hand.place(), weight(run.sheet)
+    pull = run.loads - own
     for share in np.linspace(1.0, 0.0, 41)[1:]:
-        run.pull[:] = share * pull
+        run.loads = own + share * pull
         run.advance(60)
     rest = relax(run, settling=Settling())
     assert rest.settled and crossing_count(weave(run.sheet.triangles), rest.worn) == 0

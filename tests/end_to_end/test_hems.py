@@ -7,10 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from drape.fitting import sit
-from drape.outline import length_of, run_of
-from drape.scene import load_scene
-from drape.style import Dart
+from drape.draft.outline import length_of, run_of
+from drape.draft.style import Dart
+from drape.fitting.scene import load_scene
+from drape.fitting.sit import sit
 
 
 def worn(**asked):

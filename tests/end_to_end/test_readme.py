@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from drape import cli
+from drape.command import main as cli
 
 README = Path(__file__).resolve().parents[2] / "README.md"
 COMMANDS = re.findall(r"^ +\.venv/bin/drape (.+)$", README.read_text(encoding="utf-8"), flags=re.MULTILINE)
@@ -28,17 +28,34 @@ def test_every_command_of_the_readme_does_what_it_says(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("drape.lay.SHOPPING_WIDTHS", (0.7, 1.4))  # fewer widths in cut's table, which takes most of the time
+    monkeypatch.setattr(
+        "drape.cutting.lay.SHOPPING_WIDTHS", (0.7, 1.4)
+    )  # fewer widths in cut's table, which takes most of the time
     for command in COMMANDS:
         words = shlex.split(command)
         assert cli.main(words) == 0, f"{command}: {capsys.readouterr().err}"
         if words[0] == "new":
             by_hand(next(Path(word) for word in words if word.endswith(".toml")))
     steps = [shlex.split(command)[0] for command in COMMANDS]
-    assert [step for step in steps if step in ("measure", "draft", "sit", "mend", "cut")] == ["measure", "draft", "sit", "mend", "cut"]
+    assert [step for step in steps if step in ("measure", "draft", "sit", "mend", "cut")] == [
+        "measure",
+        "draft",
+        "sit",
+        "mend",
+        "cut",
+    ]
     readings = json.loads(Path("mine-fitting/mine.json").read_text(encoding="utf-8"))
     assert readings["settled"] is True
-    asked = {row["measure"]: row["asked"] for row in json.loads(Path("mine-body-figure/mine-body.json").read_text(encoding="utf-8"))["rows"]}
+    asked = {
+        row["measure"]: row["asked"]
+        for row in json.loads(Path("mine-body-figure/mine-body.json").read_text(encoding="utf-8"))["rows"]
+    }
     assert {key: asked[key] for key in TAPED} == TAPED
-    for made in ("mine-body.svg", "mine-fitting/mine.svg", "mine-fitting/mine.html", "mine-mend/mend.txt", "mine-cut-70cm/index.html"):
+    for made in (
+        "mine-body.svg",
+        "mine-fitting/mine.svg",
+        "mine-fitting/mine.html",
+        "mine-mend/mend.txt",
+        "mine-cut-70cm/index.html",
+    ):
         assert Path(made).stat().st_size > 0, made

@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from drape.result import load_fitting
-from drape.show import Job, make_report
+from drape.picture.make import Job, make_report
+from drape.reading.result import load_fitting
 
 BROWSER = next((b for b in ("chromium", "chromium-browser", "google-chrome") if shutil.which(b)), None)
 pytestmark = pytest.mark.skipif(BROWSER is None, reason="no Chromium here; on Debian: apt install chromium")
@@ -36,9 +36,9 @@ def browse(path: Path, *flags: str) -> tuple[str, list[str]]:
 def page(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The report of a coarse fitting, not yet at rest: what it says is of no matter here, that it opens is."""
     from drape.errors import NotSettledError
-    from drape.fitting import sit
-    from drape.result import save_fitting
-    from drape.scene import load_scene
+    from drape.fitting.scene import load_scene
+    from drape.fitting.sit import sit
+    from drape.reading.result import save_fitting
 
     folder = tmp_path_factory.mktemp("report")
     with pytest.raises(NotSettledError) as caught:

@@ -9,8 +9,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from drape.fitting import sit
-from drape.scene import load_scene
+from drape.fitting.scene import load_scene
+from drape.fitting.sit import sit
 
 SCENES = ("ferry-warden-round", "ferry-warden-tailored")
 

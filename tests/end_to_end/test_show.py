@@ -13,8 +13,9 @@ import pytest
 import trimesh
 from PIL import Image
 
-from drape import camera, picture
-from drape.result import load_fitting
+from drape.picture import camera
+from drape.picture import stage as picture
+from drape.reading.result import load_fitting
 
 NAME = "ferry-warden-tailored"
 
@@ -78,7 +79,16 @@ def test_the_lowest_hem_is_drawn_within_two_pixels_of_its_reading(settled: Path,
 @pytest.mark.skipif(sys.platform != "linux", reason="takes the graphics libraries away as Linux finds them")
 def test_without_opengl_one_line_says_what_to_install(settled: Path, tmp_path: Path) -> None:
     """The real thing: libraries that are no libraries stand before the system's own."""
-    for name in ("libEGL.so.1", "libEGL.so", "libGL.so.1", "libGL.so", "libOpenGL.so.0", "libGLX.so.0", "libOSMesa.so.8", "libOSMesa.so"):
+    for name in (
+        "libEGL.so.1",
+        "libEGL.so",
+        "libGL.so.1",
+        "libGL.so",
+        "libOpenGL.so.0",
+        "libGLX.so.0",
+        "libOSMesa.so.8",
+        "libOSMesa.so",
+    ):
         (tmp_path / name).write_text("no library", encoding="utf-8")
     done = subprocess.run(
         [sys.executable, "-m", "drape", "show", "kept", "--make", "length", "--out", "unseen"], cwd=settled,

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from drape.errors import NotSettledError
-from drape.fitting import sit
-from drape.scene import load_cloth, load_scene
+from drape.fitting.scene import load_cloth, load_scene
+from drape.fitting.sit import sit
 
 DRESSED_ONLY = 100  # steps of the last level, which is the first
 

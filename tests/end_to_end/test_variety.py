@@ -8,16 +8,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from drape.cloth import sew
-from drape.distance import distance
-from drape.draft import draft_cloak, with_meshed_dags
-from drape.dress import dress
-from drape.fitting import figure_of, sit
-from drape.layers import crossing_count, weave
-from drape.mesh import quality_of, triangulate
-from drape.outline import length_of, run_of
-from drape.scene import load_scene, shipped_scenes
-from drape.verdict import THRESHOLDS
+from drape.body.signed_distance import distance
+from drape.cloth.dressing import dress
+from drape.cloth.mesh import quality_of, triangulate
+from drape.cloth.self_contact import crossing_count, weave
+from drape.cloth.sheet import sew
+from drape.draft.cloak import draft_cloak, with_meshed_dags
+from drape.draft.outline import length_of, run_of
+from drape.fitting.scene import load_scene, shipped_scenes
+from drape.fitting.sit import figure_of, sit
+from drape.reading.verdict import THRESHOLDS
 
 SCENES = tuple(name for name in shipped_scenes() if name not in ("ferry-warden-round", "ferry-warden-tailored"))
 

@@ -11,7 +11,7 @@ import math
 
 import pytest
 
-from drape.sliding import belt
+from drape.bench.sliding import belt
 
 LIMIT = 0.02
 

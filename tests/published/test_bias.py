@@ -13,8 +13,9 @@ import dataclasses
 import numpy as np
 import pytest
 
-from drape.cloth import sew
-from drape.solver import Relaxation, Settling, relax
+from drape.cloth.body_contact import Touch
+from drape.cloth.relaxation import Relaxation, Settling, relax
+from drape.cloth.sheet import sew
 
 TENSION = 0.5  # [N/m]: the formula is for small strain; what is left of second order is under 0.2 % of it
 LIMIT = 0.005
@@ -41,8 +42,8 @@ def strain(make_rectangle, cloth, angle, seed):
         pull[end, 0] = sign * TENSION * share
     middle = np.argmin(np.hypot(x - LENGTH / 2, y - WIDTH / 2))
     run = Relaxation(
-        sew(mesh, cloth, grain=angle), np.c_[mesh.flat, np.zeros(len(x))], thickness=cloth.thickness, friction=0.0,
-        fixed=np.array([middle]), pull=pull, gravity=0.0, layers=False,
+        sew(mesh, cloth, grain=angle), np.c_[mesh.flat, np.zeros(len(x))], Touch(cloth.thickness, layers=False),
+        fixed=np.array([middle]), loads=pull,
     )  # fmt: skip
     rest = relax(run, settling=Settling(residual=1e-2, remaining=1e-6))
     assert rest.settled

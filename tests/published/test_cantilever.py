@@ -20,8 +20,9 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_bvp
 
-from drape.cloth import bending_stiffness, sew
-from drape.solver import Relaxation, Settling, relax
+from drape.cloth.body_contact import Touch
+from drape.cloth.relaxation import Relaxation, Settling, relax
+from drape.cloth.sheet import bending_stiffness, sew
 from drape.units import STANDARD_GRAVITY
 
 LIMIT, COARSE_LIMIT = 0.0075, 0.03  # edges of L/20 and L/10; the error is of second order
@@ -78,10 +79,8 @@ def chord(make_rectangle, cloth, length, seed, *, grain=0.0, edges=20):
     run = Relaxation(
         sew(mesh, cloth, grain=grain),
         np.c_[flat, np.zeros(len(flat))],
-        thickness=cloth.thickness,
-        friction=0.0,
+        Touch(cloth.thickness, layers=False),
         fixed=np.flatnonzero(flat[:, 0] == 0.0),
-        layers=False,
     )
     return chord_of(run, flat, length, (-1, 1))
 
@@ -95,9 +94,8 @@ def chord_from_clamp(make_rectangle, cloth, length, seed, slope, *, known=True):
     mesh = dataclasses.replace(mesh, flat=flat)
     held = np.flatnonzero(flat[:, 0] <= 0)
     start = np.c_[flat[:, 0] * np.cos(slope), flat[:, 1], -flat[:, 0] * np.sin(slope)]
-    run = Relaxation(
-        sew(mesh, cloth, held=held if known else None), start, thickness=cloth.thickness, friction=0.0, fixed=held, layers=False
-    )
+    sheet = sew(mesh, cloth, held=held if known else None)
+    run = Relaxation(sheet, start, Touch(cloth.thickness, layers=False), fixed=held)
     return chord_of(run, flat, length, (1,))
 
 
@@ -138,9 +136,7 @@ def test_chord_angle_from_a_sloping_clamp(make_rectangle, uneven, weight, degree
 
 def test_stiffer_threads_do_not_stiffen_the_bend(make_rectangle, uneven):
     """Flat triangles do not lock: ten times the tensile and shear stiffness, edges of L/10, on the bias too."""
-    firm = dataclasses.replace(
-        uneven, tensile_stiffness_warp=2e4, tensile_stiffness_weft=1.5e4, shear_stiffness=1.2e3
-    )
+    firm = dataclasses.replace(uneven, tensile_stiffness_warp=2e4, tensile_stiffness_weft=1.5e4, shear_stiffness=1.2e3)
     for grain in (0.0, np.radians(45)):
         length = length_at(uneven, 8, grain)
         soft, hard = (chord(make_rectangle, c, length, 0, grain=grain, edges=10) for c in (uneven, firm))

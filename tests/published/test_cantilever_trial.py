@@ -12,7 +12,8 @@ import math
 
 import pytest
 
-from drape.trial import cantilever, direction_length
+from drape.bench.specimen import Strip
+from drape.bench.strips import cantilever, direction_length
 
 LIMIT = 0.02
 MISPRINT = 1.449  # from memory, see test_elastica.py
@@ -20,9 +21,7 @@ MISPRINT = 1.449  # from memory, see test_elastica.py
 
 def tried(cloth, weight, *, grain=0.0, clamp=0.0, seed=0, edges=20):
     length = direction_length(cloth, grain) * weight ** (1 / 3)
-    made = cantilever(
-        cloth, length=length, width=length / 4, grain=grain, clamp=clamp, edge_length=length / edges, seed=seed
-    )
+    made = cantilever(cloth, Strip(length, length / 4, length / edges, grain, seed), clamp=clamp)
     assert made.evidence.settled
     assert made.weight_ratio == pytest.approx(weight)
     return made
@@ -67,5 +66,5 @@ def test_the_misprinted_constant_fails(melton):
     exact = tried(melton, 8).exact_chord
     stiff = dataclasses.replace(melton, bending_length_warp=melton.bending_length_warp * MISPRINT ** (1 / 3))
     length = 2 * melton.bending_length_warp
-    made = cantilever(stiff, length=length, width=length / 4, edge_length=length / 20)
+    made = cantilever(stiff, Strip(length, length / 4, length / 20))
     assert made.chord != pytest.approx(exact, rel=LIMIT)

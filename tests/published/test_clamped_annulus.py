@@ -17,9 +17,9 @@ from scipy.sparse import csr_array
 from scipy.sparse.linalg import spsolve
 from scipy.spatial import Delaunay
 
-from drape.bending import triangle_areas
-from drape.cloth import sew
-from drape.mesh import Mesh
+from drape.cloth.mesh import Mesh
+from drape.cloth.sheet import sew
+from drape.triangle import triangle_areas
 
 INNER, OUTER = 0.09, 0.15
 LIMIT = 0.025  # eight edges over the overhang; sixteen come within 0.6 %

@@ -14,8 +14,9 @@ import dataclasses
 import numpy as np
 import pytest
 
-from drape.cloth import sew
-from drape.solver import Relaxation, Settling, relax
+from drape.cloth.body_contact import Touch
+from drape.cloth.relaxation import Relaxation, Settling, relax
+from drape.cloth.sheet import sew
 
 RADIUS, EDGE = 0.12, 0.012
 LIMIT = 0.01
@@ -35,7 +36,7 @@ def settled_cone(make_sector, cloth, degrees, seed=0):
     start[sheet.point_of_vertex] = np.stack(
         [r * np.sin(half) * np.cos(round_), r * np.sin(half) * np.sin(round_), -r * np.cos(half)], axis=1
     )
-    run = Relaxation(sheet, start, thickness=0.0, friction=0.0, gravity=0.0, layers=False, fixed=np.array([0]))
+    run = Relaxation(sheet, start, Touch(0.0, layers=False), loads=np.zeros_like(start), fixed=np.array([0]))
     rest = relax(run, settling=Settling(residual=2e-2, remaining=1e-5))
     assert rest.settled
     return rest.worn, mesh, sheet, start

@@ -10,7 +10,7 @@ import ipctk
 import numpy as np
 import pytest
 
-from drape.layers import crossing_count, weave
+from drape.cloth.self_contact import crossing_count, weave
 
 
 def by_library(triangles: np.ndarray, x: np.ndarray) -> bool:

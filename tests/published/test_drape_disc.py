@@ -12,7 +12,7 @@ import dataclasses
 
 import pytest
 
-from drape.disc import disc, strip_floor
+from drape.bench.drape_disc import disc, strip_floor
 
 FLOOR = {6: 0.989, 4: 0.897, 3: 0.675, 2.5: 0.493, 2: 0.309, 1.5: 0.168}  # bending length [cm]
 

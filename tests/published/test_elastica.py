@@ -15,7 +15,7 @@ import math
 import numpy as np
 import pytest
 
-from drape import elastica
+from drape.bench import elastica
 
 LEVEL = {  # W: chord angle [deg], drop over length
     0.1: (0.7161, 0.012498), 1: (7.1003, 0.123471), 3: (20.0329, 0.339648), 8: (41.4873, 0.640631),

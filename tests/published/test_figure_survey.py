@@ -21,10 +21,10 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import ConvexHull
 
-from drape.figure import Figure, build_figure
-from drape.survey import KEYS as CORRELATED
-from drape.survey import MEAN, covariance, expected
-from drape.tape import fill_tape
+from drape.body.figure import Figure, build_figure
+from drape.body.survey import KEYS as CORRELATED
+from drape.body.survey import MEAN, covariance, expected
+from drape.body.tape import fill_tape
 
 KEYS = (
     "stature", "back_neck_height", "side_neck_height", "front_neck_height", "shoulder_point_height", "chest_height",
@@ -47,7 +47,13 @@ RECORDS = {
     "F5": (1634, 1425, 1407, 1315, 1362, 1193, 1057, 449, 62, 386, 452, 143, 351, 317, 939, 298, 250, 737, 981, 347, 243, 534, 545, 193, 136, 18.3),
     "F6": (1650, 1412, 1401, 1326, 1318, 1155, 1036, 439, 65, 359, 441, 152, 355, 323, 925, 273, 247, 705, 992, 355, 235, 527, 548, 188, 142, 33.1),
 }  # fmt: skip
-GIVES_WAY = {"M4": 0.008, "M6": 0.024, "F3": 0.023, "F4": 0.016, "F5": 0.026}  # m of breadth between the shoulder points
+GIVES_WAY = {
+    "M4": 0.008,
+    "M6": 0.024,
+    "F3": 0.023,
+    "F4": 0.016,
+    "F5": 0.026,
+}  # m of breadth between the shoulder points
 RANDOM_GIVES_WAY = 0.03  # the same for bodies drawn at random
 RANDOM_BODIES = 12  # `python tests/bench/bodies.py` tries 200
 LEVELS = ("chest", "waist", "hip")
@@ -78,7 +84,8 @@ def random_tape(seed: int) -> tuple[dict[str, float], str]:
         if (np.abs(drawn - [MEAN[sex][key] for key in CORRELATED]) < 2.0 * one).all():
             break
     tape["head_length"], tape["head_breadth"] = (
-        expected({"stature": tape["stature"], "head_girth": tape["head_girth"]}, sex)[key] for key in ("head_length", "head_breadth")
+        expected({"stature": tape["stature"], "head_girth": tape["head_girth"]}, sex)[key]
+        for key in ("head_length", "head_breadth")
     )
     drop = tape["side_neck_height"] - tape["shoulder_point_height"]
     neck = rng.uniform(0.88, 1.05) * tape["neck_base_girth"] / (2.0 * np.pi)
@@ -99,14 +106,19 @@ def loops(mesh: trimesh.Trimesh, point: np.ndarray, normal: np.ndarray) -> list[
 
 def body_loop(mesh: trimesh.Trimesh, height: float) -> np.ndarray:
     """The loop of a level section that goes round the body's middle."""
-    return max((one for one in loops(mesh, UP * height, UP) if one[:, 0].min() < 0.0 < one[:, 0].max()), key=lambda one: np.ptp(one[:, 0]))
+    return max(
+        (one for one in loops(mesh, UP * height, UP) if one[:, 0].min() < 0.0 < one[:, 0].max()),
+        key=lambda one: np.ptp(one[:, 0]),
+    )
 
 
 def hull(points: np.ndarray) -> float:
     return float(ConvexHull(points).area)  # of a plane figure: its perimeter
 
 
-def taut(mesh: trimesh.Trimesh, start: np.ndarray, end: np.ndarray, outward: np.ndarray, turns: tuple[float, ...]) -> float:
+def taut(
+    mesh: trimesh.Trimesh, start: np.ndarray, end: np.ndarray, outward: np.ndarray, turns: tuple[float, ...]
+) -> float:
     """The shortest taut line from start to end over the surface, among planes turned about the chord (degrees)."""
     way = end - start
     chord = np.linalg.norm(way)
@@ -140,7 +152,10 @@ def measured(figure: Figure) -> dict[str, float]:
     for level in LEVELS:
         got[f"{level}_height"] = figure.levels[level]
         loop = body_loop(mesh, figure.levels[level])
-        got[f"{level}_girth"], (got[f"{level}_breadth"], got[f"{level}_depth"]) = hull(loop[:, :2]), np.ptp(loop[:, :2], axis=0)
+        got[f"{level}_girth"], (got[f"{level}_breadth"], got[f"{level}_depth"]) = (
+            hull(loop[:, :2]),
+            np.ptp(loop[:, :2], axis=0),
+        )
     heads = [body_loop(mesh, height) for height in np.arange(marks["crown"][2] - 0.11, marks["crown"][2] - 0.08, 0.002)]
     got["head_girth"] = max(hull(loop[:, :2]) for loop in heads)
     got["head_breadth"], got["head_length"] = np.max([np.ptp(loop[:, :2], axis=0) for loop in heads], axis=0)
@@ -189,7 +204,9 @@ def faults(got: dict[str, float], asked: dict[str, float], slope: float, gives_w
 
 def slope_of(tape: dict[str, float]) -> float:
     """The slope in degrees that heights and shoulder length make."""
-    return float(np.degrees(np.arcsin((tape["side_neck_height"] - tape["shoulder_point_height"]) / tape["shoulder_length"])))
+    return float(
+        np.degrees(np.arcsin((tape["side_neck_height"] - tape["shoulder_point_height"]) / tape["shoulder_length"]))
+    )
 
 
 def surface_faults(figure: Figure) -> list[str]:

@@ -25,14 +25,14 @@ import shapely
 from shapely import LineString, MultiPoint, Polygon, box
 from stand_in import standing_body
 
-from drape.draft import draft_cloak
-from drape.lay import Bolt, Lay, lay_pieces
-from drape.piece import Piece, cut_outline
-from drape.piecing import Allowances, pieced, seam_levels
-from drape.plot import write_lay_dxf
-from drape.sheets import draw_piece, piece_paper
-from drape.style import Dart, Style
-from drape.tiles import MARGIN, OVERLAP, PAPERS, tile, write_tiles
+from drape.cutting.lay import Bolt, Lay, lay_pieces
+from drape.cutting.pdf import MARGIN, OVERLAP, PAPERS, tile, write_tiles
+from drape.cutting.piece import Piece, cut_outline
+from drape.cutting.piecing import Allowances, pieced, seam_levels
+from drape.cutting.plotter import write_lay_dxf
+from drape.cutting.strokes import draw_piece, piece_paper
+from drape.draft.cloak import draft_cloak
+from drape.draft.style import Dart, Style
 
 MM = 25.4 / 72
 

@@ -16,8 +16,9 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_bvp
 
-from drape.cloth import Cloth, layered, sew
-from drape.solver import Relaxation, Settling, relax
+from drape.cloth.body_contact import Touch
+from drape.cloth.relaxation import Relaxation, Settling, relax
+from drape.cloth.sheet import Cloth, layered, sew
 from drape.units import STANDARD_GRAVITY
 
 LENGTH = 0.056  # m; chord of melton alone near 41.5°
@@ -51,8 +52,8 @@ def chord(make_rectangle, cloth: Cloth) -> float:
     flat[np.abs(flat[:, 0]) < 0.3 * edge, 0] = 0.0
     mesh = dataclasses.replace(mesh, flat=flat)
     run = Relaxation(
-        sew(mesh, cloth), np.c_[flat, np.zeros(len(flat))], thickness=cloth.thickness, friction=0.0,
-        fixed=np.flatnonzero(flat[:, 0] == 0.0), layers=False,
+        sew(mesh, cloth), np.c_[flat, np.zeros(len(flat))], Touch(cloth.thickness, layers=False),
+        fixed=np.flatnonzero(flat[:, 0] == 0.0),
     )  # fmt: skip
     rest = relax(run, settling=Settling(residual=2e-3, remaining=2e-4))
     assert rest.settled
@@ -66,7 +67,9 @@ def sums(*layers: Cloth) -> tuple[float, float]:
     return weight, sum(layer.areal_density * STANDARD_GRAVITY * layer.bending_length_warp**3 for layer in layers)
 
 
-@pytest.mark.parametrize("inner", [(SILK,), (CANVAS,), (CANVAS, SILK)], ids=lambda inner: " ".join(c.name for c in inner))
+@pytest.mark.parametrize(
+    "inner", [(SILK,), (CANVAS,), (CANVAS, SILK)], ids=lambda inner: " ".join(c.name for c in inner)
+)
 def test_the_lining_changes_the_chord_as_the_sums_say(make_rectangle, melton, inner):
     change = chord(make_rectangle, layered(melton, *inner)) - chord(make_rectangle, melton)
     wanted = exact_chord(*sums(melton, *inner)) - exact_chord(*sums(melton))

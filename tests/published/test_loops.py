@@ -17,8 +17,9 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_bvp
 
-from drape.cloth import sew
-from drape.solver import Relaxation, Settling, relax
+from drape.cloth.body_contact import Touch
+from drape.cloth.relaxation import Relaxation, Settling, relax
+from drape.cloth.sheet import sew
 from drape.units import STANDARD_GRAVITY
 
 LIMIT = 0.007
@@ -80,15 +81,11 @@ def height(make_rectangle, cloth, length, kind, weight, seed=0):
     past = np.abs(s) > 0.5
     x[past], z[past] = 0.0, (np.abs(s[past]) - 0.5) * (-1 if kind == "heart" else 1)
     held = np.flatnonzero(np.abs(s) >= 0.5)
-    sheet = sew(
-        dataclasses.replace(mesh, flat=mesh.flat * length), cloth, held=None if kind == "ring" else held
-    )
+    sheet = sew(dataclasses.replace(mesh, flat=mesh.flat * length), cloth, held=None if kind == "ring" else held)
     point = sheet.point_of_vertex
     start = np.zeros((len(sheet.mass), 3))
     start[point] = length * np.c_[x, mesh.flat[:, 1], z]
-    run = Relaxation(
-        sheet, start, thickness=cloth.thickness, friction=0.0, fixed=np.unique(point[held]), layers=False
-    )
+    run = Relaxation(sheet, start, Touch(cloth.thickness, layers=False), fixed=np.unique(point[held]))
     rest = relax(run, settling=Settling(residual=5e-3, remaining=2e-4 * length))
     assert rest.settled
     return -rest.worn[point][np.abs(s) < 0.25, 2].min() / length

@@ -11,7 +11,8 @@ import dataclasses
 
 import pytest
 
-from drape.trial import loop
+from drape.bench.specimen import Strip
+from drape.bench.strips import loop
 
 LIMIT = 0.01
 HEIGHTS = {("ring", 100): 0.343954, ("ring", 300): 0.376783, ("pear", 100): 0.431306, ("pear", 500): 0.446512}
@@ -20,7 +21,7 @@ MISPRINT = 1.449  # from memory, see test_elastica.py
 
 def hung(cloth, kind, weight, seed=0):
     length = cloth.bending_length_warp * weight ** (1 / 3)
-    made = loop(kind, cloth, length=length, width=0.1 * length, edge_length=length / 60, seed=seed)
+    made = loop(kind, cloth, Strip(length, 0.1 * length, length / 60, seed=seed))
     assert made.evidence.settled
     return made
 

@@ -23,11 +23,11 @@ import numpy as np
 import pytest
 from stand_in import standing_body
 
-from drape import neckline
-from drape.draft import draft_cloak
-from drape.figure import build_figure
-from drape.outline import Draft, length_of, run_of
-from drape.style import Dart, Style
+from drape.body.figure import build_figure
+from drape.draft import neckline
+from drape.draft.cloak import draft_cloak
+from drape.draft.outline import Draft, length_of, run_of
+from drape.draft.style import Dart, Style
 
 MAN_1988 = {  # men's means, NATICK/TR-89/044 [m]
     "stature": 1.7558,
@@ -59,8 +59,6 @@ WOMAN_1988 = {  # women's means, the same report [m]
     "waist_girth": 0.7255,
     "hip_girth": 0.9669,
 }
-
-
 
 
 def half_apex(draft: Draft) -> float:

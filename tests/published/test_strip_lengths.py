@@ -14,11 +14,11 @@ import math
 import pytest
 from stand_in import standing_body
 
-from drape.draft import draft_cloak
-from drape.lay import Bolt, lay_pieces, naive_length, thrifty_pieces
-from drape.outline import Draft
-from drape.piecing import Allowances, seam_levels
-from drape.style import Style
+from drape.cutting.lay import Bolt, lay_pieces, naive_length, thrifty_pieces
+from drape.cutting.piecing import Allowances, seam_levels
+from drape.draft.cloak import draft_cloak
+from drape.draft.outline import Draft
+from drape.draft.style import Style
 
 BARE = Allowances(0.0, 0.0, 0.0, 0.0)
 NECK = 0.13

@@ -23,7 +23,7 @@ import pytest
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
-from drape.tabletop import LINE, OVERHANG_RATIO, OVERHANG_SLOPE, constants, strip_stiffness
+from drape.bench.table_top import LINE, OVERHANG_RATIO, OVERHANG_SLOPE, constants, strip_stiffness
 from drape.units import STANDARD_GRAVITY
 
 
@@ -91,7 +91,12 @@ def test_a_wool_of_known_shear_stiffness() -> None:
 @pytest.mark.parametrize("percent", [1.0, 0.1, 0.01])
 def test_for_small_stretch_and_stiff_grains_it_is_the_rule(percent: float) -> None:
     """G = T / (4 strain): the difference falls with the stretch, as 3/2 of it."""
-    reading = {**FAST_WOOL, "bias_strip.stretch": 1e-3 * percent, "warp_strip.stretch": 1e-12, "weft_strip.stretch": 1e-12}
+    reading = {
+        **FAST_WOOL,
+        "bias_strip.stretch": 1e-3 * percent,
+        "warp_strip.stretch": 1e-12,
+        "weft_strip.stretch": 1e-12,
+    }
     rule = 0.025 * STANDARD_GRAVITY / 0.05 / (4 * percent / 100)
     assert constants(reading)["shear_stiffness"] / rule - 1 == pytest.approx(-1.5 * percent / 100, rel=0.02)
 

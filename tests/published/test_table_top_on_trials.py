@@ -1,7 +1,7 @@
 """Table-top tests made on the simulated bench give back the cloth that was on it.
 
-Problem: the strips, the bias strip and the board of `drape cloth`, each carried out by `drape.trial` and
-`drape.sliding` on a cloth of known constants, read with a ruler and a protractor, written to a file.
+Problem: the strips, the bias strip and the board of `drape cloth`, each carried out by `drape.bench.strips` and
+`drape.bench.sliding` on a cloth of known constants, read with a ruler and a protractor, written to a file.
 Answer: the constants, inside the stated uncertainty as often as a standard uncertainty should hold them
 (68 % within one, 95 % within two).
 Source: the definitions of the constants (Peirce 1930 for the overhang, Kilby 1963 for the bias strip, Coulomb
@@ -16,10 +16,11 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from drape.scene import load_cloth
-from drape.sliding import tilt
-from drape.tabletop import load_measured_cloth
-from drape.trial import bias, cantilever
+from drape.bench.sliding import tilt
+from drape.bench.specimen import Strip
+from drape.bench.strips import bias, cantilever
+from drape.bench.table_top import load_measured_cloth
+from drape.fitting.scene import load_cloth
 from drape.units import STANDARD_GRAVITY
 
 LINE = math.radians(41.5)
@@ -33,7 +34,7 @@ def overhang(cloth, grain, guess):
     """The length [m] of which the strip's end hangs 41.5° below the edge."""
 
     def above(length):
-        made = cantilever(cloth, length=length, width=length / 4, grain=grain, edge_length=length / 20)
+        made = cantilever(cloth, Strip(length, length / 4, length / 20, grain))
         assert made.evidence.settled
         return made.chord - LINE
 
@@ -42,7 +43,7 @@ def overhang(cloth, grain, guess):
 
 def stretch(cloth, strip):
     load = GRAMS[strip] / 1000 * STANDARD_GRAVITY / WIDTH
-    made = bias(cloth, load=load, length=0.2, width=WIDTH, grain=GRAINS[strip], edge_length=0.0125)
+    made = bias(cloth, Strip(0.2, WIDTH, 0.0125, GRAINS[strip]), load=load)
     assert made.evidence.settled
     return made.extension * STRIP
 

@@ -11,7 +11,7 @@ import math
 
 import pytest
 
-from drape.sliding import tilt
+from drape.bench.sliding import tilt
 
 LIMIT = 0.02
 

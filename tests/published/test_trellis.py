@@ -14,7 +14,8 @@ import math
 import numpy as np
 import pytest
 
-from drape.trial import bias
+from drape.bench.specimen import Strip
+from drape.bench.strips import bias
 
 LIMIT = 0.01
 TABLE = {5: (0.04267, -0.04457), 10: (0.08335, -0.09096), 15: (0.12197, -0.13908)}  # deg: along, across
@@ -30,9 +31,13 @@ def test_the_table_is_the_formula(degrees):
 
 def pulled(cloth, stiffness, load):
     threads = dataclasses.replace(
-        cloth, tensile_stiffness_warp=stiffness, tensile_stiffness_weft=stiffness, shear_stiffness=20.0, poisson_ratio=0.0
+        cloth,
+        tensile_stiffness_warp=stiffness,
+        tensile_stiffness_weft=stiffness,
+        shear_stiffness=20.0,
+        poisson_ratio=0.0,
     )
-    made = bias(threads, load=load, length=0.2, width=0.05, edge_length=0.01)
+    made = bias(threads, Strip(0.2, 0.05, 0.01, math.pi / 4), load=load)
     assert made.evidence.settled
     return made
 

@@ -19,8 +19,8 @@ from scipy.optimize import brentq
 from scipy.sparse import csr_array
 from scipy.special import jv
 
-from drape.bending import triangle_areas
-from drape.cloth import bending_stiffness, edge_vectors, sew
+from drape.cloth.sheet import bending_stiffness, sew
+from drape.triangle import edge_vectors, triangle_areas
 
 LIMIT = 0.01
 

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from drape.fitting import Fitting
+from drape.reading.result import Fitting
 
 HEM, TOP = 0.60, 1.45  # heights [m] of the cone's two edges
 
@@ -86,4 +86,4 @@ def cone() -> Callable[..., Fitting]:
 @pytest.fixture
 def few_directions(monkeypatch: pytest.MonkeyPatch) -> None:
     """A coarser sky: light differs a little, nothing tested with it does, and it is quicker."""
-    monkeypatch.setattr("drape.picture.SKY_DIRECTIONS", 12)
+    monkeypatch.setattr("drape.picture.stage.SKY_DIRECTIONS", 12)

@@ -57,7 +57,9 @@ def test_the_words_of_a_long_settling():
     terminal = Terminal(100)
     terminal.told(20.0, 0.25, "settling, 12,500 points")
     terminal.told(20.0, 0.5, "settling, 12,500 points", remaining=0.0071)
-    assert terminal.shown() == "[##########..........]  50 %  40 s, about 40 s left  settling, 12,500 points, 7 mm to go"
+    assert (
+        terminal.shown() == "[##########..........]  50 %  40 s, about 40 s left  settling, 12,500 points, 7 mm to go"
+    )
 
 
 def test_a_narrow_terminal_keeps_the_words_and_shortens_the_times():

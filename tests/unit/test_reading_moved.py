@@ -8,12 +8,12 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from drape.cloth import sew
-from drape.distance import DistanceField
-from drape.figure import REGIONS
-from drape.mesh import Mesh
-from drape.outline import SewnDart
-from drape.reading import (
+from drape.body.figure import REGIONS
+from drape.body.signed_distance import DistanceField
+from drape.cloth.mesh import Mesh
+from drape.cloth.sheet import sew
+from drape.draft.outline import SewnDart
+from drape.reading.worn import (
     Worn,
     read_closure,
     read_crowding,
@@ -43,13 +43,18 @@ def on_cone(azimuth, run, off=0.0):
     """Points `run` down the cone's side from its apex, `off` from it along its normal [m]."""
     out = np.stack([-np.sin(azimuth), np.cos(azimuth)], axis=-1)
     radius, drop = run * np.cos(SLOPE) + off * np.sin(SLOPE), run * np.sin(SLOPE) - off * np.cos(SLOPE)
-    return np.concatenate([out * np.asarray(radius)[..., None], np.broadcast_to(APEX - drop, np.shape(azimuth))[..., None]], axis=-1)
+    return np.concatenate(
+        [out * np.asarray(radius)[..., None], np.broadcast_to(APEX - drop, np.shape(azimuth))[..., None]], axis=-1
+    )
 
 
 @pytest.fixture(scope="module")
 def figure():
     base = on_cone(np.linspace(0, 2 * np.pi, 72, endpoint=False), np.full(72, 0.08))
-    lines = {s: on_cone(np.full(31, a), np.linspace(0.08, 0.22, 31)) for s, a in (("left", np.pi / 2), ("right", 3 * np.pi / 2))}
+    lines = {
+        s: on_cone(np.full(31, a), np.linspace(0.08, 0.22, 31))
+        for s, a in (("left", np.pi / 2), ("right", 3 * np.pi / 2))
+    }
     return SimpleNamespace(
         field=cone_field(), neck_base=base, neck_centre=base.mean(axis=0), levels={"floor": 0.0, "knee": 0.5, "waist": 1.0},
         landmarks={f"side_neck_{s}": line[0] for s, line in lines.items()}, vertices=base,
@@ -90,7 +95,9 @@ def worn_by(figure, melton, off):
 
 def crooked(figure, melton):
     """Cloth that stands off unevenly and presses unevenly, alike on neither side, with nothing on the edge of a zone."""
-    worn = worn_by(figure, melton, lambda a, r: 0.003 + 0.05 * r * (1 + np.sin(a + 0.3)) + 0.06 * r * np.cos(5 * a + 0.7))
+    worn = worn_by(
+        figure, melton, lambda a, r: 0.003 + 0.05 * r * (1 + np.sin(a + 0.3)) + 0.06 * r * np.cos(5 * a + 0.7)
+    )
     force = np.zeros_like(worn.points)
     force[: 3 * COUNT, 2] = np.linspace(0.1, 0.3, 3 * COUNT)
     return dataclasses.replace(worn, contact_force=force)
@@ -108,7 +115,9 @@ def test_a_cone_on_a_cone_stands_off_evenly(figure, melton, off):
         assert shoulder["stand_off_max_cm"] == pytest.approx(gap, abs=100 * sag + 0.01)
         assert shoulder["lie_percent"] == pytest.approx(100.0 if off < 0.0045 else 0.0)
         assert read_neck(worn)[f"gap_{side}_cm"] == pytest.approx(gap, abs=0.01)
-    drop = 0.02 * np.sin(SLOPE) - off * np.cos(SLOPE)  # the neck edge lies 2 cm further down the side than the base line
+    drop = 0.02 * np.sin(SLOPE) - off * np.cos(
+        SLOPE
+    )  # the neck edge lies 2 cm further down the side than the base line
     assert read_neck(worn)["ride_front_cm"] == pytest.approx(-100 * drop, abs=0.01)
     fall = read_fall(worn)
     height = 100 * (APEX - 0.5 * np.sin(SLOPE) + off * np.cos(SLOPE))
@@ -117,7 +126,9 @@ def test_a_cone_on_a_cone_stands_off_evenly(figure, melton, off):
     assert read_crowding(worn)["max_percent"] == pytest.approx(0.0, abs=1e-9)
     (dart,) = read_darts(worn)
     assert dart["point_gap_cm"] == pytest.approx(gap, abs=0.01)
-    assert dart["angle_to_shoulder_deg"] == pytest.approx(np.degrees(np.arccos(np.cos(SLOPE) ** 2 * np.cos(2 * np.pi * 2 / COUNT) + np.sin(SLOPE) ** 2)))
+    assert dart["angle_to_shoulder_deg"] == pytest.approx(
+        np.degrees(np.arccos(np.cos(SLOPE) ** 2 * np.cos(2 * np.pi * 2 / COUNT) + np.sin(SLOPE) ** 2))
+    )
 
 
 def test_a_flat_disc_is_level_and_has_no_section_to_crowd(figure, melton):
@@ -133,7 +144,9 @@ def quarter_turned(worn):
     """Figure and cloth together, a quarter turn to the wearer's left."""
     f, spin = worn.figure, np.array([[0.0, 1, 0], [-1, 0, 0], [0, 0, 1]])
     moved = {k: v @ spin for k, v in vars(f).items() if isinstance(v, np.ndarray) and v.dtype == float}
-    field = DistanceField(f.field.origin, f.field.spacing, np.ascontiguousarray(np.rot90(f.field.values, 1, axes=(0, 1))))
+    field = DistanceField(
+        f.field.origin, f.field.spacing, np.ascontiguousarray(np.rot90(f.field.values, 1, axes=(0, 1)))
+    )
     figure = SimpleNamespace(**{**vars(f), **moved, "field": field})
     return dataclasses.replace(worn, figure=figure, points=worn.points @ spin, contact_force=worn.contact_force @ spin)
 
@@ -162,7 +175,9 @@ def test_mirrored_left_to_right_the_shoulders_change_places(figure, melton):
     mirrored = dataclasses.replace(worn, points=worn.points * [-1, 1, 1], contact_force=worn.contact_force * [-1, 1, 1])
     for side, other in (("left", "right"), ("right", "left")):
         assert read_shoulder(mirrored, other) == pytest.approx(read_shoulder(worn, side), abs=1e-6)
-    assert read_shoulder(worn, "left")["lie_percent"] != pytest.approx(read_shoulder(worn, "right")["lie_percent"], abs=1)
+    assert read_shoulder(worn, "left")["lie_percent"] != pytest.approx(
+        read_shoulder(worn, "right")["lie_percent"], abs=1
+    )
     for key in ("fullness_percent", "fold_depth_cm", "folds"):
         assert read_crowding(mirrored)[key] == pytest.approx(read_crowding(worn)[key], abs=1e-6)
     assert throat_load(mirrored)[0] == pytest.approx(throat_load(worn)[0])
@@ -190,7 +205,9 @@ def test_scaled_lengths_scale_and_angles_and_shares_stay(figure, melton):
             assert twice[key] == pytest.approx(2 * once[key], abs=0.02)
     (once,), (twice,) = read_darts(worn), read_darts(large)
     assert twice["angle_to_shoulder_deg"] == pytest.approx(once["angle_to_shoulder_deg"])
-    assert [twice[k] for k in ("point_short_cm", "point_gap_cm")] == pytest.approx([2 * once[k] for k in ("point_short_cm", "point_gap_cm")])
+    assert [twice[k] for k in ("point_short_cm", "point_gap_cm")] == pytest.approx(
+        [2 * once[k] for k in ("point_short_cm", "point_gap_cm")]
+    )
     assert read_closure(large)["shift_cm"] == pytest.approx(2 * read_closure(worn)["shift_cm"], abs=1e-9)
     assert read_fall(large)["level_cm"] == pytest.approx(2 * read_fall(worn)["level_cm"])
     weight = read_weight(large)
@@ -201,6 +218,7 @@ def test_scaled_lengths_scale_and_angles_and_shares_stay(figure, melton):
 
 def test_scaled_flutes_keep_their_fullness_and_deepen(figure, melton):
     """A wall of six flutes, upright, so that every level shows the same outline."""
+
     def fluted(worn, k):
         a = np.arctan2(-worn.points[:, 0], worn.points[:, 1])
         radius = k * (0.2 + 0.03 * np.cos(6 * (a + np.pi / 2)))
@@ -216,4 +234,14 @@ def test_scaled_flutes_keep_their_fullness_and_deepen(figure, melton):
 
 def test_every_group_of_readings_is_read_here(figure, melton):
     groups = read_worn(crooked(figure, melton))
-    assert list(groups) == ["neck", "shoulder_left", "shoulder_right", "crowding", "dart", "closure", "fall", "balance", "weight"]
+    assert list(groups) == [
+        "neck",
+        "shoulder_left",
+        "shoulder_right",
+        "crowding",
+        "dart",
+        "closure",
+        "fall",
+        "balance",
+        "weight",
+    ]

@@ -1,0 +1,3 @@
+"""A cloth and a textile test come in; what the solver does beside the exact answer goes out."""
+
+__all__ = ["table_top", "table_top_card", "trial", "trial_drawing", "trial_options"]

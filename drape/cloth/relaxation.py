@@ -1,0 +1,364 @@
+"""Solver: all forces → the settled shape, or `NotSettledError` with the evidence.
+
+In: a `Sheet`, a start [m], the figure's signed distance, friction. Out: `Rest`, positions at which
+every net force vanishes. Method: dynamic relaxation with kinetic damping (Cundall 1976; Barnes, Form
+finding and analysis of tension structures by dynamic relaxation, 1999): the cloth moves without
+friction of its own and is stopped at every peak of kinetic energy. Its fictitious mass is not lumped but
+the factored matrix of `preconditioner`, so that a fold as wide as the cloak settles in as few steps as a small one.
+"""
+
+from __future__ import annotations
+
+import time
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+import numba
+import numpy as np
+from scipy.sparse import coo_array, csr_array
+
+from drape.arrays import Flags, Floats, Ints
+from drape.body.signed_distance import DistanceField, distance
+from drape.cloth.body_contact import FIGURE_STIFFNESS, TANGENT_SHARE, Touch
+from drape.cloth.preconditioner import Factor, factor, membrane_laplacian, solve
+from drape.cloth.self_contact import LAYER_STIFFNESS, NO_PAIRS, Pairs, close_of, find_pairs, pair_springs, weave
+from drape.cloth.sheet import Sheet, weight
+from drape.cloth.stepping import Found, Limits, Problem, relax_steps, scratch_for, state_at
+from drape.errors import BlewUpError
+from drape.triangle import edge_vectors
+from drape.units import STANDARD_GRAVITY
+
+STEP = 2.0  # of 4, at which the stiffest mode of the metric’s bound would grow; from 2.8 contacts chatter for ever
+REACH_SHARE, LEAST_SHARE = (
+    0.6,
+    0.25,
+)  # of an edge: reach of the pairs' search, short of most neighbours; its least margin
+MOVE_SHARE = 0.4  # of that margin two points may each move before pairs are found again
+STRANGERS = 0.005  # share of the points that may touch figure or cloth before the metric knows of it
+NEAR = 6e-3  # [m] points this near to touching are in the metric as if they touched
+LAYERS_NEAR = 1e-3  # [m] likewise layers this near to touching
+HARD_NEAR = 0.7  # of the thickness: layers this near are hard in the metric; the force hardens at half
+JAM = 2 * LAYER_STIFFNESS  # [N/m] of layers on one point that the metric has to know of
+GONE = 20  # pairs that the metric may couple though they have parted; or half of all
+SLACK = 1e-3  # [m] by which the grid's distance may change faster than one moves
+DRESSING_FALL = 1e-4  # [m] fall of free cloth in the first step while dressing: gentle landings
+SETTLING_FALL = 1e-3  # [m] the same while settling
+ALONE = 5000  # points up to which one thread is faster than waking another twice a step
+BENDING_ROUNDS = 30  # of power iteration, from below within a few per cent
+LEAST_RATIO = 0.6  # of the movement in a stretch of steps to that in the one before: no faster an end is believed
+STALE, CREEP = 0.2, 0.05  # of that way: pairs of cloth that has come so far are found again once it hardly moves on
+CHUNK = 100  # steps between looks at the residual, the clock and the caller
+
+
+@dataclass(frozen=True)
+class Settling:
+    """What the solver is asked: when to call the cloth settled and when to give up."""
+
+    residual: float = 0.02  # largest net force over a point's weight
+    remaining: float = 5e-4  # estimated movement still to come, anywhere [m]
+    max_steps: int = 60_000
+    look_back: int = 8  # intervals of CHUNK steps in a stretch whose movement is compared with the one before
+
+
+@dataclass(frozen=True)
+class Grip:
+    """What friction holds: where points and edges stick to the figure, and how far near layers have slid.
+
+    anchor (p + e, 3) [m]; stuck (p + e,); pairs of layers.
+    """
+
+    anchor: Floats
+    stuck: Flags
+    pairs: Pairs
+
+
+@dataclass(frozen=True)
+class Rest:
+    """A shape and the evidence of how near it is to rest.
+
+    worn: positions [m], (p, 3). residual: largest net force over the point's weight.
+    remaining: estimated movement still to come [m]. contact_force: force of the figure on each
+    point [N], (p, 3). worst: the point with the largest residual. grip: what friction holds.
+    """
+
+    worn: Floats
+    settled: bool
+    residual: float
+    remaining: float
+    steps: int
+    seconds: float
+    contact_force: Floats
+    worst: int
+    grip: Grip
+
+
+class Relaxation:
+    """A sheet being relaxed: positions, velocities, stick anchors, near pairs.
+
+    Mutable, since a run is one long loop over the same arrays; `relax` is the door for callers.
+    """
+
+    def __init__(
+        self,
+        sheet: Sheet,
+        start: Floats,
+        touch: Touch,
+        *,
+        field: DistanceField | None = None,
+        fixed: Ints | None = None,
+        loads: Floats | None = None,
+        grip: Grip | None = None,
+    ) -> None:
+        """At rest at start (p, 3) [m]. No figure where there is no field. loads (p, 3) [N]: the cloth's weight, if left out."""
+        points = len(sheet.mass)
+        self.sheet, self.touch = sheet, touch
+        self.field = field if field is not None else nowhere()
+        self.loads = weight(sheet) if loads is None else loads
+        self.rest_squared = sheet.rest_squared
+        self.laplacian = membrane_laplacian(sheet)
+        self.free = np.ones(points, dtype=np.bool_)
+        if fixed is not None:
+            self.free[fixed] = False
+        self.state, self.scratch = state_at(start, len(sheet.edges)), scratch_for(sheet)
+        self.touching = np.zeros(points, dtype=np.bool_)
+        self.layer_springs = csr_array((points, points))
+        self.sprung = self.pressed = NO_PAIRS.key  # pairs that the metric knows of, and knows as hard
+        self.strangers_allowed = int(STRANGERS * points)
+        self.fall = SETTLING_FALL
+        self.factor = self.new_factor()
+        self.bending_share = self.stiffest_bending()
+        self.far_before = 0.0
+        self.weave = weave(sheet.triangles) if touch.layers else None
+        typical_edge = float(np.sqrt(np.mean(sheet.rest_squared)))
+        self.margin = max(REACH_SHARE * typical_edge - touch.thickness, LEAST_SHARE * typical_edge)
+        self.steps = 0
+        pairs = NO_PAIRS._replace(nearest=np.full(points, np.inf))
+        if grip is not None:
+            self.state = self.state._replace(anchor=grip.anchor.copy(), stuck=grip.stuck.copy())
+            pairs = grip.pairs
+        self.found = Found(pairs, close_of(pairs), np.empty(points + len(sheet.edges)), self.x.copy())
+
+    @property
+    def x(self) -> Floats:
+        """Where the points are [m], (p, 3); changed in place by every step."""
+        return self.state.x
+
+    @property
+    def pairs(self) -> Pairs:
+        """The near pairs last found, their slides as they are now."""
+        return self.found.pairs
+
+    def new_factor(self) -> Factor:
+        """The metric with the stiffness of the contacts there are; fixed points held.
+
+        Its Laplacian gives the cloth as a whole no mass; `fall` does, so that it sinks gently.
+        """
+        stiff = FIGURE_STIFFNESS * (1 + TANGENT_SHARE) * self.sheet.pressed_area
+        diagonal = self.laplacian.diagonal()
+        extra = self.sheet.mass * STANDARD_GRAVITY / self.fall + np.where(self.touching, stiff, 0.0)
+        return factor(self.laplacian + self.layer_springs, np.where(self.free, extra, 1e3 * diagonal))
+
+    def stable_step(self) -> float:
+        """The step that the cloth as stretched now allows: its stiffness grows with its edges².
+
+        With s = l²/L² of the most stretched edge, elasticity grows by s and tension adds (s − 1)/2.
+        """
+        edges = edge_vectors(self.x[self.sheet.triangles])
+        stretch = float(np.max(np.sum(edges**2, axis=2) / self.sheet.rest_squared))
+        return STEP / (max(1.0, 1.5 * stretch - 0.5) + self.bending_share)
+
+    def stiffest_bending(self) -> float:
+        """Stiffness of the stiffest mode of bending alone over the metric's; under 0.001 but where edges are short.
+
+        Power iteration of P⁻¹ Q, from the same start each time.
+        """
+        sheet = self.sheet
+        matrix = csr_array((sheet.bending_value, sheet.bending_column, sheet.bending_start), shape=self.laplacian.shape)
+        mode = np.random.default_rng(0).normal(size=self.x.shape)
+        share, out = 0.0, np.empty_like(mode)
+        for _ in range(BENDING_ROUNDS):
+            mode /= np.linalg.norm(mode)
+            solve(self.factor, matrix @ mode, self.scratch.work, out)
+            share = float(np.linalg.norm(out))
+            mode = out.copy()
+        return share
+
+    def take_in_contacts(self) -> None:
+        """Brings points that touch figure or cloth, or soon may, into the metric.
+
+        A patch of them left out would be stiffer than the metric allows for; a few are not.
+        """
+        touch = np.any(self.state.contact_force != 0.0, axis=1)
+        reach = self.touch.thickness + LAYERS_NEAR
+        count = int(np.searchsorted(self.pairs.apart, reach + 2.0 * self.state.memory[2], side="right"))
+        corners, key = self.pairs.corners[:count], self.pairs.key[:count]
+        shares, stiffness, hard = pair_springs(
+            self.x, corners, self.pairs.is_edges[:count], reach, HARD_NEAR * self.touch.thickness
+        )
+        pressing = stiffness > 0.0
+        corners, key, shares, stiffness = corners[pressing], key[pressing], shares[pressing], stiffness[pressing]
+        hard = hard[pressing]
+        known = np.isin(key, self.sprung, assume_unique=True) & (~hard | np.isin(key, self.pressed, assume_unique=True))
+        news = np.zeros(len(self.x))  # stiffness at most of what the metric does not know: Σ|s| of a pair is 2
+        np.add.at(news, corners[~known], 2.0 * np.abs(shares[~known]) * stiffness[~known, None])
+        few = max(np.sum(touch & ~self.touching), np.sum(news > LAYER_STIFFNESS)) <= self.strangers_allowed
+        gone = len(self.sprung) - int(known.sum())
+        if few and not np.any(news > JAM) and gone <= max(GONE, len(self.sprung) // 2):
+            return
+        near = distance(self.field, self.x) < 0.5 * self.touch.thickness + NEAR
+        self.touching, self.sprung, self.pressed = near | touch, key, key[hard]
+        self.layer_springs = springs_between(corners, shares, stiffness, len(self.x))
+        self.factor = self.new_factor()
+        self.state.memory[0] = 0.0
+
+    def find_pairs(self) -> None:
+        """Near pairs afresh, slides remembered; and how far each sample is from touching the figure."""
+        pairs, close, thickness = self.pairs, self.found.close, self.touch.thickness
+        if self.weave is not None:
+            pairs = find_pairs(self.weave, self.x, thickness=thickness, margin=self.margin, before=pairs)
+            close = close_of(pairs)
+        self.state.memory[2] = 0.0
+        a, b = self.x[self.sheet.edges[:, 0]], self.x[self.sheet.edges[:, 1]]
+        gap = distance(self.field, np.concatenate([self.x, 0.5 * (a + b)]))
+        self.found = Found(pairs, close, gap - 0.5 * thickness - SLACK, self.x.copy())
+
+    def problem(self) -> Problem:
+        """What the compiled loop needs of the cloth, the figure and their touch."""
+        sheet = self.sheet._replace(
+            triangles=self.sheet.triangles.astype(np.uint32), edges=self.sheet.edges.astype(np.uint32),
+            rest_squared=self.rest_squared,
+        )  # fmt: skip
+        thickness, *friction = (float(value) for value in self.touch[:3])  # one type, or it is compiled once more
+        touch = Touch(thickness, *friction, layers=self.touch.layers)
+        return Problem(sheet, self.field, touch, self.loads, self.free)
+
+    def advance(self, steps: int) -> None:
+        """Makes `steps` steps. Raises BlewUpError with step and place."""
+        done = 0
+        reach = MOVE_SHARE * self.margin
+        problem, memory = self.problem(), self.state.memory
+        self.check(done)
+        while done < steps:
+            far = memory[2]
+            if far > 0.7 * reach or (far > STALE * reach and far < self.far_before + CREEP * reach):
+                self.find_pairs()
+            self.far_before = memory[2]
+            self.take_in_contacts()
+            limits = Limits(steps - done, self.stable_step(), reach, self.strangers_allowed)
+            with threads_for(len(self.x)):
+                done += relax_steps(problem, self.found, self.factor, self.touching, self.state, self.scratch, limits)
+            self.check(done)
+        self.steps += done
+
+    def check(self, done: int) -> None:
+        """Raises BlewUpError with the fastest point if the last of `done` steps left no sensible positions."""
+        lost = ~np.isfinite(self.x).all(axis=1)
+        if self.state.memory[1] or lost.any():
+            speed = np.where(lost, np.inf, np.nan_to_num(np.linalg.norm(self.state.velocity, axis=1), nan=np.inf))
+            raise BlewUpError(
+                f"solver: positions ceased to be numbers after {self.steps + done} steps, "
+                f"first at point {int(np.argmax(speed))}. Check the cloth's constants, or use a coarser mesh."
+            )
+
+    def residual(self) -> tuple[float, int]:
+        """Largest net force over a point's weight among the free points, and where."""
+        size = np.linalg.norm(self.state.force, axis=1) / (self.sheet.mass * STANDARD_GRAVITY)
+        size[~self.free] = 0.0
+        worst = int(np.argmax(size))
+        return float(size[worst]), worst
+
+    def tighten(self, rest_from: Floats, *, steps: int, slices: int = 60) -> None:
+        """Brings the rest lengths² from `rest_from` to the cloth's own in equal slices."""
+        self.fall = DRESSING_FALL
+        self.factor = self.new_factor()
+        for k in range(slices):
+            share = (k + 1) / slices
+            self.rest_squared = (1 - share) * rest_from + share * self.sheet.rest_squared
+            self.advance(steps // slices)
+        self.rest_squared, self.fall = self.sheet.rest_squared, SETTLING_FALL
+        self.factor = self.new_factor()
+
+
+def relax(
+    run: Relaxation,
+    *,
+    settling: Settling,
+    progress: Callable[[float, float, int], None] | None = None,
+) -> Rest:
+    """The settled shape of a run, or its last state with `settled` false.
+
+    Settled means: residual and the estimate of movement still to come are both below what
+    `settling` asks. The estimate compares the movement of the last stretch of steps with that
+    of the stretch before and sums the geometric series they begin; while the movement does not
+    shrink there is no estimate and the run goes on.
+    progress(residual, remaining, steps) is called every `CHUNK` steps.
+    """
+    began = time.perf_counter()
+    track = deque([run.x.copy()], maxlen=2 * settling.look_back + 1)
+    first = run.steps
+    settled, residual, remaining, worst = False, np.inf, np.inf, 0
+    while run.steps - first < settling.max_steps and not settled:
+        run.advance(CHUNK)
+        track.append(run.x.copy())
+        residual, worst = run.residual()
+        remaining = movement_to_come(track, settling.look_back)
+        settled = residual <= settling.residual and remaining <= settling.remaining
+        if progress is not None:
+            progress(residual, remaining, run.steps)
+    return Rest(
+        worn=run.x.copy(),
+        settled=settled,
+        residual=residual,
+        remaining=remaining,
+        steps=run.steps,
+        seconds=time.perf_counter() - began,
+        contact_force=run.state.contact_force.copy(),
+        worst=worst,
+        grip=Grip(run.state.anchor.copy(), run.state.stuck.copy(), run.pairs._replace(slide=run.pairs.slide.copy())),
+    )
+
+
+@contextmanager
+def threads_for(points: int) -> Iterator[None]:
+    """As many threads as so many points are worth, while it lasts."""
+    threads = numba.get_num_threads()
+    numba.set_num_threads(threads if points > ALONE else 1)
+    try:
+        yield
+    finally:
+        numba.set_num_threads(threads)
+
+
+def springs_between(corners: Ints, shares: Floats, stiffness: Floats, count: int) -> csr_array:
+    """Σ K s sᵀ [N/m] over pairs of shares s at their corners, (count, count)."""
+    rows, columns = np.repeat(corners, 4, axis=1).ravel(), np.tile(corners, (1, 4)).ravel()
+    values = stiffness[:, None, None] * shares[:, :, None] * shares[:, None, :]
+    return csr_array(coo_array((values.ravel(), (rows, columns)), shape=(count, count)))
+
+
+def movement_to_come(track: Sequence[Floats], look_back: int) -> float:
+    """Estimate of the movement still to come anywhere [m] from positions CHUNK steps apart.
+
+    With m₁ the largest movement in the last `look_back` intervals but as many, m₂ in the last, and
+    ratio q = m₂/m₁ < 1, the stretches to come add up to m₂ q/(1 − q); q is never taken for less than LEAST_RATIO.
+    Infinite while the movement grows, or before 2 `look_back` intervals.
+    Source: ours; held against runs ten times longer (`tests/bench/longer.py`).
+    """
+    if len(track) <= 2 * look_back:
+        return np.inf
+    now, before, earlier = track[-1], track[-1 - look_back], track[-1 - 2 * look_back]
+    last = float(np.sqrt(np.max(np.sum((now - before) ** 2, axis=1))))
+    previous = float(np.sqrt(np.max(np.sum((before - earlier) ** 2, axis=1))))
+    if last == 0.0:
+        return 0.0
+    if last >= previous:
+        return np.inf
+    ratio = max(last / previous, LEAST_RATIO)
+    return last * ratio / (1 - ratio)
+
+
+def nowhere() -> DistanceField:
+    """A field with no figure in it: every place is far outside."""
+    return DistanceField(origin=np.full(3, 1e6), spacing=1.0, values=np.full((4, 4, 4), 1e3))

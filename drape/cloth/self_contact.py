@@ -1,0 +1,368 @@
+"""Layers: cloth against cloth.
+
+In: positions [m], triangles, the cloth's thickness. Out: near pairs (a point and a triangle, or two
+edges), the repulsion that keeps their middles a thickness apart [N], and the number of triangle
+pairs that cross. No step takes a point nearer to another layer by more than a share of the way between, so cloth that
+starts without crossings never has any; pairs are found again before anything can have moved past the margin
+they were found with.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numba
+import numpy as np
+
+from drape.arrays import Flags, Floats, Ints
+from drape.cloth.proximity import EDGE_EDGE, EDGE_THROUGH_TRIANGLE, POINT_TRIANGLE, from_edge, from_triangle, search
+from drape.triangle import sides_facing
+
+LAYER_STIFFNESS = 1000.0  # [N/m] of one pair: of melton pressed together with 1 N, by a third of its thickness
+LAYER_TANGENT_SHARE = 0.5  # tangential stiffness of two layers that stick over the normal one
+HARD, HARD_FROM = (
+    20.0,
+    0.5,
+)  # stiffness added, in LAYER_STIFFNESS, where layers are pressed by more than this share of the thickness
+SOFT = 1 / 3  # of the thickness: approach over which the repulsion sets in, so that layers lie without chatter
+WINDOW = 0.08  # share of a triangle or edge over which a pair's force fades at its ends
+LEAST_GAP = 1e-4  # [m] to which layers may be pressed, far above what rounding can pass through
+LEAST_STEP = 1e-9  # [m] that points pressed so may still make, to come free
+SLOWEST = 0.1  # share of a step to which cloth as a whole is slowed for the sake of points held back
+ROOM = 0.45  # of the distance to another layer: how far a point may move towards it in one step; under half, so none tunnels
+
+
+class Pairs(NamedTuple):
+    """Near pairs. corners (k, 4): point, triangle's three; or two edges' ends.
+
+    is_edges (k,): two edges rather than point and triangle. slide (k, 3): how far the two are
+    displaced along each other from where friction holds them [m]. apart (k,): movement that brings them
+    in touch when found [m], ascending. key (k,): identity. nearest (p,): distance [m] of each point from the
+    nearest thing it is paired with when found; of a point in no pair, the reach of the search.
+    """
+
+    corners: Ints
+    is_edges: Flags
+    slide: Floats
+    apart: Floats
+    key: Ints
+    nearest: Floats
+
+
+NO_PAIRS = Pairs(
+    np.empty((0, 4), dtype=np.int64),
+    np.empty(0, dtype=np.bool_),
+    np.empty((0, 3)),
+    np.empty(0),
+    np.empty(0, dtype=np.int64),
+    np.empty(0),
+)
+
+
+class Close(NamedTuple):
+    """The pairs nearer than the thickness as the cloth lies now, and how far points may move. Overwritten at each step.
+
+    which (k,): the pair's place among all. way (k, 4): the direction from its second side to the first, and how far
+    each side may move along it towards the other [m]. room (p,): how far each point may move at all [m].
+    """
+
+    which: Ints
+    way: Floats
+    room: Floats
+
+
+def close_of(pairs: Pairs) -> Close:
+    """Room for as many close pairs as there are pairs."""
+    count = len(pairs.key)
+    return Close(np.empty(count, dtype=np.int64), np.empty((count, 4)), np.empty(len(pairs.nearest)))
+
+
+@dataclass(frozen=True)
+class Weave:
+    """What the search needs of the mesh's topology, made once."""
+
+    triangles: Ints
+    edges: Ints
+    edge_triangles: Ints  # (e, 2), −1 at a free edge
+
+    @property
+    def point_count(self) -> int:
+        return int(self.triangles.max()) + 1
+
+
+def weave(triangles: Ints) -> Weave:
+    """Edges of the triangles, each once, and the one or two triangles at each."""
+    ends = np.sort(sides_facing(triangles), axis=2).reshape(-1, 2)
+    edges, index = np.unique(ends, axis=0, return_inverse=True)
+    index = index.ravel()
+    owner = np.repeat(np.arange(len(triangles)), 3)
+    sides = np.full((len(edges), 2), -1, dtype=np.int64)
+    order = np.argsort(index, kind="stable")
+    first = np.searchsorted(index[order], np.arange(len(edges)))
+    count = np.bincount(index, minlength=len(edges))
+    sides[:, 0] = owner[order][first]
+    two = count > 1
+    sides[two, 1] = owner[order][first[two] + 1]
+    return Weave(np.ascontiguousarray(triangles), edges.astype(np.int64), sides)
+
+
+def find_pairs(sheet: Weave, x: Floats, *, thickness: float, margin: float, before: Pairs = NO_PAIRS) -> Pairs:
+    """All pairs nearer than thickness + margin [m] that share no point; slides kept from `before`."""
+    reach = thickness + margin
+    faces = search(x, sheet.triangles, sheet.edges, reach, POINT_TRIANGLE)
+    sides = search(x, sheet.triangles, sheet.edges, reach, EDGE_EDGE)
+    t_count, e_count = len(sheet.triangles), len(sheet.edges)
+    face_key = faces[:, 0] * t_count + faces[:, 1]
+    edge_key = sheet.point_count * t_count + sides[:, 0] * e_count + sides[:, 1]
+    key = np.concatenate([face_key, edge_key])
+    corners = np.concatenate(
+        [
+            np.concatenate([faces[:, :1], sheet.triangles[faces[:, 1]]], axis=1),
+            np.concatenate([sheet.edges[sides[:, 0]], sheet.edges[sides[:, 1]]], axis=1),
+        ]
+    )
+    is_edges = np.arange(len(key)) >= len(faces)
+    apart, nearest = pair_distances(x, corners, is_edges, reach)
+    order = np.lexsort((key, apart))
+    corners, is_edges, key = np.ascontiguousarray(corners[order]), is_edges[order], key[order]
+    slide = np.zeros((len(key), 3))
+    if len(before.key):
+        sorted_at = np.argsort(before.key)
+        at = sorted_at[np.minimum(np.searchsorted(before.key, key, sorter=sorted_at), len(before.key) - 1)]
+        known = before.key[at] == key
+        slide[known] = before.slide[at[known]]
+    return Pairs(corners, is_edges, slide, apart[order], key, nearest)
+
+
+def crossing_count(sheet: Weave, x: Floats) -> int:
+    """Number of pairs of triangles that cross each other: an edge of one passes through the other, which it does not touch."""
+    hits = search(x, sheet.triangles, sheet.edges, 0.0, EDGE_THROUGH_TRIANGLE)
+    pairs = set()
+    for edge, triangle in hits:
+        for owner in sheet.edge_triangles[edge]:
+            if owner >= 0:
+                pairs.add((min(owner, triangle), max(owner, triangle)))
+    return len(pairs)
+
+
+@numba.njit(cache=True, error_model="numpy")
+def pair_distances(x, corners, is_edges, reach):  # pragma: no cover - compiled
+    """Least movement [m] that brings each pair in touch, thickness aside, (k,): its distance, less how far
+    its force reaches past the ends of triangle or edges; and each point's least distance, `reach` at most, (p,)."""
+    out, nearest = np.empty(len(corners)), np.full(len(x), reach)
+    for k in range(len(corners)):
+        c = corners[k]
+        if is_edges[k]:
+            size = max(length(x, c[0], c[1]), length(x, c[2], c[3]))
+        else:
+            size = max(length(x, c[1], c[2]), length(x, c[1], c[3]), length(x, c[2], c[3]))
+        distance = pair_distance(x, corners, is_edges, k)
+        out[k] = distance - 2.0 * WINDOW * size
+        for m in range(4):
+            nearest[c[m]] = min(nearest[c[m]], distance)
+    return out, nearest
+
+
+@numba.njit(cache=True, error_model="numpy")
+def pair_distance(x, corners, is_edges, k):  # pragma: no cover - compiled
+    """Distance of the two sides of pair k [m]."""
+    dx, dy, dz = pair_way(x, corners, is_edges, k)
+    return np.sqrt(dx * dx + dy * dy + dz * dz)
+
+
+@numba.njit(cache=True, error_model="numpy")
+def pair_way(x, corners, is_edges, k):  # pragma: no cover - compiled
+    """The way from the second side of pair k to the first, where they are nearest [m]."""
+    if is_edges[k]:
+        return from_edge(x, corners[k, 0], corners[k, 1], corners[k, 2], corners[k, 3])
+    return from_triangle(x, corners[k, 0], corners[:, 1:], k)
+
+
+@numba.njit(cache=True, error_model="numpy")
+def length(x, i, j):  # pragma: no cover - compiled
+    return np.sqrt((x[i, 0] - x[j, 0]) ** 2 + (x[i, 1] - x[j, 1]) ** 2 + (x[i, 2] - x[j, 2]) ** 2)
+
+
+@numba.njit(cache=True, error_model="numpy")
+def fade(w):  # pragma: no cover - compiled
+    """Smooth 0 → 1 as w goes from −WINDOW to WINDOW."""
+    if w <= -WINDOW:
+        return 0.0
+    if w >= WINDOW:
+        return 1.0
+    s = 0.5 * (w / WINDOW + 1.0)
+    return s * s * (3.0 - 2.0 * s)
+
+
+@numba.njit(cache=True, error_model="numpy")
+def pair_geometry(x, corner, two_edges):  # pragma: no cover - compiled
+    """Signed distance, window, normal (3) and the four shares of the pair's force.
+
+    Point p and triangle abc: normal of abc, shares (1, −β). Edges ab and cd: common normal,
+    shares (1−s, s, −(1−t), −t) at the nearest places of their lines.
+    """
+    p, q, r, o = corner[0], corner[1], corner[2], corner[3]
+    first, second, base = (p, q, r) if two_edges else (q, r, q)
+    ux = x[second, 0] - x[first, 0]
+    uy = x[second, 1] - x[first, 1]
+    uz = x[second, 2] - x[first, 2]
+    vx = x[o, 0] - x[base, 0]
+    vy = x[o, 1] - x[base, 1]
+    vz = x[o, 2] - x[base, 2]
+    wx = x[p, 0] - x[base, 0]
+    wy = x[p, 1] - x[base, 1]
+    wz = x[p, 2] - x[base, 2]
+    nx = uy * vz - uz * vy
+    ny = uz * vx - ux * vz
+    nz = ux * vy - uy * vx
+    square = nx * nx + ny * ny + nz * nz
+    uu = ux * ux + uy * uy + uz * uz
+    vv = vx * vx + vy * vy + vz * vz
+    uv = ux * vx + uy * vy + uz * vz
+    sine = square / (uu * vv)
+    if sine < 1e-6:
+        return 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
+    size = np.sqrt(square)
+    nx /= size
+    ny /= size
+    nz /= size
+    gap = nx * wx + ny * wy + nz * wz
+    uw = ux * wx + uy * wy + uz * wz
+    vw = vx * wx + vy * wy + vz * wz
+    if two_edges:
+        s = (uv * vw - uw * vv) / square
+        t = (uu * vw - uv * uw) / square
+        weight = fade(s) * fade(1.0 - s) * fade(t) * fade(1.0 - t) * min(1.0, sine / 0.02)
+        return gap, weight, nx, ny, nz, 1.0 - s, s, t - 1.0, -t
+    b = (vv * uw - uv * vw) / square
+    c = (uu * vw - uv * uw) / square
+    a = 1.0 - b - c
+    weight = fade(a) * fade(b) * fade(c)
+    return gap, weight, nx, ny, nz, 1.0, -a, -b, -c
+
+
+@numba.njit(cache=True, error_model="numpy")
+def pair_springs(x, corners, is_edges, reach, hard_reach):  # pragma: no cover - compiled
+    """Bound on the stiffness of every pair: its shares of the pair's relative motion, (k, 4), K [N/m], (k,), is it hard.
+
+    Along its normal a pair of shares s is a spring K s sᵀ, and no stiffer in any other direction; K is zero
+    where the pair is further apart than `reach` [m] or its window is shut, and that of hard contact within `hard_reach` [m].
+    """
+    shares, stiffness = np.empty((len(corners), 4)), np.empty(len(corners))
+    hard = np.empty(len(corners), dtype=np.bool_)
+    for k in range(len(corners)):
+        gap, weight, _, _, _, s0, s1, s2, s3 = pair_geometry(x, corners[k], is_edges[k])
+        shares[k, 0] = s0
+        shares[k, 1] = s1
+        shares[k, 2] = s2
+        shares[k, 3] = s3
+        hard[k] = abs(gap) < hard_reach
+        stiffness[k] = weight * LAYER_STIFFNESS * (1.0 + HARD if hard[k] else 1.0) if abs(gap) < reach else 0.0
+    return shares, stiffness, hard
+
+
+@numba.njit(cache=True, error_model="numpy")
+def pair_forces(x, moved, pairs, touch, reach, close, out):  # pragma: no cover - compiled
+    """Repulsion and friction of all pairs into out (p, 3) [N], overwritten; it sets in softly at the thickness.
+
+    moved (p, 3): displacement of the last step [m]. Only pairs found no further `apart` than `reach` [m]
+    can press; apart ascends, and reach is the thickness and twice what any point has moved since. Into `close`:
+    how far each point may move so that nothing a thickness away or more can be passed through, whatever else moves
+    as far as it may; and the pairs nearer than that; returns how many. The slide of each pair is updated; the
+    spring this stretches is a contact's tangential stiffness, and slips when it would exceed the friction
+    of cloth on cloth times the repulsion (Coulomb).
+    """
+    corners, is_edges, slide, apart, _, nearest = pairs
+    thickness, friction = touch.thickness, touch.layer_friction
+    which, way, room = close
+    out[:] = 0.0
+    for i in range(len(room)):
+        room[i] = ROOM * max(thickness, nearest[i] - (reach - thickness))
+    ramp = SOFT * thickness
+    count = 0
+    for k in range(len(corners)):
+        if apart[k] > reach:
+            break
+        gap, weight, nx, ny, nz, s0, s1, s2, s3 = pair_geometry(x, corners[k], is_edges[k])
+        if abs(gap) < thickness:  # the distance is never less than the gap
+            dx, dy, dz = pair_way(x, corners, is_edges, k)
+            distance = np.sqrt(dx * dx + dy * dy + dz * dz)
+            if distance < thickness:
+                which[count] = k
+                way[count, 0] = dx / distance
+                way[count, 1] = dy / distance
+                way[count, 2] = dz / distance
+                way[count, 3] = max(ROOM * (distance - LEAST_GAP), LEAST_STEP)
+                count += 1
+        depth = thickness - abs(gap)  # nothing is passed through, so each is still on its own side
+        if depth <= 0.0 or weight <= 0.0:
+            slide[k, 0] = 0.0
+            slide[k, 1] = 0.0
+            slide[k, 2] = 0.0
+            continue
+        soft = depth * depth / (2.0 * ramp) if depth < ramp else depth - 0.5 * ramp
+        soft += HARD * max(0.0, depth - HARD_FROM * thickness)
+        normal = weight * LAYER_STIFFNESS * soft
+        push = normal if gap > 0.0 else -normal
+        shares = (s0, s1, s2, s3)
+        ux = slide[k, 0]
+        uy = slide[k, 1]
+        uz = slide[k, 2]
+        for m in range(4):
+            i = corners[k, m]
+            ux += shares[m] * moved[i, 0]
+            uy += shares[m] * moved[i, 1]
+            uz += shares[m] * moved[i, 2]
+        along = ux * nx + uy * ny + uz * nz
+        ux -= along * nx
+        uy -= along * ny
+        uz -= along * nz
+        tangent = LAYER_TANGENT_SHARE * weight * LAYER_STIFFNESS
+        length = np.sqrt(ux * ux + uy * uy + uz * uz)
+        limit = friction * normal / tangent
+        if length > limit:
+            scale = limit / length
+            ux *= scale
+            uy *= scale
+            uz *= scale
+        slide[k, 0] = ux
+        slide[k, 1] = uy
+        slide[k, 2] = uz
+        for m in range(4):
+            i = corners[k, m]
+            out[i, 0] += shares[m] * (push * nx - tangent * ux)
+            out[i, 1] += shares[m] * (push * ny - tangent * uy)
+            out[i, 2] += shares[m] * (push * nz - tangent * uz)
+    return count
+
+
+@numba.njit(cache=True, error_model="numpy")
+def hold_back(step, pairs, close, count, few, share):  # pragma: no cover - compiled
+    """Into share (p,), overwritten: the part of its step (p, 3) [m] that each point may make; `count` pairs are close.
+
+    Neither side of a close pair passes its limit towards the other. Both sides are convex, so the plane square to
+    the way between them still parts them, whatever share of their steps other points make. A point held back is an
+    anchor that the metric does not know of: a `few` are harmless, more are spared by a shorter step for all.
+    """
+    corners, is_edges = pairs.corners, pairs.is_edges
+    which, way, room = close
+    for i in range(len(step)):
+        square = step[i, 0] ** 2 + step[i, 1] ** 2 + step[i, 2] ** 2
+        share[i] = 1.0 if square <= room[i] * room[i] else room[i] / np.sqrt(square)
+    for n in range(count):
+        k = which[n]
+        for m in range(4):
+            i = corners[k, m]
+            towards = step[i, 0] * way[n, 0] + step[i, 1] * way[n, 1] + step[i, 2] * way[n, 2]
+            if m == 0 or (m == 1 and is_edges[k]):
+                towards = -towards
+            if towards * share[i] > way[n, 3]:
+                share[i] = way[n, 3] / towards
+    held = 0
+    for i in range(len(share)):
+        held += share[i] < 1.0
+    if held > few:
+        whole = max(np.partition(share, few)[few], SLOWEST)
+        for i in range(len(share)):
+            share[i] = min(share[i], whole)

@@ -1,0 +1,380 @@
+"""Cloth: a flat mesh and a cloth's measured constants → points, masses and springs.
+
+In: `Mesh` (flat positions [m]) and `Cloth` (SI). Out: `Sheet`, the sewn cloth as points with
+lumped masses, triangular membrane springs and one constant bending matrix; and the forces both
+exert. The springs equal an orthotropic continuum, so results do not depend on the mesh.
+Seams are joined here: partner vertices become one point, each triangle keeps its own grain.
+Leaves contact to `body_contact` and coming to rest to `relaxation`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Final, NamedTuple
+
+import numba
+import numpy as np
+from scipy.sparse import csr_array
+
+from drape.arrays import Floats, Ints
+from drape.cloth.bending import bending_matrix
+from drape.cloth.mesh import Mesh
+from drape.triangle import edge_vectors, sides_facing, triangle_areas
+from drape.units import STANDARD_GRAVITY
+
+
+@dataclass(frozen=True)
+class Cloth:
+    """A cloth as a textile bench measures it; SI.
+
+    areal_density [kg/m²], thickness [m], bending lengths [m], tensile and shear stiffness [N/m],
+    Poisson ratio (weft contraction under warp tension) and Coulomb friction coefficients.
+    """
+
+    name: str
+    areal_density: float
+    thickness: float
+    bending_length_warp: float
+    bending_length_weft: float
+    tensile_stiffness_warp: float
+    tensile_stiffness_weft: float
+    shear_stiffness: float
+    poisson_ratio: float
+    friction_on_cloth: float
+    friction_on_figure: float
+    source: str = ""
+
+    @property
+    def rigidity_warp(self) -> float:
+        """Flexural rigidity of a warp strip [N·m], B = w g c³ (Peirce 1930)."""
+        return self.areal_density * STANDARD_GRAVITY * self.bending_length_warp**3
+
+    @property
+    def rigidity_weft(self) -> float:
+        """Flexural rigidity of a weft strip [N·m]."""
+        return self.areal_density * STANDARD_GRAVITY * self.bending_length_weft**3
+
+
+def layered(outer: Cloth, *inner: Cloth) -> Cloth:
+    """One cloth that hangs as several lying on one another do: the outside first, the inside last.
+
+    The layers slide freely on one another, so each bends about its own middle and the rigidities B = w g c³
+    add; quilted or glued together they would be far stiffer. Neck, hem and edges are sewn through, so in
+    their own plane all stretch alike and the plane stiffnesses C add. Warp lies on warp. Masses and
+    thicknesses add. Cloth rubs with the outside's friction, the figure with the inside's.
+    Source: ours, from springs side by side; tests/unit/test_cloth.py.
+    """
+    if not inner:
+        return outer
+    layers = (outer, *inner)
+    density = sum(layer.areal_density for layer in layers)
+    c = sum(plane_stiffness(layer) for layer in layers)
+    return Cloth(
+        name=" on ".join(layer.name for layer in layers),
+        areal_density=density,
+        thickness=sum(layer.thickness for layer in layers),
+        bending_length_warp=float(np.cbrt(sum(a.rigidity_warp for a in layers) / (density * STANDARD_GRAVITY))),
+        bending_length_weft=float(np.cbrt(sum(a.rigidity_weft for a in layers) / (density * STANDARD_GRAVITY))),
+        tensile_stiffness_warp=float(c[0, 0] - c[0, 1] ** 2 / c[1, 1]),
+        tensile_stiffness_weft=float(c[1, 1] - c[0, 1] ** 2 / c[0, 0]),
+        shear_stiffness=float(c[2, 2]),
+        poisson_ratio=float(c[0, 1] / c[1, 1]),
+        friction_on_cloth=outer.friction_on_cloth,
+        friction_on_figure=inner[-1].friction_on_figure,
+        source="; ".join(f"{layer.name}: {layer.source}" for layer in layers),
+    )
+
+
+class Sheet(NamedTuple):
+    """The sewn cloth: p points, t triangles. Compiled loops take it whole.
+
+    point_of_vertex: point of each mesh vertex, shape (n,). triangles: point indices (t, 3).
+    rest_squared: rest length² of the edge opposite each corner [m²], (t, 3).
+    membrane: spring matrix K of each triangle [N/m³], (t, 3, 3), energy ½ Δᵀ K Δ.
+    mass [kg], area [m²]: lumped, (p,). pressed_area: the same, that of points at the edge no less than the
+    mean, so that they press as hard as the middle [m²]. triangle_area [m²], (t,).
+    bending_*: constant symmetric matrix Q [N/m] in CSR form; energy ½ Σ xᵀ Q x over x, y, z.
+    metric: a Laplacian of each triangle that bounds its membrane's stiffness [N/m], (t, 3, 3).
+    incident_*: CSR list of (triangle * 3 + corner) round each point.
+    edges: each edge once, its two points (e, 2). edge_area: a third of its triangles' areas [m²], (e,).
+    spoke_*: CSR list of the edges at each point.
+    """
+
+    point_of_vertex: Ints
+    triangles: Ints
+    rest_squared: Floats
+    membrane: Floats
+    mass: Floats
+    area: Floats
+    pressed_area: Floats
+    triangle_area: Floats
+    bending_start: Ints
+    bending_column: Ints
+    bending_value: Floats
+    metric: Floats
+    incident_start: Ints
+    incident_corner: Ints
+    edges: Ints
+    edge_area: Floats
+    spoke_start: Ints
+    spoke_edge: Ints
+
+
+@dataclass(frozen=True)
+class SeamAllowance:
+    """What is left inside a piecing seam, pressed open: its width either side [m], and the cloth it is of."""
+
+    width: float
+    cloth: Cloth
+
+
+def sew(
+    mesh: Mesh, cloth: Cloth, *, grain: float = 0.0, held: Ints | None = None, inside: SeamAllowance | None = None
+) -> Sheet:
+    """The sewn sheet of a mesh: seam partners joined, masses lumped, springs made.
+
+    grain: direction of the warp from the flat x axis [rad]. held: vertices that a clamp holds for good,
+    flat; the clamp's jaw is the edge of the triangles that have all three corners held, so it
+    takes one row of triangles behind the jaw. The solver must hold the same points fixed.
+    inside: the allowances of the mesh's edges called "seam ...", which add mass and stiffness along them.
+    """
+    point_of_vertex, point_count = join_seams(len(mesh.flat), mesh.seams)
+    triangles = point_of_vertex[mesh.triangles]
+    turn = np.array([[np.cos(grain), np.sin(grain)], [-np.sin(grain), np.cos(grain)]])
+    corners = (mesh.flat @ turn.T)[mesh.triangles]
+    areas = triangle_areas(corners)
+    rest_squared = np.sum(edge_vectors(corners) ** 2, axis=2)
+    membrane = membrane_springs(corners, areas, cloth)
+    area = np.bincount(triangles.ravel(), np.repeat(areas / 3, 3), minlength=point_count)
+    clamped = np.zeros(point_count, dtype=bool)
+    if held is not None:
+        clamped[point_of_vertex[held]] = True
+    bending = bending_matrix(triangles, corners, point_count, bending_stiffness(cloth), clamped)
+    mass = area * cloth.areal_density
+    for name, run in mesh.edges.items() if inside is not None else ():
+        if name.startswith("seam "):
+            places, line = mesh.flat[run], point_of_vertex[run]
+            mass += seam_mass(places, line, inside, point_count)
+            bending = bending + seam_bending(places, line, grain, inside, point_count)
+    incident_start, incident_corner = incidence(triangles, point_count)
+    ends = np.sort(sides_facing(triangles), axis=2).reshape(-1, 2)
+    edges, owner = np.unique(ends, axis=0, return_inverse=True)
+    spoke_start, spoke_end = incidence(edges, point_count)
+    return Sheet(
+        point_of_vertex=point_of_vertex,
+        triangles=triangles,
+        rest_squared=rest_squared,
+        membrane=membrane,
+        mass=mass,
+        area=area,
+        pressed_area=np.maximum(area, area.mean()),
+        triangle_area=areas,
+        bending_start=bending.indptr.astype(np.uint32),
+        bending_column=bending.indices.astype(np.uint32),
+        bending_value=bending.data.astype(np.float64),
+        metric=membrane_metric(corners, areas, cloth),
+        incident_start=incident_start,
+        incident_corner=incident_corner,
+        edges=edges,
+        edge_area=np.bincount(owner.ravel(), np.repeat(areas / 3, 3)),
+        spoke_start=spoke_start,
+        spoke_edge=spoke_end // 2,
+    )
+
+
+def weight(sheet: Sheet) -> Floats:
+    """The weight of every point [N], (p, 3)."""
+    return sheet.mass[:, None] * STANDARD_GRAVITY * np.array([0.0, 0.0, -1.0])
+
+
+def seam_mass(places: Floats, line: Ints, inside: SeamAllowance, point_count: int) -> Floats:
+    """Mass of both allowances along a seam [kg], lumped (p,). places: its flat vertices (k, 2); line: their points (k,)."""
+    half = np.linalg.norm(np.diff(places, axis=0), axis=1) / 2
+    share = np.concatenate([half, [0.0]]) + np.concatenate([[0.0], half])
+    return np.bincount(line, 2 * inside.width * inside.cloth.areal_density * share, minlength=point_count)
+
+
+def seam_bending(places: Floats, line: Ints, grain: float, inside: SeamAllowance, point_count: int) -> csr_array:
+    """What both allowances add to the bending matrix along a straight seam [N/m], (p, p).
+
+    Each is sewn down at the seam line alone and slides on the cloth beside it. It follows where the line bends, with
+    the rigidity of a strip as wide as it is; across the line its outer edge is free and it adds nothing.
+    Energy ½ Σ 2 a B |change of direction|² / length, a beam's. Source: ours; tests/unit/test_cloth.py.
+    """
+    step = np.diff(places, axis=0)
+    long = np.linalg.norm(step, axis=1)
+    along = (places[-1] - places[0]) / np.linalg.norm(places[-1] - places[0])
+    cos, sin = along @ [np.cos(grain), np.sin(grain)], along @ [-np.sin(grain), np.cos(grain)]
+    curvature = np.array([cos**2, sin**2, 2 * cos * sin])  # of a unit bend along the seam, warp first
+    rigidity = 2 * inside.width * float(curvature**2 @ bending_stiffness(inside.cloth))
+    turn = np.stack([1 / long[:-1], -1 / long[:-1] - 1 / long[1:], 1 / long[1:]], axis=1)
+    value = rigidity * 2 / (long[:-1] + long[1:])
+    points = np.stack([line[:-2], line[1:-1], line[2:]], axis=1)
+    entries = value[:, None, None] * turn[:, :, None] * turn[:, None, :]
+    rows, columns = np.repeat(points, 3, axis=1).ravel(), np.tile(points, (1, 3)).ravel()
+    return csr_array((entries.ravel(), (rows, columns)), shape=(point_count, point_count))
+
+
+def incidence(items: Ints, point_count: int) -> tuple[Ints, Ints]:
+    """CSR lists of the places (item * width + column) at which each point stands in items (k, width)."""
+    order = np.argsort(items.ravel(), kind="stable")
+    counts = np.bincount(items.ravel(), minlength=point_count)
+    return np.concatenate([[0], np.cumsum(counts)]).astype(np.uint32), order.astype(np.uint32)
+
+
+def join_seams(vertex_count: int, seams: Ints) -> tuple[Ints, int]:
+    """Point of each vertex once seam partners are one, and how many points there are."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    seams = np.asarray(seams, dtype=np.int64).reshape(-1, 2)
+    links = coo_array((np.ones(len(seams)), (seams[:, 0], seams[:, 1])), shape=(vertex_count, vertex_count))
+    _, label = connected_components(links, directed=False)
+    first = np.full(label.max() + 1, vertex_count, dtype=np.int64)
+    np.minimum.at(first, label, np.arange(vertex_count))
+    rank = np.argsort(np.argsort(first))
+    return rank[label].astype(np.int64), len(first)
+
+
+def plane_stiffness(cloth: Cloth) -> Floats:
+    """Orthotropic plane stiffness C (3, 3) [N/m] for (E11, E22, 2E12), warp first."""
+    e1, e2 = cloth.tensile_stiffness_warp, cloth.tensile_stiffness_weft
+    nu12 = cloth.poisson_ratio
+    denominator = 1 - nu12 * nu12 * e2 / e1
+    coupled = nu12 * e2 / denominator
+    return np.array(
+        [
+            [e1 / denominator, coupled, 0],
+            [coupled, e2 / denominator, 0],
+            [0, 0, cloth.shear_stiffness],
+        ]
+    )
+
+
+def bending_stiffness(cloth: Cloth) -> Floats:
+    """Diagonal of the bending stiffness D (3,) [N·m] for (κ11, κ22, 2κ12), warp first; Poisson ratio 0.
+
+    A strip is as stiff as its rigidity. Twist: √(B₁B₂)/2, which is B/2, exact, where B₁ = B₂ and Poisson is 0.
+    """
+    warp, weft = cloth.rigidity_warp, cloth.rigidity_weft
+    return np.array([warp, weft, 0.5 * np.sqrt(warp * weft)])
+
+
+def membrane_springs(corners: Floats, areas: Floats, cloth: Cloth) -> Floats:
+    """Spring matrices K (t, 3, 3) [N/m³] with energy ½ Δᵀ K Δ, Δᵢ = lᵢ² − Lᵢ², equal to ½ A E:C:E.
+
+    Green strain is linear in Δ: with rows [ex², ey², ex·ey] of M for the three edges,
+    (E11, E22, 2E12) = ½ M⁻¹ Δ and K = A/4 · M⁻ᵀ C M⁻¹.
+    Source: Delingette, Triangular springs for modeling nonlinear membranes, IEEE TVCG 14 (2008),
+    isotropic; the orthotropic form is ours (tests/unit/test_cloth.py).
+    """
+    edges = edge_vectors(corners)
+    m = np.stack([edges[..., 0] ** 2, edges[..., 1] ** 2, edges[..., 0] * edges[..., 1]], axis=2)
+    inverse = np.linalg.inv(m)
+    c = plane_stiffness(cloth)
+    return areas[:, None, None] / 4 * np.swapaxes(inverse, 1, 2) @ c @ inverse
+
+
+def membrane_metric(corners: Floats, areas: Floats, cloth: Cloth) -> Floats:
+    """Per triangle, A Bᵀ diag(a, b) B (t, 3, 3) [N/m], with B the gradients of its hat functions.
+
+    For any displacement u, E:C:E ≤ a |∂₁u|² + b |∂₂u|² to second order, with a = max(C11 + C12, 2G)
+    and b = max(C22 + C12, 2G): one matrix for x, y and z that bounds the membrane's stiffness.
+    """
+    c = plane_stiffness(cloth)
+    along = np.maximum(np.array([c[0, 0], c[1, 1]]) + c[0, 1], 2 * c[2, 2])
+    edges = edge_vectors(corners)
+    gradient = np.stack([-edges[..., 1], edges[..., 0]], axis=2) / (2 * areas[:, None, None])
+    return areas[:, None, None] * (gradient * along) @ np.swapaxes(gradient, 1, 2)
+
+
+@numba.njit(cache=True, error_model="numpy")
+def triangle_force(x, triangles, rest_squared, membrane, t, out):  # pragma: no cover - compiled
+    """Membrane forces of triangle t on its corners, into out[t] (3, 3) [N]; returns energy [J].
+
+    Δₖ = |x_{k+1} − x_{k+2}|² − Lₖ², τ = K Δ, force on the ends of edge k ±2 τₖ eₖ.
+    """
+    a = triangles[t, 0]
+    b = triangles[t, 1]
+    c = triangles[t, 2]
+    e0x = x[c, 0] - x[b, 0]
+    e0y = x[c, 1] - x[b, 1]
+    e0z = x[c, 2] - x[b, 2]
+    e1x = x[a, 0] - x[c, 0]
+    e1y = x[a, 1] - x[c, 1]
+    e1z = x[a, 2] - x[c, 2]
+    e2x = x[b, 0] - x[a, 0]
+    e2y = x[b, 1] - x[a, 1]
+    e2z = x[b, 2] - x[a, 2]
+    d0 = e0x * e0x + e0y * e0y + e0z * e0z - rest_squared[t, 0]
+    d1 = e1x * e1x + e1y * e1y + e1z * e1z - rest_squared[t, 1]
+    d2 = e2x * e2x + e2y * e2y + e2z * e2z - rest_squared[t, 2]
+    k = membrane[t]
+    t0 = k[0, 0] * d0 + k[0, 1] * d1 + k[0, 2] * d2
+    t1 = k[1, 0] * d0 + k[1, 1] * d1 + k[1, 2] * d2
+    t2 = k[2, 0] * d0 + k[2, 1] * d1 + k[2, 2] * d2
+    out[t, 0, 0] = 2.0 * (t2 * e2x - t1 * e1x)
+    out[t, 0, 1] = 2.0 * (t2 * e2y - t1 * e1y)
+    out[t, 0, 2] = 2.0 * (t2 * e2z - t1 * e1z)
+    out[t, 1, 0] = 2.0 * (t0 * e0x - t2 * e2x)
+    out[t, 1, 1] = 2.0 * (t0 * e0y - t2 * e2y)
+    out[t, 1, 2] = 2.0 * (t0 * e0z - t2 * e2z)
+    out[t, 2, 0] = 2.0 * (t1 * e1x - t0 * e0x)
+    out[t, 2, 1] = 2.0 * (t1 * e1y - t0 * e0y)
+    out[t, 2, 2] = 2.0 * (t1 * e1z - t0 * e0z)
+    return 0.5 * (t0 * d0 + t1 * d1 + t2 * d2)
+
+
+@numba.njit(cache=True, error_model="numpy")
+def bending_force(x, start, column, value, i):  # pragma: no cover - compiled
+    """Bending force −(Q x)ᵢ on point i, a triple [N]."""
+    fx = 0.0
+    fy = 0.0
+    fz = 0.0
+    for k in range(start[i], start[i + 1]):
+        j = column[k]
+        q = value[k]
+        fx -= q * x[j, 0]
+        fy -= q * x[j, 1]
+        fz -= q * x[j, 2]
+    return fx, fy, fz
+
+
+def cloth_forces(sheet: Sheet, worn: Floats) -> tuple[Floats, float]:
+    """Membrane and bending forces on the points [N], shape (p, 3), and their energy [J].
+
+    The plain form of what the solver's kernels do point by point; tests and readings use it.
+    """
+    corner_forces = np.empty((len(sheet.triangles), 3, 3))
+    energy = membrane_forces(worn, sheet.triangles, sheet.rest_squared, sheet.membrane, corner_forces)
+    forces = np.zeros_like(worn)
+    np.add.at(forces, sheet.triangles, corner_forces)
+    bent = bending_product(sheet, worn)
+    return forces - bent, energy + 0.5 * float(np.sum(worn * bent))
+
+
+@numba.njit(cache=True, error_model="numpy")
+def membrane_forces(x, triangles, rest_squared, membrane, out):  # pragma: no cover - compiled
+    """Forces of every triangle on its corners, into out (t, 3, 3) [N]; returns their energy [J]."""
+    energy = 0.0
+    for t in range(len(triangles)):
+        energy += triangle_force(x, triangles, rest_squared, membrane, t, out)
+    return energy
+
+
+def bending_product(sheet: Sheet, worn: Floats) -> Floats:
+    """Q x, shape (p, 3) [N]."""
+    count = len(sheet.mass)
+    matrix = csr_array((sheet.bending_value, sheet.bending_column, sheet.bending_start), shape=(count, count))
+    return matrix @ worn
+
+
+# Standard uncertainty of a value that is filled: as wide as such a value spreads within a class of wool;
+# from memory. Of the value itself, but for the last three, which are absolute.
+FILLED_SHARE: Final = MappingProxyType(
+    {"thickness": 0.35, "bending_length": 0.2, "tensile_stiffness": 0.5, "shear_stiffness": 0.5}
+)
+
+
+FILLED_PLAIN: Final = MappingProxyType({"poisson_ratio": 0.1, "friction_on_cloth": 0.15, "friction_on_figure": 0.15})

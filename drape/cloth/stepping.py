@@ -1,0 +1,273 @@
+"""Stepping: the compiled loop that moves the cloth, step by step, until something outside has to be looked at.
+
+In: what stays as it is for many steps (sheet, figure's field, touch, loads, pairs found, factor of the metric) and the
+state. Out: the state so many steps on, in place. Which steps to ask for, and when cloth is at rest, is left to `relaxation`.
+Arrays travel in NamedTuples; a loop takes out the ones it needs before it begins, which costs nothing then.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numba
+import numpy as np
+
+from drape.arrays import Flags, Floats
+from drape.body.signed_distance import DistanceField
+from drape.cloth.body_contact import FIGURE_STIFFNESS, Touch, figure_force
+from drape.cloth.preconditioner import solve
+from drape.cloth.self_contact import Close, Pairs, hold_back, pair_forces
+from drape.cloth.sheet import Sheet, bending_force, triangle_force
+
+FLUNG = 1e7  # kinetic measure no cloth reaches unless the step has become unstable
+SINK = 0.97  # of its peak: energy below that stops the cloth; smaller dips are the chatter of contacts
+RECKONED = 10  # steps between looks at how far points have come since their pairs were found
+
+
+class Problem(NamedTuple):
+    """What acts on the cloth: itself, the figure, how they touch, and a force on each point [N], (p, 3).
+
+    free (p,): points that may move. The sheet's indices are unsigned: compiled loops index faster without a sign.
+    """
+
+    sheet: Sheet
+    field: DistanceField
+    touch: Touch
+    loads: Floats
+    free: Flags
+
+
+class Found(NamedTuple):
+    """What was last found of who is near to whom, and `at` which positions (p, 3) [m].
+
+    clear (p + e,): way of each point and middle of an edge to the figure, thickness aside [m].
+    """
+
+    pairs: Pairs
+    close: Close
+    clear: Floats
+    at: Floats
+
+
+class State(NamedTuple):
+    """What a step changes and the next one begins from; p points, e edges.
+
+    x [m], momentum, velocity, moved: displacement of the last step [m], (p, 3). anchor (p + e, 3) [m], stuck (p + e,): what
+    friction on the figure holds. force, contact_force [N], (p, 3): net, and the figure's part of it.
+    memory (3,): kinetic energy at the last step, a flag that positions ceased to be numbers, and a bound on what any
+    point has moved since pairs were found [m].
+    """
+
+    x: Floats
+    momentum: Floats
+    velocity: Floats
+    moved: Floats
+    anchor: Floats
+    stuck: Flags
+    force: Floats
+    contact_force: Floats
+    memory: Floats
+
+
+class Scratch(NamedTuple):
+    """Room for what is reckoned on the way through one step.
+
+    corner_force (t, 3, 3), edge_force (e, 3), layer_force (p, 3) [N]. work (p, 3). share (p,): part of
+    its step that each point makes.
+    """
+
+    corner_force: Floats
+    edge_force: Floats
+    layer_force: Floats
+    work: Floats
+    share: Floats
+
+
+class Limits(NamedTuple):
+    """How many steps at most, of what size, and what ends them early.
+
+    reach [m]: what any point may move since pairs were found. strangers: how many points may touch the figure
+    that are not in the metric as touching.
+    """
+
+    steps: int
+    step_size: float
+    reach: float
+    strangers: int
+
+
+def state_at(start: Floats, edge_count: int) -> State:
+    """Cloth at rest at start (p, 3) [m], nothing stuck, no pairs found yet."""
+    x = np.array(start, dtype=np.float64)
+    samples = len(x) + edge_count
+    momentum, velocity, moved, force, contact_force = (np.zeros_like(x) for _ in range(5))
+    anchor, stuck = np.zeros((samples, 3)), np.zeros(samples, dtype=np.bool_)
+    return State(x, momentum, velocity, moved, anchor, stuck, force, contact_force, np.array([0.0, 0.0, np.inf]))
+
+
+def scratch_for(sheet: Sheet) -> Scratch:
+    """Room for a step of this sheet."""
+    points = len(sheet.mass)
+    corner_force, edge_force = np.zeros((len(sheet.triangles), 3, 3)), np.zeros((len(sheet.edges), 3))
+    return Scratch(corner_force, edge_force, np.zeros((points, 3)), np.zeros((points, 3)), np.zeros(points))
+
+
+@numba.njit(cache=True, parallel=True, error_model="numpy")
+def net_forces(sheet, field, touch, loads, state, scratch, clear, moved):  # pragma: no cover - compiled
+    """Net force on every point [N] into `state.force`, and the figure's part into `state.contact_force`.
+
+    loads (p, 3): force on each point from outside [N]. The figure is felt at every point and middle of an edge, each for half the area; those that were
+    `clear` of touching it [m] by more than they can have `moved` since are passed over.
+    """
+    x, anchor, stuck, force, contact_force = state.x, state.anchor, state.stuck, state.force, state.contact_force
+    corner_force, edge_force, layer_force = scratch.corner_force, scratch.edge_force, scratch.layer_force
+    triangles, rest_squared, membrane = sheet.triangles, sheet.rest_squared, sheet.membrane
+    bend_start, bend_column, bend_value = sheet.bending_start, sheet.bending_column, sheet.bending_value
+    incident_start, incident_corner = sheet.incident_start, sheet.incident_corner
+    edges, edge_area, pressed_area = sheet.edges, sheet.edge_area, sheet.pressed_area
+    spoke_start, spoke_edge = sheet.spoke_start, sheet.spoke_edge
+    point_count = len(x)
+    for t in numba.prange(len(triangles)):
+        triangle_force(x, triangles, rest_squared, membrane, t, corner_force)
+    for e in numba.prange(len(edges)):
+        if clear[point_count + e] > moved:
+            stuck[point_count + e] = False
+            continue
+        i = edges[e, 0]
+        j = edges[e, 1]
+        place = (0.5 * (x[i, 0] + x[j, 0]), 0.5 * (x[i, 1] + x[j, 1]), 0.5 * (x[i, 2] + x[j, 2]))
+        stiffness = 0.5 * FIGURE_STIFFNESS * edge_area[e]
+        fx, fy, fz, _ = figure_force(field, touch, anchor, stuck, point_count + e, place, stiffness)
+        edge_force[e, 0] = 0.5 * fx
+        edge_force[e, 1] = 0.5 * fy
+        edge_force[e, 2] = 0.5 * fz
+    for i in numba.prange(point_count):
+        fx, fy, fz = bending_force(x, bend_start, bend_column, bend_value, i)
+        cx = 0.0
+        cy = 0.0
+        cz = 0.0
+        if clear[i] > moved:
+            stuck[i] = False
+        else:
+            stiffness = 0.5 * FIGURE_STIFFNESS * pressed_area[i]
+            cx, cy, cz, _ = figure_force(field, touch, anchor, stuck, i, (x[i, 0], x[i, 1], x[i, 2]), stiffness)
+        for k in range(incident_start[i], incident_start[i + 1]):
+            t = incident_corner[k] // 3
+            corner = incident_corner[k] % 3
+            fx += corner_force[t, corner, 0]
+            fy += corner_force[t, corner, 1]
+            fz += corner_force[t, corner, 2]
+        for k in range(spoke_start[i], spoke_start[i + 1]):
+            e = spoke_edge[k]
+            if clear[point_count + e] > moved:
+                continue
+            cx += edge_force[e, 0]
+            cy += edge_force[e, 1]
+            cz += edge_force[e, 2]
+        contact_force[i, 0] = cx
+        contact_force[i, 1] = cy
+        contact_force[i, 2] = cz
+        force[i, 0] = fx + cx + layer_force[i, 0] + loads[i, 0]
+        force[i, 1] = fy + cy + layer_force[i, 1] + loads[i, 1]
+        force[i, 2] = fz + cz + layer_force[i, 2] + loads[i, 2]
+
+
+@numba.njit(cache=True, error_model="numpy")
+def relax_steps(problem, found, factor, touching, state, scratch, limits):  # pragma: no cover - compiled
+    """Up to `limits.steps` steps; returns how many were made. touching (p,): points the metric knows to touch the figure.
+
+    Stops early when a point has moved as far as it may since its pairs were found, or when too many points touch
+    the figure that the metric does not know of.
+    """
+    sheet, field, touch, loads, free = problem
+    x, momentum, velocity, moved_by, memory = state.x, state.momentum, state.velocity, state.moved, state.memory
+    pairs, close, thickness = found.pairs, found.close, touch.thickness
+    moved = memory[2]
+    for step in range(limits.steps):
+        near = thickness + 2.0 * moved
+        close_count = pair_forces(x, moved_by, pairs, touch, near, close, scratch.layer_force)
+        net_forces(sheet, field, touch, loads, state, scratch, found.clear, moved)
+        push_on(momentum, state.force, free, limits.step_size)
+        solve(factor, momentum, scratch.work, velocity)
+        energy = inner_product(momentum, velocity)
+        if not energy < FLUNG:
+            memory[1] = 1.0
+            return step + 1
+        if energy < SINK * memory[0]:
+            # Past the peak: stop without moving. Moving on first would let the stiffest modes,
+            # whose period is two or three steps, grow from one stop to the next.
+            momentum[:] = 0.0
+            moved_by[:] = 0.0
+            memory[0] = 0.0
+            continue
+        memory[0] = max(energy, memory[0])
+        hold_back(velocity, pairs, close, close_count, limits.strangers, scratch.share)
+        moved += make_step(state, free, scratch.share)
+        if strangers(state.contact_force, touching) > limits.strangers:
+            memory[2] = moved
+            return step + 1
+        is_far = moved > limits.reach
+        if is_far or step % RECKONED == 0:  # what has gone to and fro has not gone so far
+            moved = furthest(x, found.at)
+        memory[2] = moved
+        if is_far and moved > 0.7 * limits.reach:
+            return step + 1
+    return limits.steps
+
+
+@numba.njit(cache=True, error_model="numpy")
+def push_on(momentum, force, free, step_size):  # pragma: no cover - compiled
+    """Adds to momentum (p, 3) what the force (p, 3) [N] gives free points in one step."""
+    for i in range(len(momentum)):
+        for c in range(3):
+            momentum[i, c] += step_size * force[i, c] if free[i] else 0.0
+
+
+@numba.njit(cache=True, error_model="numpy")
+def inner_product(a, b):  # pragma: no cover - compiled
+    """Σ a b over (p, 3): of momentum and velocity, twice the kinetic energy."""
+    total = 0.0
+    for i in range(len(a)):
+        for c in range(3):
+            total += a[i, c] * b[i, c]
+    return total
+
+
+@numba.njit(cache=True, error_model="numpy")
+def make_step(state, free, share):  # pragma: no cover - compiled
+    """Moves every free point by its share (p,) of its velocity; returns how far the fastest has gone [m]."""
+    x, momentum, velocity, moved = state.x, state.momentum, state.velocity, state.moved
+    fastest = 0.0
+    for i in range(len(x)):
+        if free[i]:
+            square = 0.0
+            for c in range(3):
+                moved[i, c] = share[i] * velocity[i, c]
+                x[i, c] += moved[i, c]
+                momentum[i, c] *= share[i]
+                square += moved[i, c] ** 2
+            fastest = max(fastest, square)
+    return np.sqrt(fastest)
+
+
+@numba.njit(cache=True, error_model="numpy")
+def strangers(contact_force, touching):  # pragma: no cover - compiled
+    """How many points the figure pushes (p, 3) that are not known to be touching (p,)."""
+    count = 0
+    for i in range(len(touching)):
+        if not touching[i] and (contact_force[i, 0] != 0.0 or contact_force[i, 2] != 0.0):
+            count += 1
+    return count
+
+
+@numba.njit(cache=True, error_model="numpy")
+def furthest(x, before):  # pragma: no cover - compiled
+    """The longest way from where a point was before to where it is now [m]."""
+    longest = 0.0
+    for i in range(len(x)):
+        square = 0.0
+        for c in range(3):
+            d = x[i, c] - before[i, c]
+            square += d * d
+        longest = max(longest, square)
+    return np.sqrt(longest)

@@ -1,0 +1,3 @@
+"""Arguments come in; files, words and an exit code go out."""
+
+__all__ = []

@@ -1,0 +1,184 @@
+"""Results as files, each whole or not at all.
+
+Comes in: fittings, drafts and texts. Goes out: the files of a run in its folder, written under a passing
+name and then put in place. What stands in them is made by `table`, `draft_drawing`, `picture` and `fitting`.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from drape.errors import PictureError, SceneError
+from drape.progress import Progress, tell
+
+if TYPE_CHECKING:
+    from drape.draft.outline import Draft
+    from drape.fitting.scene import Scene
+    from drape.reading.result import Fitting
+
+
+# --- files ------------------------------------------------------------------------------------
+
+
+@contextlib.contextmanager
+def folder(path: Path) -> Iterator[Path]:
+    """A folder to write results in; if the work fails before anything is in it, it goes again."""
+    new = not path.exists()
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=path):
+            pass
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise SceneError(f"--out: got {path}, cannot be written: {reason}. Give another folder.") from None
+    try:
+        yield path
+    finally:
+        if new and not any(path.iterdir()):
+            path.rmdir()
+
+
+def write_text(path: Path, text: str) -> None:
+    write_whole(path, lambda passing: passing.write_text(text, encoding="utf-8"))
+
+
+def write_new(path: Path, write: Callable[[Path], object]) -> None:
+    """Write a file that must not be there yet. Raises SceneError."""
+    try:
+        path.touch(exist_ok=False)
+        try:
+            write_whole(path, write)
+        except BaseException:
+            path.unlink()
+            raise
+    except FileExistsError:
+        raise SceneError(f"new: got {path}, which exists, allowed a new file. Give another name.") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise SceneError(f"new: got {path}, cannot be written: {reason}. Give another folder.") from None
+
+
+def unused(path: Path) -> Path:
+    """The path, or with a number before its ending, NAME-2.toml, the first that is not there yet."""
+    number, found = 1, path
+    while found.exists():
+        number += 1
+        found = path.with_name(f"{path.stem}-{number}{path.suffix}")
+    return found
+
+
+def write_whole(path: Path, write: Callable[[Path], object]) -> None:
+    """Write under a passing name, then put it in place: nothing half written is ever found."""
+    passing = path.with_name(f".{path.stem}.{os.getpid()}{path.suffix}")
+    try:
+        write(passing)
+        os.replace(passing, path)
+    finally:
+        passing.unlink(missing_ok=True)
+
+
+# --- the files of a run -----------------------------------------------------------------------
+
+
+def save(scene: Scene, fitting: Fitting, out: Path) -> list[str]:
+    """Everything but the picture, each file whole or not at all; the files' names."""
+    (out / f"{scene.name}.png").unlink(missing_ok=True)  # an older picture would not match
+    save_numbers(fitting, out)
+    write_text(out / f"{scene.name}.txt", fittings_table([scene], [fitting]))
+    if fitting.draft is not None:  # a loaded fitting has none
+        write_draft(scene, fitting.draft, out)
+    endings = ("npz", "json", "txt", "png", *(("svg",) if fitting.draft is not None else ()))
+    return [f"{scene.name}.{ending}" for ending in endings]
+
+
+def save_numbers(fitting: Fitting, out: Path) -> None:
+    from drape.reading.result import save_fitting
+    from drape.reading.table import json_text
+
+    save_fitting(fitting, out)
+    write_text(out / f"{fitting.name}.json", json_text(fitting.readings))
+
+
+def write_draft(scene: Scene, draft: Draft, out: Path) -> None:
+    from drape.cutting.draft_drawing import write_draft_svg
+
+    write_whole(out / f"{scene.name}.svg", lambda path: write_draft_svg(draft, path, title=scene.title))
+
+
+def write_card(scene: Scene, draft: Draft, out: Path) -> None:
+    """The chalk card beside the draft."""
+    from drape.cutting.chalk_card import write_chalk_card
+
+    write_whole(out / f"{scene.name}-chalk.svg", lambda path: write_chalk_card(draft, path, title=scene.title))
+
+
+def save_picture(fittings: Sequence[Fitting], out: Path, path: Path) -> PictureError | None:
+    """The sheet of some saved fittings, kept from before or drawn; the complaint when it cannot be drawn."""
+    from drape.cache import content_key, keep, recall
+
+    saved = [out / f"{fitting.name}.npz" for fitting in fittings]
+    key = content_key("sheet", [one.read_bytes() for one in saved])
+    before = recall(key)
+    if before is not None:
+        write_whole(path, lambda passing: passing.write_bytes(before))
+        return None
+    from drape.drawing_process import draw_in_child
+
+    tell(Progress("pictures", 0.0, "drawing the pictures"))
+    try:
+        draw_in_child({"saved": [str(one) for one in saved], "sheet": str(path)})
+    except PictureError as error:
+        return error
+    if all(fitting.readings["settled"] for fitting in fittings):
+        keep(key, path.read_bytes())
+    return None
+
+
+def with_picture_seconds(fitting: Fitting, seconds: float) -> Fitting:
+    times = {**fitting.readings.get("seconds", {}), "pictures": round(seconds, 3)}
+    return replace(fitting, readings={**fitting.readings, "seconds": times})
+
+
+def with_seat(scene: Scene, fitting: Fitting, seat_height: float) -> Fitting:
+    """The fitting with the readings of its wearer seated [m]."""
+    from drape.reading.seated import read_seated
+    from drape.units import rounded
+
+    group = read_seated(fitting.readings["fall"], stature=scene.tape["stature"], sex=scene.sex, seat_height=seat_height)
+    return replace(fitting, readings={**fitting.readings, "seated": rounded(group)})
+
+
+def fittings_table(scenes: Sequence[Scene], fittings: Sequence[Fitting]) -> str:
+    """The text report: readings side by side, of several which is better where, then the cautions that apply, once."""
+    from drape.reading.cautions import cautions
+    from drape.reading.comparison import comparison_text, points
+    from drape.reading.table import cautions_text, column_names, table, value_at
+
+    columns = [fitting.readings for fitting in fittings]
+    text = table(
+        columns,
+        titles=[scene.title for scene in scenes],
+        expects=[scene.expect for scene in scenes],
+    )
+    if len(columns) > 1:
+        names = column_names([scene.name for scene in scenes])
+        text += comparison_text(points(columns, scenes[0].limits), names)
+    lines: dict[str, None] = {}
+    for scene, fitting in zip(scenes, fittings, strict=True):
+        found = cautions(
+            sex=scene.sex,
+            stature=scene.tape.get("stature"),
+            cloths=scene.layers,
+            clearance_cm=value_at(fitting.readings, "fall.clearance_cm"),
+            throat_line_load_n_m=value_at(fitting.readings, "neck.throat_line_load_n_m"),
+            fastening=scene.style.fastening,
+            seated_on_floor_cm=value_at(fitting.readings, "seated.on_floor_cm"),
+        )
+        lines |= dict.fromkeys(found)
+    return text + cautions_text(list(lines))

@@ -1,0 +1,77 @@
+"""Drawing in a process of its own: a job in, files out, or one line that says what is wanting.
+
+A job is plain JSON: which saved fittings, what to make of them, where. A fault in the graphics driver ends the
+child, not the run whose results are already saved; it comes back as a PictureError of one line, and what graphics
+libraries write to the error stream is dropped. What a job makes is left to `make`.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import subprocess
+import sys
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, Final
+
+import drape
+from drape.errors import DrapeError, MissingExtraError, PictureError, SceneError
+
+ALLOWED_SECONDS: Final = 600.0
+NO_GL: Final = (
+    "picture: the drawing process stopped ({why}); the results are saved, only the picture is "
+    "missing. Install the system's OpenGL: Debian, Ubuntu: apt install libgl1 libegl1 "
+    "libgl1-mesa-dri; Fedora: dnf install mesa-libGL mesa-libEGL mesa-dri-drivers; macOS, Windows: nothing to "
+    "install, update the system's graphics driver. Then: drape show RESULT."
+)
+
+
+def no_gl(why: str) -> PictureError:
+    """The error that says which of the system's libraries to install."""
+    return PictureError(NO_GL.format(why=" ".join(why.split())))
+
+
+def draw_in_child(job: Mapping[str, Any], *, allowed_seconds: float = ALLOWED_SECONDS) -> list[str]:
+    """Do a drawing job in a process of its own; the names of the files it wrote.
+
+    Raises PictureError, MissingExtraError, and SceneError for a file that is no fitting, each one line.
+    """
+    package_folder = str(Path(drape.__file__).resolve().parent.parent)
+    search = os.pathsep.join(p for p in (package_folder, os.environ.get("PYTHONPATH")) if p)
+    try:
+        done = subprocess.run(
+            [sys.executable, "-m", "drape.picture.make"], input=json.dumps(job), capture_output=True, text=True,
+            encoding="utf-8", errors="replace", check=False, timeout=allowed_seconds,
+            env={**os.environ, "PYTHONPATH": search, "PYTHONIOENCODING": "utf-8"},
+        )  # fmt: skip
+    except subprocess.TimeoutExpired:
+        raise no_gl(f"nothing after {allowed_seconds:.0f} s") from None
+    except OSError as error:
+        raise no_gl(str(error)) from None
+    if done.returncode < 0:
+        raise no_gl(f"signal {-done.returncode}")
+    if done.returncode != 0:
+        raise _fault(done.stderr, done.returncode)
+    try:
+        return list(json.loads(done.stdout.splitlines()[-1]))
+    except (IndexError, ValueError):
+        raise no_gl("it ended without an answer") from None
+
+
+def _fault(stderr: str, code: int) -> DrapeError:
+    """The child's own one-line error if it had one; otherwise what is wanting."""
+    last = next((line for line in reversed(stderr.splitlines()) if line.strip()), "").strip()
+    name, _, message = last.partition(": ")
+    for kind in (MissingExtraError, SceneError):
+        if name == f"{kind.__module__}.{kind.__name__}":
+            return kind(message)
+    if name.startswith(f"{PictureError.__module__}."):
+        return PictureError(message)
+    if re.fullmatch(r"[\w.]*(Error|Exception)", name):
+        return PictureError(
+            f"picture: the drawing process ended with {last}; the results are saved, only the "
+            "picture is missing. Draw it again with drape show, or go on with --no-pictures."
+        )
+    return no_gl(f"exit code {code}")

@@ -1,0 +1,16 @@
+"""A scene comes in; a fitting goes out: the cloak settled on its wearer, read and judged."""
+
+__all__ = [
+    "body_card",
+    "body_form",
+    "catalogue",
+    "clock",
+    "ensemble",
+    "hem_to_cut",
+    "mend",
+    "scene",
+    "scene_keys",
+    "settled_hem",
+    "sit",
+    "starter_scene",
+]

@@ -1,0 +1,409 @@
+"""Mend: a draft with faults → the same draft with some dimensions changed, by how much found by trying.
+
+In: a `Scene`. Out: a `Mended`: the settled draft before and after, each change with what it did, and the text of a new
+scene file. Every try settles from the shape of the last good one; what is reported is settled afresh, from the usual
+start. Writing files and saying how it goes are left to the caller.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+import tomlkit
+
+from drape.draft.cloak import draft_cloak
+from drape.draft.dimensions import AIM, DIMENSIONS, WEDGE_FAULTS, Dimension, value_of, whole_millimetres, with_value
+from drape.draft.style import SHOULDERS, Dart, Style, dart_place, with_placed_darts
+from drape.errors import DraftError, MeshError, NotSettledError
+from drape.fitting import clock
+from drape.fitting.scene import Scene
+from drape.fitting.sit import figure_cut_for, halvings, sit, sit_again
+from drape.progress import Tell, parted
+from drape.reading.result import Fitting
+from drape.reading.table import PAGE_WIDTH, reading_words
+from drape.reading.verdict import Held, held
+from drape.units import bare_name, from_si
+
+LEFT_ALONE: Final = ("level_cm", "opening_cm")  # levelled from the floor once the cloak hangs; covered by an overlap
+BARE: Final = 10.0  # what a reading that has gone counts, a shoulder left bare
+LEAST_GAIN: Final = 0.02  # of a try, in the measure of `faultiness` and as a share of it; less is chance
+LEAST_STEP: Final = 0.004  # [m] a search with smaller steps measures chance
+
+
+@dataclass(frozen=True)
+class Change:
+    """One change of the draft and the reading it bettered most. value, after: of the dimension, in its key's unit."""
+
+    dimension: Dimension | None  # None: dart and shoulder cuts put in
+    value: float
+    after: float
+    reading: str
+    reading_before: float
+    reading_after: float
+
+    @property
+    def words(self) -> str:
+        """What to change, by how much, and what it does, as a sentence."""
+        words, unit = reading_words(self.reading)
+        effect = f"{words}, {self.reading_before:.1f} to {self.reading_after:.1f} {unit}."
+        if self.dimension is None:
+            return f"Put in a dart and shoulder cuts as the shoulders slope, with a shaped neck: {effect}"
+        by = self.after - self.value
+        way = self.dimension.more if by > 0 else self.dimension.less
+        return f"{way[0].upper()}{way[1:]} by {abs(by):.1f} cm, from {self.value:.1f} to {self.after:.1f}: {effect}"
+
+
+@dataclass(frozen=True)
+class Mended:
+    """The outcome: before and after, both settled from the usual start; after is None when there was nothing to mend.
+
+    changes: in the order in which they were found; their effects are those of the tries. tried: how many were settled.
+    """
+
+    before: Fitting
+    after: Fitting | None
+    scene: Scene
+    changes: tuple[Change, ...]
+    tried: int
+    limits: Mapping[str, float]
+
+    @property
+    def is_better(self) -> bool:
+        """Whether the draft settled afresh is less at fault than the one it came from."""
+        if self.after is None:
+            return False
+        return faultiness(self.after.readings, self.limits) < faultiness(self.before.readings, self.limits)
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where the search stands: a draft, how it sits, how far at fault."""
+
+    style: Style
+    fitting: Fitting
+    badness: float
+
+
+def to_mend(readings: Mapping[str, Any], limits: Mapping[str, float]) -> list[Held]:
+    """The readings at fault that a change of the draft may better."""
+    return [one for one in held(readings, limits) if one.is_fault and one.check.limit not in LEFT_ALONE]
+
+
+def share_of(one: Held) -> float:
+    """A reading as a share of its limit: 1 at the limit, more beyond it."""
+    return 1.0 + one.excess / max(abs(one.limit), 1e-9)
+
+
+def penalty(one: Held) -> float:
+    """What a reading adds to the faultiness: the square of how far its share of the limit is above AIM."""
+    return max(0.0, share_of(one) - AIM) ** 2
+
+
+def faultiness(readings: Mapping[str, Any], limits: Mapping[str, float]) -> float:
+    """How far a draft is at fault: the sum of `penalty` over its readings, and BARE for a shoulder without cloth."""
+    bare = sum(readings[f"shoulder_{side}"]["stand_off_mean_cm"] is None for side in ("left", "right"))
+    return BARE * bare + sum(penalty(one) for one in held(readings, limits) if one.check.limit not in LEFT_ALONE)
+
+
+def mend(
+    scene: Scene,
+    *,
+    edge_length: float,
+    tries: int,
+    name: str,
+    seed: int = 0,
+    progress: Tell | None = None,
+    tell: Callable[[str], None] = lambda _: None,
+) -> Mended:
+    """The scene's draft mended as far as `tries` settlings from a warm start bring it, then settled afresh as `name`.
+
+    A search along one dimension after another, those first that may cure the worst fault: a step one way or the other,
+    on while it betters, halved where it does not (Hooke and Jeeves 1961 without their pattern move; from memory).
+    Dimensions are whole millimetres. Tries leave piecing seams out: another neck may be pieced otherwise. Raises: NotSettledError if the draft as it is, or the mended one, does not settle.
+    """
+    parts = parted(progress, _costs(edge_length, tries))
+    before, _ = sit_again(scene, edge_length=edge_length, seed=seed, progress=parts[0])
+    if not to_mend(before.readings, scene.limits):
+        return Mended(before, None, scene, (), 0, scene.limits)
+    plain, first = replace(scene, cutting=replace(scene.cutting, sewn=False)), before
+    if before.draft is not None and before.draft.piecing:
+        first, _ = sit_again(plain, edge_length=edge_length, seed=seed, progress=parts[1])
+    here = Place(with_placed_darts(scene.style), first, faultiness(first.readings, scene.limits))
+    search = Search(plain, edge_length, seed, parts[2:-1], tell)
+    here = search.with_wedges(here)
+    here = search.along_dimensions(here)
+    if not search.changes:
+        return Mended(before, None, scene, (), search.tried, scene.limits)
+    mended = replace(scene, style=here.style, name=name, title=f"{scene.title}, mended", expect="")
+    after, _ = sit_again(mended, edge_length=edge_length, seed=seed, progress=parts[-1])
+    return Mended(before, after, mended, gathered(search.changes), search.tried, scene.limits)
+
+
+def _costs(edge_length: float, tries: int) -> dict[str, float]:
+    """What each part of a search is expected to cost, keyed by words; a draft that is not pieced passes over the second."""
+    levels = halvings(edge_length) + 1
+    first, again = clock.cost(levels), clock.cost(levels, is_warm=True)
+    costs = {"as it is": first, "without its piecing": 0.1 * first}
+    costs |= {f"try {k + 1} of {tries}": again for k in range(tries)}
+    return costs | {"mended, afresh": first}
+
+
+class Search:
+    """The tries so far, and what they are made with."""
+
+    def __init__(
+        self, scene: Scene, edge_length: float, seed: int, parts: Sequence[Tell | None], tell: Callable[[str], None],
+    ) -> None:  # fmt: skip
+        self.scene, self.edge_length, self.seed = scene, edge_length, seed
+        self.most, self.parts, self.tell = len(parts), parts, tell  # a part of the bar for each try
+        self.tried = 0
+        self.changes: list[Change] = []
+
+    def attempt(self, style: Style, before: Fitting | None, words: str) -> Place | None:
+        """The place a style comes to, from the shape of an earlier fitting; None when it cannot be drawn or settled."""
+        self.tried += 1
+        changed = replace(self.scene, style=style)
+        try:
+            fitting = sit(
+                changed,
+                edge_length=self.edge_length,
+                seed=self.seed,
+                progress=self.parts[self.tried - 1],
+                before=before,
+            )
+        except (DraftError, MeshError, NotSettledError) as error:
+            self.tell(f"try {self.tried} of {self.most}, {words}: no. {str(error).partition(': ')[2]}")
+            return None
+        return Place(style, fitting, faultiness(fitting.readings, self.scene.limits))
+
+    def said(self, words: str, here: Place, there: Place, *, is_kept: bool) -> None:
+        """Tells how a try came out."""
+        verdict = "kept" if is_kept else "not kept"
+        self.tell(
+            f"try {self.tried} of {self.most}, {words}: {verdict}, "
+            f"faults {here.badness:.2f} before, {there.badness:.2f} now"
+        )
+
+    def with_wedges(self, here: Place) -> Place:
+        """The place with dart and shoulder cuts as the shoulders slope, where cloth stands off for want of them."""
+        limits = self.scene.limits
+        if not any(one.check.limit in WEDGE_FAULTS for one in to_mend(here.fitting.readings, limits)):
+            return here
+        style = wedged(here.style, self.scene)
+        if style == here.style:
+            return here
+        words = "with dart and shoulder cuts"
+        there = self.attempt(style, None, words)
+        if there is None:
+            return here
+        is_kept = there.badness < here.badness
+        self.said(words, here, there, is_kept=is_kept)
+        if not is_kept:
+            return here
+        self.changes.append(change_of(None, 0.0, 0.0, here, there, limits))
+        return there
+
+    def along_dimensions(self, here: Place) -> Place:
+        """The best place found by stepping along one dimension after another."""
+        start = {d: value_of(here.style, here.fitting.draft, d) for d in DIMENSIONS}
+        step = {d: d.step for d in DIMENSIONS}
+        way = {d: 1.0 for d in DIMENSIONS}
+        while self.tried < self.most:
+            better = False
+            for d in worth_trying(here, self.scene.limits):
+                first = start[d]
+                if first is None or step[d] < LEAST_STEP:
+                    continue
+                there = self.step_along(d, here, first, step[d], way)
+                if there is here:
+                    step[d] /= 2
+                else:
+                    here, better = there, True
+                if self.tried >= self.most:
+                    break
+            if not better and all(
+                start[d] is None or step[d] < LEAST_STEP for d in worth_trying(here, self.scene.limits)
+            ):
+                break
+        return here
+
+    def step_along(self, d: Dimension, here: Place, first: float, step: float, way: dict[Dimension, float]) -> Place:
+        """The place after steps along one dimension while they better it; `here` itself when none does."""
+        now = here
+        for sign in (way[d], -way[d]):
+            while self.tried < self.most:
+                value = value_of(now.style, now.fitting.draft, d)
+                goal = whole_millimetres(
+                    d.key, min(max((value or 0.0) + sign * step, first - d.reach), first + d.reach)
+                )
+                if goal <= 0 or abs(goal - (value or 0.0)) < 1e-6:
+                    break
+                words = f"{(d.more if sign > 0 else d.less)} to {from_si(d.key, goal):.1f} cm"
+                there = self.attempt(with_value(now.style, now.fitting.draft, d, goal), now.fitting, words)
+                if there is None:
+                    break
+                is_kept = there.badness < now.badness * (1 - LEAST_GAIN) - LEAST_GAIN
+                self.said(words, now, there, is_kept=is_kept)
+                if not is_kept:
+                    break
+                cm = (from_si(d.key, value or 0.0), from_si(d.key, goal))
+                self.changes.append(change_of(d, *cm, now, there, self.scene.limits))
+                way[d], now = sign, there
+            if now is not here:
+                break
+        return now
+
+
+def worth_trying(here: Place, limits: Mapping[str, float]) -> list[Dimension]:
+    """The dimensions that may better a reading above AIM, those of the worst reading first."""
+    worst = sorted(held(here.fitting.readings, limits), key=penalty, reverse=True)
+    names = [one.check.limit for one in worst if penalty(one) > 0 and one.check.limit not in LEFT_ALONE]
+    ranked = {d: min(names.index(c) for c in d.cures if c in names) for d in DIMENSIONS if set(d.cures) & set(names)}
+    return sorted(ranked, key=lambda d: ranked[d])
+
+
+def wedged(style: Style, scene: Scene) -> Style:
+    """The style with a wedge over either shoulder where it has none, worked out from the figure, on a shaped neck.
+
+    Where the closure lies on a shoulder that is its cuts, elsewhere a dart. A drawn neck stays as drawn.
+    """
+    figure = figure_cut_for(scene)
+    draft = draft_cloak(style, figure)
+    on_shoulder = style.closure_place in SHOULDERS
+    wants_cuts = on_shoulder and draft.dimensions["shoulder_cut_intake"] == 0
+    sewn = {dart.place for dart in draft.darts}
+    missing = [place for place in SHOULDERS if place not in sewn and place != style.closure_place]
+    if not missing and not wants_cuts:
+        return style
+    plain = {"front_neck_depth": None, "back_neck_depth": None, "neck_width": None, "neck": "tailored"}
+    cuts = {"shoulder_cut_intake": None, "shoulder_cut_length": None} if wants_cuts else {}
+    kept = tuple(dart for dart in style.darts if dart_place(style, dart) not in missing)
+    darts = (*kept, *(Dart(place=place) for place in missing))
+    opened = replace(style, darts=darts, **cuts, **(plain if style.neck == "round" else {}))
+    found = draft_cloak(opened, figure)
+    for d in DIMENSIONS:
+        value = value_of(opened, found, d)
+        if d.key.endswith("intake_cm") and value is not None:
+            opened = with_value(opened, found, d, whole_millimetres(d.key, value))
+    return opened
+
+
+def change_of(
+    d: Dimension | None, value: float, after: float, here: Place, there: Place, limits: Mapping[str, float]
+) -> Change:
+    """A change with the reading whose penalty it lowered most."""
+    was = {one.check: one for one in held(here.fitting.readings, limits)}
+    now = {one.check: one for one in held(there.fitting.readings, limits)}
+    both = [check for check in was if check in now and check.limit not in LEFT_ALONE]
+    most = max(both, key=lambda check: penalty(was[check]) - penalty(now[check]))
+    return Change(d, value, after, most.key, was[most].value, now[most].value)
+
+
+def gathered(changes: Sequence[Change]) -> tuple[Change, ...]:
+    """The changes with several of one dimension made one, from its first value to its last."""
+    found: dict[Dimension | None, Change] = {}
+    for change in changes:
+        first = found.get(change.dimension)
+        if first is None:
+            found[change.dimension] = change
+        elif first.reading == change.reading:
+            found[change.dimension] = replace(first, after=change.after, reading_after=change.reading_after)
+        else:
+            found[change.dimension] = replace(first, after=change.after)
+    return tuple(c for c in found.values() if c.dimension is None or abs(c.after - c.value) > 0.05)
+
+
+# --- the new scene file ------------------------------------------------------------------------
+
+
+def mended_text(text: str, mended: Mended, source: str) -> str:
+    """The text of a scene file with the mended dimensions in it, its notes and everything else as they were.
+
+    source: name of the scene it came from.
+    """
+    document = tomlkit.parse(text)
+    style = mended.scene.style
+    document["title"] = f"{document['title']}, mended"
+    document["expect"] = f"Mended from {source}. " + " ".join(change.words for change in mended.changes)
+    draft = document["draft"]
+    if draft["neck"] != style.neck:
+        draft["neck"] = style.neck
+        for key in ("front_neck_depth_cm", "back_neck_depth_cm", "neck_width_cm"):
+            draft.pop(key, None)
+    for d in DIMENSIONS:
+        if d.table != "dart":
+            write_length(document, d.table, d.key, getattr(style, bare_name(d.key)))
+    darts = document.setdefault("dart", tomlkit.aot()) if style.darts else []
+    for k, dart in enumerate(style.darts):
+        if k == len(darts):
+            darts.append(tomlkit.item({"place": dart.place}))
+        elif dart.place is not None:
+            darts[k]["place"] = dart.place
+        for key in ("intake_cm", "length_cm"):
+            write_length(darts, k, key, getattr(dart, bare_name(key)))
+    return tomlkit.dumps(document)
+
+
+def write_length(tables: Any, name: str | int, key: str, value: float | None) -> None:
+    """A length [m] under a key of a table that is made if it is not there; None takes the key out."""
+    if value is None:
+        if isinstance(name, int) or name in tables:
+            tables[name].pop(key, None)
+        return
+    if isinstance(name, str) and name not in tables:
+        tables[name] = tomlkit.table()
+    tables[name][key] = round(from_si(key, value), 6)
+
+
+# --- what is said ------------------------------------------------------------------------------
+
+
+def mended_words(mended: Mended, new_scene: str) -> str:
+    """What was found, a paragraph, then a line for each change; to stand above the table of both drafts."""
+    limits = mended.limits
+    if not to_mend(mended.before.readings, limits):
+        head = "Nothing to mend: no reading that the draft can change is beyond its limit."
+    elif mended.after is None:
+        head = f"{mended.tried} drafts were tried. None has fewer faults than this one."
+    else:
+        was, now = (faultiness(f.readings, limits) for f in (mended.before, mended.after))
+        how = (
+            f"{mended.tried} drafts were tried. The best was settled afresh, and its faults have "
+            f"{'fallen' if now < was else 'not fallen'}: {was:.1f} before, {now:.1f} now; 0 is none. (Each reading is "
+            f"divided by its limit; what is above {AIM:g} is squared, and all are added up.)"
+        )
+        head = f"{how} Written to {new_scene}." if new_scene else f"{how} No scene was written."
+    lines = textwrap.wrap(head, PAGE_WIDTH)
+    if mended.changes:
+        lines += ["", "Changes, each with the reading it helped most:"]
+        for change in mended.changes:
+            lines += textwrap.wrap(f"- {change.words}", PAGE_WIDTH, subsequent_indent="  ")
+    return "\n".join(lines) + "\n"
+
+
+def mended_object(mended: Mended, new_scene: str) -> dict[str, Any]:
+    """The outcome as JSON shows it; without a mended draft, `after` is null."""
+    return {
+        "scene": mended.before.name,
+        "mended": mended.is_better,
+        "new_scene": new_scene or None,
+        "tried": mended.tried,
+        "changes": [
+            {
+                "words": change.words,
+                "table": change.dimension.table if change.dimension else None,
+                "key": change.dimension.key if change.dimension else None,
+                "from_cm": round(change.value, 2),
+                "to_cm": round(change.after, 2),
+                "reading": change.reading,
+                "before": change.reading_before,
+                "after": change.reading_after,
+            }
+            for change in mended.changes
+        ],
+        "before": mended.before.readings,
+        "after": mended.after.readings if mended.after else None,
+    }

@@ -1,0 +1,377 @@
+"""What is drawn of saved fittings: a job in, files out. Run by `drawing_process` in a process of its own.
+
+A job names the saved fittings, what to make of them (`MAKES` in `choices`) and where. A fitting is loaded and
+lit once, whatever is made of it. Every file appears whole or not at all; the names of those written go to standard
+output. Raises PictureError where a file cannot be written, and what `camera`, `paint` and `picture` raise.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+import sys
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from pathlib import Path
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from drape.errors import PictureError
+from drape.picture import pages as plates
+from drape.picture import plots
+from drape.picture.camera import CLOSE, STANDING, VIEWS, Frame, frame_at, frame_of, toward
+from drape.picture.choices import HEIGHT_PX
+from drape.picture.colour import NO_VALUE
+from drape.picture.fitting_sheet import CAPTIONS, NECK_BASE_SEEN, SheetRow, compose_sheet, view_sizes
+from drape.picture.html_report import Leaf, booklet_html, solid_data
+from drape.picture.lettering import PAPER
+from drape.picture.mesh_file import write_glb, write_obj
+from drape.picture.model import solid_parts
+from drape.picture.paint import KINDS, Paint, paint_of
+from drape.picture.stage import Look, Stage, draw_views, lean
+
+if TYPE_CHECKING:
+    from drape.reading.result import Fitting
+
+MOST_ON_A_SHEET: Final = 6
+TURN_FRAMES, TURN_HEIGHT, TURN_MS = 36, 800, 90
+TINT_PIXELS: Final = 24  # width of the strip that puts a colour in the palette
+TURN_ELEVATION: Final = np.radians(8.0)
+A4_INCHES: Final = (11.69, 8.27)
+LEAN_FIGURE: Final = 0.2  # share of the mannequin's triangles that a page turns
+LEAN_INSET: Final = (
+    0.002  # [m] by which it is drawn slimmer there, or its coarser triangles would poke through the cloth
+)
+
+
+@dataclass
+class Job:
+    """Fittings lit and ready, where to write, and how the maker wants them seen."""
+
+    fittings: Sequence[Fitting]
+    out: Path
+    name: str
+    starts: Sequence[Fitting] = ()
+    views: Sequence[str] = ()
+    azimuth: float | None = None
+    elevation: float = 0.0
+    height: int = HEIGHT_PX[1]
+    paint: str | None = None
+    lines: bool = False
+    written: list[str] = field(default_factory=list)
+
+    @cached_property
+    def stages(self) -> list[Stage]:
+        return [Stage(fitting) for fitting in self.fittings]
+
+    @cached_property
+    def joint(self) -> str:
+        """The name of files that several fittings share."""
+        return self.name if len(self.fittings) == 1 else "compare"
+
+    def frames(self, views: Sequence[str]) -> dict[str, Frame]:
+        """One camera for each view, the same for every fitting."""
+        return {view: frame_of(self.fittings, view) for view in views}
+
+    def paint_on(self, fitting: Fitting, reading: str) -> Paint:
+        """A reading painted on a fitting; other starts are starts of the first one."""
+        return paint_of(fitting, reading, starts=self.starts if fitting is self.fittings[0] else ())
+
+    def png(self, image: Any, name: str) -> None:
+        save_image(image, self.out / f"{name}.png")
+        self.written.append(f"{name}.png")
+
+    def page(self, images: Sequence[Any], name: str) -> None:
+        """Images as PNG, numbered if there are several, and together as a PDF to print on A4."""
+        for k, image in enumerate(images):
+            self.png(image, name if len(images) == 1 else f"{name}-{k + 1}")
+        write_whole(self.out / f"{name}.pdf", lambda path: write_pdf(images, path))
+        self.written.append(f"{name}.pdf")
+
+
+# --- sheets and plates ------------------------------------------------------------------------
+
+
+def draw_sheet(fittings: Sequence[Fitting], path: Path) -> None:
+    """Write one PNG with a row for each of one to six fittings: title, five views, readings.
+
+    All rows share their cameras, so that like can be compared with like. A fitting that did not
+    settle is stamped. Raises PictureError (count of fittings, a flat view, a folder that cannot be
+    written), MissingExtraError.
+    """
+    save_image(sheet_of([Stage(fitting) for fitting in counted(fittings)]), path)
+
+
+def counted(fittings: Sequence[Fitting]) -> Sequence[Fitting]:
+    """The fittings, if there are as many as a sheet holds. Raises PictureError."""
+    if not 1 <= len(fittings) <= MOST_ON_A_SHEET:
+        raise PictureError(
+            f"picture: fittings on one sheet: got {len(fittings)}, allowed 1 to {MOST_ON_A_SHEET}. "
+            "Draw the rest on a second sheet."
+        )
+    return fittings
+
+
+def sheet_of(stages: Sequence[Stage]) -> Any:
+    """The sheet of some lit fittings as a Pillow image."""
+    frames = {view: frame_of([stage.fitting for stage in stages], view) for view in VIEWS}
+    aspects = {view: frame.half_width / frame.half_height for view, frame in frames.items()}
+    sizes = view_sizes(aspects["front"], aspects["neck"], alone=len(stages) == 1)
+    rows = []
+    for stage in stages:
+        fitting = stage.fitting
+        views = draw_views(stage, frames, sizes)  # the neck last
+        title, seen = fitting.title or fitting.name, stage.neck_base_seen
+        rows.append(SheetRow(title, fitting.expect, fitting.readings, views, seen))
+    per_metre = {v: frames[v].pixels_per_metre(sizes[v]) for v in ("front", "neck")}
+    return compose_sheet(
+        rows,
+        floor_row=float(frames["front"].pixels([[0.0, 0.0, 0.0]], sizes["front"])[0, 1]),
+        standing_pixels_per_metre=per_metre["front"],
+        close_pixels_per_metre=per_metre["neck"],
+    )
+
+
+def make_sheet(job: Job) -> None:
+    counted(job.fittings)
+    job.page([sheet_of(job.stages)], job.joint)
+
+
+def make_views(job: Job) -> None:
+    """Single views of every fitting by the same cameras, the maker's own side among them."""
+    frames = job.frames(job.views or (VIEWS if job.azimuth is None else ()))
+    if job.azimuth is not None:
+        frames[f"at {np.degrees(job.azimuth):.0f}"] = frame_at(job.fittings, job.azimuth, job.elevation)
+    for stage in job.stages:
+        look = Look(paint=None if job.paint is None else job.paint_on(stage.fitting, job.paint), lines=job.lines)
+        for view, frame in frames.items():
+            image = plates.single_view(stage, frame, view, height=job.height, look=look)
+            job.png(image, f"{stage.fitting.name}-{view.replace(' ', '-')}")
+
+
+def make_length(job: Job) -> None:
+    frames = job.frames(STANDING)
+    job.page([plates.length_plate(stage, frames) for stage in job.stages], f"{job.joint}-length")
+
+
+def make_readings(job: Job) -> None:
+    names = [job.paint] if job.paint else list(KINDS)
+    for stage in job.stages:
+        for name in names:
+            image = plates.painted_plate(stage, job.paint_on(stage.fitting, name))
+            job.page([image], f"{stage.fitting.name}-{name}")
+
+
+def make_round(job: Job) -> None:
+    job.page([plots.pixels_of(plots.plot_round(job.fittings, job.starts))], f"{job.joint}-round")
+
+
+def make_pieces(job: Job) -> None:
+    for stage in job.stages:
+        job.page([plates.pieces_plate(stage)], f"{stage.fitting.name}-pieces")
+
+
+# --- turning, solids, report ------------------------------------------------------------------
+
+
+def make_turn(job: Job) -> None:
+    """A GIF for each fitting: once round, seen from a little above, in one palette so that nothing flickers."""
+    first = frame_at(job.fittings, 0.0, TURN_ELEVATION)
+    size = plates.size_for(first, TURN_HEIGHT)
+    for stage in job.stages:
+        frames = []
+        for azimuth in np.arange(TURN_FRAMES) * 2 * np.pi / TURN_FRAMES:
+            frame = Frame(
+                toward(azimuth, TURN_ELEVATION), first.centre * (0, 0, 1), first.half_width, first.half_height
+            )
+            frames.append(_image_of(stage.picture(frame, size)))
+        name = f"{stage.fitting.name}-turn.gif"
+        tints = list(stage.colours.values())
+        write_whole(job.out / name, lambda path, drawn=frames, own=tints: write_gif(drawn, path, tints=own))
+        job.written.append(name)
+
+
+def write_gif(frames: Sequence[Any], path: Path, *, tints: Sequence[np.ndarray] = ()) -> None:
+    """Images of one size as a GIF that runs for ever. tints: colours (3,) to be kept however little of them shows."""
+    from PIL import Image, ImageDraw
+
+    width, height = frames[0].size
+    spread = Image.new("RGB", (3 * width + TINT_PIXELS * len(tints), height), PAPER)
+    for k in range(3):
+        spread.paste(frames[k * len(frames) // 3], (k * width, 0))
+    pen = ImageDraw.Draw(spread)
+    for k, tint in enumerate(tints):
+        for row in range(height):
+            shade = tuple(int(c) for c in tint * (0.3 + 0.7 * row / height))
+            left = 3 * width + TINT_PIXELS * k
+            pen.line([(left, row), (left + TINT_PIXELS - 1, row)], fill=shade)
+    palette = spread.quantize(256)
+    drawn = [frame.quantize(palette=palette, dither=Image.Dither.NONE) for frame in frames]
+    drawn[0].save(path, format="GIF", save_all=True, append_images=drawn[1:], duration=TURN_MS, loop=0, optimize=False)
+
+
+def make_model(job: Job) -> None:
+    for fitting in job.fittings:
+        glb, obj, mtl = (f"{fitting.name}.{ending}" for ending in ("glb", "obj", "mtl"))
+        parts = solid_parts(fitting)
+        write_whole(job.out / glb, lambda path, own=parts: write_glb(own, path))
+        write_whole(
+            job.out / obj, lambda path, own=parts, colours=job.out / mtl: write_obj(own, path, material=colours)
+        )
+        job.written += [glb, obj, mtl]
+
+
+def make_report(job: Job) -> None:
+    counted(job.fittings)
+    leaves = [leaf_of(job, stage) for stage in job.stages]
+    plot = png_of(plots.pixels_of(plots.plot_round(job.fittings, job.starts), 1500))
+    text = booklet_html(leaves, plot)
+    name = f"{job.joint}.html"
+    write_whole(job.out / name, lambda path: path.write_text(text, encoding="utf-8", newline="\n"))
+    job.written.append(name)
+
+
+def leaf_of(job: Job, stage: Stage) -> Leaf:
+    """The pictures of one fitting for the booklet, and its cloak for the page to turn."""
+    fitting = stage.fitting
+    standing, close = job.frames(STANDING), job.frames(CLOSE)
+    size = plates.size_for(standing["front"], 780)
+    views = draw_views(stage, standing, dict.fromkeys(STANDING, size), look=Look(lines=job.lines))
+    near = {}
+    for view, frame in close.items():
+        pixels = stage.picture(frame, plates.size_for(frame, 620), headless=True)
+        near[CAPTIONS[view] + (NECK_BASE_SEEN if stage.neck_base_seen else "")] = png_of(_image_of(pixels))
+    paints = {name: job.paint_on(fitting, name) for name in KINDS}
+    quarter = frame_of(job.fittings, "three-quarter")
+    still = stage.picture(quarter, plates.size_for(quarter, 1000))
+    flat = plots.pixels_of(plots.plot_flat(fitting, pieces=True), 1400)
+    return Leaf(
+        fitting=fitting,
+        views={CAPTIONS[v]: png_of(_image_of(pixels)) for v, pixels in views.items()},
+        close=near,
+        painted={f"{p.words}: {p.meaning}": png_of(plates.painted_strip(stage, p)) for p in paints.values()},
+        draft={"The flat draft, face side up; dashed: sewn": png_of(flat)},
+        still=png_of(_image_of(still)),
+        solid=solid_of(stage, paints),
+    )
+
+
+def solid_of(stage: Stage, paints: Mapping[str, Paint]) -> dict[str, Any]:
+    """Cloak and mannequin for a page to turn: the cloth as drawn, the mannequin with fewer triangles."""
+    cloth, inside = stage.cloth[0], stage.colours["inside"]
+    tones = {name: _tones(stage, paint) for name, paint in paints.items()}
+    whole = stage.bodies[False]
+    body, light = lean(whole, stage.openness[id(whole)], LEAN_FIGURE)
+    body = replace(body, points=body.points - LEAN_INSET * body.normals)
+    own = stage.colours["figure"]
+    thickness = float(stage.fitting.thickness)
+    parts = [(cloth, stage.openness[id(cloth)], inside, thickness, tones), (body, light, own, 0.0, {})]
+    ink = 0.38 * stage.colours["outside"]
+    for one in (*stage.cloth[3:], *stage.findings):  # the lap in its colours, what is sewn on in its own
+        own_tones = {name: tone[one.vertex] for name, tone in tones.items()} if len(one.vertex) else {}
+        parts.append((one, stage.openness[id(one)], one.colour, 0.0, own_tones))
+    return solid_data(
+        stage.fitting, parts, [(cloth.points[run], ink) for run in (*stage.drawn.seams, *stage.drawn.cut)]
+    )
+
+
+def _tones(stage: Stage, paint: Paint) -> np.ndarray:
+    """Colour of each drawn vertex in a reading's bands, grey where there is none, and 255 where undecided, (n, 4)."""
+    values = stage.drawn.carried(paint.values)
+    doubt = stage.drawn.carried(paint.undecided.astype(float)) > 0.5
+    band = np.clip(np.searchsorted(paint.edges, np.nan_to_num(values), side="right") - 1, 0, len(paint.colours) - 1)
+    unknown = np.isnan(values)
+    colour = np.where(unknown[:, None], NO_VALUE, paint.colours[band])
+    return np.column_stack([colour, 255.0 * (unknown | doubt)])
+
+
+# --- files ------------------------------------------------------------------------------------
+
+
+def _image_of(pixels: np.ndarray) -> Any:
+    from PIL import Image
+
+    return Image.fromarray(pixels)
+
+
+def png_of(image: Any) -> bytes:
+    """A Pillow image as the bytes of a PNG."""
+    held = io.BytesIO()
+    image.save(held, format="PNG")
+    return held.getvalue()
+
+
+def save_image(image: Any, path: Path) -> None:
+    """A Pillow image as PNG, 205 dots to the inch."""
+    write_whole(path, lambda passing: image.save(passing, format="PNG", dpi=(205, 205)))
+
+
+def write_pdf(images: Sequence[Any], path: Path) -> None:
+    """Each image whole on an A4 page of its own, every pixel kept."""
+    from matplotlib.backends.backend_pdf import PdfPages
+    from matplotlib.figure import Figure
+
+    with PdfPages(path, metadata={"CreationDate": None, "Creator": "drape"}) as pages:
+        for page in plates.as_pages(images):
+            size = A4_INCHES if page.width > page.height else A4_INCHES[::-1]
+            figure = Figure(figsize=size, facecolor=[c / 255 for c in PAPER])
+            axis = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+            axis.set_axis_off()
+            axis.imshow(np.asarray(page), interpolation="none", aspect="auto")
+            pages.savefig(figure)
+
+
+def write_whole(path: Path, write: Callable[[Path], object]) -> None:
+    """The file under a passing name first, so that a half-written one is never found."""
+    passing = path.with_name(f".{path.stem}.{os.getpid()}{path.suffix}")
+    try:
+        write(passing)
+        os.replace(passing, path)
+    except OSError as error:
+        raise PictureError(
+            f"picture: {path}: got {error.strerror or error}, wanted a file that can be written. "
+            "Give another folder with --out."
+        ) from None
+    finally:
+        passing.unlink(missing_ok=True)
+
+
+MAKERS: Final[Mapping[str, Callable[[Job], None]]] = MappingProxyType(
+    {
+        "sheet": make_sheet, "views": make_views, "length": make_length, "readings": make_readings,
+        "round": make_round, "pieces": make_pieces, "turn": make_turn, "model": make_model, "report": make_report,
+    }
+)  # fmt: skip
+
+
+def distinct(fittings: Sequence[Fitting]) -> list[Fitting]:
+    """The fittings with names that differ, so that none writes over another's files."""
+    counts: dict[str, int] = {}
+    named = []
+    for fitting in fittings:
+        number = counts[fitting.name] = counts.get(fitting.name, 0) + 1
+        named.append(replace(fitting, name=f"{fitting.name}-{number}") if number > 1 else fitting)
+    return named
+
+
+def do_job(told: Mapping[str, Any]) -> list[str]:
+    """Make everything a job names; the names of the files written."""
+    from drape.reading.result import load_fitting
+
+    fittings, starts = ([load_fitting(Path(path)) for path in told.get(key, ())] for key in ("saved", "starts"))
+    fittings = distinct(fittings)
+    if "sheet" in told:
+        draw_sheet(fittings, Path(told["sheet"]))
+        return [told["sheet"]]
+    job = Job(fittings, Path(told["out"]), fittings[0].name, starts, **told.get("how", {}))
+    for make in told["make"]:
+        MAKERS[make](job)
+    return job.written
+
+
+if __name__ == "__main__":
+    json.dump(do_job(json.load(sys.stdin)), sys.stdout)

@@ -1,0 +1,22 @@
+"""Polyline: how far along a run of points each of them lies, and what lies at a place along it.
+
+In: points (n, d), in order. Out: lengths along them (n,), and points or other values (n, d) interpolated between theirs.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from drape.arrays import Floats
+
+
+def length_along(points: Floats) -> Floats:
+    """How far along the run each point lies, from 0 at the first; in the unit of the points."""
+    return np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+
+
+def at_length(place: Any, along: Floats, values: Floats) -> Floats:
+    """The values (n, d), given at lengths `along` (n,), at one place (d,) or at several (k, d)."""
+    return np.stack([np.interp(place, along, column) for column in np.asarray(values).T], axis=-1)

@@ -1,0 +1,134 @@
+"""The start crosses nothing, seams are closed, azimuths are the body's; a coarse shape is carried over."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+
+from drape.body.figure import build_figure
+from drape.body.signed_distance import distance
+from drape.cloth.dressing import OPENING_GAP, dress, place_on_body
+from drape.cloth.mesh import triangulate
+from drape.cloth.self_contact import crossing_count, find_pairs, weave
+from drape.cloth.sheet import sew
+from drape.draft.cloak import draft_cloak
+from drape.errors import DraftError
+from drape.fitting.scene import load_scene
+from drape.reading.worn import Worn, azimuth_of, mark_point
+
+SCENES = ("ferry-warden-round", "ferry-warden-tailored")
+
+
+@pytest.fixture(scope="module")
+def figure():
+    scene = load_scene(SCENES[0])
+    return build_figure(scene.tape, name=scene.body, sex=scene.sex)
+
+
+@pytest.mark.parametrize("name", SCENES)
+def test_the_start_is_clear_closed_and_the_right_way_round(figure, name):
+    scene = load_scene(name)
+    draft = draft_cloak(scene.style, figure)
+    mesh = triangulate(draft, edge_length=0.06)
+    sheet = sew(mesh, scene.cloth, grain=draft.grain)
+    start = dress(draft, mesh, sheet, figure, thickness=scene.cloth.thickness)
+    centres = start[sheet.triangles].mean(axis=1)
+    assert distance(figure.field, np.concatenate([start, centres])).min() >= 0.5 * scene.cloth.thickness
+    assert crossing_count(weave(sheet.triangles), start) == 0
+    thickness = scene.cloth.thickness
+    nearest = find_pairs(weave(sheet.triangles), start, thickness=thickness, margin=2 * thickness).nearest
+    assert nearest.min() > 0.25 * OPENING_GAP * thickness  # the opening edges have each their own side from the start
+    azimuth, run, _ = place_on_body(draft, mesh, 0.0)
+    ends = azimuth[mesh.seams]
+    assert np.cos(ends[:, 0] - ends[:, 1]) == pytest.approx(1.0, abs=1e-9)
+    assert run[mesh.seams[:, 0]] == pytest.approx(run[mesh.seams[:, 1]], abs=1e-9)
+    front, back = mesh.edges["front neck"], mesh.edges["back neck"]
+    ends = azimuth[[front[0], front[-1], back[0], back[-1]]]
+    assert np.degrees(ends) == pytest.approx([-90.0, 90.0, 90.0, 270.0], abs=1e-9)
+    neck = np.concatenate([front, back])
+    assert run[neck] == pytest.approx(0.0, abs=1e-3)
+    worn = Worn(figure, draft, mesh, sheet, start, np.zeros_like(start), scene.cloth.thickness)
+    for mark, place in (("front neck", 0.0), ("back neck", np.pi)):
+        found = azimuth_of(mark_point(worn, mark)[None], figure.neck_centre)[0]
+        assert np.cos(found - place) > np.cos(np.radians(6))
+
+
+def reaching_out(figure, sides):
+    """The figure with wrists 50 cm out to the side and 15 forward, said to be out of the opening."""
+    marks = dict(figure.landmarks)
+    for side, sign in (("left", -1.0), ("right", 1.0)):
+        marks[f"wrist_{side}"] = figure.neck_centre + [sign * 0.50, 0.15, -0.35]
+    return dataclasses.replace(figure, arms=sides, landmarks=marks)
+
+
+@pytest.mark.parametrize(
+    ("place", "sides"),
+    [("right shoulder", ("down", "out of the opening")), ("left shoulder", ("out of the opening", "down"))],
+)
+def test_the_openings_edges_start_on_either_side_of_an_arm_that_comes_out(figure, place, sides):
+    """Beyond the closure no point lies within 7 cm of the arm's line seen from above, and edges stay in their order."""
+    scene = load_scene(SCENES[0])
+    draft = draft_cloak(dataclasses.replace(scene.style, closure_place=place), figure)
+    mesh = triangulate(draft, edge_length=0.06)
+    sheet = sew(mesh, scene.cloth, grain=draft.grain)
+    reaching = reaching_out(figure, sides)
+    start = dress(draft, mesh, sheet, reaching, thickness=scene.cloth.thickness)
+    assert crossing_count(weave(sheet.triangles), start) == 0
+    side = "right" if sides[1] != "down" else "left"
+    way = (reaching.landmarks[f"wrist_{side}"] - reaching.neck_centre)[:2]
+    away = start[:, :2] - reaching.neck_centre[:2]
+    along, off = away @ way / np.hypot(*way), np.abs(away[:, 0] * way[1] - away[:, 1] * way[0]) / np.hypot(*way)
+    assert off[along > 0.42].min() > 0.07
+
+
+@pytest.mark.parametrize(
+    ("place", "fastened", "sides", "words"),
+    [
+        ("centre front", None, ("down", "out of the opening"), ("arms.right", "centre front", "right shoulder")),
+        ("right shoulder", None, ("out of the opening", "down"), ("arms.left", "left shoulder")),
+        ("right shoulder", 0.40, ("down", "out of the opening"), ("40.0 cm", "fastened_length_cm")),
+    ],
+)  # fmt: skip
+def test_an_arm_without_a_way_out_is_refused_in_one_line(figure, place, fastened, sides, words):
+    scene = load_scene(SCENES[0])
+    cut = None if place == "centre front" else 0.0
+    style = dataclasses.replace(scene.style, closure_place=place, fastened_length=fastened, shoulder_cut_intake=cut)
+    draft = draft_cloak(style, figure)
+    mesh = triangulate(draft, edge_length=0.06)
+    sheet = sew(mesh, scene.cloth, grain=draft.grain)
+    with pytest.raises(DraftError) as caught:
+        dress(draft, mesh, sheet, reaching_out(figure, sides), thickness=0.003)
+    assert "\n" not in str(caught.value)
+    assert [word for word in words if word not in str(caught.value)] == []
+
+
+def test_without_dart_or_cuts_the_azimuth_is_the_draft_angle_spread_evenly(figure):
+    """-90° + φ · 360 / sweep: 0 at the centre front, 90 at the left shoulder, 180 at the centre back."""
+    draft = draft_cloak(load_scene(SCENES[0]).style, figure)
+    mesh = triangulate(draft, edge_length=0.06)
+    phi = np.degrees(np.arctan2(mesh.flat[:, 1], mesh.flat[:, 0]))
+    azimuth, _, _ = place_on_body(draft, mesh, 0.0)
+    assert np.degrees(azimuth) == pytest.approx(-90.0 + 2.0 * phi, abs=1e-6)
+
+
+def test_a_ring_far_too_small_is_refused(figure):
+    """A neck base drawn in to a third puts the start inside the neck, however far it is raised."""
+    scene = load_scene(SCENES[0])
+    draft = draft_cloak(scene.style, figure)
+    mesh = triangulate(draft, edge_length=0.06)
+    shrunk = figure.neck_centre + (figure.neck_base - figure.neck_centre) / 3
+    with pytest.raises(DraftError, match="neck hole cannot be laid round the neck") as caught:
+        dress(draft, mesh, sew(mesh, scene.cloth), dataclasses.replace(figure, neck_base=shrunk), thickness=0.003)
+    assert "\n" not in str(caught.value)
+
+
+def test_a_figure_that_fills_the_start_is_refused(figure):
+    scene = load_scene(SCENES[0])
+    draft = draft_cloak(scene.style, figure)
+    mesh = triangulate(draft, edge_length=0.06)
+    swollen = figure.field._replace(values=figure.field.values - 0.15)
+    with pytest.raises(DraftError, match="still cuts the figure by") as caught:
+        dress(draft, mesh, sew(mesh, scene.cloth), dataclasses.replace(figure, field=swollen), thickness=0.003)
+    assert "\n" not in str(caught.value)

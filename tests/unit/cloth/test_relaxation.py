@@ -1,0 +1,159 @@
+"""Coming to rest: the estimate, the refusals, determinism, and Coulomb's angle on a slope."""
+
+from __future__ import annotations
+
+import numba
+import numpy as np
+import pytest
+
+from drape.cloth import relaxation as solver
+from drape.cloth.body_contact import Touch
+from drape.cloth.relaxation import CHUNK, Relaxation, Settling, movement_to_come, relax
+from drape.cloth.sheet import sew
+from drape.errors import BlewUpError
+
+
+def test_estimate_sums_a_geometric_series():
+    """Positions 1 − qᵏ come to rest at 1: what is left after k intervals is qᵏ."""
+    q, look_back = 0.97, Settling().look_back
+    count = 2 * look_back + 1
+    track = [np.array([[1 - q**k, 0.0, 0.0]]) for k in range(count)]
+    assert movement_to_come(track, look_back) == pytest.approx(q ** (count - 1), rel=1e-9)
+    assert movement_to_come(track[:-1], look_back) == np.inf
+    assert movement_to_come(track[::-1], look_back) == np.inf
+    assert movement_to_come([track[0]] * count, look_back) == 0.0
+
+
+def hung(make_rectangle, melton, seed=0):
+    mesh = make_rectangle(0.3, 0.2, 0.03, seed)
+    sheet = sew(mesh, melton)
+    fixed = np.flatnonzero(mesh.flat[:, 0] < 1e-9)
+    start = np.c_[mesh.flat, np.zeros(len(mesh.flat))]
+    return Relaxation(sheet, start, Touch(melton.thickness), fixed=fixed), start, fixed
+
+
+def test_hanging_cloth_settles_and_its_clamp_holds_still(make_rectangle, melton):
+    run, start, fixed = hung(make_rectangle, melton)
+    rest = relax(run, settling=Settling())
+    assert rest.settled and rest.residual <= 0.02 and rest.remaining <= 1e-3
+    assert np.array_equal(rest.worn[fixed], start[fixed])
+    assert rest.worn[:, 2].min() < -0.25
+
+
+def test_too_few_steps_is_said(make_rectangle, melton):
+    run, _, _ = hung(make_rectangle, melton)
+    rest = relax(run, settling=Settling(max_steps=CHUNK))
+    assert not rest.settled and rest.steps == CHUNK
+
+
+def test_same_bytes_on_one_thread_and_two(make_rectangle, melton):
+    shapes = []
+    before = numba.get_num_threads()
+    try:
+        for threads in (1, min(2, before), 1):
+            numba.set_num_threads(threads)
+            run, _, _ = hung(make_rectangle, melton)
+            run.advance(300)
+            shapes.append(run.x.tobytes())
+    finally:
+        numba.set_num_threads(before)
+    assert len(set(shapes)) == 1
+
+
+def test_same_bytes_with_contacts_and_layers(make_rectangle, make_plane, melton):
+    """A sheet folded over on itself and laid on a table: figure, friction and layers all at work."""
+    mesh = make_rectangle(0.3, 0.2, 0.03, 3)
+    x, y = mesh.flat.T
+    round_fold = np.clip((x - 0.14) / 0.01, 0, np.pi)
+    along = np.where(x < 0.14, x, 0.14 + 0.01 * np.sin(round_fold) - np.maximum(x - 0.14 - 0.01 * np.pi, 0))
+    start = np.c_[along, y, 0.0014 + 0.01 * (1 - np.cos(round_fold))]
+    before, shapes = numba.get_num_threads(), []
+    try:
+        for threads in (1, min(2, before), 1):
+            numba.set_num_threads(threads)
+            run = Relaxation(sew(mesh, melton), start, Touch(0.003, 0.4), field=make_plane(0.0))
+            run.advance(300)
+            shapes.append(run.x.tobytes())
+    finally:
+        numba.set_num_threads(before)
+    assert run.state.stuck.any() and len(run.pairs.key) > 10
+    assert len(set(shapes)) == 1
+
+
+def test_nonsense_is_stopped(make_rectangle, melton):
+    mesh = make_rectangle(0.3, 0.2, 0.03, 0)
+    sheet = sew(mesh, melton)
+    sheet = sheet._replace(membrane=1e6 * sheet.membrane)
+    start = np.c_[mesh.flat, np.random.default_rng(0).normal(0, 0.01, len(mesh.flat))]
+    with pytest.raises(BlewUpError, match="ceased to be numbers after"):
+        Relaxation(sheet, start, Touch(0.003, layers=False)).advance(2000)
+
+
+def test_threads_are_given_back_after_a_step_that_fails(make_rectangle, melton, monkeypatch):
+    run, _, _ = hung(make_rectangle, melton)
+    before, used = numba.get_num_threads(), []
+
+    def fails(*_):
+        used.append(numba.get_num_threads())
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(solver, "relax_steps", fails)
+    try:
+        numba.set_num_threads(min(2, numba.config.NUMBA_NUM_THREADS))
+        asked = numba.get_num_threads()
+        with pytest.raises(KeyboardInterrupt):
+            run.advance(1)
+        assert used == [1] and numba.get_num_threads() == asked
+    finally:
+        numba.set_num_threads(before)
+
+
+@pytest.mark.parametrize("layers", [False, True])
+def test_a_start_that_is_no_number_is_stopped_and_named(make_rectangle, make_plane, melton, layers):
+    mesh = make_rectangle(0.3, 0.2, 0.03, 0)
+    start = np.c_[mesh.flat, np.full(len(mesh.flat), 0.001)]
+    start[7, 1] = np.nan
+    run = Relaxation(sew(mesh, melton), start, Touch(0.003, 0.4, layers=layers), field=make_plane(0.0))
+    with pytest.raises(BlewUpError, match="after 0 steps, first at point 7"):
+        run.advance(100)
+
+
+@pytest.mark.parametrize(("share", "slides"), [(0.97, False), (1.03, True)])
+def test_cloth_on_a_slope_slides_beyond_the_friction_angle(make_rectangle, make_plane, melton, share, slides):
+    """Coulomb (1785): cloth on a plane falling by θ lies still if tan θ < μ and slides if tan θ > μ."""
+    friction = 0.4
+    slope = np.arctan(share * friction)
+    mesh = make_rectangle(0.12, 0.09, 0.03, 1)
+    along = np.array([np.cos(slope), 0.0, -np.sin(slope)])
+    normal = np.array([np.sin(slope), 0.0, np.cos(slope)])
+    start = mesh.flat[:, :1] * along + mesh.flat[:, 1:] * [0.0, 1.0, 0.0] + 0.00147 * normal
+    run = Relaxation(sew(mesh, melton), start, Touch(melton.thickness, friction, layers=False), field=make_plane(slope))
+    run.advance(600)  # landed
+    before = run.x.copy()
+    run.advance(600)
+    slid = float(((run.x - before) @ along).mean())
+    if slides:
+        assert slid > 1e-3
+    else:
+        assert abs(slid) < 1e-6
+
+
+def test_a_run_that_starts_with_the_grip_of_another_stays_where_that_one_came_to_rest(
+    make_rectangle, make_plane, melton
+):
+    """On a slope under the friction angle friction carries the cloth; a run without its grip has none at first."""
+    slope = np.arctan(0.8 * 0.4)
+    mesh = make_rectangle(0.12, 0.09, 0.03, 1)
+    along = np.array([np.cos(slope), 0.0, -np.sin(slope)])
+    start = mesh.flat[:, :1] * along + mesh.flat[:, 1:] * [0.0, 1.0, 0.0]
+    start = start + 0.00147 * np.array([np.sin(slope), 0.0, np.cos(slope)])
+    sheet = sew(mesh, melton)
+    touch, field = Touch(melton.thickness, 0.4), make_plane(slope)
+    rest = relax(Relaxation(sheet, start, touch, field=field), settling=Settling(residual=1e-3))
+    assert rest.settled
+    first = []
+    for grip in (rest.grip, None):
+        run = Relaxation(sheet, rest.worn, touch, field=field, grip=grip)
+        run.advance(1)
+        first.append(run.residual()[0])
+    assert first[0] < 2e-3 and first[1] == pytest.approx(np.sin(slope), rel=0.2)

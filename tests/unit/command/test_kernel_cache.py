@@ -1,0 +1,60 @@
+"""Where compiled loops are kept, and what is said while they are made."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+from drape.command.kernel_cache import kept_kernels, say_once
+
+
+@pytest.fixture
+def source(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder in place of the one beside the source, whose own is left alone, and no folder named in the environment."""
+    monkeypatch.delenv("NUMBA_CACHE_DIR", raising=False)
+    monkeypatch.setitem(kept_kernels.__wrapped__.__globals__, "_beside_source", lambda: tmp_path / "source")
+    return tmp_path / "source"
+
+
+def test_beside_a_source_that_can_be_written_nothing_is_named(source: Path) -> None:
+    with kept_kernels():
+        assert "NUMBA_CACHE_DIR" not in os.environ
+    assert source.is_dir()
+
+
+def test_beside_one_that_cannot_the_users_cache_is_named(
+    source: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    source.write_text("a file where the folder would be", encoding="utf-8")
+    monkeypatch.setenv("DRAPE_CACHE_DIR", str(tmp_path / "cache"))
+    with kept_kernels():
+        assert os.environ["NUMBA_CACHE_DIR"] == str(tmp_path / "cache")
+    monkeypatch.delenv("NUMBA_CACHE_DIR")
+
+
+def test_with_neither_a_passing_folder_serves_this_run_and_goes(
+    source: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    source.write_text("", encoding="utf-8")
+    monkeypatch.setenv("DRAPE_CACHE_DIR", str(source / "cache"))
+    with kept_kernels():
+        passing = Path(os.environ["NUMBA_CACHE_DIR"])
+        assert passing.is_dir() and passing != source
+    assert not passing.exists()
+    monkeypatch.delenv("NUMBA_CACHE_DIR")
+
+
+def test_a_folder_named_already_is_left_as_it_is(source: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    source.write_text("", encoding="utf-8")
+    monkeypatch.setenv("NUMBA_CACHE_DIR", "elsewhere")
+    with kept_kernels():
+        assert os.environ["NUMBA_CACHE_DIR"] == "elsewhere"
+
+
+def test_the_wait_is_said_once(capsys: pytest.CaptureFixture[str]) -> None:
+    say_once.cache_clear()
+    for _ in range(3):
+        say_once()
+    assert capsys.readouterr().err == "Compiling the inner loops. This takes up to a minute, and only the first time.\n"

@@ -1,0 +1,97 @@
+"""What commands decide before and after the work: names, sizes, forms and exit codes."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from drape.command.arguments import build_parser
+from drape.command.run import (
+    DONE,
+    FAILED,
+    NOT_SETTLED,
+    QUALITY_EDGE_LENGTH_CM,
+    _distinct,
+    _edge_length,
+    _finish,
+    run_new,
+)
+from drape.errors import NotSettledError, PictureError, SceneError
+from drape.fitting.scene import load_body, load_scene
+
+
+@dataclass(frozen=True)
+class Named:
+    name: str
+    edge_length: float = 0.015
+
+
+def chosen(*typed: str):  # noqa: ANN201
+    return build_parser().parse_args([*typed])
+
+
+def test_scenes_of_one_name_are_told_apart_and_others_left() -> None:
+    found = _distinct([Named(name) for name in ("a", "b", "a", "a")])  # type: ignore[list-item]
+    assert [one.name for one in found] == ["a", "b", "a-2", "a-3"]
+
+
+def test_the_size_of_triangles_is_the_flags_or_the_scenes() -> None:
+    scene = Named("a")
+    assert _edge_length(chosen("sit", "x"), scene) == 0.015  # type: ignore[arg-type]
+    assert _edge_length(chosen("sit", "x", "--edge-length-cm", "6"), scene) == 0.06  # type: ignore[arg-type]
+    for name, size in QUALITY_EDGE_LENGTH_CM.items():
+        assert _edge_length(chosen("sit", "x", "--quality", name), scene) == pytest.approx(size / 100)  # type: ignore[arg-type]
+    with pytest.raises(SceneError, match="edge_length_cm: got 7, allowed 0.5 to 6 cm"):
+        _edge_length(chosen("sit", "x", "--edge-length-cm", "7"), scene)  # type: ignore[arg-type]
+
+
+def test_of_two_faults_the_graver_code_counts_and_both_are_said(capsys: pytest.CaptureFixture[str]) -> None:
+    unsettled, undrawn = NotSettledError("a: not settled."), PictureError("picture: no.")
+    codes = [
+        _finish(*ended)
+        for ended in (([None, None], None), ([None], undrawn), ([None, unsettled], None), ([unsettled], undrawn))
+    ]
+    assert codes == [DONE, FAILED, NOT_SETTLED, NOT_SETTLED]
+    assert capsys.readouterr().err.splitlines() == [
+        "picture: no.",
+        "a: not settled.",
+        "a: not settled.",
+        "picture: no.",
+    ]
+
+
+def test_a_new_scene_names_its_file_and_its_body(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert run_new(chosen("new", "mine.toml", "--body", "lamp-bearer")) == DONE
+    assert "drape sit mine.toml" in (tmp_path / "mine.toml").read_text(encoding="utf-8")
+    assert load_scene(tmp_path / "mine.toml").body == load_body("lamp-bearer").name
+
+
+def test_a_body_of_a_file_is_named_by_its_way_from_the_scene(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "scenes").mkdir()
+    body = '[figure]\nsex = "woman"\n[tape]\nstature_cm = 163\nchest_girth_cm = 91\nwaist_girth_cm = 73\nhip_girth_cm = 97\n'
+    (tmp_path / "clerk.toml").write_text(body, encoding="utf-8")
+    assert run_new(chosen("new", "scenes/mine.toml", "--body", "clerk.toml")) == DONE
+    assert (
+        tomllib.loads((tmp_path / "scenes" / "mine.toml").read_text(encoding="utf-8"))["figure"]["body"]
+        == "../clerk.toml"
+    )
+    assert load_scene(tmp_path / "scenes" / "mine.toml").tape["stature"] == 1.63
+
+
+@pytest.mark.parametrize("kind", ["body", "cloth"])
+def test_a_form_comes_with_its_card_or_not_at_all(kind: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert run_new(chosen("new", "mine.toml", "--kind", kind)) == DONE
+    assert {path.name for path in tmp_path.iterdir()} == {"mine.toml", "mine.svg"}
+    assert "mine.svg" in (tmp_path / "mine.toml").read_text(encoding="utf-8")
+    (tmp_path / "mine.svg").unlink()
+    with pytest.raises(SceneError, match="mine.toml, which exists"):
+        run_new(chosen("new", "mine.toml", "--kind", kind))
+    assert [path.name for path in tmp_path.iterdir()] == ["mine.toml"]
+    with pytest.raises(SceneError, match="mine.svg, which is the card's own name. Give one ending in .toml."):
+        run_new(chosen("new", "mine.svg", "--kind", kind))

@@ -1,0 +1,71 @@
+"""The ensemble: members that differ within their uncertainty, the same every time, and what comes of their readings."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+
+from drape.cloth.sheet import FILLED_SHARE
+from drape.errors import NotSettledError
+from drape.fitting import ensemble
+from drape.fitting.ensemble import MEASURED_SHARE, WIDEST, cloth_of_member, sit_surely
+from drape.fitting.scene import load_scene
+from drape.reading.result import Fitting
+
+
+def test_the_first_member_is_the_cloth_itself_and_the_others_are_the_same_every_time(melton):
+    assert cloth_of_member(melton, 0, is_shipped=True) == melton
+    assert cloth_of_member(melton, 3, is_shipped=True) == cloth_of_member(melton, 3, is_shipped=True)
+    assert cloth_of_member(melton, 3, is_shipped=True) != cloth_of_member(melton, 4, is_shipped=True)
+
+
+@pytest.mark.parametrize(("is_shipped", "share"), [(True, FILLED_SHARE), (False, MEASURED_SHARE)])
+def test_constants_move_by_their_uncertainty(melton, is_shipped, share):
+    """The standard deviation of ln(constant) over many members, cut off at twice: 0.8796 of the normal's."""
+    members = [cloth_of_member(melton, k, is_shipped=is_shipped) for k in range(1, 1500)]
+    for kind in ("bending_length", "tensile_stiffness"):
+        warp, weft = (np.log([getattr(m, f"{kind}_{way}") for m in members]) for way in ("warp", "weft"))
+        assert np.std(warp) == pytest.approx(0.96 * share[kind], rel=0.05)
+        assert np.ptp(warp) <= 2 * WIDEST * share[kind] + 1e-9
+        assert np.allclose(warp - weft, warp[0] - weft[0])
+    friction = np.array([m.friction_on_figure for m in members])
+    assert friction.min() >= 0 and np.mean(friction) == pytest.approx(melton.friction_on_figure, abs=0.01)
+    assert all(0 <= m.poisson_ratio <= 0.5 for m in members)
+
+
+@pytest.fixture
+def chance(monkeypatch):
+    """`sit_again` that gives readings by seed, and does not settle on seed 2."""
+    called = []
+
+    def pretend(scene, *, edge_length, seed, progress, fresh):
+        called.append((scene.cloth, seed))
+        if seed == 2:
+            raise NotSettledError("clerk: not settled after 9 steps.")
+        readings = {"scene": scene.name, "neck": {"gap_back_cm": 1.0 + seed}, "shoulder_left": {"stand_off_mean_cm": 0.1},
+                    "shoulder_right": {"stand_off_mean_cm": 0.1}, "crowding": {"max_percent": 0.0}, "dart": [],
+                    "fall": {"word": "cloak", "level_cm": 1.0, "reaches": "the knee", "clearance_cm": 40.0}, "closure": {"place": "right shoulder", "shift_cm": 0.0}}  # fmt: skip
+        fields = {field.name: None for field in dataclasses.fields(Fitting)}
+        return Fitting(**{**fields, "name": scene.name, "readings": readings}), True
+
+    monkeypatch.setattr(ensemble, "sit_again", pretend)
+    return called
+
+
+def test_members_differ_in_mesh_and_cloth_and_spread_is_beside_the_first(chance):
+    scene, told = load_scene("ferry-warden-round"), []
+    fitting, before = sit_surely(scene, edge_length=0.06, count=4, tell=told.append)
+    assert [seed for _, seed in chance] == [0, 1, 2, 3] and len({cloth for cloth, _ in chance}) == 4
+    assert chance[0][0] == scene.cloth and before
+    neck = fitting.readings["neck"]
+    assert neck["gap_back_cm"] == 1.0 and neck["gap_back_cm_spread"] == pytest.approx(np.sqrt((1 + 9) / 2), rel=1e-5)
+    assert fitting.readings["spread"]["members"] == 3
+    assert any("does not count for the ±" in line for line in told)
+    assert any(v["undecided"] for v in fitting.readings["verdicts"])
+
+
+def test_one_run_alone_is_left_as_it_is(chance):
+    fitting, _ = sit_surely(load_scene("ferry-warden-round"), edge_length=0.06, count=1)
+    assert len(chance) == 1 and "gap_back_cm_spread" not in fitting.readings["neck"]

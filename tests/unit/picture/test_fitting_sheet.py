@@ -1,0 +1,118 @@
+"""The sheet: readings found by their key, printed as people write them."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from PIL import Image, ImageDraw
+
+from drape.picture import fitting_sheet as sheet
+from drape.picture.lettering import length_of
+
+
+def test_readings_are_found_by_key_and_missing_ones_are_none() -> None:
+    readings = {
+        "crowding": {"folds": [2, 3], "folds_spread": [1, 0]},
+        "neck": {"gap_left_cm": 1.25},
+    }
+    assert sheet._value(readings, "crowding.folds.1") == 3
+    assert sheet._value(readings, sheet._spread_key("crowding.folds.0")) == 1
+    assert sheet._value(readings, "neck.gap_left_cm") == 1.25
+    for missing in ("crowding.folds.2", "neck.gap_back_cm", "fall.left_cm", "neck"):
+        assert sheet._value(readings, missing) is None
+    assert sheet._number(None, 1) == "–"
+    assert sheet._number(-0.25, 2) == "−0.25"
+
+
+Box = tuple[str, float, float, float, float]
+
+
+def printed_boxes(monkeypatch: pytest.MonkeyPatch, *rows: sheet.SheetRow) -> list[Box]:
+    """The words of a sheet's tables and where they stand: words, left, top, right, bottom."""
+    boxes = []
+
+    def note(
+        pen: object, place: tuple[float, float], words: str, size: int, *, face: str = "sans", **_: object
+    ) -> None:
+        if words:
+            right = place[0] + length_of(words, size, face)
+            boxes.append((words, place[0], place[1] + 0.2 * size, right, place[1] + size))
+
+    monkeypatch.setattr(sheet, "write", note)
+    pen = ImageDraw.Draw(Image.new("RGB", (sheet._WIDTH, 400)))
+    sheet._draw_tables(pen, rows[-1], rows[0] if len(rows) > 1 else None, 0)
+    return boxes
+
+
+def wide_readings(value: float, spread: float) -> dict[str, object]:
+    """Every reading of the tables with as many figures as it may have."""
+    found: dict[str, dict[str, object]] = {}
+    for table in sheet._TABLES:
+        for _, keys, _ in table.lines:
+            for key in keys:
+                group, _, name = key.partition(".")
+                if group == "crowding" and name[-1].isdigit():
+                    stem = name.rpartition(".")[0]
+                    found.setdefault(group, {})[stem] = [abs(value)] * 6
+                    found[group][f"{stem}_spread"] = [spread] * 6
+                else:
+                    most = value if group == "neck" else abs(value)
+                    most = min(most, 12.34) if "stand_off" in name else most  # cloth stands off by no more
+                    found.setdefault(group, {})[name] = most
+                    found[group][f"{name}_spread"] = spread
+    return found
+
+
+@pytest.mark.parametrize(("value", "spread"), [(-12.34, 12.34), (-9.87, 9.87), (88.88, 0.88), (118.8, 63.2)])
+def test_no_figure_of_the_tables_prints_over_another(
+    monkeypatch: pytest.MonkeyPatch, value: float, spread: float
+) -> None:
+    row = sheet.SheetRow("a", "", wide_readings(value, spread), {})
+    other = sheet.SheetRow("b", "", wide_readings(-0.3 * value, spread), {})
+    for rows in ((row,), (other, row)):
+        boxes = printed_boxes(monkeypatch, *rows)
+        for k, (words, left, top, right, bottom) in enumerate(boxes):
+            for said, begin, high, end, low in boxes[k + 1 :]:
+                apart = right + 1 <= begin or end + 1 <= left or bottom <= high or low <= top
+                assert apart, f"{words!r} over {said!r}"
+        assert max(box[3] for box in boxes) <= sheet._WIDTH - 20
+
+
+def test_less_than_no_fullness_is_not_printed() -> None:
+    """A level that goes round nothing, in files of older versions."""
+    assert sheet._value({"crowding": {"fullness_percent": [-19.0, 3.0]}}, "crowding.fullness_percent.0") is None
+    assert sheet._value({"crowding": {"fullness_percent": [-19.0, 3.0]}}, "crowding.fullness_percent.1") == 3.0
+
+
+def composed(monkeypatch: pytest.MonkeyPatch, count: int, rows: int, **changed: object) -> list[str]:
+    """All words of a sheet of so many fittings, each with so many verdicts."""
+    said: list[str] = []
+    plain = sheet.write
+    monkeypatch.setattr(
+        sheet, "write", lambda pen, place, words, *a, **k: (said.append(words), plain(pen, place, words, *a, **k))
+    )
+    verdicts = [
+        {"where": "neck", "finding": f"finding {k}.", "mend": "Deepen the front of the neck."} for k in range(count)
+    ]
+    views = {view: np.zeros((486, 200, 3), np.uint8) for view in sheet.VIEWS}
+    row = sheet.SheetRow("a", "", {"settled": True, "verdicts": verdicts}, views, **changed)
+    sheet.compose_sheet([row] * rows, floor_row=480.0, standing_pixels_per_metre=240.0, close_pixels_per_metre=900.0)
+    return said
+
+
+def test_a_sheet_of_one_fitting_tells_every_verdict(monkeypatch: pytest.MonkeyPatch) -> None:
+    said = composed(monkeypatch, 30, 1)
+    assert {f"neck: finding {k}." for k in range(30)} <= set(said)
+    assert not any("more" in words for words in said)
+
+
+def test_where_several_share_a_sheet_what_is_left_out_is_counted(monkeypatch: pytest.MonkeyPatch) -> None:
+    said = composed(monkeypatch, 30, 2)
+    told = sum(words.startswith("neck: finding") for words in said) // 2
+    assert f"and {30 - told} more; drape sit tells them all" in said
+    assert not any("report" in words for words in said)
+
+
+def test_the_neck_base_is_named_only_where_it_shows(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert not any("neck base" in words for words in composed(monkeypatch, 1, 1))
+    assert any("red line: neck base" in words for words in composed(monkeypatch, 1, 1, neck_base_seen=True))

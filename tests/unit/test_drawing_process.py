@@ -1,0 +1,61 @@
+"""The drawing process: its failures come back as one line that says what to do."""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+
+import pytest
+
+from drape import drawing_process as drawing
+from drape.errors import MissingExtraError, PictureError, SceneError
+
+
+def job(folder: Path) -> dict[str, object]:
+    return {"saved": [str(folder / "absent.npz")], "sheet": str(folder / "sheet.png")}
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs a shell that can end itself by a signal")
+@pytest.mark.parametrize(
+    ("ends", "says"), [("kill -SEGV $$", "signal 11"), ("exit 7", "exit code 7"), ("exit 0", "without an answer")]
+)
+def test_a_crash_of_the_child_becomes_one_line(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ends: str, says: str
+) -> None:
+    crash = tmp_path / "crash"
+    crash.write_text(f"#!/bin/sh\ncat > /dev/null\n{ends}\n")
+    crash.chmod(0o755)
+    monkeypatch.setattr(sys, "executable", str(crash))
+    with pytest.raises(PictureError) as caught:
+        drawing.draw_in_child(job(tmp_path))
+    message = str(caught.value)
+    assert "\n" not in message
+    assert says in message and "results are saved" in message
+    for system in ("Debian", "libegl1", "Fedora", "mesa-libEGL", "macOS", "Windows", "drape show"):
+        assert system in message
+    assert not (tmp_path / "sheet.png").exists()
+
+
+def test_the_childs_own_error_comes_back_as_it_was() -> None:
+    noise = "bad X server connection. DISPLAY=\nTraceback (most recent call last):\n"
+    error = drawing._fault(noise + "drape.errors.PictureError: picture: view: got x\n", 1)
+    assert isinstance(error, PictureError) and str(error) == "picture: view: got x"
+    error = drawing._fault(noise + "drape.errors.MissingExtraError: picture: pyvista\n", 1)
+    assert isinstance(error, MissingExtraError)
+    error = drawing._fault(noise + "FileNotFoundError: no such file: 'a.npz'\n", 1)
+    assert "no such file: 'a.npz'" in str(error) and "libegl1" not in str(error)
+    assert "libegl1" in str(drawing._fault(noise, 3221225477))
+
+
+def test_a_child_without_its_file_fails_in_one_line(tmp_path: Path) -> None:
+    with pytest.raises(SceneError, match="not a saved fitting") as caught:
+        drawing.draw_in_child(job(tmp_path))
+    assert "\n" not in str(caught.value)
+    assert not (tmp_path / "sheet.png").exists()
+
+
+def test_a_process_that_cannot_start_or_end_is_one_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys, "executable", str(tmp_path / "nowhere"))
+    with pytest.raises(PictureError, match="results are saved"):
+        drawing.draw_in_child(job(tmp_path))
