@@ -33,7 +33,7 @@ class Easel:
         self.plotter = _pyvista().Plotter(off_screen=True, window_size=list(size), lighting="none")
         self.plotter.disable_anti_aliasing()
         self.plotter.enable_parallel_projection()
-        self.plotter.show(auto_close=False, interactive=False)  # of nothing yet: pixels and depths are handed on after it only
+        self.plotter.show(auto_close=False, interactive=False)  # of nothing yet: pixels are handed on after it only
 
     def add(
         self, points: Floats, triangles: Ints, *, colours: Pixels | None = None, normals: Floats | None = None,
@@ -94,7 +94,8 @@ class Easel:
         self.plotter.close()
 
     def _add(self, mesh: Any, how: dict[str, Any]) -> Any:
-        return self.plotter.add_mesh(mesh, reset_camera=False, render=False, show_scalar_bar=False, copy_mesh=False, **how)
+        shared = {"reset_camera": False, "render": False, "show_scalar_bar": False, "copy_mesh": False}
+        return self.plotter.add_mesh(mesh, **shared, **how)
 
     def _aim(self, frame: Frame, reach: float) -> None:
         camera = self.plotter.camera
