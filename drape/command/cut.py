@@ -1,7 +1,7 @@
 """`drape draft` and `drape cut`: the flat draft drawn and cut, its hem as given, as settled or, if asked, an estimate.
 
-Comes in: parsed arguments. Goes out: files in the result's folder, tables or JSON on stdout, an exit code. What is drawn
-is left to `output` and `cutting`, which hem to `hem_to_cut`.
+Comes in: parsed arguments. Goes out: files in the result's folder, tables or JSON on stdout, an exit code. What is
+drawn is left to `output` and `cutting`, which hem to `hem_to_cut`.
 """
 
 from __future__ import annotations
@@ -13,8 +13,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from drape.command.kernel_cache import watch_compiling
-from drape.command.output import folder, write_card, write_draft, write_text, write_whole
+from drape.command.output import folder, write_card, write_draft
 from drape.errors import NotSettledError
+from drape.files import write_text, write_whole
 from drape.progress import answer, counted, parted, rest_of_run, say, tell
 from drape.units import from_si
 
@@ -79,10 +80,11 @@ def run_cut(chosen: argparse.Namespace) -> int:
 def _hemmed(
     command: str, scene: Scene, chosen: argparse.Namespace, ending: str, made: dict[str, Any]
 ) -> Iterator[tuple[Path, Hem | None, list[str]]]:
-    """The folder for what is made of a flat draft, its hem, None where it does not settle, and a list for the files' names.
+    """The folder for what is made of a flat draft, its hem, None where it does not settle,
+    and a list for the files' names.
 
-    ending: of the folder's usual name. made: what, beside the scene and its hem, makes the results differ. The files listed
-    are recorded in the folder.
+    ending: of the folder's usual name. made: what, beside the scene and its hem, makes the results differ. The files
+    listed are recorded in the folder.
     """
     from drape.command.made_from import Run, book_and_say, check_not_lesser, made_of
     from drape.fitting.clock import CUTTING, cost

@@ -1,20 +1,20 @@
 """Results as files, each whole or not at all.
 
-Comes in: fittings, drafts and texts. Goes out: the files of a run in its folder, written under a passing
-name and then put in place. What stands in them is made by `table`, `draft_drawing`, `picture` and `fitting`.
+Comes in: fittings, drafts and texts. Goes out: the files of a run in its folder. What stands in them is made by
+`table`, `draft_drawing`, `picture` and `fitting`.
 """
 
 from __future__ import annotations
 
 import contextlib
-import os
 import tempfile
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from drape.errors import PictureError, SceneError
+from drape.files import write_text, write_whole
 from drape.progress import Progress, tell
 
 if TYPE_CHECKING:
@@ -42,45 +42,6 @@ def folder(path: Path) -> Iterator[Path]:
     finally:
         if new and not any(path.iterdir()):
             path.rmdir()
-
-
-def write_text(path: Path, text: str) -> None:
-    write_whole(path, lambda passing: passing.write_text(text, encoding="utf-8"))
-
-
-def write_new(path: Path, write: Callable[[Path], object]) -> None:
-    """Write a file that must not be there yet. Raises SceneError."""
-    try:
-        path.touch(exist_ok=False)
-        try:
-            write_whole(path, write)
-        except BaseException:
-            path.unlink()
-            raise
-    except FileExistsError:
-        raise SceneError(f"new: got {path}, which exists, allowed a new file. Give another name.") from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise SceneError(f"new: got {path}, cannot be written: {reason}. Give another folder.") from None
-
-
-def unused(path: Path) -> Path:
-    """The path, or with a number before its ending, NAME-2.toml, the first that is not there yet."""
-    number, found = 1, path
-    while found.exists():
-        number += 1
-        found = path.with_name(f"{path.stem}-{number}{path.suffix}")
-    return found
-
-
-def write_whole(path: Path, write: Callable[[Path], object]) -> None:
-    """Write under a passing name, then put it in place: nothing half written is ever found."""
-    passing = path.with_name(f".{path.stem}.{os.getpid()}{path.suffix}")
-    try:
-        write(passing)
-        os.replace(passing, path)
-    finally:
-        passing.unlink(missing_ok=True)
 
 
 # --- the files of a run -----------------------------------------------------------------------

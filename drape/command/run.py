@@ -23,15 +23,12 @@ from drape.command.output import (
     save,
     save_numbers,
     save_picture,
-    unused,
     with_picture_seconds,
     with_seat,
-    write_new,
-    write_text,
-    write_whole,
 )
 from drape.command.topics import page, plain_text, terminal_width, topic_lines, topics_text
 from drape.errors import NotSettledError, PictureError, SceneError
+from drape.files import unused, write_new, write_text, write_whole
 from drape.fitting.starter_scene import STARTER_SCENE
 from drape.progress import Progress, Tell, answer, parted, say, say_saved, tell
 
@@ -97,7 +94,8 @@ def run_compare(chosen: argparse.Namespace) -> int:
     if not 2 <= len(scenes) <= MOST_COMPARED:
         counted = "one scene" if len(scenes) == 1 else f"{len(scenes)} drafts"
         raise SceneError(
-            f"compare: got {counted}, allowed two to {MOST_COMPARED}. Name {'another' if len(scenes) == 1 else 'fewer'}."
+            f"compare: got {counted}, allowed two to {MOST_COMPARED}. Name "
+            f"{'another' if len(scenes) == 1 else 'fewer'}."
         )
     scenes = _distinct(scenes)
     lengths = [_edge_length(chosen, scene) for scene in scenes]
@@ -341,7 +339,9 @@ def _form(kind: str, path: Path, card: Path) -> tuple[str, Callable[[Path], None
 
 
 def _on_body(text: str, body: str, home: Path) -> str:
-    """A scene's text with another body, one of a file by its way from the scene's folder. Raises SceneError if it is none."""
+    """A scene's text with another body, one of a file by its way from the scene's folder.
+    Raises SceneError if it is none.
+    """
     from drape.fitting.scene import load_body, shipped_bodies
 
     load_body(body)
@@ -384,7 +384,9 @@ def _settle(
 
 
 def _parts(lengths: Sequence[float], chosen: argparse.Namespace) -> list[Tell | None]:
-    """What the settling of each scene tells, at its edge length [m]: its part of the bar; the pictures have the last."""
+    """What the settling of each scene tells, at its edge length [m]: its part of the bar;
+    the pictures have the last.
+    """
     from drape.fitting.clock import PICTURES, cost
     from drape.fitting.sit import halvings
 

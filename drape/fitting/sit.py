@@ -127,8 +127,8 @@ def sit_again(
 ) -> tuple[Fitting, bool]:
     """`sit`, or with True the fitting an earlier run of the same content settled to, its seconds included.
 
-    The scene's words, colours and limits are no part of that content. fresh: settle whatever is kept. A run that did not
-    settle raises in `sit` and is never kept.
+    The scene's words, colours and limits are no part of that content. fresh: settle whatever is kept. A run that did
+    not settle raises in `sit` and is never kept.
     """
     key = content_key("sit", content_of(scene), edge_length, seed)
     found = None if fresh else recall(key, (Fitting, *DRAFT_PARTS))
@@ -170,7 +170,8 @@ def _figure(name: str, body: Scene | Body) -> Figure:
 
 
 def draft_of(scene: Scene, figure: Figure, *, trim: Floats | None = None) -> Draft:
-    """The scene's draft for the figure it is cut for; where it says how wide its cloth is, with the seams of the pieces it is cut from.
+    """The scene's draft for the figure it is cut for; where it says how wide its cloth is,
+    with the seams of the pieces it is cut from.
 
     trim [m] is added to the hem's radius; the pieces are those of the untrimmed draft.
     """
@@ -217,7 +218,7 @@ def settle(
 
     Each level's mesh halves the one before, so that it starts on the very surface that one settled in.
     """
-    cloth, trim = scene.cloth, None
+    cloth, trim, worn = scene.cloth, None, np.empty((0, 3))
     last = halvings(edge_length)
     for level in range(last + 1):
         clock.level = level
@@ -227,7 +228,6 @@ def settle(
             sheet = sewn_sheet(scene, draft, mesh)
             start = dress(draft, mesh, sheet, figure, thickness=cloth.thickness)
         else:
-            worn = rest.worn[sheet.point_of_vertex]
             mesh, sides = refined(draft, mesh)
             sheet = sewn_sheet(scene, draft, mesh)
             start = np.zeros((len(sheet.mass), 3))
@@ -248,12 +248,14 @@ def settle(
         rounds = ROUNDS if level == last else COARSE_ROUNDS
         settled = trimmed(scene, figure, Settled(draft, mesh, sheet, rest, trim), asked, rounds, clock)
         draft, mesh, sheet, rest, trim = settled.draft, settled.mesh, settled.sheet, settled.rest, settled.trim
+        worn = rest.worn[sheet.point_of_vertex]
         clock.book("settle")
     return settled
 
 
 def trimmed(scene: Scene, figure: Figure, settled: Settled, settling: Settling, rounds: int, clock: Clock) -> Settled:
-    """The settled draft with its hem trimmed, in so many rounds, to hang where the style asks; as it is if it asks nothing.
+    """The settled draft with its hem trimmed, in so many rounds, to hang where the style asks;
+    as it is if it asks nothing.
 
     Each round settles on from the last one's shape.
     """
@@ -376,8 +378,8 @@ def fitting_of(scene: Scene, worn: Worn, readings: Mapping[str, Any]) -> Fitting
 
 
 def about_of(scene: Scene, draft: Draft) -> dict[str, Any]:
-    """What a fitting was made of, to be told without its scene: grain [rad], body, sex, stature [m], layers, cloth, dimensions,
-    fastening, lengths [m]."""
+    """What a fitting was made of, to be told without its scene: grain [rad], body, sex, stature [m], layers, cloth,
+    dimensions, fastening, lengths [m]."""
     return {
         "grain": float(draft.grain),
         "body": scene.body,

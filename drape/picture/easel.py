@@ -1,7 +1,7 @@
 """What is drawn by pyvista, without a screen: triangles and lines in, pixels and depths out.
 
-Comes in: positions [m], colours 0 to 255, a camera. Goes out: pixels (h, w, 4), depths; meshes thinned or cut by a plane.
-Parallel projection, no antialiasing of the driver's. The only file that imports pyvista, and only inside functions: it
+Comes in: positions [m], colours 0 to 255, a camera. Goes out: pixels (h, w, 4), depths; meshes thinned or cut by a
+plane. Parallel projection, no antialiasing of the driver's. The only file that imports pyvista, and only inside functions: it
 loads pyplot, which nothing but the drawing process should wait for. Nothing is had past pyvista.
 """
 
@@ -53,7 +53,9 @@ class Easel:
         return actor
 
     def add_banded(self, points: Floats, triangles: Ints, share: Floats, count: int) -> None:
-        """Add a surface whose vertices lie at shares 0 to 1 of a scale of `count` bands: red is the band's number, from 1."""
+        """Add a surface whose vertices lie at shares 0 to 1 of a scale of `count` bands: red is the band's number,
+        from 1.
+        """
         number = np.arange(1, count + 1, dtype=np.uint8)
         table = _pyvista().LookupTable(values=np.column_stack([number, number, number, np.full(count, 255, np.uint8)]))
         table.scalar_range = (0.0, 1.0)
@@ -67,7 +69,9 @@ class Easel:
         return self._add(mesh, {"color": np.asarray(colour, float) / 255.0, "line_width": width} | FLAT)
 
     def set_lights(self, lights: Sequence[tuple[tuple[float, float, float], float]]) -> None:
-        """Light it from afar, each light by where it stands, x to the camera's right, y up, z towards it, and how strong."""
+        """Light it from afar, each light by where it stands, x to the camera's right, y up, z towards it,
+        and how strong.
+        """
         self.plotter.remove_all_lights()
         for position, intensity in lights:
             self.plotter.add_light(_pyvista().Light(position=position, light_type="camera light", intensity=intensity))
@@ -83,8 +87,8 @@ class Easel:
         return np.array(self.plotter.screenshot(transparent_background=True, return_img=True))
 
     def depths(self, frame: Frame, reach: float) -> Floats:
-        """How deep the first surface lies, (h, w): 0 at `reach` [m] before what the camera looks at, 1 as far behind it,
-        or where nothing is."""
+        """How deep the first surface lies, (h, w): 0 at `reach` [m] before what the camera looks at, 1 as far behind
+        it, or where nothing is."""
         self._aim(frame, reach)
         metres = self.plotter.get_image_depth(fill_value=None, reset_camera_clipping_range=False)  # renders
         return (-metres.astype(float) - reach) / (2 * reach)
@@ -118,7 +122,7 @@ def thinned(points: Floats, triangles: Ints, share: float) -> tuple[Floats, Ints
 
 
 def merged(points: Floats, triangles: Ints, apart: float) -> tuple[Floats, Ints]:
-    """Points and triangles of about the same surface, points within `apart` [m] of each other made one: rough and quick."""
+    """Points and triangles of about the same surface, points within `apart` [m] of each other made one: rough, quick."""
     return _taken(surface(points, triangles).clean(tolerance=apart, absolute=True, polys_to_lines=False))
 
 

@@ -6,7 +6,6 @@ In: arrays per mesh vertex, named edges, readings. Out: a `Fitting`. How it came
 from __future__ import annotations
 
 import json
-import os
 import zipfile
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
@@ -18,6 +17,7 @@ from numpy.typing import NDArray
 
 from drape.arrays import Floats, Ints
 from drape.errors import SceneError
+from drape.files import write_whole
 
 if TYPE_CHECKING:
     from drape.cloth.relaxation import Grip
@@ -69,12 +69,8 @@ def save_fitting(fitting: Fitting, folder: Path) -> Path:
     arrays |= {f"edge {name}": index for name, index in fitting.edges.items()}
     arrays |= {f"landmark {name}": point for name, point in fitting.landmarks.items()}
     words = {name: getattr(fitting, name) for name in WORDS}
-    passing = path.with_name(f".{path.stem}.{os.getpid()}.npz")
-    try:
-        np.savez(passing, words=np.array(json.dumps(words, allow_nan=False)), **arrays)
-        os.replace(passing, path)
-    finally:
-        passing.unlink(missing_ok=True)
+    said = np.array(json.dumps(words, allow_nan=False))
+    write_whole(path, lambda passing: np.savez(passing, words=said, **arrays))
     return path
 
 

@@ -147,7 +147,10 @@ def test_what_settles_loads_nothing_that_draws_and_what_draws_nothing_that_settl
 
 @pytest.mark.parametrize("arguments", [["--help"], ["--version"], ["sit", "--help"], ["sit"], ["nonsense"]])
 def test_help_and_usage_load_nothing_heavy(arguments: list[str]) -> None:
-    code = f"import contextlib\nfrom drape.command.main import main\nwith contextlib.suppress(SystemExit): main({arguments!r})\n"
+    code = (
+        "import contextlib\nfrom drape.command.main import main\n"
+        f"with contextlib.suppress(SystemExit): main({arguments!r})\n"
+    )
     loaded = loaded_by(code + LIST_LOADED)
     assert "argparse" in loaded
     assert loaded & HEAVY == set()
@@ -225,7 +228,9 @@ def is_check(node: ast.AST) -> bool:
 
 
 def surely_checks(node: ast.AST) -> bool:
-    """Whether something is checked whichever way every `if` goes; what a helper or a function within checks does not count."""
+    """Whether something is checked whichever way every `if` goes; what a helper or a function within checks does not
+    count.
+    """
     if is_check(node):
         return True
     if isinstance(node, ast.If):

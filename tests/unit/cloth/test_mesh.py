@@ -368,7 +368,9 @@ def pieced_draft(draft: Draft, width: float, grain: float, ends: tuple) -> Draft
 def test_piecing_seams_keep_their_vertices(
     name: str, width: float, grain: float, ends: tuple, seed: int, drafts: dict[str, Draft]
 ) -> None:
-    """Along every seam: vertices on the line, sides that are triangles' sides, twice as many when refined; the hem whole."""
+    """Along every seam: vertices on the line, sides that are triangles' sides, twice as many when refined;
+    the hem whole.
+    """
     draft = pieced_draft(drafts[name], width, grain, ends)
     assert draft.piecing
     mesh = triangulate(draft, edge_length=0.05, seed=seed)

@@ -35,7 +35,7 @@ def test_the_hem_line_is_the_hem(cone: Cone) -> None:
     assert curve.value[inner] == pytest.approx(60.0 + 7.0 * np.sin(np.radians(curve.degrees[inner])), abs=0.03)
     hem = fitting.worn[fitting.edges["hem"]]
     azimuth = np.arctan2(-hem[:, 0], hem[:, 1])
-    for side, place in SIDES.items():
+    for place in SIDES.values():
         own = mean_at(100.0 * hem[:, 2], azimuth % (2 * np.pi), edge_share(hem), place)
         at = np.abs((np.radians(curve.degrees) - place + np.pi) % (2 * np.pi) - np.pi) <= np.radians(20.0)
         assert np.nanmean(curve.value[at]) == pytest.approx(own, abs=0.35)
@@ -105,3 +105,16 @@ def test_undecided_parts_of_the_flat_draft_are_hatched(cone: Cone) -> None:
     )
     darker = (plain - doubted).sum(axis=2) > 60
     assert 0.02 < darker.mean() < 0.5
+
+
+def test_a_dart_on_the_flat_draft_is_folded_not_cut_out(cone: Cone) -> None:
+    fitting = cone()
+    point, back, front = (0.0, 0.3), (-0.05, 0.2), (0.05, 0.2)
+    flat = np.vstack([fitting.flat, [back, point, front]])
+    first = len(fitting.flat)
+    legs = {"dart back leg": np.array([first, first + 1]), "dart front leg": np.array([first + 2, first + 1])}
+    figure = plots.plot_flat(replace(fitting, flat=flat, edges={**fitting.edges, **legs}))
+    (fold,) = figure.axes[0].patches
+    assert {tuple(corner) for corner in np.asarray(fold.get_xy()).round(6).tolist()} == {point, back, front}
+    mouths = [line for line in figure.axes[0].lines if np.array_equal(line.get_xydata(), [back, front])]
+    assert len(mouths) == 1 and mouths[0].get_linestyle() == "-"
