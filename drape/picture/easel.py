@@ -122,7 +122,7 @@ def thinned(points: Floats, triangles: Ints, share: float) -> tuple[Floats, Ints
 
 
 def merged(points: Floats, triangles: Ints, apart: float) -> tuple[Floats, Ints]:
-    """Points and triangles of about the same surface, points within `apart` [m] of each other made one: rough, quick."""
+    """Points and triangles of about the same surface, points within `apart` [m] of each other made one: quick."""
     return _taken(surface(points, triangles).clean(tolerance=apart, absolute=True, polys_to_lines=False))
 
 
