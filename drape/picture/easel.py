@@ -31,6 +31,7 @@ class Easel:
     def __init__(self, size: tuple[int, int]) -> None:
         self.size = size
         self.plotter = _pyvista().Plotter(off_screen=True, window_size=list(size), lighting="none")
+        self.plotter.set_background("black")  # and clear, in pixels
         self.plotter.disable_anti_aliasing()
         self.plotter.enable_parallel_projection()
         self.plotter.show(auto_close=False, interactive=False)  # of nothing yet: pixels are handed on after it only
@@ -90,8 +91,8 @@ class Easel:
         """How deep the first surface lies, (h, w): 0 at `reach` [m] before what the camera looks at, 1 as far behind
         it, or where nothing is."""
         self._aim(frame, reach)
-        metres = self.plotter.get_image_depth(fill_value=None, reset_camera_clipping_range=False)  # renders
-        return (-metres.astype(float) - reach) / (2 * reach)
+        metres = self.plotter.get_image_depth(reset_camera_clipping_range=False)  # renders; nan where nothing is
+        return np.where(np.isnan(metres), 1.0, (-metres.astype(float) - reach) / (2 * reach))
 
     def close(self) -> None:
         """Give back what the driver holds."""
