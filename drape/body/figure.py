@@ -161,7 +161,7 @@ def _check_arms(arms: tuple[str, str]) -> None:
 def _dressed(bare: Figure, held: tuple[Arm, Arm], worn_under: Mapping[str, float]) -> Figure:
     """Return the figure with what is worn laid over it; landmarks and lines lie on the new surface."""
     thickness = _thickness(bare, held, worn_under)
-    vertices, triangles = padded(bare.vertices, bare.triangles, bare.field, thickness)
+    vertices, triangles = padded(bare.vertices, bare.field, thickness)
     tree = cKDTree(bare.vertices)
     lines = (bare.neck_base, bare.shoulder_line_left, bare.shoulder_line_right, *bare.landmarks.values())
     points = np.vstack(lines)

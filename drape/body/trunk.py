@@ -190,9 +190,8 @@ def trunk(
     sections: half-breadth, half-depth [m] and squareness at chest, waist and hip, (3, 3).
     """
     place, table = _trunk_rows(tape, curves, sections, sex, stance)
-    right, left, front, back, squareness = table[:, 1:6].T
-    radius = ovals(right, left, front, back, squareness, azimuths())
-    radius = _swollen(place, radius, table[:, 0], _swellings(tape, sections, sex))
+    radius = ovals(*table[:, 1:6].T, azimuths())
+    radius = _swollen(place, radius, _swellings(tape, sections, sex))
     centre = np.stack([np.zeros(ROWS), table[:, 0]], axis=1)
     blend = np.full((ROWS, TURNS), 0.02)
     return Part(
@@ -344,7 +343,7 @@ def _swellings(tape: Mapping[str, float], sections: Floats, sex: str) -> list[Sw
     return found
 
 
-def _swollen(place: Floats, radius: Floats, centre_y: Floats, swellings: Sequence[Swelling]) -> Floats:
+def _swollen(place: Floats, radius: Floats, swellings: Sequence[Swelling]) -> Floats:
     """Return radii (ROWS, TURNS) with each point moved to the front or back by the swellings there."""
     turn = azimuths()
     x, y = -radius * np.sin(turn), radius * np.cos(turn)

@@ -42,8 +42,8 @@ def evened(thickness: Floats, triangles: Ints, bare: Flags) -> Floats:
     return thickness
 
 
-def padded(vertices: Floats, triangles: Ints, field: DistanceField, thickness: Floats) -> tuple[Floats, Ints]:
-    """Return the mesh that lies `thickness` (n,) [m] off the bare mesh, vertices [m] and outward triangles.
+def padded(vertices: Floats, field: DistanceField, thickness: Floats) -> tuple[Floats, Ints]:
+    """Return the mesh that lies `thickness` (n,) [m] off the bare mesh, as vertices [m] and outward triangles.
 
     Each place of the distance grid takes the thickness of the nearest bare vertex. The new surface lies where distance
     equals thickness.

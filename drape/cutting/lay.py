@@ -373,7 +373,7 @@ def thrifty_cuts(
         return Cuts()
     best: dict[int, tuple[float, ...]] = {}
     seen = [(_worth(plain, bolt), best, plain)]
-    trials = list(_ways(plain, levels, allowances, draft.grain if grain is None else grain))
+    trials = list(_ways(plain, levels, draft.grain if grain is None else grain))
     for count, (strip, places) in enumerate(trials, start=1):
         trial = {**best, strip: places}
         pieces = pieced(draft, levels, allowances, grain, trial)
@@ -415,9 +415,7 @@ def _big_enough(piece: Piece) -> bool:
     return min(right - left, high - low) >= LEAST_SIDE and net_outline(piece).area >= LEAST_AREA
 
 
-def _ways(
-    plain: Sequence[Piece], levels: Sequence[float], allowances: Allowances, grain: float
-) -> Iterator[tuple[int, tuple[float, ...]]]:
+def _ways(plain: Sequence[Piece], levels: Sequence[float], grain: float) -> Iterator[tuple[int, tuple[float, ...]]]:
     """Yield lengths of cloth and places at which to cut them, the last length first."""
     along, across = direction(grain), direction(grain + math.pi / 2)
     neck = next(i for i in range(len(levels) + 1) if _strip(plain[0], levels, across) == i)

@@ -209,7 +209,7 @@ def reach(one: Held, effect: str) -> float:
     return min(max(0.01 * beyond / EFFECT[effect], LEAST_STEP), LARGEST_STEP)
 
 
-def redrawn(cut: Cut, where: str, way: str, by: float) -> Advice:
+def redrawn(where: str, way: str, by: float) -> Advice:
     """What to do to a drawn neck, whose points no rule may move."""
     return Advice(
         f"Redraw the neck: try the points {where} {100 * by:.1f} cm {way} in neck_along_cm and neck_up_cm, in [draft]."
@@ -358,7 +358,7 @@ def move_neck(one: Held, cut: Cut, kind: str, sign: float) -> Advice:
         "side": ("neck_width", "at the sides"),
     }[side]  # fmt: skip
     if cut.style.neck == "drawn":
-        return redrawn(cut, where, "further out" if sign > 0 else "further in", by)
+        return redrawn(where, "further out" if sign > 0 else "further in", by)
     deeper, wider = ("Deepen", "Widen the neck.") if sign > 0 else ("Raise", "Narrow the neck.")
     return step(cut, name, sign * by, wider if side == "side" else f"{deeper} the neck {where}.")
 
@@ -380,7 +380,7 @@ def _fallen(one: Held, cut: Cut) -> Advice:
 
 def _throat(_: Held, cut: Cut) -> Advice:
     if cut.style.neck == "drawn":
-        return redrawn(cut, "at the sides and in front", "further out", 0.01)
+        return redrawn("at the sides and in front", "further out", 0.01)
     return first(shape(cut), step(cut, "neck_width", 0.015, "Widen the neck."))
 
 
@@ -517,7 +517,7 @@ def _shift(one: Held, cut: Cut) -> Advice:
     name, where = ("back_neck_depth", "behind") if one.value > 0 else ("front_neck_depth", "in front")
     by = reach(one, "forward")
     if cut.style.neck == "drawn":
-        return redrawn(cut, where, "further out", by)
+        return redrawn(where, "further out", by)
     return first(shape(cut), step(cut, name, by, f"Deepen the neck {where}."))
 
 

@@ -22,7 +22,6 @@ from drape.reading.result import Fitting
 from drape.reading.spread import measured
 from drape.units import rounded
 
-MOST_MEMBERS: Final = 20
 WIDEST: Final = 2.0  # standard uncertainties a constant is moved at most
 
 # Standard uncertainty of the constants of a cloth from a file or of one's own, taken to have been measured on a table:

@@ -39,7 +39,7 @@ from drape.schema import (
 )
 from drape.units import bare_name, from_si
 
-FAIR_EDGE_LENGTH: Final = 0.02  # m; a heavy wool's bending length is 2.5 cm and more
+FAIR_EDGE_LENGTH: Final = 0.015  # m, where a scene names none; a heavy wool's bending length is 2.5 cm and more
 
 HUNG: Final = ("level", "length_to", "front_length_to", "side_length_to", "off_floor")  # trimmed on the settled cloth
 

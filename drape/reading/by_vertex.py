@@ -68,8 +68,8 @@ def neck_gap(fitting: Fitting) -> Around:
 
 
 def hem_fall(fitting: Fitting) -> Around:
-    """Height of the hem above the floor, by azimuth."""
-    hem = fitting.worn[fitting.edges["hem"]]
+    """Height of the hem above the floor, by azimuth; of a dagged one that of its tips."""
+    hem = fitting.worn[np.asarray(fitting.about.get("hem_tips", fitting.edges["hem"]), np.int64)]
     return Around(azimuth_of(hem, neck_centre(fitting.neck_base)), hem[:, 2].copy())
 
 
