@@ -190,7 +190,8 @@ def trunk(
     sections: half-breadth, half-depth [m] and squareness at chest, waist and hip, (3, 3).
     """
     place, table = _trunk_rows(tape, curves, sections, sex, stance)
-    radius = ovals(*table[:, 1:6].T, azimuths())
+    right, left, front, back, squareness = table[:, 1:6].T
+    radius = ovals(right, left, front, back, squareness, azimuths())
     radius = _swollen(place, radius, _swellings(tape, sections, sex))
     centre = np.stack([np.zeros(ROWS), table[:, 0]], axis=1)
     blend = np.full((ROWS, TURNS), 0.02)
