@@ -419,7 +419,7 @@ def _end_sizes(
         for i in range(len(pieces[seam.first])):
             first, second = there[seam.first, i], there[seam.second, i]
             there[seam.first, i] = there[seam.second, i] = [min(pair) for pair in zip(first, second, strict=True)]
-    return {name: [tuple(there[name, i]) for i in range(len(parts))] for name, parts in pieces.items()}
+    return {name: [(there[name, i][0], there[name, i][1]) for i in range(len(parts))] for name, parts in pieces.items()}
 
 
 def _shares(
@@ -588,7 +588,7 @@ def _check_triangles(
     for name, line in lines.items():
         if not np.isin(_side_keys(np.sort(np.column_stack([line[:-1], line[1:]]), axis=1)), every).all():
             raise MeshError(f"mesh: triangles lie across {name}, allowed none. Try another edge length.")
-    beside = np.isin(triangles, np.concatenate(list(lines.values()) or [[]])).any(axis=1)
+    beside = np.isin(triangles, np.concatenate(list(lines.values()) or [np.empty(0)])).any(axis=1)
     quality = quality_of(flat, triangles)
     least = np.where(beside, WORST_BESIDE, WORST_PIECED if lines else WORST_QUALITY)
     worst = int(np.argmin(quality - least))

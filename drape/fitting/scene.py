@@ -419,7 +419,8 @@ def _make_cloth(
     where: str | None = None,
 ) -> Cloth:
     """A shipped cloth or one from a file, and checked keys laid over it."""
-    name, known = "own cloth", {}
+    name = "own cloth"
+    known: Mapping[str, Any] = {}
     if path_or_name is not None:
         name, known = _known_cloth(path_or_name, beside=beside, where=where or f"{label}.cloth")
     values = {**known, **own}

@@ -129,7 +129,7 @@ def section_fullness(section: Section) -> tuple[Floats, Floats, Floats]:
     run = np.concatenate([per_bin[-reach:], per_bin, per_bin[:reach]])
     total = np.concatenate([[0.0], np.cumsum(run)])
     mean = (total[2 * reach + 1 :] - total[: -2 * reach - 1]) / (2 * reach + 1)
-    return corners, (np.arange(count) + 0.5) * width, mean - 1.0
+    return corners, (np.arange(count, dtype=np.float64) + 0.5) * width, mean - 1.0
 
 
 def place_on(corners: Floats, points: Floats) -> Floats:
@@ -159,4 +159,4 @@ def layers(fitting: Fitting) -> Floats:
     hit = crossings(fitting.worn[vertex], normals[vertex], corners[triangle])
     met = np.abs(hit) <= LAYER_REACH  # nan is not
     once = np.unique(np.column_stack([vertex[met], np.rint(hit[met] / 1e-5).astype(np.int64)]), axis=0)
-    return 1.0 + np.bincount(once[:, 0], minlength=len(near))
+    return 1.0 + np.bincount(once[:, 0], minlength=len(near)).astype(np.float64)

@@ -149,10 +149,10 @@ def gap_lines(curves: list[Floats]) -> Floats:
     Going round the ends by azimuth, every second stretch between neighbours is open; of the two
     ways to choose, the shorter.
     """
-    ends = [p for c in curves if not np.array_equal(c[0], c[-1]) for p in (c[0], c[-1])]
-    if not ends:
+    found = [p for c in curves if not np.array_equal(c[0], c[-1]) for p in (c[0], c[-1])]
+    if not found:
         return np.empty((0, 2, 2))
-    ends = np.array(ends)
+    ends = np.array(found)
     offset = ends - np.concatenate(curves).mean(axis=0)
     ends = ends[np.argsort(np.arctan2(offset[:, 1], offset[:, 0]))]
     lines = np.stack([ends, np.roll(ends, -1, axis=0)], axis=1)
