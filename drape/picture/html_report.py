@@ -249,7 +249,7 @@ def _readings(fittings: Sequence[Fitting]) -> str:
 
 
 def _levels(columns: Sequence[Mapping[str, Any]]) -> list[tuple[str, str, int]]:
-    levels = next((c["crowding"]["at_cm"] for c in columns if value_at(c, "crowding.at_cm")), [])
+    levels: Sequence[float] = next((c["crowding"]["at_cm"] for c in columns if value_at(c, "crowding.at_cm")), [])
     return [
         (f"{words} {level:g} cm down", f"crowding.{key}.{place}", decimals)
         for words, key, decimals in LEVEL_READINGS
