@@ -399,7 +399,7 @@ def _level_lines(columns: Sequence[Readings]) -> list[str]:
     return lines
 
 
-SIDE_AT: Final = {0: "front", 90: "left", 180: "back", 270: "right"}  # by azimuth [deg]
+SIDE_AT: Final = {0: "front ", 90: "left ", 180: "back ", 270: "right "}  # by azimuth [deg]
 
 
 def _trim_lines(columns: Sequence[Readings], names: Sequence[str]) -> list[str]:
@@ -411,7 +411,7 @@ def _trim_lines(columns: Sequence[Readings], names: Sequence[str]) -> list[str]:
             continue
         whose = f", {name}" if len(columns) > 1 else ""
         pairs = zip(hem["at_deg"], hem["trim_cm"], strict=True)
-        said = ", ".join(f"{SIDE_AT[place]} {change(trim, 1)}" for place, trim in pairs if place in SIDE_AT)
+        said = ", ".join(f"{SIDE_AT.get(place, '')}{place:.0f}° {change(trim, 1)}" for place, trim in pairs)
         ends = " and ".join(change(trim, 1) for trim in hem["opening_trim_cm"])
         text = f"hem let out (+) or taken off (-) [cm]{whose}: {said}; at the opening edges {ends}."
         lines += textwrap.wrap(text, PAGE_WIDTH, initial_indent="  ", subsequent_indent="    ")
