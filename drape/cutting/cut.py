@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from html import escape
 from pathlib import Path
 from typing import Any
@@ -32,8 +33,7 @@ from drape.cutting.plotter import write_lay_card, write_lay_dxf, write_lay_svg
 from drape.cutting.strokes import Drawn, cut_words, draw_piece
 from drape.draft.cut_line import edges_said
 from drape.draft.outline import Draft, hem_mark, hem_said
-
-Write = Callable[[Path, Callable[[Path], object]], None]
+from drape.files import write_whole
 
 
 @dataclass(frozen=True)
@@ -268,10 +268,10 @@ def cut_text(cut: Cut) -> str:
         lines += ["", layer.name.capitalize(), *_layer_lines(layer, layer.name)]
     lines += ["", "Which width to buy", "  width cm   to buy cm   whole strips   area alone   used %   pieces"]
     for width, naive, laid, count in cut.widths:
-        mark = "  <-" if abs(width - cut.lay.bolt.width) < 1e-9 else ""
+        here = "  <-" if abs(width - cut.lay.bolt.width) < 1e-9 else ""
         lines.append(
             f"  {100 * width:>8.0f}   {whole_cm(laid.to_buy):>9}   {100 * naive:>12.0f}   {100 * laid.bound:>10.0f}   "
-            f"{100 * laid.utilisation:>6.0f}   {count:>6}{mark}"
+            f"{100 * laid.utilisation:>6.0f}   {count:>6}{here}"
         )
     lines += WIDTHS_SAID
     for heading, section in work_sections(cut):
@@ -300,7 +300,7 @@ def _layer_lines(cut: Cut, word: str) -> list[str]:
 
 
 def _piece_rows(cut: Cut) -> list[tuple[str, ...]]:
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for piece in cut.pieces:
         one = _piece_object(piece, cut.lay)
         note = ", ".join(
@@ -336,12 +336,12 @@ def work_sections(cut: Cut) -> list[tuple[str, list[str]]]:
 # --- files ------------------------------------------------------------------------------------
 
 
-def write_cut(cut: Cut, out: Path, write: Write) -> list[str]:
-    """Write every file into a folder and return their names; `write` puts one in place, whole or not at all."""
+def write_cut(cut: Cut, out: Path) -> list[str]:
+    """Write every file into a folder, each whole or not at all, and return their names."""
     files: list[tuple[str, str]] = []
 
     def put(name: str, words: str, make: Callable[[Path], object]) -> None:
-        write(out / name, make)
+        write_whole(out / name, make)
         files.append((name, words))
 
     for one in (cut, *cut.inner):
@@ -364,7 +364,7 @@ def put_drawings(cut: Cut, put: Callable[[str, str, Callable[[Path], object]], N
         put(
             f"{start}pattern-{paper}.pdf",
             f"Full-size pattern{of} to print and glue, {paper_words(paper)}",
-            lambda path, paper=paper: write_tiles(drawn, path, paper=paper, title=cut.title, hem=hem, mark=mark),
+            partial(write_tiles, drawn, paper=paper, title=cut.title, hem=hem, mark=mark),
         )
     put(
         f"{start}roll.pdf",

@@ -187,12 +187,13 @@ def _block_room(block: Sequence[Words], grain: float) -> BaseGeometry:
     half = max(LETTER * line.size * len(line.text) for line in block) / 2
     reach = block[0].block + block[0].size
     middle = block[0].place
-    return shapely.Polygon([middle + x * half * along + y * reach * up for x, y in ((-1, -1), (1, -1), (1, 1), (-1, 1))])
+    corners = ((-1, -1), (1, -1), (1, 1), (-1, 1))
+    return shapely.Polygon([middle + x * half * along + y * reach * up for x, y in corners])
 
 
 def _block(lines: Sequence[tuple[str, float]], middle: np.ndarray, room: float) -> list[Words]:
-    """Return lines of text and height [m] below each other, each no longer than the room about the middle is wide there,
-    whichever way up the piece lies.
+    """Return lines of text and height [m] below each other, each no longer than the room about the middle is wide
+    there, whichever way up the piece lies.
     """
     downs = [1.7 * sum(height for _, height in lines[:k]) for k in range(len(lines))]
     out = []

@@ -1,7 +1,7 @@
 """Ensemble: one cloak settled several times, each time on another mesh and of a cloth as likely as the first.
 
 In: a `Scene` and how many members. Out: the fitting of the scene as it is, with the spread between the members beside
-its readings, judged with it. What a spread is stands in `spread`; one run in `fitting`.
+its readings, judged with it. What a spread is stands in `spread`; one run in `sit`.
 """
 
 from __future__ import annotations
@@ -22,7 +22,6 @@ from drape.reading.result import Fitting
 from drape.reading.spread import measured
 from drape.units import rounded
 
-MOST_MEMBERS: Final = 20
 WIDEST: Final = 2.0  # standard uncertainties a constant is moved at most
 
 # Standard uncertainty of the constants of a cloth from a file or of one's own, taken to have been measured on a table:
