@@ -148,7 +148,8 @@ def _words(piece: Piece, middle: np.ndarray, room: float, said: tuple[str, str],
     ]
     net = net_outline(piece)
     out = _block([line for line in lines if line[0]], middle, room)
-    free = net.difference(_block_room(out, piece.grain))
+    arrow = shapely.LineString(_grain_arrow(piece, middle, room, nap)[0].points).buffer(small)
+    free = net.difference(_block_room(out, piece.grain)).difference(arrow)
     out += [named for line in piece.lines for named in _line_name(line, piece, free)]
     out += [line for dart in marked_darts(piece) for line in _dart_words(dart, piece.layer)]
     bare = free.difference(shapely.union_all([shapely.LineString(line.points) for line in piece.lines]))
@@ -172,8 +173,9 @@ def _beside(edge: Edge, text: str, size: float, grain: float, free: BaseGeometry
     places = []
     for share in (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8):
         place = at_length(share * lengths[-1], lengths, edge.points)
-        inward = inside - place
-        inward /= max(float(np.linalg.norm(inward)), 1e-9)
+        ahead = at_length(share * lengths[-1] + 1e-3, lengths, edge.points) - place
+        inward = np.array([-ahead[1], ahead[0]]) / float(np.linalg.norm(ahead))
+        inward *= math.copysign(1.0, float(inward @ (inside - place)))
         places.append(place + (0.015 + abs(float(inward @ along)) * half) * inward)
         ends = np.array([places[-1] - half * along, places[-1] + half * along])
         if free.covers(shapely.LineString(ends).buffer(0.7 * size)):
