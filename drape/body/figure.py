@@ -88,7 +88,7 @@ class Figure:
     field: DistanceField
     stance: Stance = UPRIGHT_STANCE
     arms: tuple[str, str] = ("down", "down")  # how left and right are held, of `HOLDS`
-    worn_under: Mapping[str, float] = with_default(default_factory=dict)  # thickness [m] by place, of `padding.PLACES`
+    worn_under: Mapping[str, float] = with_default(default_factory=dict)  # thickness [m] by place, of `PLACES`
     bare: Figure | None = None  # the same without what is worn under the cloak, if anything is
 
 
@@ -103,7 +103,7 @@ def build_figure(
     What is worn under the cloak is laid over that.
 
     Parameters: tape: SI, needs stature, chest_girth, waist_girth, hip_girth; sex: "man", "woman" or "child"; arms: how
-    left and right are held (`arms.HOLDS`); worn_under: thickness [m] by place (`padding.PLACES`).
+    left and right are held (`arm_pose.HOLDS`); worn_under: thickness [m] by place (`worn_under.PLACES`).
     Raises: FigureError in one line when the measures do not make a body.
     Source: proportions in `tape`; shape ours, tested in tests/unit/test_figure.py and tests/published.
     """
@@ -245,16 +245,16 @@ def _fit_surface(
     ring, of_head, top, good_head = 1.0, asked_head, head(tape, stance), False
     fixed = [*legs(tape, sections), neck(tape, curves, ring, stance), top]
     for _ in range(FITTING_ROUNDS):
-        body = join([trunk(tape, curves, sex, sections, stance), *fixed])
+        drawn = join([trunk(tape, curves, sex, sections, stance), *fixed])
         got = np.array(
             [
-                _ray_section(body, tape[f"{level}_height"], bend(tape, stance, tape[f"{level}_height"]))
+                _ray_section(drawn, tape[f"{level}_height"], bend(tape, stance, tape[f"{level}_height"]))
                 for level in GIRTH_LEVELS
             ]
         )
-        round_neck = tape["neck_girth"] / _ray_neck_girth(_pulled(body, curves), curves)
+        round_neck = tape["neck_girth"] / _ray_neck_girth(_pulled(drawn, curves), curves)
         if not good_head:
-            swollen = np.maximum(1.0, _ray_section(body, head_level(tape), head_place(tape, stance)) / asked_head)
+            swollen = np.maximum(1.0, _ray_section(drawn, head_level(tape), head_place(tape, stance)) / asked_head)
             good_head = bool((swollen < 1.0 + HEAD_CLOSE_ENOUGH).all())
         if (np.abs(got / asked - 1.0) < CLOSE_ENOUGH).all() and abs(round_neck - 1.0) < CLOSE_ENOUGH and good_head:
             break
@@ -282,20 +282,26 @@ def _with_arms(
     """
     ends = (curves.shoulder_line_right[-1], curves.shoulder_line_left[-1])
     hangs = [Hang(), Hang()]
+
+    def hung() -> tuple[Arm, Arm]:
+        right, left = (hanging_arm(tape, end, sex, sections, hang, room) for end, hang in zip(ends, hangs, strict=True))
+        return right, left
+
     for _ in range(ARM_ROUNDS):
-        held = tuple(hanging_arm(tape, end, sex, sections, hang, room) for end, hang in zip(ends, hangs, strict=True))
+        held = hung()
         drawn = _pulled(join([*body, *both(held)]), curves)  # the tape lies on the shoulder as it will be
         got = [_measure_arm(drawn, arm, end) for arm, end in zip(held, ends, strict=True)]
         hangs = [next_hang(tape, arm, hang, one, wrist_asked) for arm, hang, one in zip(held, hangs, got, strict=True)]
-    held = tuple(hanging_arm(tape, end, sex, sections, hang, room) for end, hang in zip(ends, hangs, strict=True))
+    held = hung()
     parts = join([*body, *both(held)])
     wrists = np.array([arm.wrist for arm in held])
     if arms != ("down", "down"):
         bodies = join(body)
-        held = tuple(
+        right, left = (
             held_arm(tape, end, arm, hold, sex, bodies, room)
             for end, arm, hold in zip(ends, held, reversed(arms), strict=True)
         )  # fmt: skip
+        held = (right, left)
         parts = join([*body, *both(held)])
     return parts, held, wrists
 

@@ -1,10 +1,10 @@
 """Turns tape measures into the lofted parts of a tailor's mannequin.
 
-In: the full tape, SI, as `tape.fill_tape` returns it, and the trunk's sections. Out: `Part`s for `surface.join`, and
-the curves the surface must carry: neck base, mid-neck ring and shoulder lines [m]. Arms and legs are in `limbs`.
-Axes: z up, floor z = 0; the figure faces +y; its right is +x. The middle of the shoulder points lies near y = 0.
-Joining, meshing and measuring are left to `implicit_surface` and `figure`.
-Proportions without a source are ours, judged by eye.
+In: the full tape, SI, as `tape.fill_tape` returns it, and the trunk's sections. Out: `Part`s for
+`implicit_surface.join`, and the curves the surface must carry: neck base, mid-neck ring and shoulder lines [m]. Arms
+and legs are in `limbs`. Axes: z up, floor z = 0; the figure faces +y; its right is +x. The middle of the shoulder
+points lies near y = 0. Joining, meshing and measuring are left to `implicit_surface` and `figure`. Proportions without
+a source are ours, judged by eye.
 """
 
 from __future__ import annotations
@@ -162,7 +162,7 @@ def _mid_neck(tape: Mapping[str, float], stance: Stance, neck_base: Floats) -> F
     return centre + ring(deep) + ahead * across * np.sign(across[1])
 
 
-def through(stations: Sequence[Sequence[float]], place: Floats, smooth: float) -> Floats:
+def through(stations: Sequence[tuple[float, ...]], place: Floats, smooth: float) -> Floats:
     """Return columns at places along an axis, through stations (place, value, ...), evened out over `smooth` [m]."""
     rows = np.array(sorted(stations))
     table = PchipInterpolator(rows[:, 0], rows[:, 1:], axis=0)(np.clip(place, rows[0, 0], rows[-1, 0]))
@@ -190,7 +190,8 @@ def trunk(
     sections: half-breadth, half-depth [m] and squareness at chest, waist and hip, (3, 3).
     """
     place, table = _trunk_rows(tape, curves, sections, sex, stance)
-    radius = ovals(*table[:, 1:6].T, azimuths())
+    right, left, front, back, squareness = table[:, 1:6].T
+    radius = ovals(right, left, front, back, squareness, azimuths())
     radius = _swollen(place, radius, _swellings(tape, sections, sex))
     centre = np.stack([np.zeros(ROWS), table[:, 0]], axis=1)
     blend = np.full((ROWS, TURNS), 0.02)
@@ -223,7 +224,7 @@ def _trunk_rows(
     woman = sex == "woman"
     breast = 0.90 if woman else 0.92
     ahead = stance.full_chest - 0.5 * stance.full_back
-    rows = [
+    rows: list[tuple[float, ...]] = [
         # place, centre y, half-breadth, front, back, squareness
         (crotch + 0.002 * unit, -0.010 * unit, 0.935 * hip_wide, 0.74 * hip_deep, 0.78 * hip_deep, 0.40),
         (crotch + 0.50 * (hip - crotch), -0.011 * unit, 0.985 * hip_wide, 0.89 * hip_deep, 0.885 * hip_deep,
@@ -403,7 +404,8 @@ def _round_axis(points: Floats, turn: Floats) -> tuple[Floats, Floats]:
     own = np.arctan2(-points[:, 0], points[:, 1]) % (2.0 * np.pi)
     order = np.argsort(own)
     values = (points[:, 2], np.hypot(points[:, 0], points[:, 1]))
-    return tuple(np.interp(turn, own[order], value[order], period=2.0 * np.pi) for value in values)
+    height, away = (np.interp(turn, own[order], value[order], period=2.0 * np.pi) for value in values)
+    return height, away
 
 
 def head_level(tape: Mapping[str, float]) -> float:

@@ -1,4 +1,4 @@
-"""Near: which points, edges and triangles of the cloth are near each other.
+"""Proximity: which points, edges and triangles of the cloth are near each other.
 
 In: positions [m], items (a point, an edge or a triangle, by point indices), a reach [m]. Out: index
 pairs. Items are sorted along a space-filling curve and boxed in blocks, blocks in groups; only items of
@@ -11,7 +11,7 @@ import numba
 import numpy as np
 
 from drape.arrays import Floats, Ints
-from drape.triangle import crossing
+from drape.ray import crossing
 
 POINT_TRIANGLE, EDGE_EDGE, EDGE_THROUGH_TRIANGLE = 0, 1, 2  # what `search` looks for
 CHUNKS = 8  # parts a search is cut into, whatever the number of threads

@@ -1,4 +1,4 @@
-"""Solver: all forces → the settled shape, or `NotSettledError` with the evidence.
+"""Relaxation: all forces → the settled shape, or `NotSettledError` with the evidence.
 
 In: a `Sheet`, a start [m], the figure's signed distance, friction. Out: `Rest`, positions at which
 every net force vanishes. Method: dynamic relaxation with kinetic damping (Cundall 1976; Barnes, Form
@@ -232,8 +232,9 @@ class Relaxation:
             triangles=self.sheet.triangles.astype(np.uint32), edges=self.sheet.edges.astype(np.uint32),
             rest_squared=self.rest_squared,
         )  # fmt: skip
-        thickness, *friction = (float(value) for value in self.touch[:3])  # one type, or it is compiled once more
-        touch = Touch(thickness, *friction, layers=self.touch.layers)
+        # one type each, or the loop is compiled once more
+        thickness, on_figure, on_cloth = (float(value) for value in self.touch[:3])
+        touch = Touch(thickness, on_figure, on_cloth, layers=self.touch.layers)
         return Problem(sheet, self.field, touch, self.loads, self.free)
 
     def advance(self, steps: int) -> None:

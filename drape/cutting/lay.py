@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import NoReturn
 
 import numpy as np
 import shapely
@@ -136,7 +137,7 @@ def lay_pieces(
 ) -> Lay:
     """Return the shortest lay found of any pieces, from whatever they come, on one cloth.
 
-    tries, coarse: how hard to look, as in `packing.pack`.
+    tries, coarse: how hard to look, as in `nesting.pack`.
 
     Raises
     ------
@@ -327,7 +328,7 @@ def _end(laid: Sequence[Laid]) -> float:
     return max((float(one.outline.bounds[2]) for one in laid), default=0.0)
 
 
-def _refuse_too_wide(items: Sequence[_ToLay], width: float, bolt: Bolt) -> None:
+def _refuse_too_wide(items: Sequence[_ToLay], width: float, bolt: Bolt) -> NoReturn:
     wide = max(items, key=lambda item: item.outline.bounds[3] - item.outline.bounds[1])
     got = wide.outline.bounds[3] - wide.outline.bounds[1]
     folded = ", folded" if width < bolt.width else ""

@@ -9,7 +9,7 @@ decides only how they are laid side by side on the flat and which wedge becomes 
 
 The panels are turned about O as they are, so the sewn cloak is the same but for where it opens. The angle phi from
 the first straight edge comes to the azimuth (closure's azimuth + 2 pi phi / sweep), 0 at the front, pi/2 the wearer's
-left. Flat axes and units of `draft`.
+left. Flat axes and units of `cloak`.
 """
 
 from __future__ import annotations
@@ -90,6 +90,7 @@ def arranged(laid: Neckline, style: Style) -> Neck:
     names = {side: f"{side} shoulder" for side in ("left", "right")}
     front, back = (laid.front_point, laid.front_heading), (laid.back_point, laid.back_heading)
     cuts = None
+    shift: tuple[float, ...] = (0.0, 0.0)
     if place == "centre front":
         right, left = _split_at(laid.front, sweep / 4)
         shift = (-sweep / 4, -sweep / 4, 3 * sweep / 4)
@@ -103,7 +104,6 @@ def arranged(laid: Neckline, style: Style) -> Neck:
         pieces, wedges = [("back neck", laid.back), ("front neck", laid.front)], ["right"]
         front, back = ((turned(ends[0], by), turned(ends[1], by)) for ends, by in ((front, shift[1]), (back, shift[0])))
     else:
-        shift = (0.0, 0.0)
         pieces, wedges = [("front neck", laid.front), ("back neck", laid.back)], ["left"]
     moved = [(name, turned(points, by)) for (name, points), by in zip(pieces, shift, strict=True)]
     gaps: list[Gap | None] = []

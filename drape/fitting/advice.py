@@ -180,7 +180,9 @@ def step(cut: Cut, name: str, by: float, why: str) -> Advice:
     """A dimension of draft or closure changed by so much [m], or by less where that cannot be drawn."""
     d = BY_NAME[name]
     was = value_of(cut.style, cut.draft, d)
-    for share in (1.0, 0.5, 0.25) if was is not None else ():
+    if was is None:
+        return Advice()
+    for share in (1.0, 0.5, 0.25):
         goal = whole_millimetres(d.key, in_range(d.table, d.key, was + share * by))
         if abs(goal - was) < min(LEAST_STEP, abs(by)) - 1e-9:
             break
@@ -285,7 +287,7 @@ def shaped(style: Style) -> tuple[Style, list[dict[str, Any]]]:
     names = ("front_neck_depth", "back_neck_depth", "neck_width")
     out = [(name, value) for name in names if (value := getattr(style, name)) is not None]
     gone = [change("draft", f"{name}_cm", None, round(100 * value, 1)) for name, value in out]
-    plain = {name: None for name, _ in out}
+    plain: dict[str, Any] = {name: None for name, _ in out}
     return replace(style, neck="tailored", **plain), [change("draft", "neck", "tailored", style.neck), *gone]
 
 
@@ -323,7 +325,8 @@ def step_wedge(cut: Cut, place: str, key: str, by: float, why: str) -> Advice:
         key, was, by = "point_short_cm", asked.point_short, -by
     goal = whole_millimetres(key, in_range("dart", key, was + by))
     darts = list(style.darts)
-    darts[number] = replace(asked, **{key.removesuffix("_cm"): goal})
+    named: dict[str, Any] = {key.removesuffix("_cm"): goal}
+    darts[number] = replace(asked, **named)
     if abs(goal - was) < 0.001 or not drawable(cut, replace(style, darts=tuple(darts))):
         return Advice()
     return advice(why, change("dart", key, from_si(key, goal), round(from_si(key, was), 1), BOTH if is_pair else place))

@@ -1,7 +1,7 @@
 """Ensemble: one cloak settled several times, each time on another mesh and of a cloth as likely as the first.
 
 In: a `Scene` and how many members. Out: the fitting of the scene as it is, with the spread between the members beside
-its readings, judged with it. What a spread is stands in `spread`; one run in `fitting`.
+its readings, judged with it. What a spread is stands in `spread`; one run in `sit`.
 """
 
 from __future__ import annotations

@@ -10,12 +10,13 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Final
+from typing import Any, Final, cast
 
 import tomlkit
 
 from drape.draft.cloak import draft_cloak
 from drape.draft.dimensions import AIM, DIMENSIONS, WEDGE_FAULTS, Dimension, value_of, whole_millimetres, with_value
+from drape.draft.outline import Draft
 from drape.draft.style import SHOULDERS, Dart, Style, dart_place, with_placed_darts
 from drape.errors import DraftError, MeshError, NotSettledError
 from drape.fitting import clock
@@ -60,7 +61,8 @@ class Change:
 class Mended:
     """The outcome: before and after, both settled from the usual start; after is None when there was nothing to mend.
 
-    changes: in the order in which they were found; their effects are those of the tries. tried: how many were settled.
+    scene: the mended one, or the one given where none is. changes: in the order in which they were found; their
+    effects are those of the tries. tried: how many were settled.
     """
 
     before: Fitting
@@ -69,6 +71,7 @@ class Mended:
     changes: tuple[Change, ...]
     tried: int
     limits: Mapping[str, float]
+    edge_length: float  # of the triangles all of them settled on [m]
 
     @property
     def is_better(self) -> bool:
@@ -85,6 +88,11 @@ class Place:
     style: Style
     fitting: Fitting
     badness: float
+
+    @property
+    def draft(self) -> Draft:
+        """The draft that was settled; only a fitting loaded from a file has none."""
+        return cast(Draft, self.fitting.draft)
 
 
 def to_mend(readings: Mapping[str, Any], limits: Mapping[str, float]) -> list[Held]:
@@ -128,7 +136,7 @@ def mend(
     parts = parted(progress, _costs(edge_length, tries))
     before, _ = sit_again(scene, edge_length=edge_length, seed=seed, progress=parts[0])
     if not to_mend(before.readings, scene.limits):
-        return Mended(before, None, scene, (), 0, scene.limits)
+        return Mended(before, None, scene, (), 0, scene.limits, edge_length)
     plain, first = replace(scene, cutting=replace(scene.cutting, sewn=False)), before
     if before.draft is not None and before.draft.piecing:
         first, _ = sit_again(plain, edge_length=edge_length, seed=seed, progress=parts[1])
@@ -137,10 +145,10 @@ def mend(
     here = search.with_wedges(here)
     here = search.along_dimensions(here)
     if not search.changes:
-        return Mended(before, None, scene, (), search.tried, scene.limits)
+        return Mended(before, None, scene, (), search.tried, scene.limits, edge_length)
     mended = replace(scene, style=here.style, name=name, title=f"{scene.title}, mended", expect="")
     after, _ = sit_again(mended, edge_length=edge_length, seed=seed, progress=parts[-1])
-    return Mended(before, after, mended, gathered(search.changes), search.tried, scene.limits)
+    return Mended(before, after, mended, gathered(search.changes), search.tried, scene.limits, edge_length)
 
 
 def _costs(edge_length: float, tries: int) -> dict[str, float]:
@@ -211,7 +219,7 @@ class Search:
 
     def along_dimensions(self, here: Place) -> Place:
         """The best place found by stepping along one dimension after another."""
-        start = {d: value_of(here.style, here.fitting.draft, d) for d in DIMENSIONS}
+        start = {d: value_of(here.style, here.draft, d) for d in DIMENSIONS}
         step = {d: d.step for d in DIMENSIONS}
         way = {d: 1.0 for d in DIMENSIONS}
         while self.tried < self.most:
@@ -238,14 +246,14 @@ class Search:
         now = here
         for sign in (way[d], -way[d]):
             while self.tried < self.most:
-                value = value_of(now.style, now.fitting.draft, d)
+                value = value_of(now.style, now.draft, d)
                 goal = whole_millimetres(
                     d.key, min(max((value or 0.0) + sign * step, first - d.reach), first + d.reach)
                 )
                 if goal <= 0 or abs(goal - (value or 0.0)) < 1e-6:
                     break
                 words = f"{(d.more if sign > 0 else d.less)} to {from_si(d.key, goal):.1f} cm"
-                there = self.attempt(with_value(now.style, now.fitting.draft, d, goal), now.fitting, words)
+                there = self.attempt(with_value(now.style, now.draft, d, goal), now.fitting, words)
                 if there is None:
                     break
                 is_kept = there.badness < now.badness * (1 - LEAST_GAIN) - LEAST_GAIN
@@ -281,8 +289,8 @@ def wedged(style: Style, scene: Scene) -> Style:
     missing = [place for place in SHOULDERS if place not in sewn and place != style.closure_place]
     if not missing and not wants_cuts:
         return style
-    plain = {"front_neck_depth": None, "back_neck_depth": None, "neck_width": None, "neck": "tailored"}
-    cuts = {"shoulder_cut_intake": None, "shoulder_cut_length": None} if wants_cuts else {}
+    plain: dict[str, Any] = {"front_neck_depth": None, "back_neck_depth": None, "neck_width": None, "neck": "tailored"}
+    cuts: dict[str, Any] = {"shoulder_cut_intake": None, "shoulder_cut_length": None} if wants_cuts else {}
     kept = tuple(dart for dart in style.darts if dart_place(style, dart) not in missing)
     darts = (*kept, *(Dart(place=place) for place in missing))
     opened = replace(style, darts=darts, **cuts, **(plain if style.neck == "round" else {}))
@@ -364,8 +372,11 @@ def write_length(tables: Any, name: str | int, key: str, value: float | None) ->
 # --- what is said ------------------------------------------------------------------------------
 
 
-def mended_words(mended: Mended, new_scene: str) -> str:
-    """What was found, a paragraph, then a line for each change; to stand above the table of both drafts."""
+def mended_words(mended: Mended, new_scene: str, given: str) -> str:
+    """What was found, a paragraph, then a line for each change; to stand above the table of both drafts.
+
+    new_scene: the file written, or "". given: the scene it came from, as the maker named it.
+    """
     limits = mended.limits
     if not to_mend(mended.before.readings, limits):
         head = "Nothing to mend by trying: no reading that a try can better is beyond its limit by more than its ±."
@@ -380,13 +391,25 @@ def mended_words(mended: Mended, new_scene: str) -> str:
             f"{'fallen' if now < was else 'not fallen'}: {was:.1f} before, {now:.1f} now; 0 is none. (Each reading is "
             f"divided by its limit; what is above {AIM:g} is squared, and all are added up.)"
         )
-        head = f"{how} Written to {new_scene}." if new_scene else f"{how} No scene was written."
-    lines = textwrap.wrap(head, PAGE_WIDTH)
+        head = f"{how} Written to {new_scene}." if new_scene else how
+    head += f" To cut the mended draft: drape cut {new_scene}" if new_scene else _nothing_written(given)
+    lines = textwrap.wrap(head, PAGE_WIDTH, break_long_words=False, break_on_hyphens=False)
+    if mended.edge_length > mended.scene.edge_length + 1e-9:
+        lines += textwrap.wrap(_coarser(mended), PAGE_WIDTH)
     if mended.changes:
         lines += ["", "Changes, each with the reading it helped most:"]
         for change in mended.changes:
             lines += textwrap.wrap(f"- {change.words}", PAGE_WIDTH, subsequent_indent="  ")
     return "\n".join(lines) + "\n"
+
+
+def _nothing_written(given: str) -> str:
+    return f" No scene was written; the draft to cut is the one you gave: drape cut {given}"
+
+
+def _coarser(mended: Mended) -> str:
+    coarse, own = (from_si("edge_length_cm", length) for length in (mended.edge_length, mended.scene.edge_length))
+    return f"Read on triangles of {coarse:g} cm, to be quick; sit takes {own:g} cm, so its figures differ a little."
 
 
 def mended_object(mended: Mended, new_scene: str) -> dict[str, Any]:
@@ -396,6 +419,7 @@ def mended_object(mended: Mended, new_scene: str) -> dict[str, Any]:
         "mended": mended.is_better,
         "new_scene": new_scene or None,
         "tried": mended.tried,
+        "edge_length_cm": round(from_si("edge_length_cm", mended.edge_length), 4),
         "changes": [
             {
                 "words": change.words,

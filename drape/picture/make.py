@@ -2,7 +2,7 @@
 
 A job names the saved fittings, what to make of them (`MAKES` in `choices`) and where. A fitting is loaded and
 lit once, whatever is made of it. Every file appears whole or not at all; the names of those written go to standard
-output. Raises PictureError where a file cannot be written, and what `camera`, `paint` and `picture` raise.
+output. Raises PictureError where a file cannot be written, and what `camera`, `paint` and `stage` raise.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import json
 import sys
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final
@@ -102,7 +102,9 @@ def draw_sheet(fittings: Sequence[Fitting], path: Path) -> None:
     settle is stamped. Raises PictureError (count of fittings, a flat view, a folder that cannot be
     written), MissingExtraError.
     """
-    save_image(sheet_of([Stage(fitting) for fitting in counted(fittings)]), path)
+    told = path.with_suffix(".txt")
+    stages = [Stage(fitting) for fitting in counted(fittings)]
+    save_image(sheet_of(stages, told_in=told.name if told.is_file() else ""), path)
 
 
 def counted(fittings: Sequence[Fitting]) -> Sequence[Fitting]:
@@ -115,8 +117,8 @@ def counted(fittings: Sequence[Fitting]) -> Sequence[Fitting]:
     return fittings
 
 
-def sheet_of(stages: Sequence[Stage]) -> Any:
-    """The sheet of some lit fittings as a Pillow image."""
+def sheet_of(stages: Sequence[Stage], *, told_in: str = "") -> Any:
+    """The sheet of some lit fittings as a Pillow image; told_in: the text that tells verdicts it has no room for."""
     frames = {view: frame_of([stage.fitting for stage in stages], view) for view in VIEWS}
     aspects = {view: frame.half_width / frame.half_height for view, frame in frames.items()}
     sizes = view_sizes(aspects["front"], aspects["neck"], alone=len(stages) == 1)
@@ -132,6 +134,7 @@ def sheet_of(stages: Sequence[Stage]) -> Any:
         floor_row=float(frames["front"].pixels([[0.0, 0.0, 0.0]], sizes["front"])[0, 1]),
         standing_pixels_per_metre=per_metre["front"],
         close_pixels_per_metre=per_metre["neck"],
+        told_in=told_in,
     )
 
 
@@ -190,7 +193,7 @@ def make_turn(job: Job) -> None:
             frames.append(_image_of(stage.picture(frame, size)))
         name = f"{stage.fitting.name}-turn.gif"
         tints = list(stage.colours.values())
-        write_file(job.out / name, lambda path, drawn=frames, own=tints: write_gif(drawn, path, tints=own))
+        write_file(job.out / name, partial(write_gif, frames, tints=tints))
         job.written.append(name)
 
 
@@ -217,8 +220,8 @@ def make_model(job: Job) -> None:
     for fitting in job.fittings:
         glb, obj, mtl = (f"{fitting.name}.{ending}" for ending in ("glb", "obj", "mtl"))
         parts = solid_parts(fitting)
-        write_file(job.out / glb, lambda path, own=parts: write_glb(own, path))
-        write_file(job.out / obj, lambda path, own=parts, colours=job.out / mtl: write_obj(own, path, material=colours))
+        write_file(job.out / glb, partial(write_glb, parts))
+        write_file(job.out / obj, partial(write_obj, parts, material=job.out / mtl))
         job.written += [glb, obj, mtl]
 
 
@@ -315,7 +318,7 @@ def write_pdf(images: Sequence[Any], path: Path) -> None:
     with PdfPages(path, metadata={"CreationDate": None, "Creator": "drape"}) as document:
         for page in pages.as_pages(images):
             size = A4_INCHES if page.width > page.height else A4_INCHES[::-1]
-            figure = Figure(figsize=size, facecolor=[c / 255 for c in PAPER])
+            figure = Figure(figsize=size, facecolor=(PAPER[0] / 255, PAPER[1] / 255, PAPER[2] / 255))
             axis = figure.add_axes((0.0, 0.0, 1.0, 1.0))
             axis.set_axis_off()
             axis.imshow(np.asarray(page), interpolation="none", aspect="auto")

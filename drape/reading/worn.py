@@ -20,8 +20,8 @@ from drape.cloth.mesh import Mesh, on_body
 from drape.cloth.sheet import Sheet, membrane_forces
 from drape.draft.outline import Draft, run_of
 from drape.polyline import at_length, length_along
+from drape.ray import first_crossing
 from drape.reading.level_section import folds, level_section
-from drape.triangle import first_crossing
 from drape.units import STANDARD_GRAVITY
 
 Group = dict[str, object]
@@ -400,7 +400,7 @@ def bias_drop(worn: Worn) -> float:
     wide = 0.5 * np.abs(np.linalg.det(laid)) / radius  # radial length times angle that a triangle covers
     off = off_grain(np.arctan2(middle[:, 1], middle[:, 0]), worn.draft.grain)
     ends = np.unwrap(np.arctan2(hem[:, 1], hem[:, 0]))[[0, -1]]
-    there = off_grain(np.linspace(*ends, ANGLES), worn.draft.grain)
+    there = off_grain(np.linspace(ends[0], ends[1], ANGLES), worn.draft.grain)
     means = []
     for is_triangle, is_angle in ((off >= ON_BIAS, there >= ON_BIAS), (off <= ON_GRAIN, there <= ON_GRAIN)):
         if not is_angle.any():
