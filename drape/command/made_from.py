@@ -15,8 +15,8 @@ from pathlib import Path
 from typing import Any, Final
 
 from drape.cache import digest_of
-from drape.command.output import write_text
 from drape.errors import SceneError
+from drape.files import write_text
 from drape.fitting.hem_to_cut import hem_of
 from drape.fitting.scene import Scene
 from drape.fitting.settled_hem import Hem, content_of

@@ -15,7 +15,7 @@ import numpy as np
 
 from drape.arrays import Floats
 from drape.errors import PictureError
-from drape.reading.result import neck_edge
+from drape.reading.neck_edge import neck_edge
 
 if TYPE_CHECKING:
     from drape.reading.result import Fitting

@@ -19,7 +19,7 @@ from drape.body.signed_distance import DistanceField, distance, distance_field
 from drape.cache import kept
 from drape.cloth.mesh import vertex_normals, welded
 from drape.reading.level_section import Section, gap_lines, level_section
-from drape.reading.result import neck_names
+from drape.reading.neck_edge import neck_names
 from drape.reading.worn import azimuth_of
 from drape.triangle import crossings
 

@@ -159,9 +159,9 @@ def test_not_settled_is_code_three_and_everything_is_stamped(hasty: Path) -> Non
 
 @pytest.fixture
 def settled_already(coarse_sit: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> str:
-    """In an empty folder, with `sit` giving back the coarse run instead of settling it again."""
+    """In an empty folder, with `sit_afresh` giving back the coarse run instead of settling it again."""
     fitting = load_fitting(coarse_sit[0] / "ferry-warden-tailored-fitting" / "ferry-warden-tailored.npz")
-    monkeypatch.setattr("drape.fitting.sit.sit", lambda *_, **__: fitting)
+    monkeypatch.setattr("drape.fitting.sit.sit_afresh", lambda *_, **__: fitting)
     monkeypatch.setenv("DRAPE_CACHE_DIR", str(tmp_path / "cache"))
     monkeypatch.chdir(tmp_path)
     (tmp_path / "kept").mkdir()
