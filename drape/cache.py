@@ -28,13 +28,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drape import __version__
+from drape.files import write_whole
 
 T = TypeVar("T")
 
 LARGEST = 500_000_000  # bytes of kept files; past it the ones used longest ago are removed
 AT_HAND = 8  # results of `kept` this process holds besides, wherever the folder is
 LIBRARIES = ("numpy", "scipy", "numba", "netgen-mesher", "shapely", "vtk", "pillow", "matplotlib")
-OURS = re.compile(r"[0-9a-f]{64}(\.\d+)?\.npz")  # a kept file, or one being written
+OURS = re.compile(r"\.?[0-9a-f]{64}(\.\d+)?\.npz")  # a kept file, or one being written
 
 _at_hand: OrderedDict[str, Any] = OrderedDict()
 
@@ -127,17 +128,10 @@ def keep(key: str, value: Any) -> None:
     words = json.dumps({"key": key, "value": pack(value, arrays), "count": len(arrays)})
     with contextlib.suppress(OSError, RuntimeError):
         path = _file(key)
-        passing = path.with_suffix(f".{os.getpid()}.npz")
         path.parent.mkdir(parents=True, exist_ok=True)
-        try:
-            np.savez(
-                passing,
-                words=np.frombuffer(words.encode(), np.uint8),
-                **{f"array {k}": array for k, array in enumerate(arrays)},
-            )
-            os.replace(passing, path)
-        finally:
-            passing.unlink(missing_ok=True)
+        said = {"words": np.frombuffer(words.encode(), np.uint8)}
+        said |= {f"array {k}": array for k, array in enumerate(arrays)}
+        write_whole(path, lambda passing: np.savez(passing, **said))
         make_room(path.parent)
 
 

@@ -14,7 +14,9 @@ from drape.errors import SceneError
 
 
 def write_whole(path: Path, write: Callable[[Path], object]) -> None:
-    """Write under a passing name with the same ending, then put it in place. Raises what `write` raises, and OSError."""
+    """Write under a passing name with the same ending, then put it in place. Raises what `write` raises,
+    and OSError.
+    """
     passing = path.with_name(f".{path.stem}.{os.getpid()}{path.suffix}")
     try:
         write(passing)

@@ -1,6 +1,7 @@
 """Polyline: how far along a run of points each of them lies, and what lies at a place along it.
 
-In: points (n, d), in order. Out: lengths along them (n,), and points or other values (n, d) interpolated between theirs.
+In: points (n, d), in order. Out: lengths along them (n,), and points or other values (n,
+d) interpolated between theirs.
 """
 
 from __future__ import annotations

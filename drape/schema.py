@@ -157,7 +157,9 @@ def checked_tables(document: Mapping[str, Any], top: Keys, tables: Mapping[str, 
 
 
 def _by_new_names(document: Mapping[str, Any], tables: Mapping[str, Table], label: str) -> dict[str, Any]:
-    """The tables with every key under its new name; one warning for the whole file, however many stood under old ones."""
+    """The tables with every key under its new name; one warning for the whole file,
+    however many stood under old ones.
+    """
     renamed, told = dict(document), []
     for name, table in tables.items():
         row = document.get(name)
@@ -348,7 +350,9 @@ WRITTEN_IN: Final = (
 
 
 def _meant_hint(key: str, value: object, table: Table) -> str:
-    """What a key by another of its names, or in another unit, would be called here; with its value, where that can be."""
+    """What a key by another of its names, or in another unit, would be called here; with its value,
+    where that can be.
+    """
     word = re.sub(r"[\s-]+", "_", key.strip().lower())
     for ending, size in WRITTEN_IN:
         name = word.removesuffix(ending)

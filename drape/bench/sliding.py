@@ -117,10 +117,10 @@ def belt(
 ) -> Belt:
     """A weightless strip over a roller, pulled at both ends; the load on one grows until it slides.
 
-    wrap: angle of roller it touches [rad]. Exact: the ratio of tensions exp(μ wrap) (Euler 1769, Eytelwein 1808), whatever
-    the roller's radius. Not in that formula: the strip's rigidity, which moves the ends of the arc by √(B/T) but, by
-    the line load that appears there, leaves the total pressure as it was; and its thickness, which adds nothing while
-    both friction and tension act in its middle.
+    wrap: angle of roller it touches [rad]. Exact: the ratio of tensions exp(μ wrap) (Euler 1769, Eytelwein 1808),
+    whatever the roller's radius. Not in that formula: the strip's rigidity, which moves the ends of the arc by √(B/T)
+    but, by the line load that appears there, leaves the total pressure as it was; and its thickness, which adds nothing
+    while both friction and tension act in its middle.
     """
     began = time.perf_counter()
     exact = math.exp(friction * wrap)

@@ -25,7 +25,9 @@ FIELD_MARGIN = 0.05  # [m] of field round a specimen
 
 @dataclass(frozen=True)
 class Strip:
-    """A strip as it is cut and meshed: its sizes and the mesh's edges [m], its grain to the warp [rad], the mesh's seed."""
+    """A strip as it is cut and meshed: its sizes and the mesh's edges [m], its grain to the warp [rad],
+    the mesh's seed.
+    """
 
     length: float
     width: float
@@ -35,7 +37,8 @@ class Strip:
 
 
 def strip_mesh(strip: Strip, *, tails: tuple[int, int] = (0, 0), joined: bool = False) -> Mesh:
-    """The mesh of a strip from (0, −width/2) to (length, width/2), its vertices moved at random but on its sides and ends.
+    """The mesh of a strip from (0, −width/2) to (length, width/2), its vertices moved at random but on its sides and
+    ends.
 
     tails: rows of triangles added before 0 and after `length`, for a clamp to hold. joined: the ends are a seam,
     vertex by vertex. edges: the straight rows of vertices `start` at 0, `middle`, `end` at `length`; and `held`, the

@@ -240,11 +240,12 @@ def scatter(group: Mapping[str, tuple[float, ...]]) -> float:
 
 
 def constants(readings: Mapping[str, float]) -> dict[str, float]:
-    """Every number of a cloth from mean readings (`table.name`), filled values (`filled.name`), `line` and `curl_warp`; SI.
+    """Every number of a cloth from mean readings (`table.name`), filled values (`filled.name`),
+    `line` and `curl_warp`; SI.
 
     Areal density w = mass / side². Bending length c = overhang / 2.00035 where the chord to the strip's end
-    lies 41.5° below the edge; rigidity B = w g c³, the mean of both faces; see `bending_lengths` where one was not read.
-    Friction = tan of the tilt.
+    lies 41.5° below the edge; rigidity B = w g c³, the mean of both faces; see `bending_lengths` where one was not
+    read. Friction = tan of the tilt.
     Thickness = height / layers. Straight strips give E1 and E2, the bias one
     1/G = 4/E45 − 1/E1 − 1/E2 + 2ν/E1.
     Source: F. T. Peirce, J. Text. Inst. 21 (1930), T377, with the elastica's ratio in place of his formula;
@@ -422,7 +423,9 @@ SURER: Final = MappingProxyType(
 
 @dataclass(frozen=True)
 class Line:
-    """One value as it is written: key with its unit, value and ± in that unit, whether it was filled, and how it was found."""
+    """One value as it is written: key with its unit, value and ± in that unit, whether it was filled,
+    and how it was found.
+    """
 
     key: str
     value: float

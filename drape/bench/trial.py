@@ -1,7 +1,7 @@
 """A trial by its name: sizes that suit the cloth, the run, its object for JSON and its lines of text.
 
-In: kind, `Cloth`, options in SI. Out: a `Trial`. The kinds themselves are in `strips`, `sliding` and `drape_disc`, their options and
-the names of their readings in `trial_options`, the drawing in `trial_drawing`.
+In: kind, `Cloth`, options in SI. Out: a `Trial`. The kinds themselves are in `strips`, `sliding` and `drape_disc`,
+their options and the names of their readings in `trial_options`, the drawing in `trial_drawing`.
 """
 
 from __future__ import annotations
@@ -130,8 +130,8 @@ def _disc_sizes(cloth: Cloth, own: dict[str, Any]) -> dict[str, Any]:
     specimen, support = own.pop("specimen", SPECIMEN), own.pop("support", SUPPORT)
     if specimen - support < 2 * NARROWEST:
         raise SceneError(
-            f"command line, specimen_cm: got {100 * specimen:.6g} over a support of {100 * support:.6g}, allowed at least "
-            f"{200 * NARROWEST:.6g} more than the support. Try {100 * support / 0.6:.3g}."
+            f"command line, specimen_cm: got {100 * specimen:.6g} over a support of {100 * support:.6g}, allowed at "
+            f"least {200 * NARROWEST:.6g} more than the support. Try {100 * support / 0.6:.3g}."
         )
     shortest = min(cloth.bending_length_warp, cloth.bending_length_weft)
     own.setdefault("edge_length", max(LEAST_DISC_EDGE, shortest / DISC_EDGES))

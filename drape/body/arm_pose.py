@@ -1,7 +1,7 @@
 """How arms are held: bent across, out of the cloak's opening, forward, raised.
 
-In: an arm as it hangs (`limbs`), the body it must keep clear of, and the name of a hold. Out: the same arm, as long and as
-thick, held so. Angles are ours. Axes as in `figure`.
+In: an arm as it hangs (`limbs`), the body it must keep clear of, and the name of a hold. Out: the same arm, as long and
+as thick, held so. Angles are ours. Axes as in `figure`.
 """
 
 from __future__ import annotations
@@ -32,7 +32,8 @@ KEEPS_OFF = 0.014  # m, between a forearm and the body
 
 
 def held_arm(tape: Mapping[str, float], end: Floats, hung: Arm, hold: str, sex: str, body: Parts, room: float) -> Arm:
-    """Return the arm held as `hold` (one of `HOLDS`) says; its roof passes just under the shoulder point `end` (3,) [m].
+    """Return the arm held as `hold` (one of `HOLDS`) says; its roof passes just under the shoulder point `end` (3,)
+    [m].
 
     hung: the same arm hanging, fitted to the tape. body: all parts but the arms. room [m]: what is worn on body and
     forearm, beyond which they keep apart.
@@ -86,7 +87,9 @@ def _length_of(
     stations: Sequence[tuple[float, ...]], origin: Floats, axis: Floats, caps: tuple[float, float],
     blends: tuple[float, float],
 ) -> Part:  # fmt: skip
-    """Return upper arm or forearm with hand as a straight part that ends at `origin`; blends [m] there and further down."""
+    """Return upper arm or forearm with hand as a straight part that ends at `origin`;
+    blends [m] there and further down.
+    """
     rows = [(place - stations[0][0], half, deep) for place, half, deep in stations]
     place = np.linspace(rows[-1][0], 0.0, ROWS)
     table = through(rows, place, 0.010)

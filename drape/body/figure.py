@@ -1,8 +1,8 @@
 """A tailor's mannequin from tape measures.
 
-In: tape measures, SI (m, rad), keys of a body file without their unit suffix; how the body stands, how its arms are held,
-what is worn under the cloak. Out: a `Figure`: closed mesh [m], named landmarks and levels, neck-base curve, shoulder
-lines, signed distance.
+In: tape measures, SI (m, rad), keys of a body file without their unit suffix; how the body stands, how its arms are
+held, what is worn under the cloak. Out: a `Figure`: closed mesh [m], named landmarks and levels, neck-base curve,
+shoulder lines, signed distance.
 Axes, for the whole program: z up, floor z = 0; the figure faces +y; its right is +x; left and right are the wearer's.
 Azimuth a points along (-sin a, cos a): 0 front, 90 degrees the wearer's left, 180 back, 270 right.
 Reading files, changing units and dressing the figure are left to others.
@@ -99,8 +99,8 @@ def build_figure(
     """Return the mannequin that carries the tape measures.
 
     Measures not given are filled (`tape.fill_tape`); sections are lofted and joined (`trunk`), the trunk's sections
-    stretched until chest, waist and hip girths are met, and the surface drawn through neck base and shoulder lines. What
-    is worn under the cloak is laid over that.
+    stretched until chest, waist and hip girths are met, and the surface drawn through neck base and shoulder lines.
+    What is worn under the cloak is laid over that.
 
     Parameters: tape: SI, needs stature, chest_girth, waist_girth, hip_girth; sex: "man", "woman" or "child"; arms: how
     left and right are held (`arms.HOLDS`); worn_under: thickness [m] by place (`padding.PLACES`).
@@ -153,8 +153,8 @@ def _check_arms(arms: tuple[str, str]) -> None:
     if "forearm across" in arms and set(arms) <= {"forearm across", "forward"}:
         other = arms[1] if arms[0] == "forearm across" else arms[0]
         raise FigureError(
-            f'figure: arms: got "forearm across" with the other arm "{other}", allowed with an arm held otherwise. Both forearms '
-            "would lie in one place: let one hang."
+            f'figure: arms: got "forearm across" with the other arm "{other}", allowed with an arm held otherwise. '
+            "Both forearms would lie in one place: let one hang."
         )
 
 
@@ -175,8 +175,9 @@ def _dressed(bare: Figure, held: tuple[Arm, Arm], worn_under: Mapping[str, float
     marks = {name: place[0] for name, place in zip(bare.landmarks, moved[3:], strict=True)}
     return replace(
         bare, vertices=vertices, triangles=triangles, landmarks=marks, neck_base=neck_base, neck_centre=neck_centre,
-        shoulder_line_left=moved[1], shoulder_line_right=moved[2], vertex_regions=bare.vertex_regions[tree.query(vertices)[1]],
-        tape={**bare.tape, "neck_base_girth": ring_length(neck_base)}, field=distance_field(vertices, triangles),
+        shoulder_line_left=moved[1], shoulder_line_right=moved[2],
+        vertex_regions=bare.vertex_regions[tree.query(vertices)[1]], tape={**bare.tape,
+         "neck_base_girth": ring_length(neck_base)}, field=distance_field(vertices, triangles),
         worn_under=dict(worn_under), bare=bare,
     )  # fmt: skip
 
@@ -300,7 +301,9 @@ def _with_arms(
 
 
 def _measure_arm(parts: Parts, arm: Arm, end: Floats) -> Floats:
-    """Return half-breadth over the upper arm, length along the outside from shoulder point to wrist, wrist height [m]."""
+    """Return half-breadth over the upper arm, length along the outside from shoulder point to wrist,
+    wrist height [m].
+    """
     sign = np.sign(end[0])
     across = np.array([sign, 0.0, 0.0])
     half = abs(arm.deltoid[0]) + cast(parts, arm.deltoid[None], across)[0]
@@ -311,9 +314,9 @@ def _measure_arm(parts: Parts, arm: Arm, end: Floats) -> Floats:
     last = arm.wrist + cast(parts, arm.wrist[None], out, reach=0.15)[0] * out
     chord = float(np.linalg.norm(last - end))
     way = (last - end) / chord
-    aside = (out - (out @ way) * way) / np.linalg.norm(out - (out @ way) * way)
+    square_out = (out - (out @ way) * way) / np.linalg.norm(out - (out @ way) * way)
     lengths = []
-    for aside in turned(aside, way, TAPE_TURNS):  # a tape lies in one plane, and where its way is shortest
+    for aside in turned(square_out, way, TAPE_TURNS):  # a tape lies in one plane, and where its way is shortest
         square = np.cross(way, aside)
         flat = inner - ((inner - end) @ square)[:, None] * square
         path = flat + cast(parts, flat, aside, reach=0.15)[:, None] * aside - end
@@ -327,7 +330,9 @@ def _measure_arm(parts: Parts, arm: Arm, end: Floats) -> Floats:
 def _limb_marks(
     tape: Mapping[str, float], held: tuple[Arm, Arm], vertices: Floats, triangles: Ints
 ) -> dict[str, Floats]:
-    """Return the outermost places of the upper arms, wrists, middles of the kneecaps and outer ankle bones, (3,) each."""
+    """Return the outermost places of the upper arms, wrists, middles of the kneecaps and outer ankle bones,
+    (3,) each.
+    """
     marks = {}
     for side, sign, arm in (("right", 1.0, held[0]), ("left", -1.0, held[1])):
         marks[f"deltoid_{side}"] = _outermost(vertices, triangles, arm.deltoid, sign)
@@ -386,7 +391,9 @@ def _soft_armpits(parts: Parts, held: tuple[Arm, Arm], tape: Mapping[str, float]
 
 
 def _ray_section(parts: Parts, height: float, ahead: float) -> Floats:
-    """Return hull girth, breadth and depth [m] of the level section without arms, from 180 rays; `ahead` its middle's y [m]."""
+    """Return hull girth, breadth and depth [m] of the level section without arms, from 180 rays;
+    `ahead` its middle's y [m].
+    """
     turn = np.radians(np.arange(0.0, 360.0, 2.0))
     ray = np.stack([-np.sin(turn), np.cos(turn), np.zeros_like(turn)], axis=1)
     points = (cast(parts, np.array([0.0, -0.01 + ahead, height]), ray)[:, None] * ray)[:, :2]
@@ -426,7 +433,8 @@ def _levels(tape: Mapping[str, float]) -> dict[str, float]:
     crotch, knee, ankle = crotch_height(tape), tape["knee_height"], tape["ankle_height"]
     return {
         "chest": tape["chest_height"], "waist": tape["waist_height"], "hip": tape["hip_height"],
-        "mid_thigh": 0.5 * (crotch + knee), "knee": knee, "mid_calf": 0.5 * (knee + ankle), "ankle": ankle, "floor": 0.0,
+        "mid_thigh": 0.5 * (crotch + knee), "knee": knee, "mid_calf": 0.5 * (knee + ankle), "ankle": ankle,
+        "floor": 0.0,
     }  # fmt: skip
 
 

@@ -18,7 +18,9 @@ TAPE_TURNS = (-0.14, 0.0, 0.14)  # rad, about the chord: the planes a tape over 
 
 
 def turned(aside: Floats, way: Floats, turns: Sequence[float]) -> list[Floats]:
-    """Return the unit vector `aside` turned by each angle [rad] about the unit vector `way`, square to it, (3,) each."""
+    """Return the unit vector `aside` turned by each angle [rad] about the unit vector `way`, square to it,
+    (3,) each.
+    """
     return [np.cos(turn) * aside + np.sin(turn) * np.cross(way, aside) for turn in turns]
 
 

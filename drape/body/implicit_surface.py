@@ -1,8 +1,8 @@
 """Lofted parts joined into one smooth surface: the places where a function is zero.
 
 In: parts, each a column of section measures along an axis [m], and pull points that the surface must pass through.
-Out: that function at any point, points moved onto the surface, where rays leave it. Its mesh is left to `surface_nets`; what the
-parts mean, and their sizes, to `trunk`.
+Out: that function at any point, points moved onto the surface, where rays leave it. Its mesh is left to `surface_nets`;
+what the parts mean, and their sizes, to `trunk`.
 """
 
 from __future__ import annotations

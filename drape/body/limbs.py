@@ -53,15 +53,22 @@ def legs(tape: Mapping[str, float], sections: Floats) -> list[Part]:
         rows = [
             # place, middle x, middle y, half-breadth, front, back
             (hip, 0.470 * breadth, -0.010 * unit, 0.455 * breadth, 0.72 * depth, 0.76 * depth),
-            (crotch + 0.5 * (hip - crotch), 0.487 * breadth, -0.010 * unit, 0.473 * breadth, 0.78 * depth, 0.84 * depth),
+            (crotch + 0.5 * (hip - crotch), 0.487 * breadth, -0.010 * unit, 0.473 * breadth, 0.78 * depth,
+             0.84 * depth),
             (crotch, 0.490 * breadth, -0.010 * unit, 0.475 * breadth, 0.80 * depth, 0.85 * depth),
             (crotch - 0.12 * thigh, 0.503 * breadth, -0.009 * unit, 0.458 * breadth, 0.79 * depth, 0.84 * depth),
-            (crotch - 0.42 * thigh, 0.530 * breadth * lean, -0.006 * unit, 0.445 * breadth * lean, 0.079 * full, 0.083 * full),
-            (knee + 0.06 * unit, 0.0995 * (0.4 * full + 0.6 * unit), -0.006 * unit, 0.061 * slim, 0.064 * slim, 0.061 * slim),
-            (knee - 0.03 * unit, 0.101 * (0.4 * full + 0.6 * unit), -0.011 * unit, 0.054 * slim, 0.055 * slim, 0.055 * slim),
-            (ankle + 0.66 * (knee - ankle), 0.103 * (0.4 * full + 0.6 * unit), -0.025 * unit, 0.058 * slim, 0.050 * slim, 0.066 * slim),
-            (ankle + 0.25 * (knee - ankle), 0.107 * (0.4 * full + 0.6 * unit), -0.030 * unit, 0.039 * slim, 0.040 * slim, 0.043 * slim),
-            (ankle + 0.01 * unit, 0.108 * (0.4 * full + 0.6 * unit), -0.032 * unit, 0.034 * slim, 0.040 * slim, 0.042 * slim),
+            (crotch - 0.42 * thigh, 0.530 * breadth * lean, -0.006 * unit, 0.445 * breadth * lean, 0.079 * full,
+             0.083 * full),
+            (knee + 0.06 * unit, 0.0995 * (0.4 * full + 0.6 * unit), -0.006 * unit, 0.061 * slim, 0.064 * slim,
+             0.061 * slim),
+            (knee - 0.03 * unit, 0.101 * (0.4 * full + 0.6 * unit), -0.011 * unit, 0.054 * slim, 0.055 * slim,
+             0.055 * slim),
+            (ankle + 0.66 * (knee - ankle), 0.103 * (0.4 * full + 0.6 * unit), -0.025 * unit, 0.058 * slim,
+             0.050 * slim, 0.066 * slim),
+            (ankle + 0.25 * (knee - ankle), 0.107 * (0.4 * full + 0.6 * unit), -0.030 * unit, 0.039 * slim,
+             0.040 * slim, 0.043 * slim),
+            (ankle + 0.01 * unit, 0.108 * (0.4 * full + 0.6 * unit), -0.032 * unit, 0.034 * slim, 0.040 * slim,
+             0.042 * slim),
             (0.55 * ankle, 0.108 * (0.4 * full + 0.6 * unit), -0.030 * unit, 0.031 * slim, 0.042 * slim, 0.041 * slim),
         ]  # fmt: skip
         place = np.linspace(0.55 * ankle, rows[0][0], ROWS)
@@ -100,8 +107,8 @@ def _foot(sign: float, x: float, ankle: float, unit: float) -> Part:
     radius = ovals(wide, wide, table[:, 1] - middle, middle, 0.45, azimuths())
     centre = np.stack([-out, middle], axis=1)
     return Part(
-        (float(place[0]), float(place[-1])), (0.02 * unit, 0.02 * unit), centre, radius, np.full((ROWS, TURNS), 0.03), frame,
-        np.zeros(3),
+        (float(place[0]), float(place[-1])), (0.02 * unit, 0.02 * unit), centre, radius, np.full((ROWS, TURNS), 0.03),
+        frame, np.zeros(3),
     )  # fmt: skip
 
 
@@ -152,7 +159,8 @@ def hanging_arm(
 
 
 def next_hang(tape: Mapping[str, float], arm: Arm, hang: Hang, got: Floats, wrist_asked: bool) -> Hang:
-    """Return the hang corrected for what the surface measures: breadth over the upper arm, arm length, wrist height [m].
+    """Return the hang corrected for what the surface measures: breadth over the upper arm, arm length,
+    wrist height [m].
 
     With the wrist's height asked and the length not, the length follows it; with both, the forearm is bent forward.
     """
@@ -212,7 +220,9 @@ def arm_stations(length: float, upper: float, radius: float, thick: float, unit:
 
 @dataclass(frozen=True)
 class _Line:
-    """Where an arm goes: the middle of its deltoid, elbow and wrist [m], (3,), and where the forearm points from, (3,)."""
+    """Where an arm goes: the middle of its deltoid, elbow and wrist [m], (3,),
+    and where the forearm points from, (3,).
+    """
 
     middle: Floats
     elbow: Floats
@@ -249,8 +259,14 @@ def _whole_arm(line: _Line, end: Floats, thick: float, slack: float, unit: float
     radii = ovals(sides[0], sides[1], table[:, 1], table[:, 1], 0.1, azimuths())
     blend = np.interp(-place, (0.0, 0.50 * clear, 0.80 * clear), (0.036 * unit, 0.020 * unit, 0.006 * unit))
     return Part(
-        (float(place[0]), 0.0), (0.014 * unit, float(max(cap, 0.02))), bend, radii, np.tile(blend[:, None], (1, TURNS)), frame, middle,
-    )  # fmt: skip
+        (float(place[0]), 0.0),
+        (0.014 * unit, float(max(cap, 0.02))),
+        bend,
+        radii,
+        np.tile(blend[:, None], (1, TURNS)),
+        frame,
+        middle,
+    )
 
 
 def both(arms: Sequence[Arm]) -> list[Part]:

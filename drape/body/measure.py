@@ -1,8 +1,8 @@
 """What a mannequin measures, read off its own mesh.
 
 In: a `Figure`. Out: its tape measures [m], slopes [rad], keys as in the tape; its volume. Girths are taut lines
-round sections of the mesh, lengths taut lines in a plane, heights those of landmarks. How the figure was built is left to `figure`. A figure is measured as it stands, over what is worn under the cloak; its `bare` is
-the body's own.
+round sections of the mesh, lengths taut lines in a plane, heights those of landmarks. How the figure was built is left
+to `figure`. A figure is measured as it stands, over what is worn under the cloak; its `bare` is the body's own.
 """
 
 from __future__ import annotations
@@ -23,8 +23,8 @@ UP = np.array([0.0, 0.0, 1.0])
 def measure_figure(figure: Figure) -> dict[str, float | None]:
     """Return what the mesh measures of every tape measure, SI, keys as in the tape.
 
-    Arm length and wrist height are those of the arms that hang down, the breadth over the upper arms asks for both; else
-    None.
+    Arm length and wrist height are those of the arms that hang down, the breadth over the upper arms asks for both;
+    else None.
 
     Chest, waist, hip and head: hull, breadth and depth of the level section without arms (a tape bridges hollows). The
     mid-neck girth: hull of the section square to the neck's axis. The neck-base girth: length of `neck_base`. Heights
@@ -83,8 +83,8 @@ def is_watertight(figure: Figure) -> bool:
 def taut_length(figure: Figure, start: Floats, end: Floats, *, outward: Floats) -> float:
     """Return the length [m] of a tape laid from start to end over the side of the mesh that faces `outward`.
 
-    The tape bridges hollows and lies in a plane through the chord, that of `outward` or one turned by 8 degrees, whichever
-    makes it shortest. start, end: on the surface, (3,).
+    The tape bridges hollows and lies in a plane through the chord, that of `outward` or one turned by 8 degrees,
+    whichever makes it shortest. start, end: on the surface, (3,).
     """
     way = end - start
     chord = float(np.linalg.norm(way))

@@ -21,9 +21,9 @@ WORDS = {"stance": "Stance", "arms": "Arms", "worn_under": "Worn under the cloak
 def measure_object(body: str, figure: Figure, given: Mapping[str, float], seconds: float) -> dict[str, Any]:
     """Return `{body, rows: [{measure, asked, got, filled}], watertight, volume_l, seconds}`, and what is not usual.
 
-    `asked` of a filled measure is what it was filled with; `got` is None where the arms are not held for it. Over something
-    worn each row also has `over`, the same measured over that. Stance, arms and thickness are there when they are not the
-    usual ones. given: the body's own tape, SI; seconds: to build the figure.
+    `asked` of a filled measure is what it was filled with; `got` is None where the arms are not held for it. Over
+    something worn each row also has `over`, the same measured over that. Stance, arms and thickness are there when they
+    are not the usual ones. given: the body's own tape, SI; seconds: to build the figure.
     """
     body_itself = figure.bare or figure
     got = measure_figure(body_itself)

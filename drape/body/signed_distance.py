@@ -59,13 +59,13 @@ def distance_field(vertices: Floats, triangles: Ints, *, spacing: float = 0.009,
     """Return the signed distance to a closed mesh on a grid that reaches `margin` beyond it.
 
     A node walks along the mesh to the vertex nearest to it, from the nearest vertices of nodes round it, and takes the
-    nearest of the triangles there. The sign follows the pseudonormal of the nearest vertex, edge or face, which is right
-    for any closed mesh with consistent outward triangles, sharp corners included.
+    nearest of the triangles there. The sign follows the pseudonormal of the nearest vertex, edge or face, which is
+    right for any closed mesh with consistent outward triangles, sharp corners included.
 
     Parameters: vertices [m] (n, 3); triangles (m, 3), counter-clockwise seen from outside; spacing and margin [m].
     Returns: a `DistanceField`; the distance to the mesh within 6 cm outside and 3 cm inside, blended beyond. On meshes
-    of a body all nodes there but one in 2000 are exact; where two sheets are nearly as far a node may hold up to 2 mm too
-    much, but for one in two million no more than 0.7.
+    of a body all nodes there but one in 2000 are exact; where two sheets are nearly as far a node may hold up to 2 mm
+    too much, but for one in two million no more than 0.7.
     Raises: ValueError if an array has the wrong shape.
     Source: sign by angle-weighted pseudonormals, J. A. Baerentzen and H. Aanaes, Signed distance computation
     using the angle weighted pseudonormal, IEEE TVCG 11(3), 2005.
@@ -91,7 +91,9 @@ def distance_field(vertices: Floats, triangles: Ints, *, spacing: float = 0.009,
 
 
 def _level(coarse: _Nodes, spacing: float, shape: Ints, band: tuple[float, float], mesh: _Mesh) -> _Nodes:
-    """Return a grid COARSE times finer than the one given, exact so far outside and inside the mesh as `band` says [m]."""
+    """Return a grid COARSE times finer than the one given, exact so far outside and inside the mesh as `band` says
+    [m].
+    """
     fine = _Nodes(coarse.origin, spacing, np.empty(tuple(shape)), np.empty(tuple(shape), dtype=np.int64))
     _walk_to_nearest(fine, coarse, band, mesh)
     values, nearest = _of_both_sheets(fine, mesh)
@@ -356,7 +358,9 @@ def _walk(x: float, y: float, z: float, v: int, mesh: _Mesh) -> int:
 
 @njit(cache=True)
 def _distance_at(x: float, y: float, z: float, v: int, mesh: _Mesh) -> float:
-    """Return the signed distance to the triangles round a vertex, and on round the next while that lies on their rim."""
+    """Return the signed distance to the triangles round a vertex, and on round the next while that lies on their
+    rim.
+    """
     best = np.inf
     nearest, feature = -1, 0
     rx, ry, rz = 0.0, 0.0, 0.0
@@ -397,8 +401,8 @@ def _distance_at(x: float, y: float, z: float, v: int, mesh: _Mesh) -> float:
 def _walk_to_nearest(fine: _Nodes, rough: _Nodes, band: tuple[float, float], mesh: _Mesh) -> None:
     """Distance and nearest vertex in the band, trilinear blend of the rough grid and -1 beyond it, into the fine one.
 
-    A distance changes by no more than the way gone, so each coarse node round a node bounds it from below. A walk begins
-    at the nearest of the vertices that those nodes and the predecessor found.
+    A distance changes by no more than the way gone, so each coarse node round a node bounds it from below. A walk
+    begins at the nearest of the vertices that those nodes and the predecessor found.
     """
     origin, spacing, values, found = fine
     coarse, nearest = rough.values, rough.nearest

@@ -1,7 +1,7 @@
 """How a body stands: head forward, stoop, a fuller chest or back, the set of its shoulders.
 
-In: what a body file says under [stance], SI. Out: how far the axis of trunk and neck is bent forward at a height [m], and
-tape measures that follow from the stance. The lengths are sideways shifts: girths and heights stay as taped.
+In: what a body file says under [stance], SI. Out: how far the axis of trunk and neck is bent forward at a height [m],
+and tape measures that follow from the stance. The lengths are sideways shifts: girths and heights stay as taped.
 Values without a source are ours.
 """
 
@@ -44,17 +44,19 @@ UPRIGHT_STANCE = Stance()
 
 
 def stand(tape: Mapping[str, float], stance: Stance, sex: str) -> dict[str, float]:
-    """Return the tape with what the stance says of it: slopes of the shoulders, and the front neck point a stoop lowers.
+    """Return the tape with what the stance says of it: slopes of the shoulders,
+    and the front neck point a stoop lowers.
 
-    It sinks by half of what the chord to the back neck point tips (ours). What the tape gives is kept. Raises: FigureError where the two contradict each other.
+    It sinks by half of what the chord to the back neck point tips (ours). What the tape gives is kept. Raises:
+    FigureError where the two contradict each other.
     """
     got = dict(tape)
     if stance.shoulders != "usual":
         told = [key for key in SLOPES if key in tape]
         if told:
             raise FigureError(
-                f'figure: stance.shoulders: got "{stance.shoulders}" beside {told[0]} {degrees(tape[told[0]]):.1f} deg, allowed '
-                "one of the two. Leave one out."
+                f'figure: stance.shoulders: got "{stance.shoulders}" beside {told[0]} {degrees(tape[told[0]]):.1f} '
+                "deg, allowed one of the two. Leave one out."
             )
         by_sex = SET_SLOPE[stance.shoulders]
         got["shoulder_slope"] = by_sex[sex] if sex in by_sex else 0.5 * (by_sex["man"] + by_sex["woman"])
@@ -73,12 +75,13 @@ def _uneven(tape: Mapping[str, float], got: Mapping[str, float], stance: Stance,
     key, lower = ("low_left", stance.low_left) if stance.low_left else ("low_right", stance.low_right)
     if stance.low_left and stance.low_right:
         raise FigureError(
-            f"figure: stance.low_left: got {100 * stance.low_left:.1f} cm beside low_right {100 * stance.low_right:.1f}, allowed one "
-            "of the two. Name the lower shoulder only."
+            f"figure: stance.low_left: got {100 * stance.low_left:.1f} cm beside low_right "
+            f"{100 * stance.low_right:.1f}, allowed one of the two. Name the lower shoulder only."
         )
     if "shoulder_slope_left" in tape or "shoulder_slope_right" in tape:
         raise FigureError(
-            f"figure: stance.{key}: got {100 * lower:.1f} cm beside a slope for each shoulder, allowed one of the two. Leave one out."
+            f"figure: stance.{key}: got {100 * lower:.1f} cm beside a slope for each shoulder, allowed one of the two. "
+            "Leave one out."
         )
     full, _ = fill_tape(got, sex=sex)
     middle, length = sin(full["shoulder_slope"]), full["shoulder_length"]
@@ -87,8 +90,9 @@ def _uneven(tape: Mapping[str, float], got: Mapping[str, float], stance: Stance,
     most_lower = 2.0 * length * min(sin(most) - middle, middle - sin(least))
     if abs(share) > 0.5 * most_lower / length:
         raise FigureError(
-            f"figure: stance.{key}: got {100 * lower:.1f} cm, allowed up to {100 * most_lower:.1f} for shoulders {100 * length:.1f} long "
-            f"that slope {degrees(full['shoulder_slope']):.0f} deg. Measure both shoulder points from the floor again."
+            f"figure: stance.{key}: got {100 * lower:.1f} cm, allowed up to {100 * most_lower:.1f} for shoulders "
+            f"{100 * length:.1f} long that slope {degrees(full['shoulder_slope']):.0f} deg. Measure both shoulder "
+            "points from the floor again."
         )
     return {
         "shoulder_slope": full["shoulder_slope"],

@@ -1,6 +1,7 @@
 """The closed triangle mesh of a surface given by a function: it is zero on the surface.
 
-In: joined parts (`implicit_surface`), or values at the nodes of a grid. Out: vertices (n, 3) [m] and outward triangles (m, 3).
+In: joined parts (`implicit_surface`), or values at the nodes of a grid. Out: vertices (n,
+3) [m] and outward triangles (m, 3).
 """
 
 from __future__ import annotations
@@ -113,9 +114,9 @@ def _grid_values(
 def without_checkers(values: Floats) -> Floats:
     """Return node values of which no square has its two diagonals on different sides of zero.
 
-    Such a square, where a ridge just grazes the grid, would join two sheets along one edge. Of its two outer nodes the one
-    nearer to nothing goes inside, which only ever adds to the inside and so comes to an end; vertices are moved onto the
-    surface later.
+    Such a square, where a ridge just grazes the grid, would join two sheets along one edge. Of its two outer nodes the
+    one nearer to nothing goes inside, which only ever adds to the inside and so comes to an end; vertices are moved
+    onto the surface later.
     """
     values = values.copy()
     found = True
@@ -202,7 +203,9 @@ def surface_nets(values: Floats, low: Floats, cell: float) -> tuple[Floats, Ints
 
 @njit(cache=True)
 def along_surface(vertices: Floats, triangles: Ints) -> tuple[Floats, Floats]:
-    """Return steps towards the mean of each vertex's neighbours, the part across the surface taken out, and unit normals."""
+    """Return steps towards the mean of each vertex's neighbours, the part across the surface taken out,
+    and unit normals.
+    """
     total, normal = np.zeros_like(vertices), np.zeros_like(vertices)
     count = np.zeros(len(vertices))
     for t in range(len(triangles)):

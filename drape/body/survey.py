@@ -1,7 +1,8 @@
 """What surveys say of bodies: means, spreads, and what one measure says of another.
 
 In: some tape measures [m] of a man or woman. Out: what to expect of the others, by linear regression. Heights follow
-each other by the survey's own spreads of their differences; the other correlations are ours. Children are left to `tape`.
+each other by the survey's own spreads of their differences; the other correlations are ours.
+Children are left to `tape`.
 """
 
 from __future__ import annotations
@@ -62,8 +63,8 @@ LOADINGS = {
     "upper_arm_breadth": (0.35, 0.75, 0.0, 0.0), "neck_base_girth": (0.25, 0.62, 0.5, 0.0),
     "neck_girth": (0.20, 0.66, 0.5, 0.0), "chest_girth": (0.25, 0.88, 0.0, 0.0), "waist_girth": (0.20, 0.90, 0.0, 0.0),
     "hip_girth": (0.35, 0.80, 0.0, 0.0), "knee_height": (0.87, 0.00, 0.0, 0.0), "ankle_height": (0.45, 0.00, 0.0, 0.0),
-    "head_girth": (0.30, 0.25, 0.0, 0.75), "head_length": (0.35, 0.10, 0.0, 0.75), "head_breadth": (0.15, 0.25, 0.0, 0.45),
-    "arm_length": (0.80, 0.00, 0.0, 0.0),
+    "head_girth": (0.30, 0.25, 0.0, 0.75), "head_length": (0.35, 0.10, 0.0, 0.75),
+    "head_breadth": (0.15, 0.25, 0.0, 0.45), "arm_length": (0.80, 0.00, 0.0, 0.0),
 }  # fmt: skip
 HEIGHTS = ("stature", "back_neck_height", "side_neck_height", "front_neck_height", "shoulder_point_height")
 KEYS = (*HEIGHTS, *LOADINGS)

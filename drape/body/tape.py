@@ -173,7 +173,9 @@ def _fill_section(got: dict[str, float], level: str, sex: str) -> None:
 
 
 def _other_side(girth: float, one: float, squareness: float, share: float) -> float:
-    """Return the depth of an oval [m] of a girth and breadth, or the breadth by the depth; `share` of girth if none fits."""
+    """Return the depth of an oval [m] of a girth and breadth, or the breadth by the depth;
+    `share` of girth if none fits.
+    """
     low, high = 0.10 * girth, 0.42 * girth
     if not oval_girth(one, low, squareness) < girth < oval_girth(one, high, squareness):
         return share * girth
@@ -219,8 +221,8 @@ def _fill_shoulders(got: dict[str, float], mean: Mapping[str, float], scale: flo
     drop = got["side_neck_height"] - got["shoulder_point_height"] if "shoulder_point_height" in got else None
     if drop is not None and drop <= 0.0:
         raise FigureError(
-            f"figure: shoulder_point_height: got {100 * got['shoulder_point_height']:.1f} cm, allowed below the side neck "
-            f"point at {100 * got['side_neck_height']:.1f}. Measure both heights again."
+            f"figure: shoulder_point_height: got {100 * got['shoulder_point_height']:.1f} cm, allowed below the side "
+            f"neck point at {100 * got['side_neck_height']:.1f}. Measure both heights again."
         )
     if "shoulder_length" not in got:
         slope = got.get("shoulder_slope", _ratio({s: {"slope": v} for s, v in SLOPE.items()}, sex, "slope"))
@@ -238,8 +240,8 @@ def _fill_shoulders(got: dict[str, float], mean: Mapping[str, float], scale: flo
             got["shoulder_slope"] = asin(drop / length)
         else:
             raise FigureError(
-                f"figure: shoulder_length: got {100 * length:.1f} cm, allowed above {100 * drop / 0.8:.1f} for a shoulder "
-                f"point {100 * drop:.1f} cm below the side neck point. Measure the shoulder heights again."
+                f"figure: shoulder_length: got {100 * length:.1f} cm, allowed above {100 * drop / 0.8:.1f} for a "
+                f"shoulder point {100 * drop:.1f} cm below the side neck point. Measure the shoulder heights again."
             )
     for key, slope in zip(("shoulder_slope_left", "shoulder_slope_right"), slopes, strict=True):
         if slope is None:
@@ -249,9 +251,9 @@ def _fill_shoulders(got: dict[str, float], mean: Mapping[str, float], scale: flo
         got["shoulder_point_height"] = got["side_neck_height"] - by_slope
     elif abs(drop - by_slope) > 0.012:
         raise FigureError(
-            f"figure: shoulder_slope: got {degrees(got['shoulder_slope']):.1f} deg, a drop of {100 * by_slope:.1f} cm over "
-            f"{100 * length:.1f}, allowed within 1.2 of the {100 * drop:.1f} cm between the heights of side neck point and "
-            "shoulder point. Leave out one of the three."
+            f"figure: shoulder_slope: got {degrees(got['shoulder_slope']):.1f} deg, a drop of {100 * by_slope:.1f} cm "
+            f"over {100 * length:.1f}, allowed within 1.2 of the {100 * drop:.1f} cm between the heights of side neck "
+            "point and shoulder point. Leave out one of the three."
         )
     reach = 0.5 * length * (cos(got["shoulder_slope_left"]) + cos(got["shoulder_slope_right"]))
     got.setdefault("shoulder_breadth", 2.0 * (neck_width + reach))
@@ -289,15 +291,16 @@ def _check_shoulders(got: Mapping[str, float]) -> None:
         off = 2.0 * (least - width) if width < least else 2.0 * (width - most)
         raise FigureError(
             f"figure: shoulder_breadth: got {100 * got['shoulder_breadth']:.1f} cm, {100 * off:.1f} too "
-            f"{'narrow' if width < least else 'broad'}: with shoulder_length {100 * got['shoulder_length']:.1f} at a slope of "
-            f"{degrees(got['shoulder_slope']):.1f} deg it leaves a neck {200 * width:.1f} wide, allowed {200 * least:.1f} to "
-            f"{200 * most:.1f} for neck_base_girth {100 * got['neck_base_girth']:.1f}. Measure the four again, or leave one out."
+            f"{'narrow' if width < least else 'broad'}: with shoulder_length {100 * got['shoulder_length']:.1f} at a "
+            f"slope of {degrees(got['shoulder_slope']):.1f} deg it leaves a neck {200 * width:.1f} wide, allowed "
+            f"{200 * least:.1f} to {200 * most:.1f} for neck_base_girth {100 * got['neck_base_girth']:.1f}. Measure "
+            "the four again, or leave one out."
         )
     if got["upper_arm_breadth"] < got["shoulder_breadth"] + LEAST_DELTOIDS - 1e-9:
         raise FigureError(
             f"figure: upper_arm_breadth: got {100 * got['upper_arm_breadth']:.1f} cm, allowed from "
-            f"{100 * (got['shoulder_breadth'] + LEAST_DELTOIDS):.1f} for shoulder_breadth {100 * got['shoulder_breadth']:.1f}. "
-            "Measure it across the widest part of the upper arms."
+            f"{100 * (got['shoulder_breadth'] + LEAST_DELTOIDS):.1f} for shoulder_breadth "
+            f"{100 * got['shoulder_breadth']:.1f}. Measure it across the widest part of the upper arms."
         )
 
 
@@ -308,8 +311,9 @@ def _check_sections(got: Mapping[str, float]) -> None:
         least, most = oval_girth(breadth, depth, LEAST_SQUARENESS), oval_girth(breadth, depth, MOST_SQUARENESS)
         if not least <= girth <= most or not 0.4 < breadth / depth < 2.6:
             raise FigureError(
-                f"figure: {name}_girth: got {100 * girth:.1f} cm, allowed {100 * least:.1f} to {100 * most:.1f} round a breadth "
-                f"of {100 * breadth:.1f} and a {depth_key} of {100 * depth:.1f}. Leave out {name}_breadth or {name}_{depth_key}."
+                f"figure: {name}_girth: got {100 * girth:.1f} cm, allowed {100 * least:.1f} to {100 * most:.1f} round "
+                f"a breadth of {100 * breadth:.1f} and a {depth_key} of {100 * depth:.1f}. Leave out {name}_breadth or "
+                f"{name}_{depth_key}."
             )
 
 
@@ -322,8 +326,8 @@ def _check_order(got: Mapping[str, float]) -> None:
     for lower, upper in zip(ladder, ladder[1:], strict=False):
         if got[upper] - got[lower] < 0.02:
             raise FigureError(
-                f"figure: {lower}: got {100 * got[lower]:.1f} cm, allowed at least 2 below {upper} at {100 * got[upper]:.1f}. "
-                "Measure both from the floor."
+                f"figure: {lower}: got {100 * got[lower]:.1f} cm, allowed at least 2 below {upper} at "
+                f"{100 * got[upper]:.1f}. Measure both from the floor."
             )
     pairs = (
         ("back_neck_height", "front_neck_height", 0.02, 0.16),
@@ -333,8 +337,8 @@ def _check_order(got: Mapping[str, float]) -> None:
         drop = got[upper] - got[lower]
         if not least <= drop <= most:
             raise FigureError(
-                f"figure: {lower}: got {100 * got[lower]:.1f} cm, {100 * drop:.1f} below {upper}, allowed {100 * least:.0f} to "
-                f"{100 * most:.0f} below. Measure both from the floor."
+                f"figure: {lower}: got {100 * got[lower]:.1f} cm, {100 * drop:.1f} below {upper}, allowed "
+                f"{100 * least:.0f} to {100 * most:.0f} below. Measure both from the floor."
             )
     for small, large, ratio in (("neck_girth", "neck_base_girth", 1.05), ("neck_base_girth", "chest_girth", 0.62)):
         if got[small] > ratio * got[large]:

@@ -3,7 +3,8 @@
 In: the full tape, SI, as `tape.fill_tape` returns it, and the trunk's sections. Out: `Part`s for `surface.join`, and
 the curves the surface must carry: neck base, mid-neck ring and shoulder lines [m]. Arms and legs are in `limbs`.
 Axes: z up, floor z = 0; the figure faces +y; its right is +x. The middle of the shoulder points lies near y = 0.
-Joining, meshing and measuring are left to `implicit_surface` and `figure`. Proportions without a source are ours, judged by eye.
+Joining, meshing and measuring are left to `implicit_surface` and `figure`.
+Proportions without a source are ours, judged by eye.
 """
 
 from __future__ import annotations
@@ -78,9 +79,10 @@ def _neck_base(tape: Mapping[str, float], width: float) -> Floats:
     heights = ", ".join(f"{100 * tape[f'{key}_neck_height']:.1f} ({key})" for key in ("back", "side", "front"))
     flat, round_ = (ring_length(_ring_of(tape, narrow, share * narrow)) for share in (LEAST_ROUNDNESS, MOST_ROUNDNESS))
     raise FigureError(
-        f"figure: neck_base_girth: got {100 * tape['neck_base_girth']:.1f} cm, allowed {100 * flat:.1f} to {100 * round_:.1f} "
-        f"round a neck {200 * narrow:.1f} wide, as shoulder_breadth {100 * tape['shoulder_breadth']:.1f} leaves it, with the neck "
-        f"points at {heights}. Measure the three heights and the shoulders again."
+        f"figure: neck_base_girth: got {100 * tape['neck_base_girth']:.1f} cm, allowed {100 * flat:.1f} to "
+        f"{100 * round_:.1f} round a neck {200 * narrow:.1f} wide, as shoulder_breadth "
+        f"{100 * tape['shoulder_breadth']:.1f} leaves it, with the neck points at {heights}. Measure the three heights "
+        "and the shoulders again."
     )
 
 
@@ -96,7 +98,9 @@ def _ring_of(tape: Mapping[str, float], width: float, depth: float) -> Floats:
 
 
 def _neck_ring(tape: Mapping[str, float], width: float) -> Floats | None:
-    """Return the neck base of a half-width whose length is the neck-base girth; None if none is long or short enough."""
+    """Return the neck base of a half-width whose length is the neck-base girth;
+    None if none is long or short enough.
+    """
 
     def excess(depth: float) -> float:
         return ring_length(_ring_of(tape, width, depth)) - tape["neck_base_girth"]
@@ -222,13 +226,16 @@ def _trunk_rows(
     rows = [
         # place, centre y, half-breadth, front, back, squareness
         (crotch + 0.002 * unit, -0.010 * unit, 0.935 * hip_wide, 0.74 * hip_deep, 0.78 * hip_deep, 0.40),
-        (crotch + 0.50 * (hip - crotch), -0.011 * unit, 0.985 * hip_wide, 0.89 * hip_deep, 0.885 * hip_deep, 0.15 + 0.6 * hip_square),
+        (crotch + 0.50 * (hip - crotch), -0.011 * unit, 0.985 * hip_wide, 0.89 * hip_deep, 0.885 * hip_deep,
+         0.15 + 0.6 * hip_square),
         (hip, -0.012 * unit, hip_wide, 0.93 * hip_deep, 0.93 * hip_deep, hip_square),
         (hip + 0.50 * (waist - hip), -0.005 * unit, 0.47 * hip_wide + 0.55 * max(waist_wide, 0.85 * hip_wide),
-         0.54 * (0.95 * hip_deep + waist_deep), 0.46 * (0.97 * hip_deep + 1.0 * waist_deep), 0.5 * (hip_square + waist_square)),
+         0.54 * (0.95 * hip_deep + waist_deep), 0.46 * (0.97 * hip_deep + 1.0 * waist_deep),
+         0.5 * (hip_square + waist_square)),
         (waist, 0.004 * unit, waist_wide, waist_deep, waist_deep, waist_square),
         (0.55 * waist + 0.45 * chest, 0.007 * unit + 0.45 * ahead, 0.52 * chest_wide + 0.48 * waist_wide,
-         0.42 * breast * chest_deep + 0.58 * waist_deep, 0.5 * (0.97 * chest_deep + waist_deep), 0.5 * (chest_square + waist_square)),
+         0.42 * breast * chest_deep + 0.58 * waist_deep, 0.5 * (0.97 * chest_deep + waist_deep),
+         0.5 * (chest_square + waist_square)),
         (chest, 0.005 * unit + ahead, chest_wide, breast * chest_deep, 0.97 * chest_deep, chest_square),
     ]  # fmt: skip
     return _with_shoulders(tape, curves, rows, sections[0], stance)
@@ -257,10 +264,13 @@ def _with_shoulders(
     front, back = rows[-1][3] + rows[-1][1], rows[-1][4] - rows[-1][1]
     rise, full = lowest - chest_height, stance.full_back
     upper = [
-        (chest_height + 0.45 * rise, side[1] - 0.008, pit + 0.66 * (front - side[1] - pit) + 0.008, 1.04 * back + side[1] - 0.008 + 0.5 * full, 0.75 * square),
-        (chest_height + 0.76 * rise, side[1] - 0.011, pit + 0.32 * (front - side[1] - pit) + 0.011, 0.90 * back + side[1] + 0.4 * full, 0.5 * square),
+        (chest_height + 0.45 * rise, side[1] - 0.008, pit + 0.66 * (front - side[1] - pit) + 0.008,
+         1.04 * back + side[1] - 0.008 + 0.5 * full, 0.75 * square),
+        (chest_height + 0.76 * rise, side[1] - 0.011, pit + 0.32 * (front - side[1] - pit) + 0.011,
+         0.90 * back + side[1] + 0.4 * full, 0.5 * square),
         (lowest, side[1] - 0.012, pit + 0.004, 0.68 * back + side[1] + 0.010, 0.22),
-        (lowest + 0.5 * drop, side[1] - 0.006, np.sqrt(0.75 * 0.037 * scale * mid_half * slope), 0.45 * back + 0.014, 0.15),
+        (lowest + 0.5 * drop, side[1] - 0.006, np.sqrt(0.75 * 0.037 * scale * mid_half * slope), 0.45 * back + 0.014,
+         0.15),
         (side[2], side[1], np.sqrt(0.7 * 0.024 * scale * abs(side[0]) * slope), 0.78 * nape, 0.15),
         (side[2] + 0.020, side[1], 0.02, 0.03, 0.0),
     ]  # fmt: skip
@@ -305,12 +315,28 @@ def _swellings(tape: Mapping[str, float], sections: Floats, sex: str) -> list[Sw
                 sign * 0.58 * chest_wide, chest, 0.50 * chest_wide, 0.075 * unit, 0.054 * unit, 0.26 * chest_deep, 1
             ))  # fmt: skip
         elif sex == "man":
-            found.append(Swelling(
-                sign * 0.46 * chest_wide, chest + 0.10 * rise, 0.36 * chest_wide, 0.40 * rise, 0.050 * unit, 0.10 * chest_deep, 1
-            ))  # fmt: skip
-        found.append(Swelling(
-            sign * 0.50 * chest_wide, chest + 0.36 * rise, 0.40 * chest_wide, 0.46 * rise, 0.60 * rise, 0.09 * chest_deep, -1
-        ))  # fmt: skip
+            found.append(
+                Swelling(
+                    sign * 0.46 * chest_wide,
+                    chest + 0.10 * rise,
+                    0.36 * chest_wide,
+                    0.40 * rise,
+                    0.050 * unit,
+                    0.10 * chest_deep,
+                    1,
+                )
+            )
+        found.append(
+            Swelling(
+                sign * 0.50 * chest_wide,
+                chest + 0.36 * rise,
+                0.40 * chest_wide,
+                0.46 * rise,
+                0.60 * rise,
+                0.09 * chest_deep,
+                -1,
+            )
+        )
         found.append(Swelling(
             sign * 0.45 * hip_wide, hip + 0.004 * unit, 0.42 * hip_wide, 0.105 * unit, 0.070 * unit, 0.12 * hip_deep, -1
         ))  # fmt: skip
@@ -359,8 +385,10 @@ def neck(tape: Mapping[str, float], curves: Curves, ring_scale: float, stance: S
     place = np.linspace(base_high.min() - 0.030, top, ROWS)[:, None]
     t = np.clip((place - base_high) / -base_high, 0.0, 1.0)
     profile = (
-        base_out * (1.0 + 2.0 * t) * (1.0 - t) ** 2 + base_high * flare * t * (1.0 - t) ** 2 + ring_out * t * t * (3.0 - 2.0 * t)
-    )  # fmt: skip
+        base_out * (1.0 + 2.0 * t) * (1.0 - t) ** 2
+        + base_high * flare * t * (1.0 - t) ** 2
+        + ring_out * t * t * (3.0 - 2.0 * t)
+    )
     below = np.minimum(base_high - place, 0.030)
     radius = np.where(place < base_high, base_out + flare * below, profile)
     above = np.clip(place / top, 0.0, 1.0)
@@ -396,7 +424,8 @@ def head_place(tape: Mapping[str, float], stance: Stance = UPRIGHT_STANCE) -> fl
 def head(tape: Mapping[str, float], stance: Stance = UPRIGHT_STANCE, *, measures: Floats | None = None) -> Part:
     """Return a plain head: an egg whose fullest section has the head's girth, breadth and length, with a slight chin.
 
-    measures: those three [m], where they are not the tape's: a thick neck that swells the joint leaves less to the head.
+    measures: those three [m], where they are not the tape's: a thick neck that swells the joint leaves less to the
+    head.
     """
     girth, breadth, length = (
         (tape["head_girth"], tape["head_breadth"], tape["head_length"]) if measures is None else measures

@@ -1,8 +1,8 @@
 """What is worn under the cloak: a thickness for each region, added to the mannequin.
 
-In: the bare mannequin's mesh [m] with a thickness at each vertex [m], and its signed distance. Out: the closed mesh round
-both. Thicknesses of the kinds are ours, common practice, no source. Which vertex belongs to which region is left to
-`figure`.
+In: the bare mannequin's mesh [m] with a thickness at each vertex [m], and its signed distance. Out: the closed mesh
+round both. Thicknesses of the kinds are ours, common practice, no source. Which vertex belongs to which region is left
+to `figure`.
 """
 
 from __future__ import annotations
@@ -29,7 +29,9 @@ ROUNDS = 4
 
 
 def evened(thickness: Floats, triangles: Ints, bare: Floats) -> Floats:
-    """Return the thickness [m] at each vertex (n,) evened out over its neighbours; what is `bare` (n,) bool stays so."""
+    """Return the thickness [m] at each vertex (n,) evened out over its neighbours;
+    what is `bare` (n,) bool stays so.
+    """
     count = np.bincount(triangles.ravel(), minlength=len(thickness)) * 2.0
     for _ in range(EVENED):
         total = np.zeros_like(thickness)

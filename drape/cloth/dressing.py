@@ -2,8 +2,8 @@
 
 In: draft, mesh, figure. Out: positions [m] of the sewn points that cross nothing: the neck edge rings
 the neck a little way off, the rest spreads from it like a shallow roof above the shoulders; an arm that is
-to come out of the opening lies between its edges. That start is wider than the cloth, so `solver.Relaxation.tighten` brings the rest lengths down to the cloth's own
-while it sinks.
+to come out of the opening lies between its edges. That start is wider than the cloth, so `solver.Relaxation.tighten`
+brings the rest lengths down to the cloth's own while it sinks.
 """
 
 from __future__ import annotations
@@ -40,7 +40,8 @@ LIFT_STEP, LIFT_MOST = 0.005, 0.08  # [m] the start is raised until it clears th
 def dress(draft: Draft, mesh: Mesh, sheet: Sheet, figure: Figure, *, thickness: float) -> Floats:
     """Positions [m] of the sewn points, (p, 3), clear of the figure by half the thickness.
 
-    Raises: DraftError if even a start raised by LIFT_MOST would cut the figure, or an arm cannot come out of the opening.
+    Raises: DraftError if even a start raised by LIFT_MOST would cut the figure,
+    or an arm cannot come out of the opening.
     """
     azimuth, run, rise = place_on_body(draft, mesh, thickness)
     if "out of the opening" in figure.arms:
@@ -78,15 +79,15 @@ def part_for_arm(draft: Draft, mesh: Mesh, figure: Figure, azimuth: Floats, run:
     where = f'arms.{side}: got "out of the opening"'
     if OUT_SIDES.get(draft.closure_place) != side or figure.arms == ("out of the opening",) * 2:
         raise DraftError(
-            f"{where} with the closure at {draft.closure_place}, allowed for the arm under a closure over its shoulder. "
-            f'Write closure.place = "{side} shoulder", or hold the arm "forward".'
+            f"{where} with the closure at {draft.closure_place}, allowed for the arm under a closure over its "
+            f'shoulder. Write closure.place = "{side} shoulder", or hold the arm "forward".'
         )
     edge = np.linalg.norm(run_of(draft, draft.closure[0]), axis=1)
     fastened, most = float(np.ptp(edge)), figure.tape["shoulder_length"] + FREE_ARM
     if fastened > most:
         raise DraftError(
-            f"{where} with the closure fastened over {100 * fastened:.1f} cm, allowed up to {100 * most:.1f}. The arm comes out "
-            "below the closure: shorten closure.fastened_length_cm, or let the arm hang."
+            f"{where} with the closure fastened over {100 * fastened:.1f} cm, allowed up to {100 * most:.1f}. The arm "
+            "comes out below the closure: shorten closure.fastened_length_cm, or let the arm hang."
         )
     away = figure.landmarks[f"wrist_{side}"] - figure.neck_centre
     aside = np.remainder(np.arctan2(-away[0], away[1]) - draft.closure_azimuth + np.pi, 2 * np.pi) - np.pi

@@ -91,7 +91,9 @@ def triangulate(draft: Draft, *, edge_length: float, seed: int = 0) -> Mesh:
 
 
 def _triangulated(draft: Draft, edge_length: float, neck_length: float, grading: float, turn: float, seed: int) -> Mesh:
-    """Return the mesh with sides of `neck_length` [m] along neck, dart and closure, and at the ends of piecing seams."""
+    """Return the mesh with sides of `neck_length` [m] along neck, dart and closure,
+    and at the ends of piecing seams.
+    """
     runs = _place_vertices(draft, edge_length, neck_length, np.random.default_rng(seed) if seed else None)
     flats: list[np.ndarray] = []
     filled: list[np.ndarray] = []
@@ -151,7 +153,8 @@ def refined(draft: Draft, mesh: Mesh) -> tuple[Mesh, np.ndarray]:
 
 
 def morphed(mesh: Mesh, before: Draft, draft: Draft) -> Mesh:
-    """Return the mesh of one draft drawn over to another that has the same edges; vertices and triangles keep their numbers.
+    """Return the mesh of one draft drawn over to another that has the same edges;
+    vertices and triangles keep their numbers.
 
     Vertices of the outline keep their share of each piece of their edge, those inside move with it as an elastic
     skin would (each by the mean of its neighbours).
@@ -200,7 +203,9 @@ def _drawn_over(placed: np.ndarray, before: list[np.ndarray], after: list[np.nda
 
 
 def partners(triangles: np.ndarray) -> np.ndarray:
-    """Return for every triangle's edges (3t,), edge k opposite corner k, the same edge in the other triangle; −1 if free."""
+    """Return for every triangle's edges (3t,), edge k opposite corner k, the same edge in the other triangle;
+    −1 if free.
+    """
     ends = sides_facing(triangles).reshape(-1, 2)
     low, high = ends.min(axis=1), ends.max(axis=1)
     order = np.lexsort((high, low))
@@ -399,8 +404,8 @@ def _even_side(pieces: Sequence[np.ndarray], longest: float, share: float) -> fl
 def _end_sizes(
     draft: Draft, pieces: Mapping[str, list[np.ndarray]], target: Mapping[str, float], fewest: Mapping[str, int]
 ) -> dict[str, list[tuple[float, float]]]:
-    """Return the spacing [m] at both ends of every piece: no more than any piece that meets there allows, in `target` or
-    by its least count of sides."""
+    """Return the spacing [m] at both ends of every piece: no more than any piece that meets there allows, in `target`
+    or by its least count of sides."""
     least = {
         (name, i): min(target[name], length_of(piece) / _least_count(piece, fewest[name]))
         for name, parts in pieces.items()

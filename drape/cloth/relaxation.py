@@ -111,7 +111,9 @@ class Relaxation:
         loads: Floats | None = None,
         grip: Grip | None = None,
     ) -> None:
-        """At rest at start (p, 3) [m]. No figure where there is no field. loads (p, 3) [N]: the cloth's weight, if left out."""
+        """At rest at start (p, 3) [m]. No figure where there is no field. loads (p, 3) [N]: the cloth's weight,
+        if left out.
+        """
         points = len(sheet.mass)
         self.sheet, self.touch = sheet, touch
         self.field = field if field is not None else nowhere()

@@ -30,7 +30,8 @@ WINDOW = 0.08  # share of a triangle or edge over which a pair's force fades at 
 LEAST_GAP = 1e-4  # [m] to which layers may be pressed, far above what rounding can pass through
 LEAST_STEP = 1e-9  # [m] that points pressed so may still make, to come free
 SLOWEST = 0.1  # share of a step to which cloth as a whole is slowed for the sake of points held back
-ROOM = 0.45  # of the distance to another layer: how far a point may move towards it in one step; under half, so none tunnels
+# of the distance to another layer: how far a point may move towards it in one step; under half, so none tunnels
+ROOM = 0.45
 
 
 class Pairs(NamedTuple):
@@ -136,7 +137,9 @@ def find_pairs(sheet: Weave, x: Floats, *, thickness: float, margin: float, befo
 
 
 def crossing_count(sheet: Weave, x: Floats) -> int:
-    """Number of pairs of triangles that cross each other: an edge of one passes through the other, which it does not touch."""
+    """Number of pairs of triangles that cross each other: an edge of one passes through the other,
+    which it does not touch.
+    """
     hits = search(x, sheet.triangles, sheet.edges, 0.0, EDGE_THROUGH_TRIANGLE)
     pairs = set()
     for edge, triangle in hits:
@@ -244,10 +247,12 @@ def pair_geometry(x, corner, two_edges):  # pragma: no cover - compiled
 
 @numba.njit(cache=True, error_model="numpy")
 def pair_springs(x, corners, is_edges, reach, hard_reach):  # pragma: no cover - compiled
-    """Bound on the stiffness of every pair: its shares of the pair's relative motion, (k, 4), K [N/m], (k,), is it hard.
+    """Bound on the stiffness of every pair: its shares of the pair's relative motion, (k, 4), K [N/m], (k,),
+    is it hard.
 
     Along its normal a pair of shares s is a spring K s sᵀ, and no stiffer in any other direction; K is zero
-    where the pair is further apart than `reach` [m] or its window is shut, and that of hard contact within `hard_reach` [m].
+    where the pair is further apart than `reach` [m] or its window is shut,
+    and that of hard contact within `hard_reach` [m].
     """
     shares, stiffness = np.empty((len(corners), 4)), np.empty(len(corners))
     hard = np.empty(len(corners), dtype=np.bool_)

@@ -189,7 +189,9 @@ def weight(sheet: Sheet) -> Floats:
 
 
 def seam_mass(places: Floats, line: Ints, inside: SeamAllowance, point_count: int) -> Floats:
-    """Mass of both allowances along a seam [kg], lumped (p,). places: its flat vertices (k, 2); line: their points (k,)."""
+    """Mass of both allowances along a seam [kg], lumped (p,). places: its flat vertices (k, 2); line:
+    their points (k,).
+    """
     half = np.linalg.norm(np.diff(places, axis=0), axis=1) / 2
     share = np.concatenate([half, [0.0]]) + np.concatenate([[0.0], half])
     return np.bincount(line, 2 * inside.width * inside.cloth.areal_density * share, minlength=point_count)

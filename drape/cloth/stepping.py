@@ -1,8 +1,9 @@
 """Stepping: the compiled loop that moves the cloth, step by step, until something outside has to be looked at.
 
 In: what stays as it is for many steps (sheet, figure's field, touch, loads, pairs found, factor of the metric) and the
-state. Out: the state so many steps on, in place. Which steps to ask for, and when cloth is at rest, is left to `relaxation`.
-Arrays travel in NamedTuples; a loop takes out the ones it needs before it begins, which costs nothing then.
+state. Out: the state so many steps on, in place. Which steps to ask for, and when cloth is at rest, is left to
+`relaxation`. Arrays travel in NamedTuples; a loop takes out the ones it needs before it begins,
+which costs nothing then.
 """
 
 from __future__ import annotations
@@ -52,8 +53,8 @@ class Found(NamedTuple):
 class State(NamedTuple):
     """What a step changes and the next one begins from; p points, e edges.
 
-    x [m], momentum, velocity, moved: displacement of the last step [m], (p, 3). anchor (p + e, 3) [m], stuck (p + e,): what
-    friction on the figure holds. force, contact_force [N], (p, 3): net, and the figure's part of it.
+    x [m], momentum, velocity, moved: displacement of the last step [m], (p, 3). anchor (p + e, 3) [m], stuck (p + e,):
+    what friction on the figure holds. force, contact_force [N], (p, 3): net, and the figure's part of it.
     memory (3,): kinetic energy at the last step, a flag that positions ceased to be numbers, and a bound on what any
     point has moved since pairs were found [m].
     """
@@ -116,8 +117,9 @@ def scratch_for(sheet: Sheet) -> Scratch:
 def net_forces(sheet, field, touch, loads, state, scratch, clear, moved):  # pragma: no cover - compiled
     """Net force on every point [N] into `state.force`, and the figure's part into `state.contact_force`.
 
-    loads (p, 3): force on each point from outside [N]. The figure is felt at every point and middle of an edge, each for half the area; those that were
-    `clear` of touching it [m] by more than they can have `moved` since are passed over.
+    loads (p, 3): force on each point from outside [N]. The figure is felt at every point and middle of an edge, each
+    for half the area; those that were `clear` of touching it [m] by more than they can have `moved` since are passed
+    over.
     """
     x, anchor, stuck, force, contact_force = state.x, state.anchor, state.stuck, state.force, state.contact_force
     corner_force, edge_force, layer_force = scratch.corner_force, scratch.edge_force, scratch.layer_force
@@ -174,7 +176,8 @@ def net_forces(sheet, field, touch, loads, state, scratch, clear, moved):  # pra
 
 @numba.njit(cache=True, error_model="numpy")
 def relax_steps(problem, found, factor, touching, state, scratch, limits):  # pragma: no cover - compiled
-    """Up to `limits.steps` steps; returns how many were made. touching (p,): points the metric knows to touch the figure.
+    """Up to `limits.steps` steps; returns how many were made. touching (p,):
+    points the metric knows to touch the figure.
 
     Stops early when a point has moved as far as it may since its pairs were found, or when too many points touch
     the figure that the metric does not know of.

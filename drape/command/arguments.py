@@ -85,7 +85,8 @@ def build_parser() -> argparse.ArgumentParser:
     new.add_argument("file", metavar="FILE", type=Path, help="file to write; never overwritten")
     new.add_argument(
         "--kind", choices=("scene", "body", "cloth"), default="scene",
-        help="what to start: a scene (default); a body's tape measures, or a cloth's table-top tests, with a card to print",
+        help="what to start: a scene (default); a body's tape measures, or a cloth's table-top tests, with a card to "
+        "print",
     )  # fmt: skip
     new.add_argument(
         "--body", metavar="BODY", help="with a scene: whom it is for, a body file or the name of a shipped body"
@@ -185,7 +186,8 @@ def _add_show(commands: Any) -> None:
     )
     show.add_argument(
         "--make", action="append", choices=tuple(MAKES), default=[], metavar="KIND",
-        help=f"what to make, default sheet; may be given several times. {'. '.join(f'{k}: {v}' for k, v in MAKES.items())}",
+        help="what to make, default sheet; may be given several times. "
+        f"{'. '.join(f'{k}: {v}' for k, v in MAKES.items())}",
     )  # fmt: skip
     show.add_argument(
         "--view", action="append", choices=VIEW_NAMES, default=[], metavar="VIEW",
@@ -262,7 +264,8 @@ def _add_trial(commands: Any) -> None:
         for key, rule in options_of(name).items():
             one.add_argument(
                 f"--{key.replace('_', '-')}", type=float, metavar="N" if rule.plain else "X", dest=key,
-                help=f"{rule.low:g} to {rule.high:g} {'' if rule.plain else unit_of(key).symbol}".rstrip().replace(" °", "°"),
+                help=f"{rule.low:g} to {rule.high:g} "
+                f"{'' if rule.plain else unit_of(key).symbol}".rstrip().replace(" °", "°"),
             )  # fmt: skip
         one.add_argument("--seed", type=_seed, default=0, metavar="N", help="another mesh (default 0)")
         one.add_argument("--out", type=Path, metavar="DIR", help="folder for the drawing; none is made without it")
@@ -299,7 +302,8 @@ def _add_settling(command: argparse.ArgumentParser, folder: str = "NAME-fitting"
     )
     command.add_argument(
         "--sure", type=_count, default=1, metavar="N",
-        help=f"settle N times, 2 to {MOST_RUNS}, with other meshes and cloths as likely as yours: every reading gets its own ±",
+        help=f"settle N times, 2 to {MOST_RUNS}, with other meshes and cloths as likely as yours: "
+        "every reading gets its own ±",
     )  # fmt: skip
     command.add_argument("--no-pictures", action="store_true", help="save the numbers only")
     command.add_argument("--fresh", action="store_true", help="settle anew, even if the same draft was settled before")

@@ -1,7 +1,7 @@
 """`drape draft` and `drape cut`: the flat draft drawn and cut, its hem as given, as settled or, if asked, an estimate.
 
-Comes in: parsed arguments. Goes out: files in the result's folder, tables or JSON on stdout, an exit code. What is drawn
-is left to `output` and `cutting`, which hem to `hem_to_cut`.
+Comes in: parsed arguments. Goes out: files in the result's folder, tables or JSON on stdout, an exit code. What is
+drawn is left to `output` and `cutting`, which hem to `hem_to_cut`.
 """
 
 from __future__ import annotations
@@ -93,10 +93,11 @@ class _Folder:
 def _hemmed(
     scene: Scene, place: _Folder, made: dict[str, Any], *, estimate: bool
 ) -> Iterator[tuple[Path, Hem | None, list[str]]]:
-    """The folder for what is made of a flat draft, its hem, None where it does not settle, and a list for the files' names.
+    """The folder for what is made of a flat draft, its hem, None where it does not settle,
+    and a list for the files' names.
 
-    made: what, beside the scene and its hem, makes the results differ. estimate: do without settling. The files listed are
-    recorded in the folder.
+    made: what, beside the scene and its hem, makes the results differ. estimate: do without settling. The files
+    listed are recorded in the folder.
     """
     from drape.command.made_from import Run, book_and_say, check_not_lesser, made_of
     from drape.fitting.clock import CUTTING, cost

@@ -80,7 +80,9 @@ def difference(old: Run, new: Run) -> str:
 
 
 def check_not_lesser(folder: Path, new: Run) -> None:
-    """Refuse to put a lesser result in the place of a better one of the same draft, cloth and body. Raises SceneError."""
+    """Refuse to put a lesser result in the place of a better one of the same draft, cloth and body.
+    Raises SceneError.
+    """
     for old in runs_in(folder):
         for name in [name for name in old.of if name in new.of]:
             before, after = old.of[name], new.of[name]
@@ -151,7 +153,9 @@ def record(folder: Path, runs: Sequence[Run]) -> None:
 
 
 def out_of_date(folder: Path, new: Run) -> list[str]:
-    """The folders beside one that were made from another state of the same scenes, or from an estimate since settled."""
+    """The folders beside one that were made from another state of the same scenes,
+    or from an estimate since settled.
+    """
     found = {}
     for name, now in new.of.items():
         for beside in sorted(folder.resolve().parent.glob(f"{escape(name)}-*")):
@@ -179,7 +183,9 @@ def together(command: str, runs: Sequence[Run]) -> Run:
 
 
 def book_and_say(out: Path, runs: Sequence[Run]) -> None:
-    """Record runs in their folder; say what they replaced, what beside them is out of date, and where they are saved."""
+    """Record runs in their folder; say what they replaced, what beside them is out of date,
+    and where they are saved.
+    """
     for words in dict.fromkeys(words for run in runs for words in book(out, run)):
         say(words)
     stale = dict.fromkeys(name for run in runs for name in out_of_date(out, run))

@@ -59,7 +59,8 @@ def _run(arguments: Sequence[str] | None) -> int:
     chosen = parser.parse_args(arguments)
     if chosen.command is None:
         parser.error(
-            "no command given, allowed sit, compare, mend, draft, cut, show, trial, measure, scenes, bodies, cloths, cloth, new, guide"
+            "no command given, allowed sit, compare, mend, draft, cut, show, trial, measure, scenes, bodies, cloths, "
+            "cloth, new, guide"
         )
     try:
         with kept_kernels(), waiting(), warnings.catch_warnings():

@@ -1,7 +1,7 @@
 """Results as files, each whole or not at all.
 
-Comes in: fittings, drafts and texts. Goes out: the files of a run in its folder. What stands in them is made by `table`,
-`draft_drawing`, `picture` and `fitting`.
+Comes in: fittings, drafts and texts. Goes out: the files of a run in its folder. What stands in them is made by
+`table`, `draft_drawing`, `picture` and `fitting`.
 """
 
 from __future__ import annotations

@@ -13,7 +13,7 @@ import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 from drape.bench.trial_options import checked_options, options_of, override
 from drape.command.kernel_cache import watch_compiling
@@ -343,7 +343,9 @@ def _form(kind: str, path: Path, card: Path) -> tuple[str, Callable[[Path], None
 
 
 def _on_body(text: str, body: str, home: Path) -> str:
-    """A scene's text with another body, one of a file by its way from the scene's folder. Raises SceneError if it is none."""
+    """A scene's text with another body, one of a file by its way from the scene's folder.
+    Raises SceneError if it is none.
+    """
     from drape.fitting.scene import load_body, shipped_bodies
 
     load_body(body)
@@ -395,7 +397,9 @@ def _settle(
 
 
 def _parts(lengths: Sequence[float], asked: _Asked) -> list[Tell | None]:
-    """What the settling of each scene tells, at its edge length [m]: its part of the bar; the pictures have the last."""
+    """What the settling of each scene tells, at its edge length [m]: its part of the bar;
+    the pictures have the last.
+    """
     from drape.fitting.clock import PICTURES, cost
     from drape.fitting.sit import halvings
 

@@ -1,7 +1,8 @@
 """The pages of the guide: found, listed, and set in plain type for a terminal.
 
 Comes in: a topic's name, the width of the terminal. Goes out: the page's text, or the list of pages. The pages
-themselves are Markdown in `guide/`: headings, paragraphs, lists, and lines set in by four spaces that stand as they are.
+themselves are Markdown in `guide/`: headings, paragraphs, lists, and lines set in by four spaces that stand as they
+are.
 """
 
 from __future__ import annotations

@@ -52,7 +52,9 @@ def write_chalk_card(draft: Draft, path: Path, *, title: str) -> None:
 
 
 def _drawing(draft: Draft, top: float) -> list[str]:
-    """Return the neck with its lettered points, as large as the rest of the page allows; nothing where that is little."""
+    """Return the neck with its lettered points, as large as the rest of the page allows;
+    nothing where that is little.
+    """
     parts, width, height = neck_drawing(draft)
     scale = min((PAGE[0] - 2 * LEFT) / width, (PAGE[1] - top - 10) / height)
     if scale * DRAWN_TYPE < LEAST_TYPE:
@@ -89,15 +91,16 @@ def steps(draft: Draft) -> list[str]:
         found.append("Shoulder cuts: join their lettered points, straight unless numbered points bow them.")
     if draft.darts:
         found.append(
-            "Darts: join each side of the neck edge to the point inside, straight unless numbered points bow them. Mark these "
-            "legs, do not cut them: the dart is folded between them and sewn. Its mouth is cut straight across."
+            "Darts: join each side of the neck edge to the point inside, straight unless numbered points bow them. "
+            "Mark these legs, do not cut them: the dart is folded between them and sewn. Its mouth is cut straight "
+            "across."
         )
     found += [f"Collar: {line}" for line in collar_steps(draft)]
     for dags in draft.dags:
         edge = dags.edge.replace("collar top", "collar's top")
         found.append(
-            f"Dags on the {edge}: make a card of one {dags.kind} dag, {100 * dags.width:.1f} wide and {100 * dags.depth:.1f} deep, "
-            f"and chalk round it {dags.count} times; the tips lie on the line."
+            f"Dags on the {edge}: make a card of one {dags.kind} dag, {100 * dags.width:.1f} wide and "
+            f"{100 * dags.depth:.1f} deep, and chalk round it {dags.count} times; the tips lie on the line."
         )
     if any(allowances(draft).values()):
         lap = (

@@ -142,8 +142,8 @@ def collar_steps(draft: Draft) -> list[str]:
     if abs(back - front) < 0.05:
         return [f"{line}; its top edge lies {back:.1f} cm inside, square to it all along."]
     return [
-        f"{line}; its top edge lies inside, square to it: {front:.1f} cm at centre front, {(back + front) / 2:.1f} halfway, "
-        f"{back:.1f} at centre back."
+        f"{line}; its top edge lies inside, square to it: {front:.1f} cm at centre front, {(back + front) / 2:.1f} "
+        f"halfway, {back:.1f} at centre back."
     ]
 
 

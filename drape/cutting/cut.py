@@ -1,7 +1,8 @@
 """All that goes to the cutting table: a scene's draft in; pieces, lay, what to buy, and a folder of files out.
 
 In: a draft and a `CuttingPlan`. Out: a `Cut` with its numbers, its text, JSON, and the files: patterns as PDF, SVG and
-DXF, the lay, the chalk card with the order of work, and an index page. Arithmetic is in `piecing`, `lay`, `instructions`.
+DXF, the lay, the chalk card with the order of work, and an index page. Arithmetic is in `piecing`,
+`lay`, `instructions`.
 """
 
 from __future__ import annotations
@@ -59,7 +60,8 @@ class Cut:
 
 @dataclass(frozen=True)
 class OneCloth:
-    """A cloth to cut from, and how: seams' allowances, the warp's direction from the straight edge [rad], None for along it.
+    """A cloth to cut from, and how: seams' allowances, the warp's direction from the straight edge [rad],
+    None for along it.
 
     widths [m]: others of which the length to buy is reckoned as well. layer: what the cloth is for.
     """

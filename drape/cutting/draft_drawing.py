@@ -523,7 +523,8 @@ def _facts(draft: Draft) -> list[str]:
         f"{kind}, sweep {math.degrees(draft.style.sweep):g} degrees, cut one",
         f"length {length:.1f} cm at centre back, hem {100 * values['hem_length']:.1f} cm",
         f"neck edge {100 * values['neck_edge_length']:.1f} cm sewn, {100 * values['neck_ease']:.1f} of it ease",
-        f"closed {'at' if draft.closure_place == 'centre front' else 'over the'} {draft.closure_place}, fastened {100 * values['fastened_length']:.1f} cm",
+        f"closed {'at' if draft.closure_place == 'centre front' else 'over the'} {draft.closure_place}, fastened "
+        f"{100 * values['fastened_length']:.1f} cm",
         f"cloth in one width: {float(np.ptp(across)):.1f} cm wide, {float(np.ptp(along)):.1f} cm long",
         f"area {area_of(cut_line(draft)):.2f} m\u00b2, face side up",
         allowances_said(draft),
@@ -535,12 +536,16 @@ def _facts(draft: Draft) -> list[str]:
             place = dart.place or f"azimuth {math.degrees(dart.azimuth):.0f}\u00b0"
             lines.insert(
                 -4,
-                f"{dart.point.removesuffix(' point')}, {place}: {100 * dart.length:.1f} long, {100 * dart.intake:.1f} wide",
+                f"{dart.point.removesuffix(' point')}, {place}: {100 * dart.length:.1f} long, {100 * dart.intake:.1f} "
+                "wide",
             )
     if made.kind == "buttons":
         count = len(made.places)
         apart = f", {100 * values['button_spacing']:.1f} apart" if count > 1 else ""
-        words = f"{count} button{'s' if count > 1 else ''} of {100 * made.diameter:.1f}{apart}, holes {100 * made.buttonhole:.1f}"
+        words = (
+            f"{count} button{'s' if count > 1 else ''} of {100 * made.diameter:.1f}{apart}, holes "
+            f"{100 * made.buttonhole:.1f}"
+        )
         lines.insert(4, f"{words}, overlap {100 * made.overlap:.1f}")
     elif made.kind:
         lines.insert(

@@ -98,8 +98,8 @@ def facing_pieces(draft: Draft, allowances: Allowances, width: float) -> list[Pi
         part = max(getattr(part, "geoms", [part]), key=lambda one: one.area)
         if part.is_empty or width > 0.4 * float(np.sqrt(body.area)):
             raise DraftError(
-                f"facing.opening_cm: got {100 * width:.4g}, allowed less than {40 * float(np.sqrt(body.area)):.3g}, or it "
-                "is no facing. Make it narrower."
+                f"facing.opening_cm: got {100 * width:.4g}, allowed less than {40 * float(np.sqrt(body.area)):.3g}, or "
+                "it is no facing. Make it narrower."
             )
         outline = shapely.get_coordinates(shapely.orient_polygons(part).exterior)[:-1]
         edges = named_edges(outline, loop, "inner edge")

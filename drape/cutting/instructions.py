@@ -77,8 +77,8 @@ def _dart_said(name: str, ends: list[str], point: str, through: list[str], *, la
     if layer == "interlining":
         return f"{lines} Cut it out along these lines, so that its edges meet and no fold is under the cloth."
     return (
-        f"{lines} These are its legs: mark them, do not cut them. It is folded on the line from {point} to midway between "
-        f"{ends[0]} and {ends[1]}, and sewn leg on leg. The outline runs straight from {ends[0]} to {ends[1]}."
+        f"{lines} These are its legs: mark them, do not cut them. It is folded on the line from {point} to midway "
+        f"between {ends[0]} and {ends[1]}, and sewn leg on leg. The outline runs straight from {ends[0]} to {ends[1]}."
     )
 
 
@@ -136,7 +136,8 @@ def _joining(laid: Laid, draft: Draft) -> list[str]:
     if any(edge.name in draft.neck for edge in piece.edges):
         lines.append("Neck: a smooth curve through its points.")
     lines.append(
-        "Join the other points of the outline with a rule. These are seam lines: add the allowances outside them, then cut."
+        "Join the other points of the outline with a rule. These are seam lines: add the allowances outside them, then "
+        "cut."
     )
     return lines
 
@@ -162,8 +163,8 @@ def cutting_order(lay: Lay) -> list[str]:
         lines.append(f"Cut {names}{turned}: from {start:.0f} to {end:.0f} cm along.")
     if any(marked_darts(piece) for one in lay.laid for piece in one.pieces):
         lines.append(
-            "Mark each dart on the piece, with chalk or tacks: both legs, the point, the fold between. Do not cut it out; its "
-            "mouth is cut straight across."
+            "Mark each dart on the piece, with chalk or tacks: both legs, the point, the fold between. Do not cut it "
+            "out; its mouth is cut straight across."
         )
     lines.append(
         "Keep the off-cuts until the cloak is finished; a facing, buttons' covers or dags may come out of them."
@@ -184,8 +185,8 @@ def sewing_order(draft: Draft, pieces: Sequence[Piece], *, lined: bool = False, 
         )
     if draft.darts:
         lines.append(
-            "Press each dart over a rolled cloth. Its fold stays inside; in thick cloth slit it after the fitting, to 2 cm from "
-            "the point, and press it open."
+            "Press each dart over a rolled cloth. Its fold stays inside; in thick cloth slit it after the fitting, to "
+            "2 cm from the point, and press it open."
         )
     if interlined:
         cut_out = ", its darts cut out" if draft.darts else ""

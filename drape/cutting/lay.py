@@ -169,13 +169,13 @@ def _check_bolt(bolt: Bolt) -> None:
         raise DraftError(f"lay.fold: got {bolt.fold!r}, allowed {', '.join(FOLDS)}. Choose one.")
     if bolt.fold == "across" and bolt.nap:
         raise DraftError(
-            "lay.fold: got across for cloth with a nap, allowed single or lengthwise. Folded across, the nap of the upper "
-            "layer runs the wrong way: fold it lengthwise, or lay it single."
+            "lay.fold: got across for cloth with a nap, allowed single or lengthwise. Folded across, the nap of the "
+            "upper layer runs the wrong way: fold it lengthwise, or lay it single."
         )
     if bolt.fold == "across" and bolt.flaws:
         raise DraftError(
-            "lay.fold: got across for cloth with flaws, allowed single or lengthwise. Folded across, it is not known where "
-            "a flaw comes to lie: lay it single."
+            "lay.fold: got across for cloth with flaws, allowed single or lengthwise. Folded across, it is not known "
+            "where a flaw comes to lie: lay it single."
         )
 
 

@@ -272,14 +272,16 @@ def _write_cover(
     _type(canvas, title, MARGIN, y, min(7.0, 1.7 * (page[0] - 2 * MARGIN) / max(len(title), 1)), bold=True)
     total = sum(len(one.tiles) for one in tilings)
     lines = [
-        f"Full-size pattern on {paper_words(paper)}: {len(drawn)} {'piece' if len(drawn) == 1 else 'pieces'} on {total} pages.",
+        f"Full-size pattern on {paper_words(paper)}: {len(drawn)} {'piece' if len(drawn) == 1 else 'pieces'} on "
+        f"{total} pages.",
         "Print at 100 %, never fitted to the page. Then measure the square: each side must be 10 cm.",
         "Trim each page on the left and lower line of its frame. Lay it over its left and lower neighbour:",
         "the trimmed edge on the grey dashed line that names it, diamond on diamond. Glue on the 15 mm strip.",
         "Glue row by row, A at the top. Pages without a line keep the distances: glue them in as well.",
         "The arrow is the grain; it lies along the cloth. Cut on the full line, sew on the black dashed line.",
         "Short strokes across an edge are notches; a double one meets a double one.",
-        "Dash and dot: centre and shoulder lines, to chalk, not to cut. Rings: buttons, and opposite their buttonholes.",
+        "Dash and dot: centre and shoulder lines, to chalk, not to cut. Rings: buttons, and opposite their "
+        "buttonholes.",
     ]
     y -= 9
     if mark:

@@ -59,7 +59,9 @@ class Piece:
 
 @dataclass(frozen=True)
 class MarkedDart:
-    """A dart as it is marked inside a piece: folded and sewn, not cut. `legs`: from the mouth to the point [m], shape (k, 2)."""
+    """A dart as it is marked inside a piece: folded and sewn, not cut. `legs`: from the mouth to the point [m],
+    shape (k, 2).
+    """
 
     name: str
     legs: tuple[np.ndarray, np.ndarray]

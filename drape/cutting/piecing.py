@@ -48,8 +48,8 @@ class Allowances:
 
 @dataclass(frozen=True)
 class Cuts:
-    """Where a draft is cut into pieces [m] from O. levels: the long seams, across the grain. ends: for a length of cloth,
-    counted from 0, where it is cut again square to the grain."""
+    """Where a draft is cut into pieces [m] from O. levels: the long seams, across the grain. ends: for a length of
+    cloth, counted from 0, where it is cut again square to the grain."""
 
     levels: tuple[float, ...] = ()
     ends: tuple[tuple[int, tuple[float, ...]], ...] = ()

@@ -151,9 +151,9 @@ def _check_reach(style: Style, neck: Neck, phi: np.ndarray, radii: np.ndarray) -
     hole = np.linalg.norm(edge, axis=1)
     if (hole >= room(edge)).any():
         raise DraftError(
-            f"draft: the neck hole is wider than the draft, got {100 * hole.max():.4g} cm from the centre, allowed less "
-            f"than {100 * float(room(edge).min()):.4g} (hem radius {100 * float(radii.min()):.4g} less 1). Lengthen the "
-            f"cloak or raise the neck."
+            f"draft: the neck hole is wider than the draft, got {100 * hole.max():.4g} cm from the centre, allowed "
+            f"less than {100 * float(room(edge).min()):.4g} (hem radius {100 * float(radii.min()):.4g} less 1). "
+            f"Lengthen the cloak or raise the neck."
         )
     ends: list[tuple[str, str, np.ndarray, float]] = []
     for gap in neck.gaps:
@@ -166,7 +166,8 @@ def _check_reach(style: Style, neck: Neck, phi: np.ndarray, radii: np.ndarray) -
         over = float(np.linalg.norm(point)) - float(room(point[None])[0])
         if over >= 0:
             raise DraftError(
-                f"{where}: the {what}, got {100 * length:.4g}, allowed less than {100 * (length - over):.4g}. Shorten it."
+                f"{where}: the {what}, got {100 * length:.4g}, allowed less than {100 * (length - over):.4g}. Shorten "
+                "it."
             )
 
 
@@ -284,7 +285,9 @@ def _collar_edges(style: Style, shape: CollarShape, body: tuple[Edge, ...]) -> t
 
 
 def _with_dags(draft: Draft, shape: CollarShape | None, hem_length: float) -> Draft:
-    """Return the draft with its dags; their count on the hem is that of `hem_length` [m], whatever was trimmed since."""
+    """Return the draft with its dags; their count on the hem is that of `hem_length` [m],
+    whatever was trimmed since.
+    """
     runs: list[DagRun] = []
     several = len(draft.style.dags) > 1
     for number, asked in enumerate(draft.style.dags, start=1):
@@ -312,7 +315,9 @@ def _with_dags(draft: Draft, shape: CollarShape | None, hem_length: float) -> Dr
 
 
 def _dag_run(draft: Draft, edge: Edge, asked: Dags, shape: CollarShape | None, hem_length: float, where: str) -> DagRun:
-    """Return one edge's dags. An opening's tips stand square to it, and at either end half a width of it stays plain."""
+    """Return one edge's dags. An opening's tips stand square to it, and at either end half a width of it stays
+    plain.
+    """
     points = edge.points
     if asked.edge == "hem":
         inward = -points / np.linalg.norm(points, axis=1)[:, None]
@@ -344,7 +349,8 @@ def _check_depth(draft: Draft, shape: CollarShape | None, asked: Dags, where: st
         return
     if asked.depth > room:
         raise DraftError(
-            f"{where}: got {100 * asked.depth:.4g}, allowed at most {100 * room:.3g}, or they reach {what}. Make them shallower."
+            f"{where}: got {100 * asked.depth:.4g}, allowed at most {100 * room:.3g}, or they reach {what}. Make them "
+            "shallower."
         )
 
 

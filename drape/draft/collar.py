@@ -6,8 +6,9 @@ the closure round to the closure, t up from it. The piece is part of a cone that
     rho = R - t,   alpha = (s - L/2) / R,   R = L / theta,   theta = (taken in) / height
 
 about a centre above the seam, L the seam's length: both ends rise and the top edge is shorter by theta t. A straight
-collar has theta 0. As much is taken in as the neck narrows from its base to where it is measured. The height goes from front to
-back as half a cosine wave does. The piece is turned so that its warp lies along the draft's own, as on the cloth.
+collar has theta 0. As much is taken in as the neck narrows from its base to where it is measured. The height goes from
+front to back as half a cosine wave does. The piece is turned so that its warp lies along the draft's own,
+as on the cloth.
 Source: the development of a cone; tests/unit/test_collar.py. Lengths in m, angles in rad.
 """
 
@@ -65,8 +66,8 @@ def lay_collar(asked: CollarStyle, neck: Neck, figure: Figure) -> CollarShape:
     reach = max(front, asked.height)
     if theta * reach > 0.5 * length:
         raise DraftError(
-            f"collar.taken_in_cm: got {100 * taken:.4g}, allowed at most {50 * length * asked.height / reach:.4g}, half the "
-            "neck edge. Take less in, or cut it straight."
+            f"collar.taken_in_cm: got {100 * taken:.4g}, allowed at most {50 * length * asked.height / reach:.4g}, "
+            "half the neck edge. Take less in, or cut it straight."
         )
     stops = np.concatenate([[0.0], np.cumsum([_length(points) for _, points in neck.pieces])])
     stops *= length / stops[-1]
@@ -97,7 +98,9 @@ def lay_collar(asked: CollarStyle, neck: Neck, figure: Figure) -> CollarShape:
 
 
 def _check_heights(asked: CollarStyle, front: float, figure: Figure) -> None:
-    """Refuse a collar too low to sew, or higher than the neck allows: in front up to the chin, behind half a head more."""
+    """Refuse a collar too low to sew, or higher than the neck allows: in front up to the chin,
+    behind half a head more.
+    """
     stature = float(figure.tape["stature"])
     front_name = "height" if asked.front_height is None else "front_height"
     for name, height, start, share, what in (
@@ -106,8 +109,8 @@ def _check_heights(asked: CollarStyle, front: float, figure: Figure) -> None:
     ):
         if height < LEAST_HEIGHT:
             raise DraftError(
-                f"collar.{name}_cm: got {100 * height:.4g}, allowed at least {100 * LEAST_HEIGHT:.4g}: a lower one cannot be "
-                "sewn. Make it higher."
+                f"collar.{name}_cm: got {100 * height:.4g}, allowed at least {100 * LEAST_HEIGHT:.4g}: a lower one "
+                "cannot be sewn. Make it higher."
             )
         most = stature * (1.0 - share) - float(figure.landmarks[start][2]) + CHIN_ROOM
         if height > most:

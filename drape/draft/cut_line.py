@@ -1,8 +1,8 @@
 """The line to cut along: the draft's finished edges with what is cut on beyond them.
 
-In: a `Draft`, whose outline is what shows when the cloak is finished, its dags cut in. Out: the cut line round it [m]: half the overlap
-and the opening's allowance beyond each closing line, the neck's and the hem's allowances beyond those edges, and
-straight across the mouths of darts, whose cloth is folded away and not cut out.
+In: a `Draft`, whose outline is what shows when the cloak is finished, its dags cut in. Out: the cut line round it [m]:
+half the overlap and the opening's allowance beyond each closing line, the neck's and the hem's allowances beyond those
+edges, and straight across the mouths of darts, whose cloth is folded away and not cut out.
 """
 
 from __future__ import annotations

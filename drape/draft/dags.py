@@ -50,8 +50,8 @@ def dag_run(
 ) -> DagRun:  # fmt: skip
     """Return one edge's dags. Raises DraftError, in which `where` names the key that says their depth.
 
-    points, inward: as in `dagged`, or the two ends of a straight edge. fitted_to: the length the count is fitted to [m],
-    its own if None. plain: how much is kept plain at either end [m].
+    points, inward: as in `dagged`, or the two ends of a straight edge. fitted_to: the length the count is fitted to
+    [m], its own if None. plain: how much is kept plain at either end [m].
     """
     lands = points[[0, -1]] if any(plain) else points[:0]
     if any(plain):
@@ -60,8 +60,8 @@ def dag_run(
         if (points[1] - points[0]) @ way < asked.width:
             room = float(np.linalg.norm(lands[1] - lands[0])) - sum(plain) + asked.width
             raise DraftError(
-                f"{where.replace('depth', 'width')}: got {100 * asked.width:.4g}, allowed less than about {50 * room:.3g}, "
-                "half the opening edge. Make the dags narrower."
+                f"{where.replace('depth', 'width')}: got {100 * asked.width:.4g}, allowed less than about "
+                f"{50 * room:.3g}, half the opening edge. Make the dags narrower."
             )
     length = float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
     count = fitted_count(length if fitted_to is None else fitted_to, asked.width, asked.kind)
@@ -84,7 +84,9 @@ def fitted_width(length: float, count: int, kind: str) -> float:
 
 
 def dag_shape(kind: str, count: int) -> np.ndarray:
-    """Return the course of `count` dags: shares of the edge's length and of the depth, shape (k, 2), both from 0 to 1."""
+    """Return the course of `count` dags: shares of the edge's length and of the depth, shape (k, 2),
+    both from 0 to 1.
+    """
     if kind == "square":
         half = 1.0 / (2 * count - 1)
         corners = [(0.0, 0.0)]
@@ -145,5 +147,6 @@ def check_roots(points: np.ndarray, inward: np.ndarray, count: int, depth: float
     if worst * depth > 1.0 - LEAST_ROOT:
         raise DraftError(
             f"{where}: the dags are deeper than the turn of the curve, got {100 * depth:.4g}, allowed at most "
-            f"{100 * (1.0 - LEAST_ROOT) / worst:.3g}, where they are still half as wide at the root. Make them shallower."
+            f"{100 * (1.0 - LEAST_ROOT) / worst:.3g}, where they are still half as wide at the root. Make them "
+            "shallower."
         )

@@ -66,7 +66,9 @@ def shoulder_darts(style: Style, draft: Draft) -> list[tuple[int, Dart, float, f
 
 
 def value_of(style: Style, draft: Draft, d: Dimension) -> float | None:
-    """A dimension as the style gives it or the draft works it out [m], of darts the first's; None where there is none."""
+    """A dimension as the style gives it or the draft works it out [m], of darts the first's;
+    None where there is none.
+    """
     if d.name == "length":
         return style.length
     if d.table == "draft":

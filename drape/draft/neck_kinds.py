@@ -154,8 +154,8 @@ def check_neck(neck: Neck, body: neckline.Shoulders, breadth: float) -> None:
         )
     if length / math.pi >= breadth:
         raise DraftError(
-            f"draft: the neck hole is so wide that the shoulders slip through, got {100 * length:.4g} cm sewn, allowed under "
-            f"{100 * math.pi * breadth:.4g} (shoulder points {100 * breadth:.4g} apart). Make the neck shallower."
+            f"draft: the neck hole is so wide that the shoulders slip through, got {100 * length:.4g} cm sewn, allowed "
+            f"under {100 * math.pi * breadth:.4g} (shoulder points {100 * breadth:.4g} apart). Make the neck shallower."
         )
 
 

@@ -28,7 +28,8 @@ How the tailored neck is developed from the figure (ours), for shoulder slopes s
    4/3 tan(psi/4) / tan(psi/2) of the tangents, psi the turn), so it is convex.
 4. Girth and ease: w and d are multiplied by one factor until the sewn neck edge is as long as asked. On a
    figure of mean measures it comes out about 5 % short of the neck-base girth by itself.
-5. The front neck point is then hollowed FRONT_LOWERED further (`neck_kinds`), before girth and ease are met: cloth bridges
+5. The front neck point is then hollowed FRONT_LOWERED further (`neck_kinds`), before girth and ease are met:
+  cloth bridges
    the hollow between throat and collarbones, and an edge cut to lie in it rides up 2 to 3 cm. How far: settled on
    twelve surveyed bodies (tests/bench/README.md).
 """
@@ -387,8 +388,8 @@ def _centre_point(apex: np.ndarray, ray: float, developed: float, depth: float |
         aside = float(apex @ direction(ray + math.pi / 2))
         if abs(aside) >= depth:
             raise DraftError(
-                f"draft: a neck depth ends before the ridge that dart and shoulder cuts make, got {100 * depth:.4g}, allowed more than "
-                f"{100 * abs(aside):.4g}. Deepen the neck, or make dart and shoulder cuts alike."
+                f"draft: a neck depth ends before the ridge that dart and shoulder cuts make, got {100 * depth:.4g}, "
+                f"allowed more than {100 * abs(aside):.4g}. Deepen the neck, or make dart and shoulder cuts alike."
             )
         developed = math.sqrt(depth**2 - aside**2) - along
     return apex + developed * heading

@@ -1,7 +1,7 @@
 """A flat draft as it is handed on: named edges, seams, darts, marks; and how its lines are read.
 
-In: nothing but itself. Out: a `Draft` and its runs, loops, lengths, areas. SI throughout, angles in radians; flat axes as
-in `draft`, which works one out.
+In: nothing but itself. Out: a `Draft` and its runs, loops, lengths, areas. SI throughout, angles in radians; flat axes
+as in `draft`, which works one out.
 """
 
 from __future__ import annotations
@@ -58,10 +58,10 @@ class Draft:
     `grain` is the warp's direction from flat x [rad]; `dimensions` are lengths [m] and one area [m2];
     `collar`: a second outline beside the first, empty without one: its neck seam, end, top, end. `dags`: of the edges
     that are dagged, which `edges` and `collar` hold as they were before. `marks` are single flat points [m], shape
-    (2,). `neck`: the neck edge's pieces by increasing phi; `closure` and `opening`: the edges at phi 0 and at the sweep.
-    `word`: "cloak", or "mantle" where it ends above the waist. `piecing`: seams inside the outline, straight, each from
-    the outline or another seam to the next; see `lay.jointed`. `remarks`: what was asked and is not on it or is changed,
-    and why; see `remarks`.
+    (2,). `neck`: the neck edge's pieces by increasing phi; `closure` and `opening`: the edges at phi 0 and at the
+    sweep. `word`: "cloak", or "mantle" where it ends above the waist. `piecing`: seams inside the outline, straight,
+    each from the outline or another seam to the next; see `lay.jointed`. `remarks`: what was asked and is not on it or
+    is changed, and why; see `remarks`.
     """
 
     style: Style
@@ -116,7 +116,9 @@ def run_along(edge: Edge) -> np.ndarray:
 
 
 def loops_of(draft: Draft, *, all_dags: bool = False) -> tuple[tuple[Edge, ...], ...]:
-    """Return the outlines of the body and, if there is one, of the collar, with the dags that are meshed, or all, cut in."""
+    """Return the outlines of the body and, if there is one, of the collar, with the dags that are meshed, or all,
+    cut in.
+    """
     runs = {dags.edge: dags.points for dags in draft.dags if dags.meshed or all_dags}
     loops = [draft.edges, draft.collar] if draft.collar else [draft.edges]
     return tuple(_cut_in(loop, runs) for loop in loops)

@@ -2,7 +2,7 @@
 
 In: a `Draft` and the shoulders of the body it is cut for. Out: plain sentences, lengths in cm, each with its reason.
 What was asked is compared with what the drawn outline measures, so that nothing is lost on the way unsaid. Shoulders
-that are alike on the body and not on the draft are named too.
+that differ far more on the draft than on the body are named too.
 """
 
 from __future__ import annotations
@@ -13,14 +13,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from drape.draft.neckline import Shoulders
+from drape.draft.neckline import Shoulders, turn_to_take_out
 from drape.draft.outline import Draft, SewnDart, run_of
 from drape.draft.panels import share_of
 from drape.draft.style import AZIMUTHS, SHOULDERS, Dart, dart_place, named_darts
 
 TOLD_LENGTH = 0.005  # m; a smaller change is within what chalk and shears do; ours
 TOLD_ANGLE = math.radians(2)  # likewise
-LESS_BY_HALF = 0.5  # shoulders alike are treated unlike where one has less than this share of the other's intake; ours
+LESS_BY_HALF = 0.5  # of what the slopes ask for beside the other shoulder: with less, they are treated unlike; ours
 FITTED_NECK = "the other dimensions given for the neck go before it"
 TRIMMED = "the hem is trimmed on the settled cloth to the height asked for, all in one smooth line"
 
@@ -64,8 +64,8 @@ def _not_there(draft: Draft, body: Shoulders) -> Iterator[str]:
         if dart.intake != 0.0 and _drawn(draft, dart) is None:
             place = dart_place(style, dart) or "neck"
             yield (
-                f"dart, {place}: asked, not on the draft: {_no_turn(draft, body, place)}. Write its intake_cm to have one all "
-                "the same, or take the [[dart]] out."
+                f"dart, {place}: asked, not on the draft: {_no_turn(draft, body, place)}. Write its intake_cm to have "
+                "one all the same, or take the [[dart]] out."
             )
     cut = {"length": style.shoulder_cut_length, "bow": style.shoulder_cut_bow, "intake": style.shoulder_cut_intake}
     if any(cut.values()) and not draft.dimensions["shoulder_cut_intake"]:
@@ -78,8 +78,9 @@ def _not_there(draft: Draft, body: Shoulders) -> Iterator[str]:
         yield f"shoulder cuts: asked, not on the draft: {reason} to have them."
     if style.button_spacing is not None and len(draft.fastening.places) == 1:
         yield (
-            f"buttons: asked {100 * style.button_spacing:.1f} cm apart, only one on the draft: the closure is fastened over "
-            f"{100 * draft.fastening.length:.1f} cm, too little for two. Fasten it further down, or set them nearer."
+            f"buttons: asked {100 * style.button_spacing:.1f} cm apart, only one on the draft: the closure is fastened "
+            f"over {100 * draft.fastening.length:.1f} cm, too little for two. Fasten it further down, or set them "
+            "nearer."
         )
     collar = style.collar
     if (
@@ -88,7 +89,10 @@ def _not_there(draft: Draft, body: Shoulders) -> Iterator[str]:
         and collar.taken_in is None
         and not draft.dimensions["collar_taken_in"]
     ):
-        yield "collar: asked shaped, straight on the draft: this neck does not narrow upward. Write taken_in_cm to shape it."
+        yield (
+            "collar: asked shaped, straight on the draft: this neck does not narrow upward. Write taken_in_cm to "
+            "shape it."
+        )
 
 
 def _no_turn(draft: Draft, body: Shoulders, place: str) -> str:
@@ -222,10 +226,7 @@ def _bow(leg: np.ndarray) -> float:
 
 
 def _unlike(draft: Draft, body: Shoulders) -> Iterator[str]:
-    """Yield a sentence where shoulders alike on the body have much more taken out on one side than on the other."""
-    left, right = body.left, body.right
-    if abs(left.slope - right.slope) > TOLD_ANGLE or abs(left.length - right.length) > TOLD_LENGTH:
-        return
+    """Yield a sentence where one shoulder has much less taken out than the other, and the body does not ask for it."""
     taken = {"left": 0.0, "right": 0.0}
     for dart in draft.darts:
         if abs(math.sin(dart.azimuth)) > 1e-6:
@@ -233,18 +234,37 @@ def _unlike(draft: Draft, body: Shoulders) -> Iterator[str]:
     if draft.closure_place in SHOULDERS:
         taken[draft.closure_place.split()[0]] += draft.dimensions["shoulder_cut_intake"]
     less, more = sorted(taken, key=lambda side: taken[side])
-    if taken[less] >= LESS_BY_HALF * taken[more]:
+    share = _share_asked(draft, body, less, more)
+    if share < LESS_BY_HALF or taken[less] >= LESS_BY_HALF * share * taken[more]:
         return
+    due = f"{100 * share * taken[more]:.1f}"
     if taken[less]:
-        mend = "Make both intakes alike"
+        mend = "Make both intakes alike" if share == 1.0 else f"About {due} cm go with it on the {less}"
     elif f"{less} shoulder" == draft.closure_place:
-        mend = f"Write closure.shoulder_cut_intake_cm = {100 * taken[more]:.1f}"
+        mend = f"Write closure.shoulder_cut_intake_cm = {due}"
     elif draft.closure_place == "centre front":
         mend = "Leave place out of [[dart]], and one goes on each shoulder"
     else:
         mend = "Add [[dart]]: it goes on that shoulder"
     amount = f"{100 * taken[less]:.1f} cm" if taken[less] else "nothing"
+    slopes = {side: math.degrees(getattr(body, side).slope) for side in taken}
+    shape = f"on this body the left one slopes {slopes['left']:.0f} degrees, the right one {slopes['right']:.0f}"
     yield (
-        f"shoulders: they are alike on this body, but {100 * taken[more]:.1f} cm are taken out on the {more} and {amount} on "
-        f"the {less}: the cloak will hang lopsided. {mend}; or leave it, if you mean it so."
+        f"shoulders: {'they are alike on this body' if _are_alike(body) else shape}, but {100 * taken[more]:.1f} cm "
+        f"are taken out on the {more} and {amount} on the {less}: the cloak will hang lopsided. {mend}; or leave it, "
+        "if you mean it so."
     )
+
+
+def _are_alike(body: Shoulders) -> bool:
+    """Say whether the shoulders of the body differ by less than is told."""
+    left, right = body.left, body.right
+    return abs(left.slope - right.slope) <= TOLD_ANGLE and abs(left.length - right.length) <= TOLD_LENGTH
+
+
+def _share_asked(draft: Draft, body: Shoulders, less: str, more: str) -> float:
+    """Return what share of one shoulder's intake the slopes ask for on the other, 1 at most."""
+    if _are_alike(body):
+        return 1.0
+    turns = {side: turn_to_take_out(getattr(body, side).slope, draft.style.sweep) for side in (less, more)}
+    return min(1.0, turns[less] / turns[more]) if turns[more] else 0.0

@@ -312,9 +312,9 @@ def _check_fastening(style: Style) -> None:
     beyond = style.opening_allowance + (style.overlap or 0.0) / 2
     if beyond and style.sweep > WIDEST_CUT:
         raise DraftError(
-            f"draft.sweep_deg: got {math.degrees(style.sweep):.6g} with {100 * beyond:.4g} cm to cut beyond each opening "
-            f"edge, allowed up to {math.degrees(WIDEST_CUT):.4g}: there is no cloth left between them. Leave a gap, or "
-            "cut the overlap separately."
+            f"draft.sweep_deg: got {math.degrees(style.sweep):.6g} with {100 * beyond:.4g} cm to cut beyond each "
+            f"opening edge, allowed up to {math.degrees(WIDEST_CUT):.4g}: there is no cloth left between them. Leave a "
+            "gap, or cut the overlap separately."
         )
     if style.fastened_to is not None and style.fastened_length is not None:
         raise DraftError("closure.fastened_to: got fastened_length_cm as well, allowed one of them. Leave one out.")
@@ -345,7 +345,8 @@ def _check_collar(style: Style) -> None:
     if collar is None:
         if style.collar_allowance:
             raise DraftError(
-                f"allowances.collar_cm: got {100 * style.collar_allowance:.4g} without a collar, allowed none. Add [collar]."
+                f"allowances.collar_cm: got {100 * style.collar_allowance:.4g} without a collar, allowed none. Add "
+                "[collar]."
             )
         return
     if collar.cut not in COLLAR_CUTS:
@@ -388,7 +389,7 @@ def _check_dags(style: Style) -> None:
             )
         if beyond.get(dags.edge):
             raise DraftError(
-                f"{name}edge: got {dags.edge!r}, which has {100 * beyond[dags.edge]:.4g} cm cut on beyond it, allowed 0: "
-                f"a dagged edge is not turned in. Leave out allowances.{dags.edge}_cm"
+                f"{name}edge: got {dags.edge!r}, which has {100 * beyond[dags.edge]:.4g} cm cut on beyond it, allowed "
+                f"0: a dagged edge is not turned in. Leave out allowances.{dags.edge}_cm"
                 f"{' and closure.overlap_cm' if dags.edge == 'opening' else ''}."
             )

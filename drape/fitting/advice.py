@@ -1,9 +1,10 @@
-"""Advice: a reading beyond its limit and the draft it was read on → the key of the scene to change, and the value to write.
+"""Advice: a reading beyond its limit and the draft it was read on → the key of the scene to change,
+and the value to write.
 
-In: a `Held`, the draft, the figure it is cut for. Out: an `Advice`: words, and changes as {table, place, key, write, was}.
-What is proposed can be drawn and lies within what a scene may say. How far to go follows from what the dimension was seen
-to do (`EFFECT`, the slopes of tests/bench/effects.py) and never further than LARGEST_STEP: a step to try, unless it follows
-from the geometry. Nothing is settled here; `mend` tries.
+In: a `Held`, the draft, the figure it is cut for. Out: an `Advice`: words, and changes as {table, place, key, write,
+was}. What is proposed can be drawn and lies within what a scene may say. How far to go follows from what the dimension
+was seen to do (`EFFECT`, the slopes of tests/bench/effects.py) and never further than LARGEST_STEP: a step to try,
+unless it follows from the geometry. Nothing is settled here; `mend` tries.
 """
 
 from __future__ import annotations
@@ -123,7 +124,9 @@ def shown(value: Any) -> str:
 
 
 def advice(why: str, *changes: Mapping[str, Any], verb: str = "Try") -> Advice:
-    """Why, then each key with what to write: `Deepen the neck behind. Try back_neck_depth_cm = 8.5 (was 7.5) in [draft].`"""
+    """Why, then each key with what to write: `Deepen the neck behind.
+    Try back_neck_depth_cm = 8.5 (was 7.5) in [draft].`
+    """
     if not changes:
         return Advice(why)
     new = [one["place"] for one in changes if one["key"] == "place"]
@@ -260,7 +263,10 @@ def put_in(cut: Cut) -> Advice:
         return Advice()
     if len(missing) == 1:
         other = next(place for place in SHOULDERS if place not in missing)
-        why = f"Nothing is taken out over the {missing[0]}, but {100 * intake_of(cut, other):.1f} cm over the {other}: make them alike."
+        why = (
+            f"Nothing is taken out over the {missing[0]}, but {100 * intake_of(cut, other):.1f} cm over the {other}: "
+            "make them alike."
+        )
     else:
         why = "Nothing is taken out over either shoulder: take out what their slopes ask."
     if style.neck == "round":
@@ -339,11 +345,14 @@ def neck_side(one: Held, cut: Cut) -> str:
 
 
 def move_neck(one: Held, cut: Cut, kind: str, sign: float) -> Advice:
-    """The neck edge cut lower (+) or higher (-) where it was read: its depth in front or behind, its width at the sides."""
+    """The neck edge cut lower (+) or higher (-) where it was read: its depth in front or behind,
+    its width at the sides.
+    """
     side = neck_side(one, cut)
     by = reach(one, f"{kind}_{side}")
     name, where = {
-        "front": ("front_neck_depth", "in front"), "back": ("back_neck_depth", "behind"), "side": ("neck_width", "at the sides"),
+        "front": ("front_neck_depth", "in front"), "back": ("back_neck_depth", "behind"),
+        "side": ("neck_width", "at the sides"),
     }[side]  # fmt: skip
     if cut.style.neck == "drawn":
         return redrawn(cut, where, "further out" if sign > 0 else "further in", by)
@@ -393,7 +402,9 @@ def as_the_slope_asks(cut: Cut, place: str) -> Advice:
 
 
 def loosened(cut: Cut, place: str) -> Advice:
-    """A wider neck, or a longer wedge where the neck is drawn: with wedges as asked, a tight neck holds the cloth up."""
+    """A wider neck, or a longer wedge where the neck is drawn: with wedges as asked,
+    a tight neck holds the cloth up.
+    """
     return first(
         step(cut, "neck_width", 0.015, "As much is taken out as the slope asks; a wider neck lets the cloth down."),
         step_wedge(
@@ -513,7 +524,7 @@ def _turn(_: Held, cut: Cut) -> Advice:
 
 ADVICE: Final[Mapping[str, Callable[[Held, Cut], Advice]]] = MappingProxyType({
     "gap_cm": _gap, "ride_cm": _ride, "fallen_cm": _fallen, "throat_line_load_n_m": _throat, "stand_off_cm": _stand_off,
-    "crowding_percent": _crowding, "dart_deg": _dart_turned, "dart_point_cm": _dart_ends, "dart_gap_cm": _dart_stands_off,
-    "closure_cm": _closure_off, "pull_n": _pull, "opening_cm": _gape, "level_cm": _level, "clearance_cm": _clearance,
-    "shift_cm": _shift, "turn_deg": _turn,
+    "crowding_percent": _crowding, "dart_deg": _dart_turned, "dart_point_cm": _dart_ends,
+    "dart_gap_cm": _dart_stands_off, "closure_cm": _closure_off, "pull_n": _pull, "opening_cm": _gape,
+    "level_cm": _level, "clearance_cm": _clearance, "shift_cm": _shift, "turn_deg": _turn,
 })  # fmt: skip

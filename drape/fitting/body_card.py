@@ -1,7 +1,7 @@
 """The card of tape measures: a figure from the front, the left side and behind, and where each tape runs on it.
 
-In: nothing. Out: one SVG on an A4 sheet, its user unit 1 mm, with the numbers of the form (`body_form`) and a line to write
-each measure on. The outlines are those of our own mannequin of a woman of middle build, 1 mm of paper to 1 cm.
+In: nothing. Out: one SVG on an A4 sheet, its user unit 1 mm, with the numbers of the form (`body_form`) and a line to
+write each measure on. The outlines are those of our own mannequin of a woman of middle build, 1 mm of paper to 1 cm.
 """
 
 from __future__ import annotations
@@ -30,21 +30,21 @@ GROUND = 'fill="none" stroke="#000" stroke-width="0.35"'
 
 # Silhouettes, mm: from the front (x, z) of one half, crown to crotch; from the left side (forward, z), closed.
 HALF: Final = (
-    (0, 1628), (22, 1624), (44, 1610), (59, 1590), (69, 1565), (71, 1522), (54, 1464), (49, 1413), (52, 1403), (74, 1386),
-    (183, 1334), (194, 1324), (206, 1302), (250, 1112), (266, 1020), (282, 639), (278, 626), (271, 624), (262, 632), (254, 666),
-    (186, 1072), (150, 1181), (145, 1189), (140, 1188), (133, 1154), (132, 1039), (137, 1008), (162, 926), (171, 838),
-    (164, 622), (150, 449), (154, 298), (142, 176), (137, 70), (139, 46), (159, 15), (158, 8), (148, 2), (88, 1), (74, 8),
-    (68, 26), (70, 72), (64, 160), (44, 306), (41, 472), (10, 679), (5, 693), (0, 694),
+    (0, 1628), (22, 1624), (44, 1610), (59, 1590), (69, 1565), (71, 1522), (54, 1464), (49, 1413), (52, 1403),
+    (74, 1386), (183, 1334), (194, 1324), (206, 1302), (250, 1112), (266, 1020), (282, 639), (278, 626), (271, 624),
+    (262, 632), (254, 666), (186, 1072), (150, 1181), (145, 1189), (140, 1188), (133, 1154), (132, 1039), (137, 1008),
+    (162, 926), (171, 838), (164, 622), (150, 449), (154, 298), (142, 176), (137, 70), (139, 46), (159, 15), (158, 8),
+    (148, 2), (88, 1), (74, 8), (68, 26), (70, 72), (64, 160), (44, 306), (41, 472), (10, 679), (5, 693), (0, 694),
 )  # fmt: skip
 PROFILE: Final = (
-    (-129, 844), (-101, 940), (-88, 1028), (-90, 1081), (-113, 1202), (-114, 1236), (-110, 1271), (-92, 1331), (-38, 1414),
-    (-27, 1461), (-29, 1475), (-50, 1499), (-60, 1517), (-64, 1537), (-63, 1558), (-50, 1588), (-25, 1613), (7, 1626),
-    (47, 1626), (67, 1619), (86, 1608), (113, 1577), (123, 1544), (121, 1498), (116, 1464), (112, 1455), (100, 1440),
-    (65, 1421), (33, 1367), (22, 1343), (19, 1328), (25, 1313), (51, 1284), (116, 1196), (127, 1174), (129, 1159),
-    (124, 1143), (104, 1102), (96, 1050), (103, 914), (98, 826), (85, 774), (85, 744), (98, 687), (95, 639), (89, 630),
-    (72, 623), (29, 344), (13, 199), (10, 80), (13, 69), (22, 61), (143, 24), (152, 13), (153, 7), (147, 2), (-56, 0),
-    (-68, 4), (-74, 15), (-70, 66), (-70, 164), (-85, 285), (-86, 319), (-65, 428), (-64, 497), (-73, 562), (-103, 704),
-    (-111, 773), (-128, 817),
+    (-129, 844), (-101, 940), (-88, 1028), (-90, 1081), (-113, 1202), (-114, 1236), (-110, 1271), (-92, 1331),
+    (-38, 1414), (-27, 1461), (-29, 1475), (-50, 1499), (-60, 1517), (-64, 1537), (-63, 1558), (-50, 1588),
+    (-25, 1613), (7, 1626), (47, 1626), (67, 1619), (86, 1608), (113, 1577), (123, 1544), (121, 1498), (116, 1464),
+    (112, 1455), (100, 1440), (65, 1421), (33, 1367), (22, 1343), (19, 1328), (25, 1313), (51, 1284), (116, 1196),
+    (127, 1174), (129, 1159), (124, 1143), (104, 1102), (96, 1050), (103, 914), (98, 826), (85, 774), (85, 744),
+    (98, 687), (95, 639), (89, 630), (72, 623), (29, 344), (13, 199), (10, 80), (13, 69), (22, 61), (143, 24),
+    (152, 13), (153, 7), (147, 2), (-56, 0), (-68, 4), (-74, 15), (-70, 66), (-70, 164), (-85, 285), (-86, 319),
+    (-65, 428), (-64, 497), (-73, 562), (-103, 704), (-111, 773), (-128, 817),
 )  # fmt: skip
 # Heights, mm, on the same mannequin.
 CROWN, BACK_NECK, SIDE_NECK, FRONT_NECK, SHOULDER = 1628, 1407, 1395, 1329, 1332
@@ -103,7 +103,10 @@ def _number(name: str, place: Place) -> Parts:
     """A measure's number in a disc, black where the measure is due."""
     x, y = place
     due = name in {measure.name for measure in FIRST}
-    disc = f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{DOT:.2f}" fill="{"#000" if due else "#fff"}" stroke="#000" stroke-width="0.25"/>'
+    disc = (
+        f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{DOT:.2f}" fill="{"#000" if due else "#fff"}" stroke="#000" '
+        'stroke-width="0.25"/>'
+    )
     size = 2.6 if NUMBER[name] < 10 else 2.3
     words = (
         f'<text x="{x:.2f}" y="{y + 0.36 * size:.2f}" font-size="{size:.1f}" text-anchor="middle" font-weight="bold" '
@@ -230,5 +233,8 @@ def _list() -> Parts:
             polyline(np.array([[x + 41.0, y + 0.5], [x + 53.0, y + 0.5]]), FINE),
             *type_line(x + 54.0, y, unit, SMALL),
         ]
-    words = "Black numbers are due; take 5 to 11 next; the rest as you like. How each is taken stands in the form, under its number."
+    words = (
+        "Black numbers are due; take 5 to 11 next; the rest as you like. How each is taken stands in the form, "
+        "under its number."
+    )
     return [*parts, *type_line(MARGIN, HEIGHT - MARGIN, words, TEXT)]

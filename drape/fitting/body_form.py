@@ -1,7 +1,7 @@
 """The form for a body of one's own: every tape measure, how it is taken, its usual range, and which to take first.
 
-In: nothing but what surveys say of grown people. Out: the text that `drape new --kind body` writes, a body file once the
-numbers stand in it, and the measures in the order of their numbers. Where each tape runs is drawn by `body_card`.
+In: nothing but what surveys say of grown people. Out: the text that `drape new --kind body` writes, a body file once
+the numbers stand in it, and the measures in the order of their numbers. Where each tape runs is drawn by `body_card`.
 """
 
 from __future__ import annotations
@@ -43,7 +43,8 @@ NEXT: Final = (
     Measure("shoulder_length", "from the side of the neck base, 13, to the shoulder point, 14"),
     Measure(
         "shoulder_slope",
-        "how far that line falls below the level; lay a ruler along it and a level on the ruler; left and right where they differ",
+        "how far that line falls below the level; lay a ruler along it and a level on the ruler; left and right where "
+        "they differ",
     ),
     Measure("back_neck_height", "from the floor to the bone that stands out at the nape when the head bows"),
     Measure("front_neck_height", "from the floor to the pit of the neck, between the collarbones"),
@@ -106,7 +107,8 @@ def usual_range(name: str, sex: str) -> tuple[float, float]:
 def body_form(file: str, card: str) -> str:
     """The form's text. file: what it will be called; card: what the drawing beside it is called."""
     few = [
-        "# Usual: 19 of 20 grown women, and men, by survey; a child's are smaller. Accepted: what drape takes without a complaint.",
+        "# Usual: 19 of 20 grown women, and men, by survey; a child's are smaller. "
+        "Accepted: what drape takes without a complaint.",
         "",
         "# These four are due.",
         *_lines(FIRST),
@@ -158,6 +160,7 @@ sex = "woman"                     # or "man", or "child": whose proportions fill
 [tape]"""
 
 FOOT: Final = """\
+
 # [stance]                        # how the body differs from an upright one
 # stoop_cm = 4.0                  # the neck stands so much further forward of the waist
 # head_forward_cm = 2.0

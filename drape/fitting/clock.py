@@ -52,7 +52,9 @@ def cost(levels: int, *, is_trimmed: bool = False, is_warm: bool = False) -> flo
 
 
 def share_made(made: int, expected: float, remaining: float, wanted: float) -> float:
-    """The share of a relaxation's calls that are made, when its movement to come is `remaining`, at most `wanted` [m] at its end."""
+    """The share of a relaxation's calls that are made, when its movement to come is `remaining`,
+    at most `wanted` [m] at its end.
+    """
     to_come = max(expected - made, LEAST_TO_COME * expected)
     if math.isfinite(remaining):
         to_come = min(to_come, max(1.0, math.log(max(remaining, wanted) / wanted) / DYING))

@@ -1,7 +1,7 @@
 """Front door: what a notebook or a program of one's own calls.
 
-In: scenes by name, by path or as a `Scene`, and how fine to settle. Out: fittings, comparisons, mended scenes. The commands
-say the same through `drape.command`, which also writes files.
+In: scenes by name, by path or as a `Scene`, and how fine to settle. Out: fittings, comparisons, mended scenes. The
+commands say the same through `drape.command`, which also writes files.
 """
 
 from __future__ import annotations
@@ -37,8 +37,8 @@ SceneLike = str | Path | Scene
 class Comparison:
     """Several drafts settled alike and held against the same limits. A notebook shows the sheet of all.
 
-    differences: the last draft's readings less the first's. points: which draft is better on which point. Both are as in
-    `drape compare --json`.
+    differences: the last draft's readings less the first's. points: which draft is better on which point. Both are as
+    in `drape compare --json`.
     """
 
     fittings: tuple[Fitting, ...]
@@ -63,10 +63,10 @@ def sit(
 ) -> Fitting:
     """The scene's draft settled on its wearer, read and judged.
 
-    scene: the name of a shipped scene, a path, or a `Scene`. quality: triangles of 3, 1.5 or 0.75 cm; or edge_length_cm,
-    0.5 to 6. Without either, the scene's own. seed: chooses among equally good meshes. runs: settle 1 to 20 times, on
-    other meshes and with cloths as likely as yours, so that each reading has a ± of its own. cached: take what an earlier
-    run of the same scene settled to.
+    scene: the name of a shipped scene, a path, or a `Scene`. quality: triangles of 3, 1.5 or 0.75 cm; or
+    edge_length_cm, 0.5 to 6. Without either, the scene's own. seed: chooses among equally good meshes. runs: settle 1
+    to 20 times, on other meshes and with cloths as likely as yours, so that each reading has a ± of its own. cached:
+    take what an earlier run of the same scene settled to.
     Raises: SceneError; NotSettledError, its `fitting` the last state, marked as not settled; FigureError, DraftError,
     MeshError, SolverError.
 
@@ -120,9 +120,10 @@ def mend(
 ) -> Mended:
     """What to change on a draft, and by how much, found by trying; the result's `scene` is the mended one.
 
-    quality, edge_length_cm: as for `sit`; without either, quick, or the scene's own where that is coarser. tries: how many
-    drafts to try, 1 to 200. seed: as for `sit`.
-    Raises: SceneError; NotSettledError if the draft as it is, or the mended one, does not settle; and what `sit` raises.
+    quality, edge_length_cm: as for `sit`; without either, quick, or the scene's own where that is coarser. tries: how
+    many drafts to try, 1 to 200. seed: as for `sit`.
+    Raises: SceneError; NotSettledError if the draft as it is, or the mended one, does not settle; and what `sit`
+    raises.
 
     >>> import drape
     >>> mended = drape.mend("ferry-warden-round", edge_length_cm=6, tries=1)

@@ -1,9 +1,9 @@
 """The hem trimmed on the settled cloth until it hangs where the maker asked.
 
-In: a style and the settled hem. Out: what to add to the hem's radius [m]. A hem asked for at a place of the figure is moved in
-front, at the sides and behind; a level one wherever it hangs too low or too high. Cloth is biassed in places and folds
-in others, so no formula gives the trim; each round takes off what hangs too low and lets out what hangs too high.
-Running the solver is left to `fitting`.
+In: a style and the settled hem. Out: what to add to the hem's radius [m]. A hem asked for at a place of the figure is
+moved in front, at the sides and behind; a level one wherever it hangs too low or too high. Cloth is biassed in places
+and folds in others, so no formula gives the trim; each round takes off what hangs too low and lets out what hangs too
+high. Running the solver is left to `fitting`.
 """
 
 from __future__ import annotations
@@ -39,8 +39,9 @@ def is_trimmed(style: Style, figure: Figure) -> bool:
 def hem_error(style: Style, figure: Figure, flat: Floats, hem: Floats) -> tuple[Floats, float]:
     """Return how much too low the settled hem hangs at each node, shape (NODES,), and the worst anywhere [m].
 
-    flat, hem: the hem's vertices [m] on the flat, (k, 2), and settled, (k, 3). For a level hem the worst is highest less
-    lowest; with no height asked for, the hem is levelled to centre back, where the cloth stays as long as it was cut.
+    flat, hem: the hem's vertices [m] on the flat, (k, 2), and settled, (k, 3). For a level hem the worst is highest
+    less lowest; with no height asked for, the hem is levelled to centre back,
+    where the cloth stays as long as it was cut.
     """
     share, asked = edge_share(hem), targets(style, figure)
     phi = np.linspace(0.0, style.sweep, NODES)
@@ -73,7 +74,8 @@ def is_near_enough(style: Style, worst: float) -> bool:
 
 
 def hem_remarks(style: Style, figure: Figure, flat: Floats, hem: Floats) -> list[str]:
-    """Return a sentence where the hem, trimmed and settled, still hangs further off than a maker would leave it; else none.
+    """Return a sentence where the hem, trimmed and settled, still hangs further off than a maker would leave it;
+    else none.
 
     flat, hem: as in `hem_error`.
     """

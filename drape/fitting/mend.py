@@ -130,7 +130,8 @@ def mend(
 
     A search along one dimension after another, those first that may cure the worst fault: a step one way or the other,
     on while it betters, halved where it does not (Hooke and Jeeves 1961 without their pattern move; from memory).
-    Dimensions are whole millimetres. Tries leave piecing seams out: another neck may be pieced otherwise. Raises: NotSettledError if the draft as it is, or the mended one, does not settle.
+    Dimensions are whole millimetres. Tries leave piecing seams out: another neck may be pieced otherwise. Raises:
+    NotSettledError if the draft as it is, or the mended one, does not settle.
     """
     parts = parted(progress, _costs(edge_length, tries))
     before = sit(scene, edge_length=edge_length, seed=seed, progress=parts[0])
@@ -151,7 +152,9 @@ def mend(
 
 
 def _costs(edge_length: float, tries: int) -> dict[str, float]:
-    """What each part of a search is expected to cost, keyed by words; a draft that is not pieced passes over the second."""
+    """What each part of a search is expected to cost, keyed by words;
+    a draft that is not pieced passes over the second.
+    """
     levels = halvings(edge_length) + 1
     first, again = clock.cost(levels), clock.cost(levels, is_warm=True)
     costs = {"as it is": first, "without its piecing": 0.1 * first}
@@ -374,7 +377,9 @@ def mended_words(mended: Mended, new_scene: str) -> str:
     """What was found, a paragraph, then a line for each change; to stand above the table of both drafts."""
     limits = mended.limits
     if not to_mend(mended.before.readings, limits):
-        head = "Nothing to mend: no reading that the draft can change is beyond its limit."
+        head = "Nothing to mend by trying: no reading that a try can better is beyond its limit by more than its ±."
+        if any(one.get("changes") for one in mended.before.readings.get("verdicts") or ()):
+            head += " The verdicts below still advise a change: you may write it into the scene yourself."
     elif mended.after is None:
         head = f"{mended.tried} drafts were tried. None has fewer faults than this one."
     else:

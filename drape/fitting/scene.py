@@ -1,7 +1,7 @@
 """Scenes, bodies and cloths: TOML files in, checked frozen dataclasses in SI out.
 
-What a file may say stands in `scene_keys`. Unknown keys, wrong types, numbers that are not finite and numbers out of range are
-refused with the file, the key, the value and what to try; nothing is guessed or clamped.
+What a file may say stands in `scene_keys`. Unknown keys, wrong types, numbers that are not finite and numbers out of
+range are refused with the file, the key, the value and what to try; nothing is guessed or clamped.
 SCENE and BODY may be a path or the name of a shipped one. Whether measures make a body is left to
 `figure`, whether dimensions make a draft to `draft`.
 """
@@ -74,8 +74,8 @@ class Scene:
     name: the file's stem. tape, stance, arms, worn_under: the body's with the scene's own laid over them [m, rad].
     cloth: all layers as one. layers: their names, outside first.
     edge_length: target triangle edge [m]. max_steps: None for the solver's own limit.
-    outside: the outermost layer. cutting: how it is cut from cloth; of it only the warp and, where the width is given, the
-    seams of narrow cloth change how the cloak sits.
+    outside: the outermost layer. cutting: how it is cut from cloth; of it only the warp and, where the width is given,
+    the seams of narrow cloth change how the cloak sits.
     colours: "outside", "inside" (the lining's, if it has one) and "figure" as #rrggbb.
     limits: the verdict's limits that the scene sets, in the unit their name ends in, as readings are.
     cut_for: the body the draft is worked out for, where the cloak is worn by another.
@@ -171,8 +171,8 @@ def worn_by(scene: Scene, body: Body, name: str) -> Scene:
     _refuse_trimmed(scene, "--bodies")
     own = _wearer(scene)
     return replace(
-        scene, name=f"{scene.name}-on-{name}", title=f"{scene.title.rstrip('.')}, worn by: {body.name}", expect="", body=body.name,
-        sex=body.sex, tape=body.tape, stance=body.stance, arms=body.arms, worn_under=body.worn_under,
+        scene, name=f"{scene.name}-on-{name}", title=f"{scene.title.rstrip('.')}, worn by: {body.name}", expect="",
+        body=body.name, sex=body.sex, tape=body.tape, stance=body.stance, arms=body.arms, worn_under=body.worn_under,
         cut_for=scene.cut_for or own,
     )  # fmt: skip
 
@@ -182,7 +182,8 @@ def _wearer(scene: Scene) -> Body:
 
 
 def load_wearer(path_or_name: str | Path) -> Body:
-    """A body as `load_body` finds it; or the one of a scene, with the scene's own measures, stance and so on laid over it.
+    """A body as `load_body` finds it; or the one of a scene, with the scene's own measures,
+    stance and so on laid over it.
 
     Raises SceneError.
     """

@@ -50,13 +50,15 @@ def sewn_plan(plan: CuttingPlan) -> CuttingPlan:
 def content_of(scene: Scene) -> Scene:
     """What of a scene changes how its cloak settles: no words, colours or limits."""
     return replace(
-        scene, name="", title="", expect="", body="", edge_length=0.0, colours={}, cutting=sewn_plan(scene.cutting), limits={},
-        cut_for=scene.cut_for and replace(scene.cut_for, name="", source=""),
+        scene, name="", title="", expect="", body="", edge_length=0.0, colours={}, cutting=sewn_plan(scene.cutting),
+        limits={}, cut_for=scene.cut_for and replace(scene.cut_for, name="", source=""),
     )  # fmt: skip
 
 
 def keep_hem(scene: Scene, hem: Hem) -> None:
-    """Keeps the hem a scene settled to, unless one of a finer mesh, or of as fine a one with a smaller seed, is kept."""
+    """Keeps the hem a scene settled to, unless one of a finer mesh, or of as fine a one with a smaller seed,
+    is kept.
+    """
     before = recall_hem(scene)
     if before is None or (hem.edge_length, hem.seed) < (before.edge_length, before.seed):
         keep(_key(scene), hem)

@@ -73,12 +73,12 @@ def sit(
 ) -> Fitting:
     """The scene's draft settled on its figure, read and judged.
 
-    edge_length [m] of the finest mesh; seed chooses among equally good meshes. runs: settle so many times; run k takes
-    seed + k and a cloth within its uncertainty, and the first gets the spread of all beside its readings. A later run that
-    does not settle is left out, and `tell` is told so. cached: take what an earlier run of the same content settled to,
-    its seconds included; the scene's words, colours and limits are no part of that content. What settles is kept either
-    way. before: a fitting of nearly the same draft, cloth and figure, not reloaded from a file; the first run then starts
-    from its shape, on its mesh, and is neither taken from an earlier run nor kept.
+    edge_length [m] of the finest mesh; seed chooses among equally good meshes. runs: settle so many times; run k
+    takes seed + k and a cloth within its uncertainty, and the first gets the spread of all beside its readings. A
+    later run that does not settle is left out, and `tell` is told so. cached: take what an earlier run of the same
+    content settled to, its seconds included; the scene's words, colours and limits are no part of that content. What
+    settles is kept either way. before: a fitting of nearly the same draft, cloth and figure, not reloaded from a
+    file; the first run then starts from its shape, on its mesh, and is neither taken from an earlier run nor kept.
     Raises: NotSettledError, its `fitting` holding the last state stamped not settled; and what figure, draft, mesh and
     solver raise.
     """
@@ -203,7 +203,8 @@ def _figure(name: str, body: Scene | Body) -> Figure:
 
 
 def draft_of(scene: Scene, figure: Figure, *, trim: Floats | None = None) -> Draft:
-    """The scene's draft for the figure it is cut for; where it says how wide its cloth is, with the seams of the pieces it is cut from.
+    """The scene's draft for the figure it is cut for; where it says how wide its cloth is,
+    with the seams of the pieces it is cut from.
 
     trim [m] is added to the hem's radius; the pieces are those of the untrimmed draft.
     """
@@ -250,7 +251,7 @@ def settle(
 
     Each level's mesh halves the one before, so that it starts on the very surface that one settled in.
     """
-    cloth, trim = scene.cloth, None
+    cloth, trim, worn = scene.cloth, None, np.empty((0, 3))
     last = halvings(edge_length)
     for level in range(last + 1):
         clock.level = level
@@ -260,7 +261,6 @@ def settle(
             sheet = sewn_sheet(scene, draft, mesh)
             start = dress(draft, mesh, sheet, figure, thickness=cloth.thickness)
         else:
-            worn = rest.worn[sheet.point_of_vertex]
             mesh, sides = refined(draft, mesh)
             sheet = sewn_sheet(scene, draft, mesh)
             start = np.zeros((len(sheet.mass), 3))
@@ -281,12 +281,14 @@ def settle(
         rounds = ROUNDS if level == last else COARSE_ROUNDS
         settled = trimmed(scene, figure, Settled(draft, mesh, sheet, rest, trim), asked, rounds, clock)
         draft, mesh, sheet, rest, trim = settled.draft, settled.mesh, settled.sheet, settled.rest, settled.trim
+        worn = rest.worn[sheet.point_of_vertex]
         clock.book("settle")
     return settled
 
 
 def trimmed(scene: Scene, figure: Figure, settled: Settled, settling: Settling, rounds: int, clock: Clock) -> Settled:
-    """The settled draft with its hem trimmed, in so many rounds, to hang where the style asks; as it is if it asks nothing.
+    """The settled draft with its hem trimmed, in so many rounds, to hang where the style asks;
+    as it is if it asks nothing.
 
     Each round settles on from the last one's shape.
     """
@@ -409,8 +411,8 @@ def fitting_of(scene: Scene, worn: Worn, readings: Mapping[str, Any]) -> Fitting
 
 
 def about_of(scene: Scene, draft: Draft) -> dict[str, Any]:
-    """What a fitting was made of, to be told without its scene: grain [rad], body, sex, stature [m], layers, cloth, dimensions,
-    fastening, lengths [m]."""
+    """What a fitting was made of, to be told without its scene: grain [rad], body, sex, stature [m], layers, cloth,
+    dimensions, fastening, lengths [m]."""
     return {
         "grain": float(draft.grain),
         "body": scene.body,

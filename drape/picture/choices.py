@@ -1,4 +1,5 @@
-"""What `drape show` can make, the views it knows, the readings it paints: names and one line each, light enough for help.
+"""What `drape show` can make, the views it knows, the readings it paints: names and one line each,
+light enough for help.
 
 Read by `arguments`; `make`, `camera` and `paint` do what stands here, and a test holds them to it.
 """

@@ -75,7 +75,9 @@ def is_fastened(fitting: Fitting) -> bool:
 
 
 def lap_surface(fitting: Fitting, drawn: Drawn, colour: Floats) -> tuple[Surface, Floats] | None:
-    """The upper half of the overlap on the lower half of the cloak, and its free edge (k, 3); None without an overlap."""
+    """The upper half of the overlap on the lower half of the cloak, and its free edge (k, 3);
+    None without an overlap.
+    """
     if not is_fastened(fitting) or fitting.about["fastening"]["overlap"] <= 0.0:
         return None
     closing, wide = Closing(fitting, drawn), fitting.about["fastening"]["overlap"] / 2

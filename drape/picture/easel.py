@@ -1,7 +1,8 @@
 """What is drawn by vtk, without a screen: triangles and lines in, pixels and depths out.
 
-Comes in: positions [m], colours 0 to 255, a camera. Goes out: pixels (h, w, 4), depths; meshes thinned or cut by a plane.
-Parallel projection, no antialiasing of the driver's. The only file that imports vtk, and only inside functions, from
+Comes in: positions [m], colours 0 to 255, a camera. Goes out: pixels (h, w, 4), depths; meshes thinned or cut by a
+plane. Parallel projection, no antialiasing of the driver's. The only file that imports vtk,
+and only inside functions, from
 the few modules it needs: that takes a second less than all of them.
 """
 
@@ -62,7 +63,9 @@ class Easel:
         return actor
 
     def add_banded(self, points: Floats, triangles: Ints, share: Floats, count: int) -> None:
-        """Add a surface whose vertices lie at shares 0 to 1 of a scale of `count` bands: red is the band's number, from 1."""
+        """Add a surface whose vertices lie at shares 0 to 1 of a scale of `count` bands: red is the band's number,
+        from 1.
+        """
         vtk = _vtk()
         mesh = polydata(points, triangles)
         mesh.GetPointData().SetScalars(_vtk_array(share))
@@ -89,7 +92,9 @@ class Easel:
         return actor
 
     def set_lights(self, lights: Sequence[tuple[tuple[float, float, float], float]]) -> None:
-        """Light it from afar, each light by where it stands, x to the camera's right, y up, z towards it, and how strong."""
+        """Light it from afar, each light by where it stands, x to the camera's right, y up, z towards it,
+        and how strong.
+        """
         self.renderer.RemoveAllLights()
         for position, intensity in lights:
             light = _vtk().vtkLight()
@@ -116,8 +121,8 @@ class Easel:
         return found.reshape(self.size[1], self.size[0], 4)[::-1].copy()
 
     def depths(self, frame: Frame, reach: float) -> Floats:
-        """How deep the first surface lies, (h, w): 0 at `reach` [m] before what the camera looks at, 1 as far behind it,
-        or where nothing is."""
+        """How deep the first surface lies, (h, w): 0 at `reach` [m] before what the camera looks at, 1 as far behind
+        it, or where nothing is."""
         buffer = _vtk().vtkFloatArray()
         self._render(frame, reach)
         self.window.GetZbufferData(0, 0, self.size[0] - 1, self.size[1] - 1, buffer)

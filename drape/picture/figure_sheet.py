@@ -32,14 +32,16 @@ LINEN, INK, TAPE, MARK = (226, 214, 192), (60, 56, 50), (156, 62, 42), (36, 72, 
 LABELS = {
     "back_neck": "back neck", "front_neck": "front neck", "side_neck_left": "side neck", "side_neck_right": "side neck",
     "shoulder_point_left": "shoulder point", "shoulder_point_right": "shoulder point", "deltoid_left": "upper arm",
-    "deltoid_right": "upper arm", "wrist_left": "wrist", "wrist_right": "wrist", "knee_left": "knee", "knee_right": "knee",
-    "ankle_left": "ankle", "ankle_right": "ankle", "crown": "crown",
+    "deltoid_right": "upper arm", "wrist_left": "wrist", "wrist_right": "wrist", "knee_left": "knee",
+    "knee_right": "knee", "ankle_left": "ankle", "ankle_right": "ankle", "crown": "crown",
 }  # fmt: skip
 SEEN = 0.012  # m, how deep below the surface a line still counts as on it
 
 
 def draw_figure(figure: Figure, path: Path, *, title: str) -> None:
-    """Write the PNG: three views side by side, to one scale, heights in cm at the landmarks, girths at the tape lines."""
+    """Write the PNG: three views side by side, to one scale, heights in cm at the landmarks,
+    girths at the tape lines.
+    """
     size = (WIDTH, HEIGHT)
     lines = tape_lines(figure)
     drawn, blocks = [], []

@@ -29,30 +29,43 @@ if TYPE_CHECKING:
 TENTH_MM = 10_000  # per metre: positions go to the page as whole tenths of a millimetre
 
 STYLE = """
-:root { color-scheme: light dark; --page: #f9f7f1; --ink: #26221e; --grey: #6b645a; --rule: #d6d0c2; --mark: #9a3412; --card: #f9f7f1; }
-@media (prefers-color-scheme: dark) { :root { --page: #1d1b18; --ink: #ece7dc; --grey: #b3aa9b; --rule: #474239; --mark: #f0a070; --card: #f9f7f1; } }
+:root { color-scheme: light dark; --page: #f9f7f1; --ink: #26221e; --grey: #6b645a; --rule: #d6d0c2; --mark: #9a3412;
+  --card: #f9f7f1; }
+@media (prefers-color-scheme: dark) { :root { --page: #1d1b18; --ink: #ece7dc; --grey: #b3aa9b; --rule: #474239;
+  --mark: #f0a070; --card: #f9f7f1; } }
 * { box-sizing: border-box; }
-body { margin: 0 auto; max-width: 62rem; padding: 1.5rem 1.25rem 4rem; background: var(--page); color: var(--ink); font: 1rem/1.5 "DejaVu Sans", Verdana, sans-serif; }
+body { margin: 0 auto; max-width: 62rem; padding: 1.5rem 1.25rem 4rem; background: var(--page); color: var(--ink);
+  font: 1rem/1.5 "DejaVu Sans", Verdana, sans-serif; }
 h1, h2 { font-family: "DejaVu Serif", Georgia, serif; line-height: 1.2; }
 h1 { font-size: 1.9rem; margin: 0 0 .3rem; border-top: 3px solid var(--ink); padding-top: .8rem; }
 h2 { font-size: 1.25rem; margin: 2.4rem 0 .6rem; border-bottom: 1px solid var(--rule); padding-bottom: .25rem; }
 h3 { font-size: 1rem; margin: 1.2rem 0 .3rem; }
 p, li { max-width: 46rem; } .quiet, figcaption, .unit { color: var(--grey); } .mend { font-style: italic; }
-.stamp { border: 4px solid var(--mark); color: var(--mark); border-radius: .5rem; padding: .4rem .9rem; font-weight: bold; display: inline-block; }
+.stamp { border: 4px solid var(--mark); color: var(--mark); border-radius: .5rem; padding: .4rem .9rem;
+  font-weight: bold; display: inline-block; }
 figure { margin: 0; } figcaption { font-style: italic; font-size: .9rem; padding: .15rem .1rem .5rem; }
 img { display: block; width: 100%; height: auto; background: var(--card); }
-.views { display: grid; grid-template-columns: repeat(4, 1fr); gap: .7rem; } .close { display: grid; grid-template-columns: repeat(3, 1fr); gap: .7rem; align-items: end; }
-table { border-collapse: collapse; width: 100%; font-size: .95rem; } td, th { text-align: right; padding: .16rem .5rem; border-bottom: 1px solid var(--rule); vertical-align: top; }
-td:first-child, th:first-child { text-align: left; } thead th { border-bottom: 2px solid var(--ink); } tr.group th { padding-top: .8rem; text-align: left; font-weight: bold; } tr.group span { font-weight: normal; color: var(--grey); }
-.cautions { border-left: 5px solid var(--mark); padding-left: 1rem; }
+.views { display: grid; grid-template-columns: repeat(4, 1fr); gap: .7rem; }
+.close { display: grid; grid-template-columns: repeat(3, 1fr); gap: .7rem; align-items: end; }
+table { border-collapse: collapse; width: 100%; font-size: .95rem; }
+td, th { text-align: right; padding: .16rem .5rem; border-bottom: 1px solid var(--rule); vertical-align: top; }
+td:first-child, th:first-child { text-align: left; } thead th { border-bottom: 2px solid var(--ink); }
+tr.group th { padding-top: .8rem; text-align: left; font-weight: bold; }
+tr.group span { font-weight: normal; color: var(--grey); }
+.cautions { border-left: 5px solid var(--mark); padding-left: 2.2rem; }
 #frame { position: relative; border: 1px solid var(--rule); height: 34rem; background: var(--card); overflow: hidden; }
-#turn { display: none; width: 100%; height: 100%; touch-action: none; cursor: grab; } #still { width: 100%; height: 100%; object-fit: contain; }
-.turns #turn { display: block; } .turns #still { display: none; } .turning { display: none; flex-wrap: wrap; gap: .4rem; margin: .5rem 0; } .turns .turning { display: flex; } .turns .no-turn { display: none; }
-button, select { font: inherit; color: inherit; background: transparent; border: 1px solid var(--grey); border-radius: .3rem; padding: .2rem .7rem; } select option { color: #26221e; background: #f9f7f1; }
+#turn { display: none; width: 100%; height: 100%; touch-action: none; cursor: grab; }
+#still { width: 100%; height: 100%; object-fit: contain; }
+.turns #turn { display: block; } .turns #still { display: none; }
+.turning { display: none; flex-wrap: wrap; gap: .4rem; margin: .5rem 0; } .turns .turning { display: flex; }
+.turns .no-turn { display: none; }
+button, select { font: inherit; color: inherit; background: transparent; border: 1px solid var(--grey);
+  border-radius: .3rem; padding: .2rem .7rem; } select option { color: #26221e; background: #f9f7f1; }
 @media (max-width: 40rem) { .views, .close { grid-template-columns: repeat(2, 1fr); } #frame { height: 26rem; } }
 @media print {
   @page { size: A4; margin: 14mm; } :root { --page: #fff; --ink: #000; --grey: #444; --rule: #999; --mark: #7a2408; }
-  body { max-width: none; padding: 0; font-size: 10pt; } h2 { break-after: avoid; } figure, tr, li, .together { break-inside: avoid; } .turns .turning, .turns #turn, .no-turn { display: none; }
+  body { max-width: none; padding: 0; font-size: 10pt; } h2 { break-after: avoid; }
+  figure, tr, li, .together { break-inside: avoid; } .turns .turning, .turns #turn, .no-turn { display: none; }
   .turns #still { display: block; } #frame { height: 110mm; }
 }
 """  # fmt: skip
@@ -60,7 +73,9 @@ button, select { font: inherit; color: inherit; background: transparent; border:
 
 @dataclass(frozen=True)
 class Leaf:
-    """One fitting as the booklet tells it. views: PNG by caption; paints, draft: PNG by caption; solid: for the page to turn."""
+    """One fitting as the booklet tells it. views: PNG by caption; paints, draft: PNG by caption; solid:
+    for the page to turn.
+    """
 
     fitting: Fitting
     views: Mapping[str, bytes]
@@ -151,7 +166,10 @@ def _order(fittings: Sequence[Fitting], title: str) -> str:
 def _pictures(leaf: Leaf, alone: bool) -> str:
     standing = "".join(_figure(png, caption) for caption, png in leaf.views.items())
     close = "".join(_figure(png, caption) for caption, png in leaf.close.items())
-    words = '<p class="quiet">Left and right are the wearer\'s. Lines behind the figure lie 10 cm apart, darker each 50 cm.</p>'
+    words = (
+        '<p class="quiet">Left and right are the wearer\'s. Lines behind the figure lie 10 cm apart, darker each '
+        "50 cm.</p>"
+    )
     return _section(
         _of("Pictures", leaf, alone), f'<div class="views">{standing}</div><div class="close">{close}</div>{words}'
     )
@@ -174,7 +192,8 @@ def _found(fittings: Sequence[Fitting]) -> str:
 def _turn(leaves: Sequence[Leaf]) -> str:
     """The cloak that turns, its buttons, and the picture that stands for it where it cannot."""
     views = "".join(f'<button data-view="{v}">{w}</button>' for v, w in (
-        ("front", "Front"), ("left", "Wearer\'s left"), ("back", "Back"), ("right", "Wearer\'s right"), ("above", "Above"), ("neck", "Neck"),
+        ("front", "Front"), ("left", "Wearer\'s left"), ("back", "Back"), ("right", "Wearer\'s "
+        "right"), ("above", "Above"), ("neck", "Neck"),
     ))  # fmt: skip
     zooms = '<button data-zoom="1.3">Nearer</button><button data-zoom="0.77">Further</button>'
     choices = ""
@@ -188,8 +207,8 @@ def _turn(leaves: Sequence[Leaf]) -> str:
     choices += f'<select id="choose-paint" aria-label="painted with"><option value="">cloth</option>{options}</select>'
     still = _image(leaves[0].still, "The cloak from the wearer's left front", attributes='id="still"')
     words = (
-        '<p class="quiet no-turn">This page or browser does not turn solid models; the picture stands in their place.</p>'
-        '<p class="quiet turning">Drag to turn, or use the arrow keys.</p>'
+        '<p class="quiet no-turn">This page or browser does not turn solid models; the picture stands in their '
+        'place.</p><p class="quiet turning">Drag to turn, or use the arrow keys.</p>'
     )
     canvas = '<canvas id="turn" tabindex="0" aria-label="The cloak, to be turned with the arrow keys"></canvas>'
     return _section(
@@ -210,7 +229,8 @@ def _readings(fittings: Sequence[Fitting]) -> str:
         if rows:
             span = len(columns) + 1 + (len(columns) == 2)
             body.append(
-                f'<tr class="group"><th colspan="{span}">{escape(group.heading)} <span>{escape(group.meaning)}</span></th></tr>'
+                f'<tr class="group"><th colspan="{span}">{escape(group.heading)} '
+                f"<span>{escape(group.meaning)}</span></th></tr>"
             )
             body += [_reading_row(row.words, row.key, row.decimals, columns) for row in rows]
         if group.heading == "Crowding":
@@ -257,7 +277,8 @@ def _draft(leaf: Leaf, alone: bool) -> str:
     for key, value in report.edge_dimensions(dimensions).items() if dimensions else ():
         name, unit = key.rpartition("_")[0].replace("_", " "), report.unit_symbol(key)
         rows.append(
-            f'<tr><td>{escape(name)} <span class="unit">{unit}</span></td><td>{value:.{3 if key.endswith("_m2") else 1}f}</td></tr>'
+            f"<tr><td>{escape(name)} <span "
+            f'class="unit">{unit}</span></td><td>{value:.{3 if key.endswith("_m2") else 1}f}</td></tr>'
         )
     table = f"<table><tbody>{''.join(rows)}</tbody></table>" if rows else ""
     return _section(_of("The draft", leaf, alone), f"{drawn}{table}")
@@ -271,16 +292,18 @@ def _cloth(fittings: Sequence[Fitting]) -> str:
         if not cloth:
             continue
         rows = []
-        for heading, key, decimals in (*CLOTH_COLUMNS[0], *CLOTH_COLUMNS[1]):
+        for _, key, decimals in (*CLOTH_COLUMNS[0], *CLOTH_COLUMNS[1]):
             value = cloth.get(bare_name(key))
             if isinstance(value, (int, float)):
                 shown = from_si(key, value) if ending_of(key) else value
                 words = bare_name(key).replace("_", " ")
                 rows.append(
-                    f'<tr><td>{escape(words)} <span class="unit">{escape(report.unit_symbol(key))}</span></td><td>{shown:.{decimals}f}</td></tr>'
+                    f'<tr><td>{escape(words)} <span class="unit">{escape(report.unit_symbol(key))}</span></td>'
+                    f"<td>{shown:.{decimals}f}</td></tr>"
                 )
         told[str(cloth.get("name"))] = (
-            f'<div class="together"><h3>{escape(str(cloth.get("name")))}</h3><table><tbody>{"".join(rows)}</tbody></table>'
+            f'<div class="together"><h3>{escape(str(cloth.get("name")))}</h3>'
+            f"<table><tbody>{''.join(rows)}</tbody></table>"
             f'<p class="quiet">Source: {escape(str(cloth.get("source", "")))}</p></div>'
         )
     return _section("The cloth", "".join(told.values())) if told else ""
@@ -311,8 +334,10 @@ def _settled(fittings: Sequence[Fitting]) -> str:
         state = "settled" if read.get("settled") else "NOT SETTLED"
         told = [state]
         for key, words in (
-            ("residual", "largest net force left on a point, over its weight: {:.2g}"), ("remaining_mm", "still to move: {:.2g} mm"),
-            ("vertices", "{:,.0f} points"), ("edge_length_cm", "triangles of {:g} cm"), ("crossings", "layers crossing: {:.0f}"),
+            ("residual", "largest net force left on a point, over its weight: {:.2g}"),
+            ("remaining_mm", "still to move: {:.2g} mm"),
+            ("vertices", "{:,.0f} points"), ("edge_length_cm", "triangles of {:g} cm"),
+            ("crossings", "layers crossing: {:.0f}"),
             ("deepest_mm", "deepest point inside the body: {:.1f} mm"),
         ):  # fmt: skip
             if isinstance(read.get(key), (int, float)):
@@ -355,8 +380,9 @@ def _solid_part(
     return {
         "name": surface.name, "lines": False, "wide": wide, "places": _packed(TENTH_MM * surface.points, "<i2"),
         "normals": _packed(127 * surface.normals, "i1"), "light": _packed(255 * light, "u1"),
-        "index": _packed(surface.triangles, "<u4" if wide else "<u2"), "outside": _unit(surface.colour), "inside": _unit(inside),
-        "thickness": round(thickness, 5), "tones": {name: _packed(tone, "u1") for name, tone in paints.items()},
+        "index": _packed(surface.triangles, "<u4" if wide else "<u2"), "outside": _unit(surface.colour),
+        "inside": _unit(inside), "thickness": round(thickness, 5),
+        "tones": {name: _packed(tone, "u1") for name, tone in paints.items()},
     }  # fmt: skip
 
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import io
 import json
-import os
 import sys
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -20,9 +19,9 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from drape import files
 from drape.errors import PictureError
-from drape.picture import pages as plates
-from drape.picture import plots
+from drape.picture import pages, plots
 from drape.picture.camera import CLOSE, STANDING, VIEWS, Frame, frame_at, frame_of, toward
 from drape.picture.choices import HEIGHT_PX
 from drape.picture.colour import NO_VALUE
@@ -89,7 +88,7 @@ class Job:
         """Images as PNG, numbered if there are several, and together as a PDF to print on A4."""
         for k, image in enumerate(images):
             self.png(image, name if len(images) == 1 else f"{name}-{k + 1}")
-        write_whole(self.out / f"{name}.pdf", lambda path: write_pdf(images, path))
+        write_file(self.out / f"{name}.pdf", lambda path: write_pdf(images, path))
         self.written.append(f"{name}.pdf")
 
 
@@ -149,20 +148,20 @@ def make_views(job: Job) -> None:
     for stage in job.stages:
         look = Look(paint=None if job.paint is None else job.paint_on(stage.fitting, job.paint), lines=job.lines)
         for view, frame in frames.items():
-            image = plates.single_view(stage, frame, view, height=job.height, look=look)
+            image = pages.single_view(stage, frame, view, height=job.height, look=look)
             job.png(image, f"{stage.fitting.name}-{view.replace(' ', '-')}")
 
 
 def make_length(job: Job) -> None:
     frames = job.frames(STANDING)
-    job.page([plates.length_plate(stage, frames) for stage in job.stages], f"{job.joint}-length")
+    job.page([pages.length_plate(stage, frames) for stage in job.stages], f"{job.joint}-length")
 
 
 def make_readings(job: Job) -> None:
     names = [job.paint] if job.paint else list(KINDS)
     for stage in job.stages:
         for name in names:
-            image = plates.painted_plate(stage, job.paint_on(stage.fitting, name))
+            image = pages.painted_plate(stage, job.paint_on(stage.fitting, name))
             job.page([image], f"{stage.fitting.name}-{name}")
 
 
@@ -172,7 +171,7 @@ def make_round(job: Job) -> None:
 
 def make_pieces(job: Job) -> None:
     for stage in job.stages:
-        job.page([plates.pieces_plate(stage)], f"{stage.fitting.name}-pieces")
+        job.page([pages.pieces_plate(stage)], f"{stage.fitting.name}-pieces")
 
 
 # --- turning, solids, report ------------------------------------------------------------------
@@ -181,7 +180,7 @@ def make_pieces(job: Job) -> None:
 def make_turn(job: Job) -> None:
     """A GIF for each fitting: once round, seen from a little above, in one palette so that nothing flickers."""
     first = frame_at(job.fittings, 0.0, TURN_ELEVATION)
-    size = plates.size_for(first, TURN_HEIGHT)
+    size = pages.size_for(first, TURN_HEIGHT)
     for stage in job.stages:
         frames = []
         for azimuth in np.arange(TURN_FRAMES) * 2 * np.pi / TURN_FRAMES:
@@ -191,7 +190,7 @@ def make_turn(job: Job) -> None:
             frames.append(_image_of(stage.picture(frame, size)))
         name = f"{stage.fitting.name}-turn.gif"
         tints = list(stage.colours.values())
-        write_whole(job.out / name, lambda path, drawn=frames, own=tints: write_gif(drawn, path, tints=own))
+        write_file(job.out / name, lambda path, drawn=frames, own=tints: write_gif(drawn, path, tints=own))
         job.written.append(name)
 
 
@@ -218,10 +217,8 @@ def make_model(job: Job) -> None:
     for fitting in job.fittings:
         glb, obj, mtl = (f"{fitting.name}.{ending}" for ending in ("glb", "obj", "mtl"))
         parts = solid_parts(fitting)
-        write_whole(job.out / glb, lambda path, own=parts: write_glb(own, path))
-        write_whole(
-            job.out / obj, lambda path, own=parts, colours=job.out / mtl: write_obj(own, path, material=colours)
-        )
+        write_file(job.out / glb, lambda path, own=parts: write_glb(own, path))
+        write_file(job.out / obj, lambda path, own=parts, colours=job.out / mtl: write_obj(own, path, material=colours))
         job.written += [glb, obj, mtl]
 
 
@@ -231,7 +228,7 @@ def make_report(job: Job) -> None:
     plot = png_of(plots.pixels_of(plots.plot_round(job.fittings, job.starts), 1500))
     text = booklet_html(leaves, plot)
     name = f"{job.joint}.html"
-    write_whole(job.out / name, lambda path: path.write_text(text, encoding="utf-8", newline="\n"))
+    write_file(job.out / name, lambda path: path.write_text(text, encoding="utf-8", newline="\n"))
     job.written.append(name)
 
 
@@ -239,21 +236,21 @@ def leaf_of(job: Job, stage: Stage) -> Leaf:
     """The pictures of one fitting for the booklet, and its cloak for the page to turn."""
     fitting = stage.fitting
     standing, close = job.frames(STANDING), job.frames(CLOSE)
-    size = plates.size_for(standing["front"], 780)
+    size = pages.size_for(standing["front"], 780)
     views = draw_views(stage, standing, dict.fromkeys(STANDING, size), look=Look(lines=job.lines))
     near = {}
     for view, frame in close.items():
-        pixels = stage.picture(frame, plates.size_for(frame, 620), headless=True)
+        pixels = stage.picture(frame, pages.size_for(frame, 620), headless=True)
         near[CAPTIONS[view] + (NECK_BASE_SEEN if stage.neck_base_seen else "")] = png_of(_image_of(pixels))
     paints = {name: job.paint_on(fitting, name) for name in KINDS}
     quarter = frame_of(job.fittings, "three-quarter")
-    still = stage.picture(quarter, plates.size_for(quarter, 1000))
+    still = stage.picture(quarter, pages.size_for(quarter, 1000))
     flat = plots.pixels_of(plots.plot_flat(fitting, pieces=True), 1400)
     return Leaf(
         fitting=fitting,
         views={CAPTIONS[v]: png_of(_image_of(pixels)) for v, pixels in views.items()},
         close=near,
-        painted={f"{p.words}: {p.meaning}": png_of(plates.painted_strip(stage, p)) for p in paints.values()},
+        painted={f"{p.words}: {p.meaning}": png_of(pages.painted_strip(stage, p)) for p in paints.values()},
         draft={"The flat draft, face side up; dashed: sewn": png_of(flat)},
         still=png_of(_image_of(still)),
         solid=solid_of(stage, paints),
@@ -307,7 +304,7 @@ def png_of(image: Any) -> bytes:
 
 def save_image(image: Any, path: Path) -> None:
     """A Pillow image as PNG, 205 dots to the inch."""
-    write_whole(path, lambda passing: image.save(passing, format="PNG", dpi=(205, 205)))
+    write_file(path, lambda passing: image.save(passing, format="PNG", dpi=(205, 205)))
 
 
 def write_pdf(images: Sequence[Any], path: Path) -> None:
@@ -315,29 +312,25 @@ def write_pdf(images: Sequence[Any], path: Path) -> None:
     from matplotlib.backends.backend_pdf import PdfPages
     from matplotlib.figure import Figure
 
-    with PdfPages(path, metadata={"CreationDate": None, "Creator": "drape"}) as pages:
-        for page in plates.as_pages(images):
+    with PdfPages(path, metadata={"CreationDate": None, "Creator": "drape"}) as document:
+        for page in pages.as_pages(images):
             size = A4_INCHES if page.width > page.height else A4_INCHES[::-1]
             figure = Figure(figsize=size, facecolor=[c / 255 for c in PAPER])
             axis = figure.add_axes((0.0, 0.0, 1.0, 1.0))
             axis.set_axis_off()
             axis.imshow(np.asarray(page), interpolation="none", aspect="auto")
-            pages.savefig(figure)
+            document.savefig(figure)
 
 
-def write_whole(path: Path, write: Callable[[Path], object]) -> None:
-    """The file under a passing name first, so that a half-written one is never found."""
-    passing = path.with_name(f".{path.stem}.{os.getpid()}{path.suffix}")
+def write_file(path: Path, write: Callable[[Path], object]) -> None:
+    """A file of the pictures, whole or not at all. Raises PictureError where it cannot be written."""
     try:
-        write(passing)
-        os.replace(passing, path)
+        files.write_whole(path, write)
     except OSError as error:
         raise PictureError(
             f"picture: {path}: got {error.strerror or error}, wanted a file that can be written. "
             "Give another folder with --out."
         ) from None
-    finally:
-        passing.unlink(missing_ok=True)
 
 
 MAKERS: Final[Mapping[str, Callable[[Job], None]]] = MappingProxyType(

@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 
 from drape.errors import MissingExtraError
+from drape.files import write_text
 from drape.picture.surfaces import Surface
 
 Y_UP = np.array([[-1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, 1.0, 0.0]])  # wearer's right is -x, up y, front z
@@ -60,5 +61,5 @@ def write_obj(parts: Mapping[str, Surface], path: Path, *, material: Path) -> No
         first += len(points)
         red, green, blue = part.colour / 255.0
         colours += [f"newmtl {label}", f"Kd {red:.4f} {green:.4f} {blue:.4f}", "Ks 0 0 0", "illum 1", ""]
-    material.write_text("\n".join(colours), encoding="utf-8", newline="\n")
+    write_text(material, "\n".join(colours))
     path.write_text("\n".join(lines) + "\n", encoding="utf-8", newline="\n")

@@ -1,8 +1,8 @@
 """The worn cloak and the mannequin as solid models, named, in their colours.
 
-In: a fitting, or a mannequin alone. Out: named surfaces for `mesh_file`. They are called `cloak outside`, `cloak inside`,
-`cloak cut edge` and `mannequin`; a cloak of several pieces has an outside for each. `cloak lap` and `cloak buttons`,
-`clasp` or `ties` come with a closure that has them.
+In: a fitting, or a mannequin alone. Out: named surfaces for `mesh_file`. They are called `cloak outside`, `cloak
+inside`, `cloak cut edge` and `mannequin`; a cloak of several pieces has an outside for each. `cloak lap` and `cloak
+buttons`, `clasp` or `ties` come with a closure that has them.
 """
 
 from __future__ import annotations

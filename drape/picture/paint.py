@@ -57,7 +57,8 @@ KINDS: Final[Mapping[str, Kind]] = MappingProxyType(
 class Paint:
     """A reading at each vertex of the cloth and the bands it is painted in.
 
-    unit: as people write it. values: (n,) in it, nan where there is none. undecided: (n,) where it is not to be trusted.
+    unit: as people write it. values: (n,) in it, nan where there is none. undecided:
+    (n,) where it is not to be trusted.
     edges: (b + 1,). colours: (b, 3), 0 to 255. labels: b of them.
     """
 

@@ -297,7 +297,9 @@ class Stage:
         return [run for run in self.drawn.seams if not closed.issuperset(run.tolist())]
 
     def _painted(self, lit: Pixels, frame: Frame, body: Surface, paint: Paint) -> Pixels:
-        """The lit picture with the cloth in the reading's colours, its light and shade kept, hatched where undecided."""
+        """The lit picture with the cloth in the reading's colours, its light and shade kept,
+        hatched where undecided.
+        """
         size = (lit.shape[1], lit.shape[0])
         values, undecided = self.drawn.carried(paint.values), self.drawn.carried(paint.undecided.astype(float))
         known = np.where(np.isnan(values), 0.0, values)

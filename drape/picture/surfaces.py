@@ -83,7 +83,9 @@ class Drawn:
 
 
 def pieces_of(triangles: Ints, edges: Mapping[str, Ints]) -> Ints:
-    """Number of the piece each triangle belongs to, (t,): triangles that share a side are one piece, unless it is a seam."""
+    """Number of the piece each triangle belongs to, (t,): triangles that share a side are one piece,
+    unless it is a seam.
+    """
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import connected_components
 
@@ -160,7 +162,8 @@ def _arc_middles(ends: Floats, normals: Floats) -> Floats:
 
 
 def _curve_middles(run: Floats) -> Floats:
-    """Middles along a run of points (k, 3), k > 2, on the cubic through the two on either side, a quadratic at its ends.
+    """Middles along a run of points (k, 3), k > 2, on the cubic through the two on either side,
+    a quadratic at its ends.
 
     Source: Dyn, Levin and Gregory (1987).
     """

@@ -1,7 +1,7 @@
 """Blocks: a fitting as pyvista sees it, to turn, to measure and to paint in a notebook.
 
-In: a fitting. Out: a `pyvista.MultiBlock` of named surfaces and lines [m]; pyvista's view of it. The pictures that drape
-saves are drawn in `picture`.
+In: a fitting. Out: a `pyvista.MultiBlock` of named surfaces and lines [m]; pyvista's view of it. The pictures that
+drape saves are drawn in `picture`.
 """
 
 from __future__ import annotations

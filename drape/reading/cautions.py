@@ -1,6 +1,7 @@
 """What to be careful of: wearer, cloth, length and fastening in; plain lines out, or none.
 
-Each is our own advice or names its standard; none replaces local rules or a qualified person. README and the guide print them all.
+Each is our own advice or names its standard; none replaces local rules or a qualified person.
+README and the guide print them all.
 """
 
 from __future__ import annotations
@@ -61,8 +62,8 @@ def cautions(
         )
     if seated_on_floor_cm:
         found.append(
-            f"Seated, about {seated_on_floor_cm:.1f} cm of the hem lies on the floor, where chair legs, wheels and feet catch "
-            "it. Gather it into the lap, and stand up clear of it."
+            f"Seated, about {seated_on_floor_cm:.1f} cm of the hem lies on the floor, where chair legs, wheels and "
+            "feet catch it. Gather it into the lap, and stand up clear of it."
         )
     if any(cloth not in WOOL_CLOTHS for cloth in cloths):
         found.append("Not known to be wool: keep a loose hem away from naked flame; test a scrap first.")

@@ -42,8 +42,8 @@ class Fitting:
     """One draft worn by one figure: what settled, and how it sits. A notebook shows it as the sheet.
 
     readings: the JSON object of `drape sit`; every number's name ends in its unit. flat (n, 2) and worn (n, 3): the
-    mesh's vertices on the draft and on the wearer [m]; seam partners share a position. triangles (m, 3). edges: by name,
-    rows of those. figure_vertices, figure_triangles: the mannequin. colours: hex, keys outside, inside, figure.
+    mesh's vertices on the draft and on the wearer [m]; seam partners share a position. triangles (m, 3). edges: by
+    name, rows of those. figure_vertices, figure_triangles: the mannequin. colours: hex, keys outside, inside, figure.
     is_recalled: whether it was taken from an earlier run of the same content.
     """
 
@@ -84,7 +84,7 @@ class Fitting:
 
     @property
     def cloak(self) -> trimesh.Trimesh:
-        """The worn cloak [m], z up, the wearer facing +y; vertices as in `worn`. Its metadata say whether it `settled`."""
+        """The worn cloak [m], z up, the wearer facing +y, its vertices those of `worn`; its metadata say if it `settled`."""
         return self._trimesh(self.worn, self.triangles)
 
     @property
@@ -101,8 +101,8 @@ class Fitting:
     def to_pyvista(self) -> pyvista.MultiBlock:
         """Blocks [m]: `cloak`, `mannequin`, `neck_base`, `shoulder_line_left`, `shoulder_line_right`.
 
-        The cloak has at each vertex what pictures paint: `stand_off_cm`, `fullness_percent` (nan where the cloth lies too
-        flat for it) and `layers`.
+        The cloak has at each vertex what pictures paint: `stand_off_cm`, `fullness_percent` (nan where the cloth lies
+        too flat for it) and `layers`.
         """
         from drape.reading.blocks import blocks_of
 
@@ -111,8 +111,8 @@ class Fitting:
     def show(self, reading: str | None = None) -> Any:
         """Cloak and mannequin in a pyvista window, or in pyvista's own view inside a notebook.
 
-        reading: `stand_off_cm`, `fullness_percent` or `layers`, to be painted on the cloak. Returns what pyvista's `show`
-        returns. Raises PictureError for another reading, or without a screen.
+        reading: `stand_off_cm`, `fullness_percent` or `layers`, to be painted on the cloak. Returns what pyvista's
+        `show` returns. Raises PictureError for another reading, or without a screen.
         """
         from drape.reading.blocks import show
 

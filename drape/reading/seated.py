@@ -18,8 +18,8 @@ from drape.errors import SceneError
 
 SEAT_RANGE: Final = (0.2, 0.8)  # m, from a child's stool to a bar stool
 SIDES: Final = ("left", "back", "right")
-# Sitting height as a share of stature: of means of the 1988 survey, men 913.9 of 1755.8 mm, women 852.0 of 1629.4 (sitting
-# heights from memory); a child of about seven, from memory.
+# Sitting height as a share of stature: of means of the 1988 survey, men 913.9 of 1755.8 mm, women 852.0 of
+# 1629.4 (sitting heights from memory); a child of about seven, from memory.
 SITTING_SHARE: Final[Mapping[str, float]] = MappingProxyType({"man": 0.5205, "woman": 0.5229, "child": 0.54})
 SITTING_SPREAD_CM: Final = 2.2  # how far one body's sitting height is from its share; from memory
 
@@ -29,8 +29,8 @@ def seat_height_from(seat_height_cm: float) -> float:
     low, high = SEAT_RANGE
     if not low <= seat_height_cm / 100 <= high:
         raise SceneError(
-            f"--seat-height-cm: got {seat_height_cm:.4g}, allowed {100 * low:.0f} to {100 * high:.0f}. Measure the seat "
-            "from the floor."
+            f"--seat-height-cm: got {seat_height_cm:.4g}, allowed {100 * low:.0f} to {100 * high:.0f}. Measure the "
+            "seat from the floor."
         )
     return seat_height_cm / 100
 

@@ -32,8 +32,8 @@ CROWDED_PERCENT: Final = 3.0  # from here on spare cloth folds, and where is cha
 
 # Root mean square of the difference between two of three meshes at 3 cm, lengths at least the half millimetre that a
 # settled cloak may still move: of a draft that lies smooth, and of one that crowds. Of the latter crowding itself has
-# a share of the reading, since a fold more or less is a share of what is folded; and it had no dart. A collar's are the lamp
-# bearer's, for both.
+# a share of the reading, since a fold more or less is a share of what is folded; and it had no dart. A collar's are
+# the lamp bearer's, for both.
 # Printed by tests/bench/spread.py --documented.
 DOCUMENTED: Final[Mapping[str, tuple[float, float]]] = MappingProxyType(
     {

@@ -103,8 +103,8 @@ GROUPS: Final = (
     ),
     Group(
         "Crowding",
-        "spare cloth round neck and shoulders: how much longer a level cut through the worn cloth is than a cord drawn tight "
-        "round it",
+        "spare cloth round neck and shoulders: how much longer a level cut through the worn cloth is than a cord drawn "
+        "tight round it",
         (Row("most", "crowding.max_percent"), Row("mean", "crowding.mean_percent")),
     ),
     Group(
@@ -127,8 +127,8 @@ GROUPS: Final = (
     ),
     Group(
         "Fall",
-        "height of the hem above the floor; level: highest less lowest; bias drop: how much more the cloth has stretched "
-        "on the bias than on the grain, from neck to hem",
+        "height of the hem above the floor; level: highest less lowest; bias drop: how much more the cloth has "
+        "stretched on the bias than on the grain, from neck to hem",
         (
             *(Row(side, f"fall.{side}_cm") for side in ("front", "left", "back", "right")),
             Row("mean", "fall.mean_cm"),
@@ -142,7 +142,8 @@ GROUPS: Final = (
     ),
     Group(
         "Seated",
-        "height of the hem above the floor when the wearer sits upright; in front it lies over the knees and is not read",
+        "height of the hem above the floor when the wearer sits upright; in front it lies over the knees and is not "
+        "read",
         (
             Row("seat", "seated.seat_height_cm", 0),
             Row("comes down by", "seated.lowered_cm"),
@@ -175,8 +176,8 @@ GROUPS: Final = (
     ),
     Group(
         "Settled",
-        "how near to rest the cloth came: the largest force left over on any point, in that point's weight, and how far it "
-        "still had to move",
+        "how near to rest the cloth came: the largest force left over on any point, in that point's weight, and how "
+        "far it still had to move",
         (
             Row("residual", "residual", 5),
             Row("the largest at height", "worst_height_cm", 0),
@@ -198,9 +199,10 @@ LEVEL_READINGS: Final = (  # words, key under crowding, decimals: one number for
 )
 
 KEY_ORDER: Final = (
-    "scene", "settled", "residual", "remaining_mm", "worst_height_cm", "worst_azimuth_deg", "steps", "vertices", "edge_length_cm", "seconds",
-    "crossings", "deepest_mm", "remarks", "neck", "collar", "shoulder_left", "shoulder_right", "crowding", "dart",
-    "closure", "fall", "hem", "seated", "dags", "balance", "weight", "spread", "verdicts",
+    "scene", "settled", "residual", "remaining_mm", "worst_height_cm", "worst_azimuth_deg", "steps", "vertices",
+    "edge_length_cm", "seconds", "crossings", "deepest_mm", "remarks", "neck", "collar", "shoulder_left",
+    "shoulder_right", "crowding", "dart", "closure", "fall", "hem", "seated", "dags", "balance", "weight", "spread",
+    "verdicts",
 )  # fmt: skip
 
 # Printed level by level, or no reading of how the cloak sits.
@@ -210,6 +212,7 @@ LEFT_OUT: Final = (
     "seated.",
     "dags.",
     "spread.",
+    "verdicts.",
     "crowding.at_cm.",
     *(f"crowding.{key}." for _, key, _ in LEVEL_READINGS),
 )
@@ -264,7 +267,7 @@ def _difference(key: str, first: Any, second: Any) -> Any:
             return list(first) if list(first) == list(second) else None
         if len(first) != len(second):
             return None
-        changes = [_difference(key, *pair) for pair in zip(first, second)]
+        changes = [_difference(key, *pair) for pair in zip(first, second, strict=True)]
         return changes if any(change is not None for change in changes) else None
     if not (_is_number(first) and _is_number(second)):
         return None
@@ -291,7 +294,7 @@ def table(readings: Sequence[Readings], *, titles: Sequence[str] = (), expects: 
     lines = _head(columns, titles)
     lines += [line for number, reading in enumerate(columns) for line in _stamp(reading, number, len(columns))]
     names = column_names([str(reading.get("scene", "")) for reading in columns])
-    for name, column in zip(names, columns):
+    for name, column in zip(names, columns, strict=True):
         lines += remark_lines(column.get("remarks") or [], f", {name}" if len(columns) > 1 else "")
     heads = [*names, "difference"] if len(columns) == 2 else names
     if len(columns) > 1:
@@ -306,7 +309,7 @@ def table(readings: Sequence[Readings], *, titles: Sequence[str] = (), expects: 
     lines += _other_lines(columns)
     lines += _spread_lines(columns, names)
     lines += _verdict_lines(columns, names)
-    for name, expect in zip(names, expects):
+    for name, expect in zip(names, expects, strict=False):
         if expect.strip():
             prefix = f"{name}, " if len(columns) > 1 else ""
             lines += ["", *wrapped(f"Expected, {prefix}as the scene says: {' '.join(expect.split())}")]
@@ -322,7 +325,7 @@ def column_names(names: Sequence[str]) -> list[str]:
     parts = [name.split("-") for name in names]
     alike = 0
     if len(names) > 1:
-        for words in zip(*parts):
+        for words in zip(*parts, strict=False):
             if len(set(words)) > 1:
                 break
             alike += 1
@@ -398,7 +401,7 @@ def _level_lines(columns: Sequence[Readings]) -> list[str]:
 def _trim_lines(columns: Sequence[Readings], names: Sequence[str]) -> list[str]:
     """What the hem was let out or taken off by azimuth, for each draft that was trimmed."""
     lines: list[str] = []
-    for name, column in zip(names, columns):
+    for name, column in zip(names, columns, strict=True):
         hem = column.get("hem")
         if not hem:
             continue
@@ -414,7 +417,7 @@ def _trim_lines(columns: Sequence[Readings], names: Sequence[str]) -> list[str]:
 def _dag_lines(columns: Sequence[Readings], names: Sequence[str]) -> list[str]:
     """The dags of each draft, and whether they were settled or, too fine for its triangles, only drawn and cut."""
     lines: list[str] = []
-    for name, column in zip(names, columns):
+    for name, column in zip(names, columns, strict=True):
         whose = f", {name}" if len(columns) > 1 else ""
         for dags in column.get("dags") or []:
             size = f"{dags['count']} {dags['kind']} dags, {dags['width_cm']:.1f} cm wide, {dags['depth_cm']:.1f} deep"
@@ -457,7 +460,7 @@ def _words(key: str) -> str:
 
 def _verdict_lines(columns: Sequence[Readings], names: Sequence[str]) -> list[str]:
     lines: list[str] = []
-    for name, column in zip(names, columns):
+    for name, column in zip(names, columns, strict=True):
         verdicts = column.get("verdicts") or []
         whose = f", {name}" if len(columns) > 1 else ""
         if verdicts:
@@ -498,7 +501,9 @@ def reading_words(key: str) -> tuple[str, str]:
 
 
 def spread_at(readings: Readings, key: str) -> Any:
-    """The spread of the reading under a dotted key, or None; of one in a list, the same place of the list of spreads."""
+    """The spread of the reading under a dotted key, or None; of one in a list,
+    the same place of the list of spreads.
+    """
     name, _, place = key.rpartition(".")
     return value_at(readings, f"{name}_spread.{place}" if place.isdigit() else f"{key}_spread")
 
@@ -512,7 +517,7 @@ def _spread_of_change(columns: Sequence[Readings], key: str) -> float | None:
 def _spread_lines(columns: Sequence[Readings], names: Sequence[str]) -> list[str]:
     """Where each ± comes from, once for all that are alike."""
     notes: dict[str, list[str]] = {}
-    for name, column in zip(names, columns):
+    for name, column in zip(names, columns, strict=True):
         words = value_at(column, "spread.words")
         if words:
             notes.setdefault(words, []).append(name)

@@ -2,7 +2,8 @@
 
 In: the groups `reading` returns, with their spreads where known, and the limits. Out: a list of {where, finding, mend,
 undecided, likely_percent, changes}. Which reading is held against which limit stands in `CHECKS`, the limits in
-`THRESHOLDS` with the reason of each; the same for every draft. What to change is left to the adviser handed in (`advice`).
+`THRESHOLDS` with the reason of each; the same for every draft. What to change is left to the adviser handed in
+(`advice`).
 """
 
 from __future__ import annotations
@@ -51,7 +52,8 @@ THRESHOLDS: Final[Mapping[str, Threshold]] = MappingProxyType({
     "pull_n": Threshold(
         10.0, "a kilogram on the fastening drags its seam out of line; our choice", 0.5, 200),
     "opening_cm": Threshold(
-        2.0, "at this rate the opening is an arm's breadth of 10 cm wide half a metre further down; our choice", 0.1, 50),
+        2.0, "at this rate the opening is an arm's breadth of 10 cm wide half a metre further down; our choice", 0.1,
+        50),
     "level_cm": Threshold(
         5.0, "a hem this uneven is seen at walking distance; common practice, no source", 0.5, 50),
     "clearance_cm": Threshold(
@@ -130,8 +132,8 @@ class Held:
     def likely(self) -> float | None:
         """How likely another run is to be beyond the limit, 0 to 1; None where no spread is known.
 
-        Another run is taken as normal about this reading with the spread as its standard deviation: it then comes within
-        the spread two times in three, which is how `spread` defines it.
+        Another run is taken as normal about this reading with the spread as its standard deviation: it then comes
+        within the spread two times in three, which is how `spread` defines it.
         """
         if not self.spread:
             return None
@@ -240,7 +242,9 @@ def judge(
 def verdict(
     where: str, finding: str, advice: Advice = Advice(), *, likely: float | None = None, is_undecided: bool = False
 ) -> Verdict:
-    """One sentence, with what to change or nothing. likely: that another run is beyond the limit, where that is known."""
+    """One sentence, with what to change or nothing. likely: that another run is beyond the limit,
+    where that is known.
+    """
     return {
         "where": where,
         "finding": finding,
@@ -259,7 +263,9 @@ def odds(likely: float) -> str:
 
 
 def undecided(one: Held, readings: Readings, advice: Advice) -> Verdict:
-    """Said of a reading whose spread reaches across its limit: how likely it is beyond it, and from what that follows."""
+    """Said of a reading whose spread reaches across its limit: how likely it is beyond it,
+    and from what that follows.
+    """
     check, likely = one.check, one.likely or 0.0
     unit = {"_cm": " cm", "deg": " degrees", "ent": " %", "n_m": " N per metre", "l_n": " N"}[check.key[-3:]]
     size = abs(one.value) if check.way == "either" else one.value
@@ -375,8 +381,8 @@ FAULTS: Final = MappingProxyType({
     "gap_cm": _gapes, "ride_cm": _rides, "fallen_cm": _has_fallen, "throat_line_load_n_m": _presses,
     "stand_off_cm": _stands_off, "crowding_percent": _crowds, "dart_deg": _dart_turned, "dart_point_cm": _dart_ends,
     "dart_gap_cm": _dart_stands_off,
-    "closure_cm": _closure_off, "pull_n": _closure_pulls, "opening_cm": _opens, "level_cm": _not_level, "clearance_cm": _trails,
-    "shift_cm": _shifted, "turn_deg": _turned,
+    "closure_cm": _closure_off, "pull_n": _closure_pulls, "opening_cm": _opens, "level_cm": _not_level,
+    "clearance_cm": _trails, "shift_cm": _shifted, "turn_deg": _turned,
 })  # fmt: skip
 
 
@@ -384,8 +390,8 @@ def hem_words(fall: Readings) -> str:
     """Where the hem falls, whether it is at fault or not."""
     level = fall["level_cm"]
     return (
-        f"the {fall['word']} hangs to {fall['reaches']} on average; {fall['clearance_cm']:.0f} cm off the floor at the lowest, "
-        f"{level:.{0 if level >= 1 else 1}f} cm between highest and lowest."
+        f"the {fall['word']} hangs to {fall['reaches']} on average; {fall['clearance_cm']:.0f} cm off the floor at the "
+        f"lowest, {level:.{0 if level >= 1 else 1}f} cm between highest and lowest."
     )
 
 

@@ -106,8 +106,8 @@ def mean_at(values: Floats, azimuth: Floats, share: Floats, place: float) -> flo
 def read_neck(worn: Worn) -> Group:
     """Neck gap, ride and throat load. With a collar the neck edge is the seam it is sewn to.
 
-    gap: from the cloth's inner face at the neck edge to the figure; of the largest also where, by eighths. ride: height of the neck edge
-    above the neck-base line at the same azimuth. throat load: the figure's neck, above its base
+    gap: from the cloth's inner face at the neck edge to the figure; of the largest also where, by eighths. ride: height
+    of the neck edge above the neck-base line at the same azimuth. throat load: the figure's neck, above its base
     line, pressing on the cloth: sum of the forces [N], and the largest over 20° of the front
     two thirds per length of neck-base line [N/m].
     """
@@ -286,7 +286,9 @@ def read_crowding(worn: Worn) -> Group:
 
 
 def read_darts(worn: Worn) -> list[Group]:
-    """Each sewn dart: intake, place of its point, what stands there; on a shoulder also its angle to the shoulder line."""
+    """Each sewn dart: intake, place of its point, what stands there;
+    on a shoulder also its angle to the shoulder line.
+    """
     found = []
     for dart in worn.draft.darts:
         seam = worn.points[worn.edge(dart.legs[0])]

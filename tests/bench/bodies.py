@@ -62,8 +62,11 @@ def report(
     """Print what was found so far."""
     for name, (off, seed) in worst.items():
         print(f"{name:<28}{off:8.2f}  body {seed}")
-    print(f"{len(seconds)} built, {refused} refused, {failed} failed; median {statistics.median(seconds):.2f} s of one processor; "
-          f"{min(litres):.1f} to {max(litres):.1f} l", flush=True)  # fmt: skip
+    print(
+        f"{len(seconds)} built, {refused} refused, {failed} failed; median {statistics.median(seconds):.2f} s of one "
+        f"processor; {min(litres):.1f} to {max(litres):.1f} l",
+        flush=True,
+    )
 
 
 if __name__ == "__main__":

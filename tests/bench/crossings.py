@@ -1,4 +1,5 @@
-"""Whether any settled cloak passes through itself or the figure: shipped scenes, then drafts, bodies and cloths at random.
+"""Whether any settled cloak passes through itself or the figure: shipped scenes, then drafts,
+bodies and cloths at random.
 
     python tests/bench/crossings.py --count 50 --edge-length-cm 4.5
 
@@ -109,8 +110,9 @@ def main() -> None:
             f"{got['deepest_mm']:.2f} mm deep, {got['steps']} steps{stamp}", flush=True,
         )  # fmt: skip
     print(
-        f"\n{len(found)} runs: {sum(f['own'] for f in found)} crossings, {sum(f['library'] for f in found)} found by the "
-        f"library, deepest {max(f['deepest_mm'] for f in found):.2f} mm, {sum(not f['settled'] for f in found)} not settled"
+        f"\n{len(found)} runs: {sum(f['own'] for f in found)} crossings, {sum(f['library'] for f in found)} found by "
+        f"the library, deepest {max(f['deepest_mm'] for f in found):.2f} mm, {sum(not f['settled'] for f in found)} "
+        "not settled"
     )
 
 

@@ -2,8 +2,8 @@
 
     python tests/bench/effects.py ferry-warden-tailored toll-house-clerk-two-darts ferry-warden-round
 
-Each draft is settled at 6 cm, then again with one dimension 1.5 cm more and less (ease 2 more and 1 less), from the shape
-it had. Printed: the readings as they are, then by how much each change moves them. Not collected by pytest.
+Each draft is settled at 6 cm, then again with one dimension 1.5 cm more and less (ease 2 more and 1 less), from the
+shape it had. Printed: the readings as they are, then by how much each change moves them. Not collected by pytest.
 """
 
 from __future__ import annotations

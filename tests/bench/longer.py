@@ -2,8 +2,9 @@
 
     python tests/bench/longer.py --edge-length-cm 3
 
-Settles each, then lets it go on from there, friction holding what it held, for ten times the steps its last level took, and
-prints a Markdown table: the movement still to come as `settled` estimated it, the largest that was found, and the readings
+Settles each, then lets it go on from there, friction holding what it held, for ten times the steps its last level took,
+and prints a Markdown table: the movement still to come as `settled` estimated it, the largest that was found,
+and the readings
 that changed most: a length [mm], a share [percentage points]. Not collected by pytest.
 """
 
@@ -65,7 +66,8 @@ def main() -> None:
     parser.add_argument("--edge-length-cm", type=float, default=3.0)
     chosen = parser.parse_args()
     print(
-        "| cloak | estimated [mm] | found [mm] | reading changed most [mm] | share changed most [points] |\n| --- | --- | --- | --- | --- |"
+        "| cloak | estimated [mm] | found [mm] | reading changed most [mm] | share changed most [points] |\n"
+        "| --- | --- | --- | --- | --- |"
     )
     for name, preset, seed in CLOAKS:
         scene = of_cloth(name, preset)
@@ -75,8 +77,8 @@ def main() -> None:
         length, which = largest(fitting.readings, readings, "_cm")
         share, what = largest(fitting.readings, readings, "_percent")
         print(
-            f"| {name}, {preset or 'its own cloth'}, seed {seed} | {fitting.readings['remaining_mm']:.2f} | {moved:.2f} | "
-            f"{10 * length:.2f}, {which} | {share:.2f}, {what} |", flush=True,
+            f"| {name}, {preset or 'its own cloth'}, seed {seed} | {fitting.readings['remaining_mm']:.2f} | "
+            f"{moved:.2f} | {10 * length:.2f}, {which} | {share:.2f}, {what} |", flush=True,
         )  # fmt: skip
 
 

@@ -3,8 +3,8 @@
     python tests/bench/scenes.py
     python tests/bench/scenes.py --edge-length-cm 3 --seeds 0 1 2 --scenes ferry-warden-dagged
 
-Settles each scene at its own edge length, or at one given, and prints one block a scene: whether it settled, whether cloth
-crosses cloth, and the readings headers speak of, lowest to highest over the seeds. Not collected by pytest.
+Settles each scene at its own edge length, or at one given, and prints one block a scene: whether it settled, whether
+cloth crosses cloth, and the readings headers speak of, lowest to highest over the seeds. Not collected by pytest.
 """
 
 from __future__ import annotations
@@ -23,11 +23,12 @@ KEYS = (
     "neck.throat_line_load_n_m",
     "collar.top_gap_front_cm", "collar.top_gap_left_cm", "collar.top_gap_back_cm", "collar.top_gap_right_cm",
     "collar.top_gap_max_cm",
-    "collar.stands_front_percent", "collar.stands_left_percent", "collar.stands_back_percent", "collar.stands_right_percent",
-    "shoulder_left.stand_off_mean_cm", "shoulder_right.stand_off_mean_cm", "shoulder_left.lie_percent",
-    "shoulder_right.lie_percent", "crowding.max_percent", "closure.shift_cm", "closure.gape_cm", "closure.pull_n",
-    "fall.front_cm", "fall.left_cm", "fall.back_cm", "fall.right_cm", "fall.lowest_cm", "fall.level_cm", "weight.cloth_kg",
-    "residual", "remaining_mm", "crossings", "deepest_mm", "vertices", "steps", "seconds.settle",
+    "collar.stands_front_percent", "collar.stands_left_percent", "collar.stands_back_percent",
+    "collar.stands_right_percent", "shoulder_left.stand_off_mean_cm", "shoulder_right.stand_off_mean_cm",
+    "shoulder_left.lie_percent", "shoulder_right.lie_percent", "crowding.max_percent", "closure.shift_cm",
+    "closure.gape_cm", "closure.pull_n", "fall.front_cm", "fall.left_cm", "fall.back_cm", "fall.right_cm",
+    "fall.lowest_cm", "fall.level_cm", "weight.cloth_kg", "residual", "remaining_mm", "crossings", "deepest_mm",
+    "vertices", "steps", "seconds.settle",
 )  # fmt: skip
 
 

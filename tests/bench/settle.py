@@ -211,7 +211,8 @@ def print_table(rows: list[dict[str, Any]]) -> None:
 def print_curve(row: dict[str, Any]) -> None:
     """The last level's way to the ten times longer answer."""
     print(
-        f"\n{row['points']} points: last level (dressing too, if it is the only one), distance to the shape ten times its {row['last_steps']} steps give"
+        f"\n{row['points']} points: last level (dressing too, if it is the only one), distance to the shape ten times "
+        f"its {row['last_steps']} steps give"
     )
     print(f"(estimate of movement to come when settled: {row['remaining_mm']:.3g} mm)\n")
     print("| seconds | steps | largest, mm | root mean square, mm |\n| --- | --- | --- | --- |")

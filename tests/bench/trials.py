@@ -83,7 +83,8 @@ def disc_rows(starts: int) -> Iterator[str]:
             settled = "yes" if found["settled"] else "NO"
             yield (
                 f"| {c:g} | c/{edges} | {value} | {nodes} | {found['lowest_energy_percent']:.1f} | "
-                f"{found['strip_floor_percent']:.1f} | {regression(c, SHEAR_ANGLE_DEG[c]):.1f} | {found['vertices']} | {settled} |"
+                f"{found['strip_floor_percent']:.1f} | {regression(c, SHEAR_ANGLE_DEG[c]):.1f} | {found['vertices']} | "
+                f"{settled} |"
             )
 
 
@@ -101,7 +102,8 @@ def main() -> None:
         print(row(kind, words, cloth, own, seeds), flush=True)
     if chosen.disc:
         print(
-            "\n| c, cm | edge | drape coefficient, % | folds | of least energy | strips | regression, from memory | vertices | settled |"
+            "\n| c, cm | edge | drape coefficient, % | folds | of least energy | strips | regression, from memory | "
+            "vertices | settled |"
         )
         print("| --- " * 9 + "|")
         for line in disc_rows(chosen.starts):

@@ -4,7 +4,8 @@
 
 Settles both drafts of the ferry warden's cloak on every record of tests/published/test_figure_survey.py and prints a
 Markdown table: the largest neck gap, where, ride, the load on the throat and the share of the cloak the neck carries.
-A neck sits when its gap is nowhere over the verdict's limit and its front line load is under it. Not collected by pytest.
+A neck sits when its gap is nowhere over the verdict's limit and its front line load is under it.
+Not collected by pytest.
 """
 
 from __future__ import annotations
@@ -73,8 +74,8 @@ def main() -> None:
     parser.add_argument("--records", nargs="+", choices=tuple(RECORDS), default=list(RECORDS))
     chosen = parser.parse_args()
     print(
-        "| figure | draft | gap, most [cm] | front, left, back, right | ride likewise [cm] | throat [N] | in front [N/m] | "
-        "carried by the neck [%] | crowding [%] | sits |"
+        "| figure | draft | gap, most [cm] | front, left, back, right | ride likewise [cm] | throat [N] | in front "
+        "[N/m] | carried by the neck [%] | crowding [%] | sits |"
     )
     print("| --- " * 10 + "|")
     for draft in chosen.drafts:

@@ -1,12 +1,13 @@
-"""Both shipped drafts on five bodies: verdicts, figures with their spread, and whether the trade's sayings hold; mending.
+"""Both shipped drafts on five bodies: verdicts, figures with their spread,
+and whether the trade's sayings hold; mending.
 
     python tests/bench/wardrobe.py --edge-length-cm 3 --seeds 3
     python tests/bench/wardrobe.py --mend 6
 
-The first prints, for each body and draft, the mean of the readings over the seeds with half their range, the verdicts of
-the first seed, and which sayings hold by more than both spreads. The second lets `mend` work on the round draft of three
-bodies, dart and cuts allowed, and settles what it found afresh, from the usual start and on another mesh. Markdown; not
-collected by pytest.
+The first prints, for each body and draft, the mean of the readings over the seeds with half their range, the verdicts
+of the first seed, and which sayings hold by more than both spreads. The second lets `mend` work on the round draft of
+three bodies, dart and cuts allowed, and settles what it found afresh, from the usual start and on another mesh.
+Markdown; not collected by pytest.
 """
 
 from __future__ import annotations
@@ -126,7 +127,8 @@ def main() -> None:
     if chosen.mend:
         print("Before, mended, mended and settled afresh on another mesh.\n")
         print(
-            "| body | stand-off left, cm | stand-off right, cm | crowding, % | tries | changes |\n| --- | --- | --- | --- | --- | --- |"
+            "| body | stand-off left, cm | stand-off right, cm | crowding, % | tries | changes |\n"
+            "| --- | --- | --- | --- | --- | --- |"
         )
         for body in MENDED:
             print_mend(body, chosen.mend / 100, 0)

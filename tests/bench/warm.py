@@ -33,7 +33,8 @@ def main() -> None:
     scene = load_scene("ferry-warden-tailored")
     figure = figure_of(scene)
     print(
-        "| points | settling [s] | all [s] | steps | estimated [mm] | found [mm] |\n| --- | --- | --- | --- | --- | --- |"
+        "| points | settling [s] | all [s] | steps | estimated [mm] | found [mm] |\n"
+        "| --- | --- | --- | --- | --- | --- |"
     )
     for seed in chosen.seeds:
         length = edge_length_for(draft_of(scene, figure), chosen.points, seed)
@@ -52,8 +53,8 @@ def main() -> None:
         worn, _ = gone_on(changed, after)
         found = 1000 * float(np.linalg.norm(worn - after.worn, axis=1).max())
         print(
-            f"| {len(sheet.mass):,} | {statistics.median(seconds):.2f} | {statistics.median(whole):.2f} | {rest.steps:,} | "
-            f"{1000 * rest.remaining:.2f} | {found:.2f} |", flush=True,
+            f"| {len(sheet.mass):,} | {statistics.median(seconds):.2f} | {statistics.median(whole):.2f} | "
+            f"{rest.steps:,} | {1000 * rest.remaining:.2f} | {found:.2f} |", flush=True,
         )  # fmt: skip
 
 

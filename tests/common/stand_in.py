@@ -21,9 +21,11 @@ def standing_body(
     front: tuple[float, float] = (0.035, -0.0711),
     back: tuple[float, float] = (-0.055, 0.0099),
 ) -> SimpleNamespace:
-    """Landmarks, levels and tape: slopes [deg], lengths [m]; `front` and `back` neck points as (forward, up) of the side ones.
+    """Landmarks, levels and tape: slopes [deg], lengths [m]; `front` and `back` neck points as (forward,
+    up) of the side ones.
 
-    Default lengths are the men's means of the 1988 US Army survey (NATICK/TR-89/044); forward distances and levels are ours.
+    Default lengths are the men's means of the 1988 US Army survey (NATICK/TR-89/044);
+    forward distances and levels are ours.
     """
     height = 1.5095
     marks: dict[str, np.ndarray] = {

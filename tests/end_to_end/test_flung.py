@@ -1,4 +1,5 @@
-"""The right front thrown back over the shoulder by a hand that lets go little by little: friction decides whether it stays.
+"""The right front thrown back over the shoulder by a hand that lets go little by little:
+friction decides whether it stays.
 
 Common practice, no source: rough cloth stays where it is thrown, slippery cloth slides down. By the belt's equation
 (Euler; Eytelwein 1808) cloth over half a turn holds a weight e^(πμ) times its own end's: 1.4 at μ 0.1, 6.6 at μ 0.6.

@@ -47,7 +47,9 @@ def test_a_level_hem_is_level_and_as_long_behind_as_asked():
 
 
 def test_the_shoulders_lie_as_well_closed_at_centre_front():
-    """The same wedges over the same shoulders: stand-off under 1 cm, as the tailored draft has it closed on the right."""
+    """The same wedges over the same shoulders: stand-off under 1 cm,
+    as the tailored draft has it closed on the right.
+    """
     darts = (Dart("left shoulder"), Dart("right shoulder"))
     fitting = worn(closure_place="centre front", darts=darts)
     readings = fitting.readings

@@ -1,4 +1,6 @@
-"""README's walk from the body to the cut cloth, every command typed as it is printed, on triangles as coarse as may be."""
+"""README's walk from the body to the cut cloth, every command typed as it is printed,
+on triangles as coarse as may be.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,6 @@
-"""The report opens in a browser from a file: the cloak turns, nothing is asked of a network, the console stays quiet."""
+"""The report opens in a browser from a file: the cloak turns, nothing is asked of a network,
+the console stays quiet.
+"""
 
 from __future__ import annotations
 

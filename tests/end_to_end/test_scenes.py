@@ -1,7 +1,8 @@
 """Both shipped scenes, settled on a 3 cm mesh, against what their own headers say.
 
-The ranges are those of the headers: they hold every one of three meshes at 3 cm (tests/bench/README.md). The trade's sayings about the two drafts are common
-practice, no source; where ours disagree (the round neck does not gape behind), the header says so.
+The ranges are those of the headers: they hold every one of three meshes at 3 cm (tests/bench/README.md). The trade's
+sayings about the two drafts are common practice, no source; where ours disagree (the round neck does not gape behind),
+the header says so.
 """
 
 from __future__ import annotations
@@ -65,7 +66,8 @@ def test_the_tailored_neck_does_what_its_header_says(tailored):
 def test_the_drafts_differ_by_more_than_meshes_do(round_neck, tailored):
     """Half ranges over three meshes at 3 cm, the larger of the two drafts'.
 
-    Crowding and ride are not among them: the round neck folds in or stands up, by chance. The gap behind is nought in both.
+    Crowding and ride are not among them: the round neck folds in or stands up, by chance.
+    The gap behind is nought in both.
     """
     for side, spread in (("left", 0.27), ("right", 0.28)):
         key = f"shoulder_{side}"

@@ -92,7 +92,8 @@ def test_without_opengl_one_line_says_what_to_install(settled: Path, tmp_path: P
         (tmp_path / name).write_text("no library", encoding="utf-8")
     done = subprocess.run(
         [sys.executable, "-m", "drape", "show", "kept", "--make", "length", "--out", "unseen"], cwd=settled,
-        capture_output=True, text=True, encoding="utf-8", env={**os.environ, "LD_LIBRARY_PATH": str(tmp_path)}, check=False,
+        capture_output=True, text=True, encoding="utf-8", env={**os.environ, "LD_LIBRARY_PATH": str(tmp_path)},
+        check=False,
     )  # fmt: skip
     assert done.returncode == 1 and done.stdout == ""
     last = done.stderr.splitlines()[-1]

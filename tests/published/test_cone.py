@@ -3,8 +3,8 @@
 Problem: a sector of angle A, its straight edges sewn. Answer: a cone with sin(half apex angle) = A/360°: 30° for a half
 circle, its sides 60° below the level. At the point, where the sector's angle is all the cloth there is, the angles of
 the cloth add up to A: a dart that takes out 30° leaves a corner of defect 30°. Source: development of the cone, any
-handbook; angle defect, R. Descartes, De solidorum elementis (about 1630). The cloth is limp, since what a stiff one gains
-by stretching it saves in bending, and opens a little. The starts are cones a tenth too blunt.
+handbook; angle defect, R. Descartes, De solidorum elementis (about 1630). The cloth is limp, since what a stiff one
+gains by stretching it saves in bending, and opens a little. The starts are cones a tenth too blunt.
 """
 
 from __future__ import annotations

@@ -1,9 +1,10 @@
 """The drape disc against what is known of it.
 
-Problem: a specimen of 30 cm over a support of 18 cm (BS 5058:1973); its drape coefficient. Answer: no exact one. Cloth has
-hoop and shear stiffness besides that of radial strips, so it hangs higher than they: a coefficient under the strips' is a
-fault. Floor for bending lengths of 3, 2.5, 2 cm: 67.5, 49.3, 30.9 % (own argument; each strip an elastica). Limper cloth
-drapes lower. Loosely, from memory: the regression of G. E. Cusick, J. Text. Inst. 56 (1965), T596, and 4 to 8 folds.
+Problem: a specimen of 30 cm over a support of 18 cm (BS 5058:1973); its drape coefficient. Answer: no exact one. Cloth
+has hoop and shear stiffness besides that of radial strips, so it hangs higher than they: a coefficient under the
+strips' is a fault. Floor for bending lengths of 3, 2.5, 2 cm: 67.5, 49.3, 30.9 % (own argument; each strip an
+elastica). Limper cloth drapes lower. Loosely, from memory: the regression of G. E. Cusick, J. Text. Inst.
+56 (1965), T596, and 4 to 8 folds.
 """
 
 from __future__ import annotations

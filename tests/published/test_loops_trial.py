@@ -1,8 +1,9 @@
 """`drape trial ring`, `pear`, `heart`: cloth hangs as the elastica's loops do.
 
 Problem: a strip whose ends are held together, its own weight; the ring level and smooth where it is held, the pear's
-ends pointing up, the heart's pointing down. Answer: tests/published/test_elastica.py. Source: F. T. Peirce, The handle of
-cloth as a measurable quantity, J. Text. Inst. 21 (1930), T377. The start is the weightless loop, which is no solution.
+ends pointing up, the heart's pointing down. Answer: tests/published/test_elastica.py. Source: F. T. Peirce, The handle
+of cloth as a measurable quantity, J. Text. Inst. 21 (1930), T377. The start is the weightless loop,
+which is no solution.
 """
 
 from __future__ import annotations

@@ -2,7 +2,8 @@
 
 A half circle of radius R out of cloth of width W, cut in strips parallel to its straight edge, takes
 2 sqrt(R^2 - (k W)^2) for strip k = 0, 1, 2 ... laid end to end; cloth at least R wide takes 2 R. Elementary geometry,
-worked out by hand in the table below (cm, no allowances, the neck hole not deducted). No lay is shorter than area / width.
+worked out by hand in the table below (cm, no allowances, the neck hole not deducted).
+No lay is shorter than area / width.
 
 Each check also runs once with a wrong constant and must fail.
 """

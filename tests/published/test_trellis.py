@@ -2,8 +2,8 @@
 
 Problem: a strip at 45° to threads that shear easily and hardly stretch, pulled along its length. Answer: with shear
 angle γ, 1 + ε = √2 cos(π/4 − γ/2) along and 1 + ε' = √2 sin(π/4 − γ/2) across: γ = 5°: 0.04267, −0.04457; 10°: 0.08335,
-−0.09096; 15°: 0.12197, −0.13908. Source: the geometry of a rhombus of fixed sides (the trellis of C. Mack and H. M. Taylor,
-The fitting of woven cloth to surfaces, J. Text. Inst. 47 (1956), T477, from memory).
+−0.09096; 15°: 0.12197, −0.13908. Source: the geometry of a rhombus of fixed sides (the trellis of C. Mack and H. M.
+Taylor, The fitting of woven cloth to surfaces, J. Text. Inst. 47 (1956), T477, from memory).
 """
 
 from __future__ import annotations

@@ -56,8 +56,9 @@ def figure():
         for s, a in (("left", np.pi / 2), ("right", 3 * np.pi / 2))
     }
     return SimpleNamespace(
-        field=cone_field(), neck_base=base, neck_centre=base.mean(axis=0), levels={"floor": 0.0, "knee": 0.5, "waist": 1.0},
-        landmarks={f"side_neck_{s}": line[0] for s, line in lines.items()}, vertices=base,
+        field=cone_field(), neck_base=base, neck_centre=base.mean(axis=0),
+        levels={"floor": 0.0, "knee": 0.5, "waist": 1.0}, landmarks={f"side_neck_{s}": line[0] for s,
+         line in lines.items()}, vertices=base,
         shoulder_line_left=lines["left"], shoulder_line_right=lines["right"],
         vertex_regions=np.full(72, REGIONS.index("neck")),
     )  # fmt: skip
@@ -94,7 +95,9 @@ def worn_by(figure, melton, off):
 
 
 def crooked(figure, melton):
-    """Cloth that stands off unevenly and presses unevenly, alike on neither side, with nothing on the edge of a zone."""
+    """Cloth that stands off unevenly and presses unevenly, alike on neither side,
+    with nothing on the edge of a zone.
+    """
     worn = worn_by(
         figure, melton, lambda a, r: 0.003 + 0.05 * r * (1 + np.sin(a + 0.3)) + 0.06 * r * np.cos(5 * a + 0.7)
     )
@@ -105,7 +108,9 @@ def crooked(figure, melton):
 
 @pytest.mark.parametrize("off", [0.004, 0.02])
 def test_a_cone_on_a_cone_stands_off_evenly(figure, melton, off):
-    """A parallel cone: gap, stand-off and lie follow from the one distance between the two. Facets sag by r (1 - cos 2°)."""
+    """A parallel cone: gap, stand-off and lie follow from the one distance between the two.
+    Facets sag by r (1 - cos 2°).
+    """
     worn = worn_by(figure, melton, lambda a, r: np.full_like(r, off))
     sag = 0.22 * (1 - np.cos(np.pi / COUNT))
     gap = 100 * (off - 0.5 * melton.thickness)

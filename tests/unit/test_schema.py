@@ -31,8 +31,9 @@ from drape.units import UNITS
 
 KNOWN = {
     "length_cm": Number(15, 200), "slope_deg": Number(0, 60), "count": Number(1, 9, plain=True, whole=True),
-    "share": Number(0, 0.5, plain=True), "weights_g": Number(0.1, 500, several=True), "place": Text(choices=("left", "right")),
-    "title": Text(), "note": Text(lines=True), "outside": Colour(), "level": Switch(),
+    "share": Number(0, 0.5, plain=True), "weights_g": Number(0.1, 500, several=True),
+    "place": Text(choices=("left", "right")), "title": Text(), "note": Text(lines=True), "outside": Colour(),
+    "level": Switch(),
 }  # fmt: skip
 
 
@@ -65,6 +66,8 @@ def test_a_number_is_taken_in_its_range_and_nowhere_else(value: float) -> None:
     [
         ("length_cm", 1.1, "got 1.1, allowed 15 to 200 cm. If this is in metres, write 110.0."),
         ("length_cm", 1100, "got 1100, allowed 15 to 200 cm. If this is in millimetres, write 110.0."),
+        ("length_cm", 14.999, "got 14.999, allowed 15 to 200 cm"),
+        ("length_cm", 200.001, "got 200.001, allowed 15 to 200 cm"),
         ("length_cm", 9.0, "If this is in inches, write 22.86."),
         ("length_cm", "41,5", "Write a point, and no quotes: length_cm = 41.5."),
         ("length_cm", True, "allowed a number"),
@@ -85,12 +88,33 @@ def test_what_is_refused_says_what_to_write(key: str, value: object, says: str) 
 
 
 def test_what_a_slip_suggests_is_the_same_length_in_the_other_unit() -> None:
-    """Millimetres, metres, inches, ounces: one of each in the key's own unit, by the definitions (inch 2.54 cm, ounce 28.35 g)."""
-    per = {"millimetres": 1e-3, "centimetres": 1e-2, "metres": 1.0, "inches": 0.0254, "radians": 1.0, "kilograms": 1.0, "ounces": 0.028349523,
-           "milligrams": 1e-6, "kg/m²": 1.0, "oz/yd²": 0.028349523 / 0.9144**2, "gf/cm": 9.80665e-3 / 0.01, "kN/m": 1000.0}  # fmt: skip
+    """Millimetres, metres, inches, ounces: one of each in the key's own unit, by the definitions (inch 2.54 cm,
+    ounce 28.35 g).
+    """
+    per = {
+        "millimetres": 1e-3,
+        "centimetres": 1e-2,
+        "metres": 1.0,
+        "inches": 0.0254,
+        "radians": 1.0,
+        "kilograms": 1.0,
+        "ounces": 0.028349523,
+        "milligrams": 1e-6,
+        "kg/m²": 1.0,
+        "oz/yd²": 0.028349523 / 0.9144**2,
+        "gf/cm": 9.80665e-3 / 0.01,
+        "kN/m": 1000.0,
+    }
     for ending, slips in SLIPS.items():
         for name, size in slips:
             assert size == pytest.approx(per[name] * UNITS[ending].per_si, rel=2e-4), (ending, name)
+
+
+def test_what_lies_on_the_limit_is_taken() -> None:
+    assert [checked_keys({"length_cm": value}, KNOWN, "f", "t") for value in (15, 200)] == [
+        {"length": 0.15},
+        {"length": 2.0},
+    ]
 
 
 def test_colours_come_out_small_and_long_texts_may_have_lines() -> None:
@@ -101,8 +125,10 @@ def test_colours_come_out_small_and_long_texts_may_have_lines() -> None:
 
 
 TABLES = {
-    "draft": Table({"length_cm": Number(15, 200, required=True)}), "cloth": Table({"cloth": Text()}, renamed={"preset": "cloth"}),
-    "dart": Table({"place": Text()}, many=True), "tape": Table({"chest_girth_cm": Number(45, 180)}, partial=True, words={"bust": ("chest_girth_cm",)}),
+    "draft": Table({"length_cm": Number(15, 200, required=True)}), "cloth": Table({"cloth": Text()},
+     renamed={"preset": "cloth"}),
+    "dart": Table({"place": Text()}, many=True), "tape": Table({"chest_girth_cm": Number(45, 180)}, partial=True,
+     words={"bust": ("chest_girth_cm",)}),
 }  # fmt: skip
 
 

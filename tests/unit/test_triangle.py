@@ -48,7 +48,9 @@ def test_a_line_in_the_plane_of_a_triangle_passes_through_nothing() -> None:
 
 
 def test_the_first_of_several_is_the_nearest_ahead() -> None:
-    """Level triangles at heights −1, 2, 1 round the axis: a ray from the origin meets the one at 1; one far off none."""
+    """Level triangles at heights −1, 2, 1 round the axis: a ray from the origin meets the one at 1;
+    one far off none.
+    """
     flat = np.array([[-1.0, -1.0], [2.0, -1.0], [-1.0, 2.0]])
     corners = np.stack([np.c_[flat, np.full(3, height)] for height in (-1.0, 2.0, 1.0)])
     up = np.array([[0.0, 0.0, 1.0]] * 2)

@@ -59,7 +59,8 @@ def test_a_name_without_a_unit_is_refused(key: str) -> None:
 @pytest.mark.parametrize(
     ("key", "bare"),
     [("areal_density_g_m2", "areal_density"), ("throat_line_load_n_m", "throat_line_load"),
-     ("pressure_n_m2", "pressure"), ("throat_load_n", "throat_load"), ("shoulder_slope_left_deg", "shoulder_slope_left")],
+     ("pressure_n_m2", "pressure"), ("throat_load_n", "throat_load"),
+     ("shoulder_slope_left_deg", "shoulder_slope_left")],
 )  # fmt: skip
 def test_the_longest_ending_is_taken_off(key: str, bare: str) -> None:
     assert bare_name(key) == bare

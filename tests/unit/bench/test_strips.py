@@ -1,4 +1,6 @@
-"""The bench's formulas: rigidity and stretch in any direction, ends that share out a load; by algebra and brute force."""
+"""The bench's formulas: rigidity and stretch in any direction, ends that share out a load;
+by algebra and brute force.
+"""
 
 from __future__ import annotations
 

@@ -306,7 +306,9 @@ def test_overhangs_that_were_not_read_are_filled_from_those_that_were_and_less_s
 
 
 def test_one_face_is_as_unsure_as_its_curl_and_one_grain_as_wools_differ() -> None:
-    """c ~ B^⅓, so a share s of B unknown either way is s/3 of c. Weft over warp of the shipped wools: within the ± of 0.9."""
+    """c ~ B^⅓, so a share s of B unknown either way is s/3 of c. Weft over warp of the shipped wools:
+    within the ± of 0.9.
+    """
     perfect = dict.fromkeys(READING_ERRORS, 0.0)
     exact = {
         t: {n: (v,) if n in REPEATED else v for n, v in row.items()} for t, row in table_of(MELTON, curl=0.0).items()
@@ -390,23 +392,28 @@ def test_a_coarse_reading_is_named_with_what_to_do(tests_file: Path) -> None:
 REFUSED = [
     ("side_cm = 20.0", "", "square.side_cm: missing, allowed 4 to 200 cm. Add side_cm = ... under [square]."),
     ("side_cm = 20.0", "side_cm = 200000", "square.side_cm: got 200000, allowed 4 to 200 cm"),
-    ("mass_g = 24.0", "mass_g = 0.024", "square.mass_g: got 0.024, allowed 0.2 to 5000 g. If this is in kilograms, write 24.0."),
+    ("mass_g = 24.0", "mass_g = 0.024",
+     "square.mass_g: got 0.024, allowed 0.2 to 5000 g. If this is in kilograms, write 24.0."),
     ("mass_g = 24.0", "mass_g = []", "square.mass_g: got [], allowed one reading or several, 0.2 to 5000 g"),
     ("mass_g = 24.0", 'mass_g = [24.0, "24"]', 'square.mass_g: got "24", allowed a number'),
     ("mass_g = 24.0", "mass_g = [24.0, [24.0]]", "square.mass_g: got [24.0], allowed a number"),
     ("mass_g = 24.0", "mass_g = 2000.0", "as measured.areal_density_g_m2: got 50000, allowed 50 to 2000 g/m²"),
     ("mass_g", "weight_g", "square.weight_g: unknown here. It belongs in [bias_strip]."),
-    ("[5.4, 5.6]", "[54, 56]", "overhang.warp_face_down_cm: got 54, allowed 1 to 16 cm. If this is in millimetres, write 5.4."),
+    ("[5.4, 5.6]", "[54, 56]",
+     "overhang.warp_face_down_cm: got 54, allowed 1 to 16 cm. If this is in millimetres, write 5.4."),
     ("stretch_mm = [27.0, 28.0]", "", "bias_strip.stretch_mm: missing, allowed 0.2 to 500 mm"),
-    ("stretch_mm = [27.0, 28.0]", "stretch_mm = 0.5", "bias_strip.stretch_mm: got 0.083 % of the length, allowed more than"),
-    ("stretch_mm = [29.0, 30.0]", "stretch_mm = 0.3", "as measured.tensile_stiffness_warp_n_m: got 196000, allowed 200 to 50000"),
+    ("stretch_mm = [27.0, 28.0]", "stretch_mm = 0.5",
+     "bias_strip.stretch_mm: got 0.083 % of the length, allowed more than"),
+    ("stretch_mm = [29.0, 30.0]", "stretch_mm = 0.3",
+     "as measured.tensile_stiffness_warp_n_m: got 196000, allowed 200 to 50000"),
     ("on_cloth_deg = [26.0, 27.0, 27.0]", "on_cloth_deg = 80", "board.on_cloth_deg: got 80, allowed 1 to 56°"),
     ("layers = 8", "layers = 8.5", "stack.layers: got 8.5, allowed a whole number"),
     ("layers = 8", "layers = [8]", "stack.layers: got [8], allowed a number"),
     ("[stack]", "[stacks]", "stacks: unknown key or table. Nearest known: stack."),
     ("ruler_mm = 1.0", "ruler_mm = 0", "reading_errors.ruler_mm: got 0, allowed 0.01 to 20 mm"),
     ("grey melton, second bolt", "flannel", 'cloth.name: got "flannel", the name of a shipped cloth'),
-    ('fill_from = "heavy melton"', 'fill_from = "melton"', 'cloth.fill_from: got "melton", no such file; allowed a path'),
+    ('fill_from = "heavy melton"', 'fill_from = "melton"',
+     'cloth.fill_from: got "melton", no such file; allowed a path'),
 ]  # fmt: skip
 
 

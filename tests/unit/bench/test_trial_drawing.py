@@ -53,8 +53,13 @@ def test_the_drawing_fills_its_room_and_the_bar_is_as_long_as_it_says(tmp_path: 
 def test_up_is_up(tmp_path: Path) -> None:
     """The exact line runs from the lower left to the upper right; on paper y counts downward."""
     lines = drawn(tmp_path / "a.svg").findall(f"{SVG}polyline")
-    (exact,) = [line for line in lines if "dasharray" in xml.tostring(line, encoding="unicode") and line.get("points").count(",") == 2
-                and float(line.get("points").split()[0].split(",")[0]) == MARGIN]  # fmt: skip
+    (exact,) = [
+        line
+        for line in lines
+        if "dasharray" in xml.tostring(line, encoding="unicode")
+        and line.get("points").count(",") == 2
+        and float(line.get("points").split()[0].split(",")[0]) == MARGIN
+    ]
     (x0, y0), (x1, y1) = (map(float, pair.split(",")) for pair in exact.get("points").split())
     assert x1 > x0 and y1 < y0
 

@@ -16,8 +16,11 @@ from drape.errors import FigureError
 MAN = {"stature": 1.7558, "chest_girth": 0.9914, "waist_girth": 0.8399, "hip_girth": 0.9837}
 OTHERS = [hold for hold in HOLDS if hold != "down"]
 BESIDE = {  # two holds to a figure
-    "forearm across": "raised", "raised": "forearm across", "out of the opening": "forward", "forward": "out of the opening",
-}  # fmt: skip
+    "forearm across": "raised",
+    "raised": "forearm across",
+    "out of the opening": "forward",
+    "forward": "out of the opening",
+}
 
 
 @cache
@@ -70,7 +73,9 @@ def test_left_and_right_mirror(hold: str) -> None:
 
 @pytest.mark.parametrize("hold", OTHERS)
 def test_the_mesh_stays_one_piece_and_the_distance_follows(hold: str) -> None:
-    """A sphere's topology: no forearm has grown to the body. The field is nothing at the wrist and the wrist is the arm's."""
+    """A sphere's topology: no forearm has grown to the body. The field is nothing at the wrist and the wrist is the
+    arm's.
+    """
     figure = right_arm(hold)
     edges = 3 * len(figure.triangles) // 2
     assert len(figure.vertices) - edges + len(figure.triangles) == 2

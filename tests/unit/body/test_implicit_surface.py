@@ -31,8 +31,8 @@ def tube(
     """A round part from 0 to 0.4 m along its axis, `radius` at its foot and `top` above, its middle at (x, 0, 0)."""
     sizes = np.linspace(radius, radius if top is None else top, ROWS)
     return Part(
-        (0.0, 0.4), (radius, radius), np.zeros((ROWS, 2)), np.repeat(sizes[:, None], TURNS, axis=1), np.full((ROWS, TURNS), blend),
-        np.eye(3) if frame is None else frame, np.array([x, 0.0, 0.0]),
+        (0.0, 0.4), (radius, radius), np.zeros((ROWS, 2)), np.repeat(sizes[:, None], TURNS, axis=1),
+        np.full((ROWS, TURNS), blend), np.eye(3) if frame is None else frame, np.array([x, 0.0, 0.0]),
     )  # fmt: skip
 
 
@@ -95,7 +95,9 @@ def test_far_apart_parts_are_the_nearer_ones_and_each_keeps_its_own() -> None:
 
 
 def test_where_parts_meet_the_joint_is_filled_by_a_sixth_of_the_blend() -> None:
-    """Where two functions are equal the joined one lies blend / 6 below them, and nothing where they differ by the blend."""
+    """Where two functions are equal the joined one lies blend / 6 below them,
+    and nothing where they differ by the blend.
+    """
     blend = 0.03
     parts = join([tube(0.0), tube(0.22, blend=blend)])
     middle = np.array([[0.11, 0.0, 0.2]])
@@ -116,7 +118,9 @@ def test_points_go_to_the_nearest_place_of_the_surface() -> None:
 
 
 def test_rays_leave_where_the_surface_is_or_not_at_all() -> None:
-    """From the axis: a level ray after the radius, one slanting by t after radius / cos t, one that begins too short never."""
+    """From the axis: a level ray after the radius, one slanting by t after radius / cos t,
+    one that begins too short never.
+    """
     parts = join([tube()])
     lean = 0.3
     ways = np.array([[1.0, 0.0, 0.0], [np.cos(lean), 0.0, np.sin(lean)], [0.0, 0.0, 1.0]])

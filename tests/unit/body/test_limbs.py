@@ -22,7 +22,8 @@ def arms(tape: dict[str, float], hang: Hang = Hang(), room: float = 0.0) -> list
 
 
 @pytest.mark.parametrize(("out", "forward", "down"), [
-    (0.0, 0.0, (0.0, 0.0, -1.0)), (np.pi / 2, 0.0, (1.0, 0.0, 0.0)), (0.0, np.pi / 2, (0.0, 1.0, 0.0)), (-np.pi / 6, 0.0, (-0.5, 0.0, -0.75**0.5)),
+    (0.0, 0.0, (0.0, 0.0, -1.0)), (np.pi / 2, 0.0, (1.0, 0.0, 0.0)), (0.0, np.pi / 2, (0.0, 1.0, 0.0)),
+    (-np.pi / 6, 0.0, (-0.5, 0.0, -0.75**0.5)),
 ])  # fmt: skip
 def test_a_limb_points_down_right_or_forward_and_its_axis_up_it(
     out: float, forward: float, down: tuple[float, ...]
@@ -68,7 +69,9 @@ def test_the_outer_side_of_the_upper_arms_is_half_their_breadth_out() -> None:
 @pytest.mark.parametrize("tape", [TAPE, STOUT], ids=["mean", "stout"])
 @pytest.mark.parametrize("room", [0.0, 0.03])
 def test_a_hanging_arm_stays_clear_of_chest_and_hip(tape: dict[str, float], room: float) -> None:
-    """At waist and hip, where arms touch a body first, no point within the trunk's breadth and the room lies in an arm."""
+    """At waist and hip, where arms touch a body first, no point within the trunk's breadth and the room lies in an
+    arm.
+    """
     parts = join(both(arms(tape, room=room)))
     for level, half in zip(("waist", "hip"), first_sections(tape)[1:, 0], strict=True):
         y, x = np.meshgrid(np.linspace(-0.2, 0.3, 60), np.linspace(0.0, half + room, 30))

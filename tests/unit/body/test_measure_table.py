@@ -12,8 +12,7 @@ from drape.body.figure import build_figure
 from drape.body.measure_table import gives_way, measure_object, measure_table
 from drape.body.stance import Stance
 from drape.body.tape import TAPE_KEYS
-from drape.picture.figure_sheet import APART, BESIDE, MARGIN, TYPE, WIDTH, Block, draw_figure, placed_across
-from drape.picture.lettering import length_of
+from drape.picture.figure_sheet import draw_figure
 
 TAPE = {
     "stature": 1.7558,
@@ -80,18 +79,3 @@ def test_drawing_shows_three_views_and_both_inks(figure, tmp_path: Path) -> None
         for colour, least in (((156, 62, 42), 500), ((36, 72, 120), 100)):
             assert (np.abs(third - colour).sum(axis=2) < 12).sum() > least
         assert third[..., 0].std() > 10.0
-
-
-def test_words_of_one_view_stand_clear_of_the_next_ones() -> None:
-    """Arms spread as wide as the view: words beside them, then room, then the next view's."""
-    notes = [(10.0, "shoulder point 144.3")]
-    blocks = [
-        Block((0, WIDTH - 1), [(10.0, "neck base 40.8")], notes),
-        Block((300, 420), [(12.0, "neck base 40.8")], notes),
-    ]
-    starts, width = placed_across(blocks)
-    first_ends = starts[0] + WIDTH - 1 + BESIDE + length_of("shoulder point 144.3", TYPE)
-    next_begins = starts[1] - BESIDE - length_of("neck base 40.8", TYPE)
-    assert next_begins - first_ends >= APART - 1
-    assert starts[0] - BESIDE - length_of("neck base 40.8", TYPE) >= MARGIN - 1
-    assert starts[1] + 120 + BESIDE + length_of("shoulder point 144.3", TYPE) <= width - MARGIN + 1

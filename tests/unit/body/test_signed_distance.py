@@ -64,7 +64,9 @@ def figure() -> Figure:
 
 
 def test_box_distance_is_the_formula_with_its_sign() -> None:
-    """A cube's distance outside is that of the clipped offset, inside that to the nearest side; corners keep the sign."""
+    """A cube's distance outside is that of the clipped offset, inside that to the nearest side;
+    corners keep the sign.
+    """
     half = 0.1
     vertices, triangles = box_mesh(half)
     field = distance_field(vertices, triangles, spacing=0.01, margin=0.06)
@@ -91,7 +93,9 @@ def test_sphere_distance_and_normal_follow_the_radius() -> None:
 
 
 def test_spline_smoothing_has_the_size_stated() -> None:
-    """At second order the spline raises a sphere's distance by spacing^2/8 * 2/r: the error falls as spacing squared."""
+    """At second order the spline raises a sphere's distance by spacing^2/8 * 2/r:
+    the error falls as spacing squared.
+    """
     errors = []
     for spacing in (0.016, 0.008):
         field = distance_field(*sphere_mesh(0.12, rings=220), spacing=spacing, margin=0.1)
@@ -121,7 +125,9 @@ def test_nodes_agree_with_the_search_over_all_triangles() -> None:
 
 
 def test_nodes_between_two_sheets_are_within_a_millimetre() -> None:
-    """Where a node lies between arm and chest, in a hand or between the legs, a walk along the mesh may take the wrong way."""
+    """Where a node lies between arm and chest, in a hand or between the legs,
+    a walk along the mesh may take the wrong way.
+    """
     body = figure()
     field = body.field
     index = np.argwhere((field.values < 0.06) & (field.values > -0.03))

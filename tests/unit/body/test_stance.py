@@ -60,7 +60,9 @@ def test_a_stoop_moves_the_neck_base_and_leaves_the_waist() -> None:
 
 @pytest.mark.parametrize(("stance", "sign", "share"), [(AHEAD, 1.0, 0.0), (LOW_LEFT, -1.0, 0.36)])
 def test_a_full_chest_or_back_stands_out_by_so_much(stance: Stance, sign: float, share: float) -> None:
-    """2 cm asked; in front at the chest, behind at the blades, which lie 36 % of the way from there to the shoulder points."""
+    """2 cm asked; in front at the chest, behind at the blades, which lie 36 % of the way from there to the shoulder
+    points.
+    """
     usual, full = standing(UPRIGHT_STANCE), standing(stance)
     height = usual.levels["chest"] + share * (usual.tape["shoulder_point_height"] - usual.levels["chest"])
     assert most(full, height, sign) - most(usual, height, sign) == pytest.approx(0.02, abs=0.005)

@@ -20,8 +20,8 @@ def spread_of(sex: str, first: str, second: str) -> float:
 def test_the_covariance_is_one_and_gives_each_measure_its_spread(sex: str) -> None:
     """Symmetric, no direction of negative spread, and along its diagonal what the survey prints, heights aside.
 
-    The heights of side neck, front neck and shoulder point are built from the back neck's and the drops; the survey's own
-    spreads of them lie within a tenth.
+    The heights of side neck, front neck and shoulder point are built from the back neck's and the drops; the survey's
+    own spreads of them lie within a tenth.
     """
     table = covariance(sex)
     assert table == pytest.approx(table.T)
@@ -43,7 +43,9 @@ def test_drops_spread_as_the_survey_says(sex: str) -> None:
 
 
 def test_two_drops_together_spread_as_measured() -> None:
-    """ANSUR 1988, men: back to front neck point 12.5 mm, back neck to shoulder point 14.0 mm; ours within half a millimetre."""
+    """ANSUR 1988, men: back to front neck point 12.5 mm, back neck to shoulder point 14.0 mm;
+    ours within half a millimetre.
+    """
     assert spread_of("man", "back_neck_height", "front_neck_height") == pytest.approx(0.0125, abs=5e-4)
     assert spread_of("man", "back_neck_height", "shoulder_point_height") == pytest.approx(0.0140, abs=5e-4)
 
@@ -61,7 +63,9 @@ def test_one_measure_moves_another_by_correlation_times_spreads() -> None:
 
 
 def test_several_measures_are_weighed_as_drawn_bodies_weigh_them() -> None:
-    """100,000 bodies drawn with the covariance; least squares of hip girth on stature, chest and waist gives the same."""
+    """100,000 bodies drawn with the covariance; least squares of hip girth on stature,
+    chest and waist gives the same.
+    """
     mean = np.array([MEAN["man"][key] for key in KEYS])
     drawn = np.random.default_rng(1).multivariate_normal(mean, covariance("man"), size=100_000, method="eigh")
     given = {"stature": 1.82, "chest_girth": 1.08, "waist_girth": 0.90}

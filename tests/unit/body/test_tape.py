@@ -56,7 +56,9 @@ def test_two_slopes_make_the_mean_one_and_one_of_two_stands_for_both() -> None:
 
 
 def test_breadth_over_the_shoulder_points_leaves_room_for_the_neck() -> None:
-    """Breadth = 2 (half width of the neck + the way to the side), which is sqrt(cos^2 slope - sweep^2) of the length."""
+    """Breadth = 2 (half width of the neck + the way to the side), which is sqrt(cos^2 slope - sweep^2) of the
+    length.
+    """
     full, _ = fill_tape({**MAN, "shoulder_slope_left": 0.38, "shoulder_slope_right": 0.52}, sex="man")
     sweep, length = shoulder_sweep(full), full["shoulder_length"]
     aside = [length * np.sqrt(np.cos(slope) ** 2 - sweep**2) for slope in (0.38, 0.52)]
@@ -65,7 +67,9 @@ def test_breadth_over_the_shoulder_points_leaves_room_for_the_neck() -> None:
 
 
 def test_a_section_of_which_one_side_is_given_is_an_ordinary_oval() -> None:
-    """Broad and shallow or narrow and deep: the section is no squarer and no leaner than one of which neither is given."""
+    """Broad and shallow or narrow and deep: the section is no squarer and no leaner than one of which neither is
+    given.
+    """
     for breadth in (0.28, 0.33):
         full, _ = fill_tape({**MAN, "chest_breadth": breadth}, sex="man")
         usual, _ = fill_tape(MAN, sex="man")
@@ -104,9 +108,11 @@ def test_the_wrists_height_and_the_arms_length_make_each_other() -> None:
         ({"waist_height": 1.4}, ("waist_height", "140.0 cm", "chest_height")),
         ({"neck_girth": 0.50, "neck_base_girth": 0.40}, ("neck_girth", "50.0 cm", "42.0")),
         ({"chest_breadth": 0.20, "chest_depth": 0.20}, ("chest", "20.0", "99.1")),
-        ({"shoulder_breadth": 0.36, "shoulder_length": 0.16, "shoulder_slope": np.radians(22.0), "neck_base_girth": 0.41},
+        ({"shoulder_breadth": 0.36, "shoulder_length": 0.16, "shoulder_slope": np.radians(22.0),
+          "neck_base_girth": 0.41},
          ("shoulder_breadth", "36.0 cm", "too narrow", "shoulder_length 16.0", "22.0 deg", "neck_base_girth 41.0")),
-        ({"shoulder_breadth": 0.46, "shoulder_length": 0.13, "shoulder_slope": np.radians(22.0), "neck_base_girth": 0.38},
+        ({"shoulder_breadth": 0.46, "shoulder_length": 0.13, "shoulder_slope": np.radians(22.0),
+          "neck_base_girth": 0.38},
          ("shoulder_breadth", "46.0 cm", "too broad", "neck_base_girth 38.0")),
         ({"upper_arm_breadth": 0.39, "shoulder_breadth": 0.40}, ("upper_arm_breadth", "39.0 cm", "41.6")),
         ({"head_girth": 0.65, "head_length": 0.18, "head_breadth": 0.14}, ("head_girth", "65.0 cm", "head_breadth")),

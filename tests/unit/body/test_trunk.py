@@ -28,7 +28,8 @@ MAN = {"stature": 1.7558, "chest_girth": 0.9914, "waist_girth": 0.8399, "hip_gir
 WOMAN = {"stature": 1.6294, "chest_girth": 0.9071, "waist_girth": 0.7255, "hip_girth": 0.9669}
 UNEVEN = {**MAN, "shoulder_slope_left": np.radians(22.0), "shoulder_slope_right": np.radians(29.0)}
 TAPES = {
-    "man": fill_tape(MAN, sex="man")[0], "woman": fill_tape(WOMAN, sex="woman")[0], "uneven": fill_tape(UNEVEN, sex="man")[0],
+    "man": fill_tape(MAN, sex="man")[0], "woman": fill_tape(WOMAN, sex="woman")[0],
+    "uneven": fill_tape(UNEVEN, sex="man")[0],
 }  # fmt: skip
 
 

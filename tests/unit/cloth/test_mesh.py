@@ -142,8 +142,8 @@ def test_same_seed_same_bytes_other_seed_other_mesh(drafts: dict[str, Draft]) ->
 def test_mesh_is_the_same_in_another_process_and_prints_nothing() -> None:
     """The mesher keeps quiet on stdout and stderr, and does not depend on the process."""
     code = (
-        "import sys, hashlib; sys.path[:0] = sys.argv[1], sys.argv[1] + '/../common'; import test_mesh as t; from drape.draft.cloak import "
-        "draft_cloak;"
+        "import sys, hashlib; sys.path[:0] = sys.argv[1], sys.argv[1] + '/../../common';"
+        "import test_mesh as t; from drape.draft.cloak import draft_cloak;"
         "from drape.cloth.mesh import triangulate; import pathlib;"
         "m = triangulate(draft_cloak(t.STYLES['tailored'], t.standing_body()), edge_length=0.03, seed=4);"
         "pathlib.Path(sys.argv[2]).write_text(hashlib.sha256(m.flat.tobytes() + m.triangles.tobytes()).hexdigest())"
@@ -368,7 +368,9 @@ def pieced_draft(draft: Draft, width: float, grain: float, ends: tuple) -> Draft
 def test_piecing_seams_keep_their_vertices(
     name: str, width: float, grain: float, ends: tuple, seed: int, drafts: dict[str, Draft]
 ) -> None:
-    """Along every seam: vertices on the line, sides that are triangles' sides, twice as many when refined; the hem whole."""
+    """Along every seam: vertices on the line, sides that are triangles' sides, twice as many when refined;
+    the hem whole.
+    """
     draft = pieced_draft(drafts[name], width, grain, ends)
     assert draft.piecing
     mesh = triangulate(draft, edge_length=0.05, seed=seed)

@@ -28,7 +28,9 @@ def two_sheets(gap):
 
 
 def push(pairs, x, force, *, thickness=THICKNESS, moved=None, friction=0.0):
-    """Forces of all pairs into `force`, `moved` since the last call; returns what of a step (p, 3) each point may make."""
+    """Forces of all pairs into `force`, `moved` since the last call; returns what of a step (p,
+    3) each point may make.
+    """
     moved = np.zeros_like(x) if moved is None else moved
     close = close_of(pairs)
     count = pair_forces(x, moved, pairs, Touch(thickness, layer_friction=friction), np.inf, close, force)

@@ -1,4 +1,6 @@
-"""carry: places of the cloth found again on its worn surface, against exact surfaces; and the start this gives a run."""
+"""carry: places of the cloth found again on its worn surface, against exact surfaces;
+and the start this gives a run.
+"""
 
 from __future__ import annotations
 

@@ -12,7 +12,9 @@ from drape.command.kernel_cache import kept_kernels, say_once
 
 @pytest.fixture
 def source(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A folder in place of the one beside the source, whose own is left alone, and no folder named in the environment."""
+    """A folder in place of the one beside the source, whose own is left alone,
+    and no folder named in the environment.
+    """
     monkeypatch.delenv("NUMBA_CACHE_DIR", raising=False)
     monkeypatch.setitem(kept_kernels.__wrapped__.__globals__, "_beside_source", lambda: tmp_path / "source")
     return tmp_path / "source"
@@ -34,11 +36,14 @@ def test_beside_one_that_cannot_the_users_cache_is_named(
     monkeypatch.delenv("NUMBA_CACHE_DIR")
 
 
+@pytest.mark.parametrize("has_home", [True, False])
 def test_with_neither_a_passing_folder_serves_this_run_and_goes(
-    source: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    has_home: bool, source: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    """The user's cache cannot be written, or the user has no home to keep one in."""
     source.write_text("", encoding="utf-8")
-    monkeypatch.setenv("DRAPE_CACHE_DIR", str(source / "cache"))
+    users = source / "cache" if has_home else None
+    monkeypatch.setitem(kept_kernels.__wrapped__.__globals__, "_user_cache", lambda: users)
     with kept_kernels():
         passing = Path(os.environ["NUMBA_CACHE_DIR"])
         assert passing.is_dir() and passing != source

@@ -109,7 +109,8 @@ def test_folders_out_of_date_are_found(tmp_path: Path) -> None:
     assert out_of_date(tmp_path / "mine-fitting", Run("sit", {"mine": SIT})) == ["mine-cut-27cm", "mine-draft-estimate"]
 
 
-@pytest.mark.parametrize("text", ["", "{", "[]", '{"runs": [{"command": "sit"}]}', '{"runs": [{"command": "sit", "of": {"a": 1}, "files": []}]}',
+@pytest.mark.parametrize("text", ["", "{", "[]", '{"runs": [{"command": "sit"}]}', '{"runs": [{"command": "sit", "of": '
+'{"a": 1}, "files": []}]}',
                                   '{"runs": [{"command": "sit", "of": {}, "files": ["../taken"]}]}'])  # fmt: skip
 def test_a_record_that_cannot_be_read_removes_nothing(tmp_path: Path, text: str) -> None:
     out = tmp_path / "out"

@@ -1,4 +1,4 @@
-"""Files written whole or not at all, folders that go again, and the text report put together."""
+"""Folders that go again, and the text report put together."""
 
 from __future__ import annotations
 
@@ -7,13 +7,9 @@ from types import SimpleNamespace
 
 import pytest
 
-from drape.command.output import folder, unused, with_picture_seconds, with_seat, write_new, write_text, write_whole
+from drape.command.output import folder, with_picture_seconds, with_seat
 from drape.errors import SceneError
-
-
-def half_written(passing: Path) -> None:
-    passing.write_text("half", encoding="utf-8")
-    raise OSError("the disk is full")
+from drape.files import write_text
 
 
 def test_a_folder_in_which_nothing_was_written_goes_again(tmp_path: Path) -> None:
@@ -40,31 +36,6 @@ def test_a_folder_that_cannot_be_made_is_refused_in_a_line(tmp_path: Path) -> No
         folder(tmp_path / "taken"),
     ):
         pass
-
-
-def test_a_write_that_fails_leaves_what_was_there_and_nothing_beside_it(tmp_path: Path) -> None:
-    write_text(tmp_path / "a.txt", "before")
-    with pytest.raises(OSError, match="full"):
-        write_whole(tmp_path / "a.txt", half_written)
-    assert [(path.name, path.read_text(encoding="utf-8")) for path in tmp_path.iterdir()] == [("a.txt", "before")]
-
-
-def test_a_new_file_is_never_written_over_and_a_failed_one_is_not_left(tmp_path: Path) -> None:
-    write_new(tmp_path / "a.txt", lambda path: path.write_text("mine", encoding="utf-8"))
-    with pytest.raises(SceneError, match="a.txt, which exists, allowed a new file"):
-        write_new(tmp_path / "a.txt", lambda path: path.write_text("other", encoding="utf-8"))
-    assert (tmp_path / "a.txt").read_text(encoding="utf-8") == "mine"
-    with pytest.raises(SceneError, match="b.txt, cannot be written: the disk is full"):
-        write_new(tmp_path / "b.txt", half_written)
-    assert [path.name for path in tmp_path.iterdir()] == ["a.txt"]
-
-
-def test_the_first_name_that_is_free(tmp_path: Path) -> None:
-    names = []
-    for _ in range(3):
-        names.append(unused(tmp_path / "mine.toml").name)
-        (tmp_path / names[-1]).touch()
-    assert names == ["mine.toml", "mine-2.toml", "mine-3.toml"]
 
 
 def test_seconds_of_pictures_stand_beside_the_others_and_the_fitting_given_is_left(cone) -> None:  # noqa: ANN001

@@ -55,7 +55,10 @@ def test_a_new_scene_names_its_file_and_its_body(tmp_path: Path, monkeypatch: py
 def test_a_body_of_a_file_is_named_by_its_way_from_the_scene(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
     (tmp_path / "scenes").mkdir()
-    body = '[figure]\nsex = "woman"\n[tape]\nstature_cm = 163\nchest_girth_cm = 91\nwaist_girth_cm = 73\nhip_girth_cm = 97\n'
+    body = (
+        '[figure]\nsex = "woman"\n[tape]\nstature_cm = 163\nchest_girth_cm = 91\nwaist_girth_cm = 73\n'
+        "hip_girth_cm = 97\n"
+    )
     (tmp_path / "clerk.toml").write_text(body, encoding="utf-8")
     assert run_new(chosen("new", "scenes/mine.toml", "--body", "clerk.toml")) == DONE
     assert (

@@ -204,11 +204,13 @@ def test_a_page_keeps_within_the_width_of_the_terminal(topic, width):
 
 def test_a_page_is_set_in_plain_type():
     said = plain_text(
-        "# a: b\n\nOne `two` **three** `drape four`.\n\n    as it is\n\n- `x`, 1 to 2 cm: long enough to turn over.\n- `--y Z`: as `--z` at a-b.\n",
+        "# a: b\n\nOne `two` **three** `drape four`.\n\n    as it is\n\n"
+        "- `x`, 1 to 2 cm: long enough to turn over.\n- `--y Z`: as `--z` at a-b.\n",
         26,
     )
     assert said == (
-        "a: b\n====\n\nOne two three `drape\nfour`.\n\n    as it is\n\n- x, 1 to 2 cm: long\n  enough to turn over.\n- --y Z: as --z at a-b.\n"
+        "a: b\n====\n\nOne two three `drape\nfour`.\n\n    as it is\n\n- x, 1 to 2 cm: long\n  enough to turn over.\n"
+        "- --y Z: as --z at a-b.\n"
     )
 
 

@@ -14,9 +14,8 @@ from shapely import LineString, Point, Polygon
 from stand_in import standing_body
 
 from drape.cutting.cut import Cut, OneCloth, cut_draft, cut_inner, cut_object, cut_text, write_cut
-from drape.cutting.instructions import chalk_card, cutting_order, notions, seam_total, sewing_order
+from drape.cutting.instructions import chalk_card, cutting_order, sewing_order
 from drape.cutting.lay import Bolt, CuttingPlan, on_cloth
-from drape.cutting.pdf import row_letters, tile
 from drape.cutting.piece import Piece, cut_outline, marked_darts, net_outline
 from drape.cutting.piecing import Allowances
 from drape.cutting.plotter import CARD_DART, CARD_FOLD, write_lay_card
@@ -26,9 +25,18 @@ from drape.draft.outline import Draft, Edge, length_of, run_of
 from drape.draft.style import Dart, Style
 
 DRAFT = draft_cloak(Style("tailored", 0.8, darts=(Dart(),), buttons=2), standing_body())
-COLLAR = Piece("collar", 0, (Edge("foot", np.array([[0, 0], [0.42, 0]])), Edge("right", np.array([[0.42, 0], [0.42, 0.06]])),
-               Edge("top", np.array([[0.42, 0.06], [0, 0.06]])), Edge("left", np.array([[0, 0.06], [0, 0]]))),
-               allowance=dict.fromkeys(("foot", "right", "top", "left"), 0.01), quantity=2)  # fmt: skip
+COLLAR = Piece(
+    "collar",
+    0,
+    (
+        Edge("foot", np.array([[0, 0], [0.42, 0]])),
+        Edge("right", np.array([[0.42, 0], [0.42, 0.06]])),
+        Edge("top", np.array([[0.42, 0.06], [0, 0.06]])),
+        Edge("left", np.array([[0, 0.06], [0, 0]])),
+    ),
+    allowance=dict.fromkeys(("foot", "right", "top", "left"), 0.01),
+    quantity=2,
+)
 
 
 @pytest.fixture(scope="module")
@@ -73,44 +81,11 @@ def test_numbers_words_and_lay_agree(cut: Cut) -> None:
     assert "Set the collar" in text
 
 
-def test_sewing_goes_from_piecing_to_hem(cut: Cut) -> None:
-    lines = sewing_order(DRAFT, cut.pieces, lined=True)
-    words = [
-        "to 1, body",
-        "dart",
-        "Set the collar",
-        "lining's own seams",
-        "buttonholes",
-        "Hang the cloak",
-        "Level the hem",
-    ]
-    places = [next(i for i, line in enumerate(lines) if word in line) for word in words]
-    assert places == sorted(places)
-    seams = {e.name for piece in cut.pieces for e in piece.edges if e.name.startswith("seam ")}
-    assert sum(line.startswith("Sew ") and "notch to notch" in line for line in lines) == len(seams)
-
-
-def test_chalk_points_lie_on_the_pieces_seam_lines_on_the_cloth(cut: Cut) -> None:
-    radius = DRAFT.dimensions["hem_radius"]
-    for laid in cut.lay.laid:
-        piece = laid.pieces[0]
-        points, lines = chalk_card(laid, DRAFT)
-        net = on_cloth(laid, np.asarray(net_outline(piece).exterior.coords))
-        for point in points:
-            assert np.linalg.norm(net - [point.along, point.across], axis=1).min() < 0.01
-        pinned = [re.findall(r"-?\d+\.\d", line) for line in lines if line.startswith("Hem: string")]
-        for string, along, across in pinned:
-            ends = [p for p in points if "hem" in p.what]
-            assert float(string) == pytest.approx(100 * radius, abs=0.05)
-            for end in ends:
-                reach = math.hypot(end.along - float(along) / 100, end.across - float(across) / 100)
-                assert reach == pytest.approx(radius, abs=0.002)
-
-
 # --- darts: marked, folded and sewn, not cut ---------------------------------------------------
 
 BOWED = draft_cloak(
-    Style("tailored", 0.8, closure_place="centre front", darts=(Dart(leg_bow=0.006), Dart(azimuth=math.pi, length=0.1, intake=0.02))),
+    Style("tailored", 0.8, closure_place="centre front", darts=(Dart(leg_bow=0.006),
+     Dart(azimuth=math.pi, length=0.1, intake=0.02))),
     standing_body(),
 )  # fmt: skip
 
@@ -138,7 +113,9 @@ def test_points_to_cut_lie_on_the_cut_line_and_those_of_a_dart_are_told_apart(dr
 
 
 def test_a_dart_is_cut_nowhere_and_drawn_whole_on_sheet_and_card(tmp_path: Path) -> None:
-    """Both legs, point and fold of each dart are on the full-size piece and the lay card, in ink that is not the cut line's."""
+    """Both legs, point and fold of each dart are on the full-size piece and the lay card,
+    in ink that is not the cut line's.
+    """
     plain = Allowances(0.0, 0.0, 0.0, 0.0)
     whole = cut_draft(BOWED, OneCloth(Bolt(2.0), plain, widths=()), name="a", title="a")
     piece = whole.pieces[0]
@@ -176,41 +153,10 @@ def test_the_order_of_work_folds_darts_and_cuts_only_an_interlinings(cut: Cut) -
     assert "Cut it out along these lines" in chalk_card(under.lay.laid[0], DRAFT)[1][-1]
 
 
-def test_notions_follow_the_draft(cut: Cut) -> None:
-    lines = notions(DRAFT, cut.pieces)
-    assert lines[0].startswith("2 buttons")
-    assert f"Thread: {3 * seam_total(DRAFT, cut.pieces):.0f} m" in lines[1]
-
-
-def test_cutting_order_names_every_piece(cut: Cut) -> None:
-    text = "\n".join(cutting_order(cut.lay))
-    assert all(f"{piece.number}, {piece.name}" in text for piece in cut.pieces)
-
-
-def test_a_drawn_piece_has_its_lines_and_a_nap_has_one_arrowhead(cut: Cut) -> None:
-    body_piece = cut.pieces[0]
-    drawn = draw_piece(body_piece)
-    kinds = {stroke.kind for stroke in drawn.strokes}
-    assert kinds == set(KINDS) - {"name"}
-    heads = [sum(s.filled for s in draw_piece(body_piece, nap=nap).strokes) for nap in (False, True)]
-    assert heads == [2, 1]
-    assert [words.text for words in drawn.words][0] == "1  body"
-    net = net_outline(body_piece)
-    assert net.covers(Point(drawn.words[0].place))
-
-
-def test_tiles_cover_a_piece_and_leave_out_blank_pages(cut: Cut) -> None:
-    from shapely import transform
-
-    outline = transform(cut_outline(cut.pieces[0]), lambda points: 1000 * points)
-    tiling = tile(outline, (210.0, 297.0))
-    assert len(tiling.tiles) <= tiling.rows * tiling.columns
-    assert len({each.name for each in tiling.tiles}) == len(tiling.tiles)
-    assert [row_letters(row) for row in (0, 25, 26, 51, 52)] == ["A", "Z", "AA", "AZ", "BA"]
-
-
 def test_lining_and_interlining_are_cut_from_their_own_cloths(tmp_path: Path) -> None:
-    """The lining has seams of its own width and no hem turning, the interlining nothing but the lap; both are listed."""
+    """The lining has seams of its own width and no hem turning, the interlining nothing but the lap;
+    both are listed.
+    """
     plan = CuttingPlan(Bolt(1.5), 0.015, inner=(("interlining", Bolt(1.5)), ("lining", Bolt(0.7, price=9.0))))
     inner = cut_inner(DRAFT, plan, title="A clerk's cloak")
     under, lining = inner
@@ -250,7 +196,9 @@ def test_chalk_lines_are_named_on_the_piece_and_buttons_as_large_as_the_draft_ha
 
 
 def test_a_hem_bent_as_it_settled_is_chalked_through_points_near_each_other() -> None:
-    """A trim of 3 cm in and out: a smooth curve through the card's points stays within 3 mm of the hem; no sign twice."""
+    """A trim of 3 cm in and out: a smooth curve through the card's points stays within 3 mm of the hem;
+    no sign twice.
+    """
     trim = 0.03 * np.sin(np.linspace(0, 4 * math.pi, 49))
     bent = draft_cloak(Style("tailored", 0.8, darts=(Dart(),)), standing_body(), trim=trim)
     one = cut_draft(bent, OneCloth(Bolt(1.4), Allowances(), widths=()), name="a", title="t").lay.laid[0]

@@ -21,8 +21,8 @@ from drape.draft.style import CollarStyle, Dart, Style
 from drape.errors import DraftError
 
 STYLE = Style(
-    "tailored", length=0.9, darts=(Dart("left shoulder"),), collar=CollarStyle(0.05, 0.04, buttons=1), fastening="buttons",
-    neck_allowance=0.01, opening_allowance=0.02, collar_allowance=0.012,
+    "tailored", length=0.9, darts=(Dart("left shoulder"),), collar=CollarStyle(0.05, 0.04, buttons=1),
+    fastening="buttons", neck_allowance=0.01, opening_allowance=0.02, collar_allowance=0.012,
 )  # fmt: skip
 
 

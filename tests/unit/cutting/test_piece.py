@@ -66,8 +66,15 @@ def test_everywhere_outside_is_as_wide_as_was_asked(width: float) -> None:
 
 def test_a_piece_on_the_fold_opens_to_twice_itself() -> None:
     half = square(foot=0.01, right=0.02)
-    folded = Piece("f", 1, half.edges, allowance=half.allowance, fold="left",
-                   notches=(Notch(np.array([1.0, 0.5]), np.array([1.0, 0.0])),), buttons=np.array([[0.2, 0.3]]))  # fmt: skip
+    folded = Piece(
+        "f",
+        1,
+        half.edges,
+        allowance=half.allowance,
+        fold="left",
+        notches=(Notch(np.array([1.0, 0.5]), np.array([1.0, 0.0])),),
+        buttons=np.array([[0.2, 0.3]]),
+    )
     whole = unfolded(folded)
     assert cut_outline(whole).symmetric_difference(box(-1.02, -0.01, 1.02, 1.0)).area < 1e-9
     assert whole.buttons[:, 0].tolist() == pytest.approx([0.2, -0.2])

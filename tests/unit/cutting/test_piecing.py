@@ -33,8 +33,11 @@ CASES = [
 ]  # fmt: skip
 
 
+AS_USUAL = Allowances()
+
+
 @functools.cache
-def made(name: str, width: float, grain: float, allowances: Allowances = Allowances()) -> tuple[Draft, tuple]:
+def made(name: str, width: float, grain: float, allowances: Allowances = AS_USUAL) -> tuple[Draft, tuple]:
     draft = draft_cloak(DRAFTS[name], standing_body())
     turn = math.radians(grain)
     levels = seam_levels(draft, width, allowances, turn)

@@ -50,7 +50,9 @@ def draft_of():
 def test_an_even_collar_is_part_of_a_cone(
     draft_of, height: float, taken: float, grain: float, place: str, sweep: float
 ) -> None:
-    """A cone's development: the top edge is shorter by what is taken in, the area is their mean length times the height."""
+    """A cone's development: the top edge is shorter by what is taken in,
+    the area is their mean length times the height.
+    """
     draft = draft_of(CollarStyle(height, taken_in=taken, grain=grain), place=place, sweep=sweep)
     seam = sum(length_of(run_of(draft, f"collar seam {k}")) for k in range(1, len(draft.neck) + 1))
     top = length_of(run_of(draft, "collar top"))

@@ -95,7 +95,8 @@ REFUSED = {
     ),
     "negative": (Style("round", 1.1, overlap=-0.02), r"closure\.overlap_cm: got -2, allowed 0 to 500"),
     "to and length": (
-        Style("round", 1.1, fastened_to="collar", fastened_length=0.2), r"closure\.fastened_to: got fastened_length_cm as well",
+        Style("round", 1.1, fastened_to="collar", fastened_length=0.2),
+        r"closure\.fastened_to: got fastened_length_cm as well",
     ),
     "elbow in front": (
         Style("round", 1.1, closure_place="centre front", fastened_to="elbow"),

@@ -121,7 +121,9 @@ def test_a_sweep_too_wide_for_the_wedges_leaves_no_neck() -> None:
 
 
 def test_the_search_for_a_length_finds_a_root_or_says_that_there_is_none() -> None:
-    """Length as the square of the factor: 2 at root 2. A length that never gets there is refused with how near it came."""
+    """Length as the square of the factor: 2 at root 2. A length that never gets there is refused with how near it
+    came.
+    """
     neck, factor = fit_length(lambda by: by, lambda by: by**2, 1.0, 2.0)
     assert neck == factor == pytest.approx(math.sqrt(2.0), rel=1e-10)
     with pytest.raises(DraftError, match=r"found no neck edge of the length you asked, got .* allowed 200"):

@@ -1,4 +1,6 @@
-"""remarks: what was asked of a draft and is not on it, or is changed, is said; a draft as asked has nothing said of it."""
+"""remarks: what was asked of a draft and is not on it, or is changed, is said;
+a draft as asked has nothing said of it.
+"""
 
 from __future__ import annotations
 
@@ -71,8 +73,9 @@ AS_ASKED = {
     "tailored": Style("tailored", 1.1, darts=(Dart(),)),
     "plain round": Style("round", 1.1),
     "sizes given": Style(
-        "tailored", 1.1, darts=(Dart(length=0.14, intake=0.08, leg_bow=0.006),), shoulder_cut_intake=0.08, shoulder_cut_length=0.14,
-        front_neck_depth=0.24, back_neck_depth=0.18, button_spacing=0.06, overlap=0.04, fastened_to="elbow",
+        "tailored", 1.1, darts=(Dart(length=0.14, intake=0.08, leg_bow=0.006),), shoulder_cut_intake=0.08,
+        shoulder_cut_length=0.14, front_neck_depth=0.24, back_neck_depth=0.18, button_spacing=0.06, overlap=0.04,
+        fastened_to="elbow",
     ),
     "point short": Style("tailored", 1.1, darts=(Dart(point_short=0.02),)),
     "bent hem": Style("tailored", 1.1, darts=(Dart(),), front_length=1.0, side_length=0.9),
@@ -106,6 +109,16 @@ def test_unlike_shoulders_may_be_treated_unlike() -> None:
     """A body with one shoulder 10 degrees steeper needs less taken out there."""
     style = Style("tailored", 1.1, closure_place="centre front", darts=(Dart("left shoulder"),))
     assert draft_cloak(style, standing_body(slope_left=20.0, slope_right=36.0)).remarks == ()
+
+
+def test_a_dart_over_one_of_two_nearly_like_shoulders_is_told() -> None:
+    """Four degrees between the shoulders ask for a sixth less on one of them, not for nothing."""
+    style = Style("tailored", 1.1, closure_place="centre front", darts=(Dart("left shoulder"),))
+    (said,) = draft_cloak(style, standing_body(slope_left=21.0, slope_right=25.0)).remarks
+    assert said.startswith("shoulders: on this body the left one slopes 21 degrees, the right one 25, but ")
+    assert "taken out on the left and nothing on the right" in said
+    both = Style("tailored", 1.1, closure_place="centre front", darts=(Dart(),))
+    assert draft_cloak(both, standing_body(slope_left=21.0, slope_right=25.0)).remarks == ()
 
 
 def test_a_length_that_the_trimming_changes_is_said() -> None:
@@ -182,7 +195,9 @@ def test_draft_and_cut_say_it_in_text_and_json(lopsided: Path, capsys: pytest.Ca
 
 
 def test_a_hem_that_trimming_left_off_is_said() -> None:
-    """Six of ten points of a hem asked level hang 2 cm lower; at 4 mm, as near as trimming brings it, nothing is said."""
+    """Six of ten points of a hem asked level hang 2 cm lower; at 4 mm, as near as trimming brings it,
+    nothing is said.
+    """
     style, turn = Style("round", 1.1, level=True), np.linspace(0.0, math.pi, 10)
     flat = np.column_stack([np.cos(turn), np.sin(turn)])
     for low, count in ((0.02, 1), (0.004, 0)):
@@ -215,7 +230,9 @@ def test_remarks_stand_on_sheet_card_and_in_the_tables(tmp_path: Path) -> None:
 
 
 def test_the_drawn_sheet_folds_every_dart_and_cuts_across_its_mouth(tmp_path: Path) -> None:
-    """The fold stands in the whole piece, in the neck drawn larger and in the key; the mouth is in the cut line's ink."""
+    """The fold stands in the whole piece, in the neck drawn larger and in the key;
+    the mouth is in the cut line's ink.
+    """
     draft = draft_cloak(AS_ASKED["one on each"], standing_body())
     write_draft_svg(draft, tmp_path / "a.svg", title="a")
     drawn = [node for node in ElementTree.parse(tmp_path / "a.svg").iter() if node.tag.endswith("}polyline")]

@@ -55,47 +55,67 @@ REFUSED: Mapping[str, tuple[Style, str]] = {
         Style("round", 1.1, darts=(Dart(intake=0.001),)),
         r"dart\.intake_cm: got 0\.1, allowed 0 or at least 0\.2",
     ),
-    "end of a closure": (replace(PLAIN, fastened_to="hip"), r"closure\.fastened_to: got 'hip', allowed collar, .* at this place of closure"),
+    "end of a closure": (replace(PLAIN, fastened_to="hip"),
+     r"closure\.fastened_to: got 'hip', allowed collar, .* at this place of closure"),
     "end at the front": (
         replace(PLAIN, closure_place="centre front", fastened_to="elbow"),
         r"closure\.fastened_to: got 'elbow', allowed collar, chest, waist or hip",
     ),
     "two lengths": (replace(PLAIN, length_to="knee"), r"draft: got length_cm and length_to, allowed one of them"),
-    "no length given": (replace(PLAIN, length=None), r"got no length, allowed one of length_cm, length_to, off_floor_cm"),
+    "no length given": (replace(PLAIN, length=None),
+     r"got no length, allowed one of length_cm, length_to, off_floor_cm"),
     "level and uneven": (replace(PLAIN, level=True, front_length=1.0), r"draft\.level: got front_length as well"),
-    "points of another neck": (replace(DRAWN, neck="round"), r'got points for a round neck, allowed only with neck = "drawn"'),
-    "three points": (replace(DRAWN, neck_along=(0.1, 0.0, -0.1), neck_up=(0.0, 0.1, 0.0)), r"got 3 along and 3 up, .* at least 4"),
+    "points of another neck": (replace(DRAWN, neck="round"),
+     r'got points for a round neck, allowed only with neck = "drawn"'),
+    "three points": (replace(DRAWN, neck_along=(0.1, 0.0, -0.1), neck_up=(0.0, 0.1, 0.0)),
+     r"got 3 along and 3 up, .* at least 4"),
     "unlike many": (replace(DRAWN, neck_up=(0.0, 0.1, 0.0)), r"got 4 along and 3 up, allowed equally many"),
-    "drawn with a width": (replace(DRAWN, neck_width=0.15), r"draft\.neck_width_cm: got 15, allowed none with a drawn neck"),
-    "place and azimuth": (replace(PLAIN, darts=(Dart("left shoulder", azimuth=1.0),)), r"dart\.azimuth_deg: got a place and an azimuth"),
-    "length and point": (replace(PLAIN, darts=(Dart(length=0.1, point_short=0.02),)), r"dart\.point_short_cm: got length_cm as well"),
-    "dart behind": (replace(PLAIN, darts=(Dart(azimuth=3.0, length=0.1),)), r"dart\.intake_cm: missing, allowed a length"),
-    "bowed": (replace(PLAIN, darts=(Dart(length=0.1, leg_bow=0.03),)), r"dart\.leg_bow_cm: got 3, allowed -2 to 2 \(a fifth"),
+    "drawn with a width": (replace(DRAWN, neck_width=0.15),
+     r"draft\.neck_width_cm: got 15, allowed none with a drawn neck"),
+    "place and azimuth": (replace(PLAIN, darts=(Dart("left shoulder", azimuth=1.0),)),
+     r"dart\.azimuth_deg: got a place and an azimuth"),
+    "length and point": (replace(PLAIN, darts=(Dart(length=0.1, point_short=0.02),)),
+     r"dart\.point_short_cm: got length_cm as well"),
+    "dart behind": (replace(PLAIN, darts=(Dart(azimuth=3.0, length=0.1),)),
+     r"dart\.intake_cm: missing, allowed a length"),
+    "bowed": (replace(PLAIN, darts=(Dart(length=0.1, leg_bow=0.03),)),
+     r"dart\.leg_bow_cm: got 3, allowed -2 to 2 \(a fifth"),
     "nothing between": (
-        replace(PLAIN, sweep=2 * math.pi, overlap=0.04), r"draft\.sweep_deg: got 360 with 2 cm to cut beyond .* up to 345",
+        replace(PLAIN, sweep=2 * math.pi, overlap=0.04),
+        r"draft\.sweep_deg: got 360 with 2 cm to cut beyond .* up to 345",
     ),
-    "fastened twice": (replace(PLAIN, fastened_to="collar", fastened_length=0.1), r"fastened_to: got fastened_length_cm as well"),
+    "fastened twice": (replace(PLAIN, fastened_to="collar", fastened_length=0.1),
+     r"fastened_to: got fastened_length_cm as well"),
     "cuts at the front": (
         replace(PLAIN, closure_place="centre front", shoulder_cut_intake=0.05),
         r"closure\.shoulder_cut_intake_cm: got 5, allowed none at centre front",
     ),
-    "buttons and ties": (replace(PLAIN, fastening="ties", buttons=3), r'closure\.buttons: got buttons with fastening = "ties"'),
+    "buttons and ties": (replace(PLAIN, fastening="ties", buttons=3),
+     r'closure\.buttons: got buttons with fastening = "ties"'),
     "no buttons": (replace(PLAIN, buttons=0), r"closure\.buttons: got 0, allowed 1 to 60"),
-    "buttons and spacing": (replace(PLAIN, buttons=3, button_spacing=0.05), r"closure\.buttons: got button_spacing_cm as well"),
+    "buttons and spacing": (replace(PLAIN, buttons=3, button_spacing=0.05),
+     r"closure\.buttons: got button_spacing_cm as well"),
     "allowance of no collar": (replace(PLAIN, collar_allowance=0.01), r"allowances\.collar_cm: got 1 without a collar"),
-    "cut of a collar": (replace(PLAIN, collar=replace(COLLAR, cut="round")), r"collar\.cut: got 'round', allowed shaped or straight"),
+    "cut of a collar": (replace(PLAIN, collar=replace(COLLAR, cut="round")),
+     r"collar\.cut: got 'round', allowed shaped or straight"),
     "straight and taken in": (
-        replace(PLAIN, collar=replace(COLLAR, cut="straight", taken_in=0.02)), r"collar\.taken_in_cm: got 2 for a straight collar",
+        replace(PLAIN, collar=replace(COLLAR, cut="straight", taken_in=0.02)),
+        r"collar\.taken_in_cm: got 2 for a straight collar",
     ),
     "buttons on an open collar": (
-        replace(PLAIN, collar=replace(COLLAR, closed=False, buttons=2)), r"collar\.buttons: got 2 on a collar that stands open",
+        replace(PLAIN, collar=replace(COLLAR, closed=False, buttons=2)),
+        r"collar\.buttons: got 2 on a collar that stands open",
     ),
-    "kind of dag": (replace(PLAIN, dags=(Dags("hem", "star", 0.09, 0.06),)), r"dags\.kind: got 'star', allowed square, round, pointed or leaf"),
-    "small dag": (replace(PLAIN, dags=(Dags("hem", "leaf", 0.09, 0.004),)), r"dags\.depth_cm: got 0\.4, allowed at least 1"),
+    "kind of dag": (replace(PLAIN, dags=(Dags("hem", "star", 0.09, 0.06),)),
+     r"dags\.kind: got 'star', allowed square, round, pointed or leaf"),
+    "small dag": (replace(PLAIN, dags=(Dags("hem", "leaf", 0.09, 0.004),)),
+     r"dags\.depth_cm: got 0\.4, allowed at least 1"),
     "dags twice": (
-        replace(PLAIN, dags=(Dags("hem", "leaf", 0.09, 0.06), Dags("hem", "round", 0.09, 0.06))), r"dags 2\.edge: got 'hem' twice",
+        replace(PLAIN, dags=(Dags("hem", "leaf", 0.09, 0.06), Dags("hem", "round", 0.09, 0.06))),
+        r"dags 2\.edge: got 'hem' twice",
     ),
-    "dags of no collar": (replace(PLAIN, dags=(Dags("collar", "leaf", 0.03, 0.02),)), r"dags\.edge: got 'collar' without a collar"),
+    "dags of no collar": (replace(PLAIN, dags=(Dags("collar", "leaf", 0.03, 0.02),)),
+     r"dags\.edge: got 'collar' without a collar"),
     "dags turned in": (
         replace(PLAIN, hem_allowance=0.04, dags=(Dags("hem", "leaf", 0.09, 0.06),)),
         r"dags\.edge: got 'hem', which has 4 cm cut on beyond it, allowed 0",
@@ -132,10 +152,14 @@ def test_what_lies_on_the_limit_is_taken(style: Style) -> None:
 
 
 def test_a_dart_without_a_place_goes_where_the_closure_is_not() -> None:
-    found = {place: [dart_place(style, dart) for _, dart in named_darts(style)]
-             for place in CLOSURE_PLACES for style in [replace(PLAIN, closure_place=place, darts=(Dart(),))]}  # fmt: skip
+    found = {
+        place: [dart_place(style, dart) for _, dart in named_darts(style)]
+        for place in CLOSURE_PLACES
+        for style in [replace(PLAIN, closure_place=place, darts=(Dart(),))]
+    }
     assert found == {
-        "right shoulder": ["left shoulder"], "left shoulder": ["right shoulder"], "centre front": ["left shoulder", "right shoulder"],
+        "right shoulder": ["left shoulder"], "left shoulder": ["right shoulder"],
+        "centre front": ["left shoulder", "right shoulder"],
     }  # fmt: skip
     assert dart_place(PLAIN, Dart(azimuth=0.0)) is None
 

@@ -1,4 +1,6 @@
-"""What is advised can be written: it names key, place and value, lies in range, can be drawn, and goes the right way."""
+"""What is advised can be written: it names key, place and value, lies in range, can be drawn,
+and goes the right way.
+"""
 
 from __future__ import annotations
 
@@ -102,12 +104,17 @@ def test_an_advice_names_key_and_value_and_what_it_was(place, value, key, more, 
 def test_how_far_by_hand(scene, figure):
     """A ride of 4 cm is 2.25 beyond 0.7 of its limit of 2.5; 1 cm deeper lowers it by 0.85: 2.6, and 2.0 is the most.
 
-    A hem 3 cm off the floor where 5 is the limit is cut 2 cm shorter; a dart 2.5 cm short is made 2.5 longer; an opening
-    3 cm wide without an overlap gets one of 3.
+    A hem 3 cm off the floor where 5 is the limit is cut 2 cm shorter; a dart 2.5 cm short is made 2.5 longer; an
+    opening 3 cm wide without an overlap gets one of 3.
     """
     by = {}
-    for place, value in [(("neck", "ride_front_cm"), 4.0), (("neck", "ride_front_cm"), 2.6), (("fall", "clearance_cm"), 3.0),
-                         (("dart", 0, "point_short_cm"), 2.5), (("closure", "gape_cm"), 3.0)]:  # fmt: skip
+    for place, value in [
+        (("neck", "ride_front_cm"), 4.0),
+        (("neck", "ride_front_cm"), 2.6),
+        (("fall", "clearance_cm"), 3.0),
+        (("dart", 0, "point_short_cm"), 2.5),
+        (("closure", "gape_cm"), 3.0),
+    ]:
         (change,) = one_mend(place, value, scene.style, figure)["changes"]
         by[place[-1], value] = pytest.approx(change["write"] - change["was"], abs=0.051)
     assert 2.0 == by["ride_front_cm", 4.0] and 1.0 == by["ride_front_cm", 2.6]

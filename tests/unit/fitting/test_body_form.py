@@ -1,4 +1,6 @@
-"""The form holds every measure once, with a range real people lie in; filled in it is a body; the card shows them all."""
+"""The form holds every measure once, with a range real people lie in; filled in it is a body;
+the card shows them all.
+"""
 
 from __future__ import annotations
 
@@ -80,7 +82,8 @@ ANSWERED = [  # a line under [tape] or [figure], what is said of it
     ("tape", "neck = 38", "It may be neck_base_girth_cm or neck_girth_cm here"),
     ("tape", "neck_girth_cm = 31,5", "with a comma in the number. Write a point: 31.5."),
     ("tape", 'neck_girth_cm = "31,5"', "Write a point, and no quotes: neck_girth_cm = 31.5."),
-    ("figure", "bust = 92", "figure.bust: unknown key. Here it is chest_girth_cm: write chest_girth_cm = 92. It belongs in [tape]."),
+    ("figure", "bust = 92",
+     "figure.bust: unknown key. Here it is chest_girth_cm: write chest_girth_cm = 92. It belongs in [tape]."),
 ]  # fmt: skip
 
 
@@ -99,7 +102,10 @@ def test_the_measures_with_two_sides_are_measures() -> None:
 def test_a_scene_has_a_wearer_and_each_kind_of_file_is_known(form: Path) -> None:
     form.write_text(filled_in(**DUE), encoding="utf-8")
     scene = form.with_name("mine.toml")
-    text = 'title = "t"\n[figure]\nbody = "mine-body.toml"\nchest_girth_cm = 95\n[cloth]\ncloth = "flannel"\n[draft]\nneck = "round"\n'
+    text = (
+        'title = "t"\n[figure]\nbody = "mine-body.toml"\nchest_girth_cm = 95\n[cloth]\ncloth = "flannel"\n[draft]\n'
+        'neck = "round"\n'
+    )
     scene.write_text(f"{text}length_cm = 90\n", encoding="utf-8")
     assert load_wearer(scene).tape["chest_girth"] == pytest.approx(0.95)
     assert load_wearer(form) == load_body(form)

@@ -44,9 +44,16 @@ def chance(monkeypatch):
         called.append((scene.cloth, seed))
         if seed == 2:
             raise NotSettledError("clerk: not settled after 9 steps.")
-        readings = {"scene": scene.name, "neck": {"gap_back_cm": 1.0 + seed}, "shoulder_left": {"stand_off_mean_cm": 0.1},
-                    "shoulder_right": {"stand_off_mean_cm": 0.1}, "crowding": {"max_percent": 0.0}, "dart": [],
-                    "fall": {"word": "cloak", "level_cm": 1.0, "reaches": "the knee", "clearance_cm": 40.0}, "closure": {"place": "right shoulder", "shift_cm": 0.0}}  # fmt: skip
+        readings = {
+            "scene": scene.name,
+            "neck": {"gap_back_cm": 1.0 + seed},
+            "shoulder_left": {"stand_off_mean_cm": 0.1},
+            "shoulder_right": {"stand_off_mean_cm": 0.1},
+            "crowding": {"max_percent": 0.0},
+            "dart": [],
+            "fall": {"word": "cloak", "level_cm": 1.0, "reaches": "the knee", "clearance_cm": 40.0},
+            "closure": {"place": "right shoulder", "shift_cm": 0.0},
+        }
         fields = {field.name: None for field in dataclasses.fields(Fitting)}
         return Fitting(**{**fields, "name": scene.name, "readings": readings, "is_recalled": seed != 3 or cached})
 

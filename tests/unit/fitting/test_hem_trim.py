@@ -1,4 +1,6 @@
-"""A hem trimmed on the settled cloth: what hangs too low, by how much to shorten it, what is told of it; by formulas."""
+"""A hem trimmed on the settled cloth: what hangs too low, by how much to shorten it, what is told of it;
+by formulas.
+"""
 
 from __future__ import annotations
 
@@ -61,7 +63,9 @@ def test_a_level_hem_is_measured_against_centre_back() -> None:
 
 
 def test_what_is_left_too_far_off_is_told_with_its_size_and_what_is_near_is_not() -> None:
-    """Remarks begin at 5 mm: a hem 8 mm uneven is told of, one 3 mm uneven is not, one never trimmed is nobody's fault."""
+    """Remarks begin at 5 mm: a hem 8 mm uneven is told of, one 3 mm uneven is not,
+    one never trimmed is nobody's fault.
+    """
     level = Style("round", 1.0, level=True)
     draft = draft_cloak(level, standing_body())
     mesh = triangulate(draft, edge_length=0.06)

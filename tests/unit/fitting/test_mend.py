@@ -37,7 +37,9 @@ EDGE = 0.06
 
 
 def readings_of(style, draft, figure_slopes=(0.0, 0.0)):
-    """Invented, smooth, with a known best: front neck 3 cm deeper and 2 cm less in the dart than the draft works out."""
+    """Invented, smooth, with a known best: front neck 3 cm deeper and 2 cm less in the dart than the draft works
+    out.
+    """
     dims = draft.dimensions
     dart, cut = dims.get("dart_intake", 0.0), dims["shoulder_cut_intake"]
     off = 100 * (dims["front_neck_depth"] - BEST["front"])
@@ -45,7 +47,8 @@ def readings_of(style, draft, figure_slopes=(0.0, 0.0)):
     left, right = (0.3 + 20 * abs(x - BEST[k]) for x, k in ((dart, "dart"), (cut, "cut")))
     return {
         "neck": {**{f"gap_{s}_cm": 0.0 for s in ("front", "left", "back", "right")}, "ride_front_cm": ride,
-                 **{f"ride_{s}_cm": 0.0 for s in ("left", "back", "right")}, "throat_load_n": 0.0, "throat_line_load_n_m": 0.0},
+                 **{f"ride_{s}_cm": 0.0 for s in ("left", "back", "right")}, "throat_load_n": 0.0,
+                 "throat_line_load_n_m": 0.0},
         "shoulder_left": {"stand_off_mean_cm": left, "stand_off_max_cm": left},
         "shoulder_right": {"stand_off_mean_cm": right, "stand_off_max_cm": right},
         "crowding": {"at_cm": [1.0], "fullness_percent": [0.0], "folds": [0], "max_percent": 0.0},
@@ -121,6 +124,10 @@ def test_what_is_not_at_fault_is_left_alone(by_formula):
     assert mended.after is None and not mended.is_better and told == [] and len(by_formula) == 1
     assert "Nothing to mend" in mended_words(mended, "")
     assert mended_object(mended, "")["after"] is None
+    advised = [{"where": "closure", "changes": [{"table": "closure", "key": "overlap_cm", "write": 5.5, "was": 0.0}]}]
+    before = dataclasses.replace(mended.before, readings={**mended.before.readings, "verdicts": advised})
+    assert "still advise" not in mended_words(mended, "")
+    assert "still advise a change" in mended_words(dataclasses.replace(mended, before=before), "")
 
 
 def test_no_dimension_goes_further_than_its_reach(by_formula):
@@ -172,7 +179,9 @@ def test_a_dart_on_each_shoulder_is_mended_as_two_that_say_where_they_are(by_for
 
 
 def test_shares_and_faultiness_by_hand(by_formula):
-    """A ride of 4 cm is 1.6 of its limit of 2.5; the square of what is above 0.7 is 0.81. A bare shoulder counts ten."""
+    """A ride of 4 cm is 1.6 of its limit of 2.5; the square of what is above 0.7 is 0.81.
+    A bare shoulder counts ten.
+    """
     style = load_scene("ferry-warden-tailored").style
     draft = draft_cloak(style, figure_of(load_scene("ferry-warden-tailored")))
     BEST["dart"], BEST["cut"] = draft.dimensions["dart_intake"], draft.dimensions["shoulder_cut_intake"]

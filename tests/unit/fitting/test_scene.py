@@ -195,7 +195,9 @@ chest_cm = 3.0
 
 
 def test_stance_arms_and_what_is_worn_come_from_the_body_and_the_scene_goes_before(shop: Path) -> None:
-    """What the body's file says holds until the scene says otherwise, key by key; a kind takes the place of all thicknesses."""
+    """What the body's file says holds until the scene says otherwise, key by key;
+    a kind takes the place of all thicknesses.
+    """
     plain = load_scene(shop / "cloak.toml")
     assert (plain.stance, plain.arms, dict(plain.worn_under)) == (Stance(), ("down", "down"), {})
     (shop / "bearer.toml").write_text(BODY + HELD, encoding="utf-8")
@@ -256,33 +258,43 @@ REFUSED = [
     ("[[dart]]", "[dart]", "dart: got {'place'"),
     ("[settle]", "[[settle]]", "settle: got [{'edge_length_cm'"),
     # what is due
-    ("length_cm = 112.0", "", "draft.length_cm: missing, allowed 15 to 200 cm. Add length_cm = ... under [draft], or length_to, or off_floor_cm."),
+    ("length_cm = 112.0", "",
+     "draft.length_cm: missing, allowed 15 to 200 cm. Add length_cm = ... under [draft], or length_to, or "
+     "off_floor_cm."),
     ('title = "Lamp bearer\'s cloak"', "", 'title: missing, allowed a text. Add title = "..." at the top.'),
     ('body = "bearer.toml"', "", "figure.body: missing"),
     ('cloth = "heavy melton"', "", "cloth.cloth: missing, allowed"),
     ('cloth = "heavy melton"', "areal_density_g_m2 = 600", "cloth.thickness_mm: missing, allowed 0.1 to 10 mm"),
-    ('cloth = "heavy melton"', 'cloth = "melton"', 'cloth.cloth: got "melton", no such file; allowed a path, or "light suiting"'),
+    ('cloth = "heavy melton"', 'cloth = "melton"',
+     'cloth.cloth: got "melton", no such file; allowed a path, or "light suiting"'),
     ("[draft]", "[lining]\n[draft]", "lining.cloth: missing, allowed"),
     ("[draft]", '[lining]\ncloth = "silk"\n[draft]', 'lining.cloth: got "silk", no such file; allowed a path'),
     ("[draft]", '[lining]\ncloth = "calico"\ncolour = "red"\n[draft]', 'lining.colour: got "red", allowed #000000'),
-    ("[draft]", '[interlining]\ncolour = "#000000"\n[draft]', "interlining.colour: unknown here. It belongs in [lining]."),
+    ("[draft]", '[interlining]\ncolour = "#000000"\n[draft]',
+     "interlining.colour: unknown here. It belongs in [lining]."),
     ("[draft]", "[lining]\nareal_density_g_m2 = 90\n[draft]", "lining.thickness_mm: missing, allowed 0.1 to 10 mm"),
     ('body = "bearer.toml"', 'body = "nobody.toml"', 'cloak.toml, figure.body: got "nobody.toml", no such file'),
     ("[draft]", '[draft]\ncut_for = "nobody.toml"', 'cloak.toml, draft.cut_for: got "nobody.toml", no such file'),
     ("length_cm = 112.0", 'cut_for = "woman-50"\nlength_to = "knee"',
      "draft.cut_for: got a draft with length_to, allowed one whose lengths are given in cm. Its hem would be trimmed"),
     # stance, arms, what is worn
-    ("[draft]", "[stance]\nstoop_cm = 40\n[draft]", "stance.stoop_cm: got 40, allowed -4 to 10 cm. If this is in millimetres, write 4.0."),
+    ("[draft]", "[stance]\nstoop_cm = 40\n[draft]",
+     "stance.stoop_cm: got 40, allowed -4 to 10 cm. If this is in millimetres, write 4.0."),
     ("[draft]", "[stance]\nstoop_deg = 4\n[draft]", "stance.stoop_deg: unknown key. Nearest known: stoop_cm."),
-    ("[draft]", '[stance]\nshoulders = "squared"\n[draft]', 'got "squared", allowed "usual", "square" or "sloping". Did you mean "square"?'),
+    ("[draft]", '[stance]\nshoulders = "squared"\n[draft]',
+     'got "squared", allowed "usual", "square" or "sloping". Did you mean "square"?'),
     ("[draft]", '[arms]\nleft = "up"\n[draft]', 'arms.left: got "up", allowed "down", "forearm across"'),
-    ("[draft]", "[worn_under]\nchest_cm = 25\n[draft]", "worn_under.chest_cm: got 25, allowed 0 to 5 cm. If this is in millimetres, write 2.5."),
-    ("[draft]", '[worn_under]\nkind = "coat"\n[draft]', 'worn_under.kind: got "coat", allowed "jacket" or "padded coat"'),
+    ("[draft]", "[worn_under]\nchest_cm = 25\n[draft]",
+     "worn_under.chest_cm: got 25, allowed 0 to 5 cm. If this is in millimetres, write 2.5."),
+    ("[draft]", '[worn_under]\nkind = "coat"\n[draft]',
+     'worn_under.kind: got "coat", allowed "jacket" or "padded coat"'),
     # files
     (SCENE, "", "cloak.toml: got an empty file. `drape new FILE` writes a scene to start from."),
     (SCENE, "# only a note\n", "cloak.toml: got an empty file"),
-    ("length_cm = 112.0", "length_cm = = 112.0", "cloak.toml, line 15: not TOML: invalid value, got \"length_cm = = 112.0\""),
-    ("length_cm = 112.0", "length_cm = 112.0\nlength_cm = 3", "cloak.toml, line 16: not TOML: cannot overwrite a value"),
+    ("length_cm = 112.0", "length_cm = = 112.0",
+     "cloak.toml, line 15: not TOML: invalid value, got \"length_cm = = 112.0\""),
+    ("length_cm = 112.0", "length_cm = 112.0\nlength_cm = 3",
+     "cloak.toml, line 16: not TOML: cannot overwrite a value"),
     ("length_cm = 112.0", f"length_cm = 1{'0' * 5000}", "not TOML"),
     (SCENE, "a = " + "[" * 20000, "not TOML"),
 ]  # fmt: skip
@@ -405,11 +417,15 @@ def test_the_two_ferry_wardens_differ_in_the_draft_alone() -> None:
 # Ranges by class, from memory (order of magnitude): areal density [kg/m²], thickness [m], bending
 # length [m], flexural rigidity [N·m], shear stiffness [N/m], extension at 98.07 N/m warp and weft.
 CLASSES = {
-    "light suiting": ((0.150, 0.200), (0.3e-3, 0.5e-3), (0.014, 0.018), (5e-6, 9e-6), (25, 50), (0.02, 0.05), (0.03, 0.07)),
+    "light suiting": ((0.150, 0.200), (0.3e-3, 0.5e-3), (0.014, 0.018), (5e-6, 9e-6), (25, 50), (0.02, 0.05),
+     (0.03, 0.07)),
     "flannel": ((0.300, 0.400), (0.8e-3, 1.5e-3), (0.018, 0.024), (20e-6, 45e-6), (35, 70), (0.03, 0.07), (0.04, 0.09)),
-    "coating": ((0.400, 0.550), (1.5e-3, 2.5e-3), (0.021, 0.028), (40e-6, 110e-6), (50, 110), (0.03, 0.08), (0.04, 0.10)),
-    "fulled broadcloth": ((0.400, 0.550), (1.5e-3, 2.5e-3), (0.021, 0.028), (40e-6, 110e-6), (50, 110), (0.03, 0.08), (0.04, 0.10)),
-    "heavy melton": ((0.550, 0.800), (2e-3, 4e-3), (0.025, 0.035), (100e-6, 300e-6), (80, 200), (0.03, 0.08), (0.04, 0.10)),
+    "coating": ((0.400, 0.550), (1.5e-3, 2.5e-3), (0.021, 0.028), (40e-6, 110e-6), (50, 110), (0.03, 0.08),
+     (0.04, 0.10)),
+    "fulled broadcloth": ((0.400, 0.550), (1.5e-3, 2.5e-3), (0.021, 0.028), (40e-6, 110e-6), (50, 110), (0.03, 0.08),
+     (0.04, 0.10)),
+    "heavy melton": ((0.550, 0.800), (2e-3, 4e-3), (0.025, 0.035), (100e-6, 300e-6), (80, 200), (0.03, 0.08),
+     (0.04, 0.10)),
 }  # fmt: skip
 
 
@@ -452,7 +468,9 @@ def test_a_presets_friction_is_that_of_cloth(name: str) -> None:
 
 
 def test_calico_is_a_plain_cotton() -> None:
-    """Penava and others 2014 (Fibres & Textiles in Eastern Europe), cotton, at second hand: 150.3 g/m², 0.318 mm, 0.243."""
+    """Penava and others 2014 (Fibres & Textiles in Eastern Europe), cotton, at second hand: 150.3 g/m²,
+    0.318 mm, 0.243.
+    """
     calico = load_cloth("calico")
     assert calico.areal_density == pytest.approx(0.1503, rel=0.01)
     assert calico.thickness == pytest.approx(0.318e-3, rel=0.01)
@@ -576,9 +594,10 @@ def test_how_it_is_cut_comes_out_in_si_and_has_defaults(shop: Path) -> None:
     plain = load_scene(scene).cutting
     assert (plain.bolt.width, plain.bolt.nap, plain.bolt.fold, plain.grain) == (1.4, False, "single", None)
     scene.write_text(
-        text
-        + '\n[piecing]\nwidth_cm = 70.0\ngrain_deg = 45.0\n\n[allowances]\nseam_cm = 2.0\nhem_cm = 3.0\n\n[lay]\nnap = "one way"\n'
-        + "shrinkage_percent = 4.0\nprice_per_metre = 38.0\n\n[[flaw]]\nalong_cm = 120.0\nacross_cm = 30.0\nradius_cm = 3.0\n",
+        text + "\n[piecing]\nwidth_cm = 70.0\ngrain_deg = 45.0\n\n[allowances]\nseam_cm = 2.0\nhem_cm = 3.0\n\n[lay]\n"
+        'nap = "one way"\n'
+        + "shrinkage_percent = 4.0\nprice_per_metre = 38.0\n\n[[flaw]]\nalong_cm = 120.0\nacross_cm = 30.0\n"
+        "radius_cm = 3.0\n",
         encoding="utf-8",
     )
     plan = load_scene(scene).cutting

@@ -48,7 +48,9 @@ def test_ranges_are_the_right_way_round_and_every_number_but_a_plain_one_carries
 
 
 def test_a_number_several_of_a_key_have_the_same_range_wherever_it_may_stand() -> None:
-    """A body file and a scene that overrides it must not differ on what is a body, nor a cloth file and a scene on cloth."""
+    """A body file and a scene that overrides it must not differ on what is a body,
+    nor a cloth file and a scene on cloth.
+    """
     for table, other in (("tape", TAPE_KEYS), ("cloth", CLOTH_KEYS)):
         rules = {**BODY_TABLES, **CLOTH_TABLES}[table].keys
         shared = [key for key in other if isinstance(other[key], Number)]

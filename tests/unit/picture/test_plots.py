@@ -35,7 +35,7 @@ def test_the_hem_line_is_the_hem(cone: Cone) -> None:
     assert curve.value[inner] == pytest.approx(60.0 + 7.0 * np.sin(np.radians(curve.degrees[inner])), abs=0.03)
     hem = fitting.worn[fitting.edges["hem"]]
     azimuth = np.arctan2(-hem[:, 0], hem[:, 1])
-    for side, place in SIDES.items():
+    for place in SIDES.values():
         own = mean_at(100.0 * hem[:, 2], azimuth % (2 * np.pi), edge_share(hem), place)
         at = np.abs((np.radians(curve.degrees) - place + np.pi) % (2 * np.pi) - np.pi) <= np.radians(20.0)
         assert np.nanmean(curve.value[at]) == pytest.approx(own, abs=0.35)

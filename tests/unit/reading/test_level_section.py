@@ -104,7 +104,9 @@ def test_no_cloth_no_section():
 
 @pytest.mark.parametrize("apart", [0.0, 1e-13, 1e-11, 1e-9])
 def test_ends_that_meet_add_no_fold(apart):
-    """A fluted wall cut open on a crest: its two ends as good as meet, and the hull's side between them has no direction."""
+    """A fluted wall cut open on a crest: its two ends as good as meet,
+    and the hull's side between them has no direction.
+    """
     points, triangles = tube(lambda t: 0.4 + 0.06 * np.cos(6 * t), share=0.999999, count=91)
     last = np.arange(1, 4) * 91 - 1
     points[last] = points[last - 90] + [0.0, -apart, 0.0]
@@ -112,7 +114,9 @@ def test_ends_that_meet_add_no_fold(apart):
 
 
 def test_a_flat_floor_is_one_fold():
-    """A square trough in a wall, its floor parallel to the hull, all at one depth: equally deep places are not two folds."""
+    """A square trough in a wall, its floor parallel to the hull, all at one depth:
+    equally deep places are not two folds.
+    """
     outline = np.array([[0, 0], [0.4, 0], [0.4, 0.3], [0.3, 0.3], [0.3, 0.2], [0.1, 0.2], [0.1, 0.3], [0, 0.3], [0, 0]])
     walls = np.concatenate([np.c_[outline, np.full(9, z)] for z in (0.0, 0.1)])
     i = np.arange(8)

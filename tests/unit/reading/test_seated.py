@@ -32,7 +32,9 @@ def test_nobody_rises_by_sitting_high() -> None:
 
 @pytest.mark.parametrize(("sex", "crotch", "stature"), [("man", 837.2, 1755.8), ("woman", 771.6, 1629.4)])
 def test_a_sitting_body_is_as_tall_as_a_standing_one_above_the_crotch(sex: str, crotch: float, stature: float) -> None:
-    """Published apart from it: crotch heights of the 1988 survey (Gordon et al., NATICK/TR-89/044, from memory), within 1 cm."""
+    """Published apart from it: crotch heights of the 1988 survey (Gordon et al., NATICK/TR-89/044, from memory),
+    within 1 cm.
+    """
     assert SITTING_SHARE[sex] * stature == pytest.approx(stature - crotch, abs=10.0)
 
 

@@ -62,7 +62,8 @@ def readings(name: str = "pageant-plain", *, shift: float = 0.0) -> dict[str, An
             **some("max_percent", "mean_percent"),
         },
         "dart": [some("intake_cm", "angle_to_shoulder_deg", "point_short_cm", "point_gap_cm") for _ in range(3)],
-        "hem": {"at_deg": [0, 180], "trim_cm": [some("a")["a"], some("a")["a"]], "opening_trim_cm": [some("a")["a"], some("a")["a"]]},
+        "hem": {"at_deg": [0, 180], "trim_cm": [some("a")["a"], some("a")["a"]],
+         "opening_trim_cm": [some("a")["a"], some("a")["a"]]},
         "closure": some("shift_cm", "gape_cm", "pull_n"),
         "fall": {
             **some("front_cm", "left_cm", "back_cm", "right_cm", "mean_cm", "lowest_cm", "highest_cm", "level_cm"),
@@ -81,13 +82,17 @@ def readings(name: str = "pageant-plain", *, shift: float = 0.0) -> dict[str, An
         ),
         "dags": [{"edge": "hem", "kind": "round", "count": 32, "width_cm": 10.1, "depth_cm": 6.5, "settled": False}],
         "spread": {"from": "documented", "members": 0, "words": "±: as measured once."},
-        "verdicts": [{"where": "neck, back", "finding": "gapes by 2.1 cm", "mend": "raise the back neck by 1 cm"}],
+        "verdicts": [{
+            "where": "neck, back", "finding": "gapes by 2.1 cm", "mend": "raise the back neck by 1 cm",
+            "undecided": False, "likely_percent": 84,
+            "changes": [{"table": "draft", "place": None, "key": "back_neck_depth_cm", "write": 17.5, "was": 18.5}],
+        }],
     }  # fmt: skip
 
 
 def numbers(value: Any) -> list[float]:
     if isinstance(value, dict):
-        return [n for key, item in value.items() if key != "seconds" for n in numbers(item)]
+        return [n for key, item in value.items() if key not in ("seconds", "verdicts") for n in numbers(item)]
     if isinstance(value, list):
         return [n for item in value for n in numbers(item)]
     return [value] if isinstance(value, (int, float)) and not isinstance(value, bool) else []

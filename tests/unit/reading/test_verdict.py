@@ -90,7 +90,9 @@ def test_a_hem_near_the_floor_trails():
 
 @pytest.mark.parametrize(("name", "place", "words"), CASES)
 def test_a_verdict_that_flips_within_its_spread_says_how_likely_it_is(name, place, words):
-    """A tenth beyond the limit with a spread of a tenth and a tenth of that: 0.91 standard deviations, 82 %; or within, 18 %."""
+    """A tenth beyond the limit with a spread of a tenth and a tenth of that: 0.91 standard deviations, 82 %;
+    or within, 18 %.
+    """
     size = abs(limit(name))
     for factor, likely, words_for_it in ((1.1, 82, ": 4 in 5. It reads"), (0.9, 18, ": 1 in 5. It reads")):
         found = judge(with_reading(place, factor * limit(name), 0.11 * size), adviser=lambda _: Advice("Do it."))

@@ -63,8 +63,9 @@ def figure():
     base = circle(POST, BASE)
     return SimpleNamespace(
         field=post_field(), neck_base=base, neck_centre=base.mean(axis=0), landmarks={},
-        shoulder_line_left=line, shoulder_line_right=line * [-1, 1, 1], levels={"floor": 0.0, "knee": 0.5, "hip": 0.9, "waist": 1.1},
-        vertices=base, vertex_regions=np.zeros(COUNT, dtype=np.int64),
+        shoulder_line_left=line, shoulder_line_right=line * [-1, 1, 1],
+        levels={"floor": 0.0, "knee": 0.5, "hip": 0.9, "waist": 1.1}, vertices=base,
+        vertex_regions=np.zeros(COUNT, dtype=np.int64),
     )  # fmt: skip
 
 
@@ -105,7 +106,9 @@ def cone(figure, melton, *, neck=0.08, ride=0.0, hem=0.4, fall=0.5, turn=0.0, sh
 
 
 def quarter_disc(*, shear, turn=0.0, grain=0.0):
-    """A quarter circle, 0.1 to 1.1 m from its centre, its plane sheared along the axes and turned about the vertical."""
+    """A quarter circle, 0.1 to 1.1 m from its centre, its plane sheared along the axes and turned about the
+    vertical.
+    """
     radius, phi = np.meshgrid(np.linspace(0.1, 1.1, 41), np.linspace(0, np.pi / 2, 91), indexing="ij")
     flat = np.c_[(radius * np.cos(phi)).ravel(), (radius * np.sin(phi)).ravel()]
     low = (np.arange(40)[:, None] * 91 + np.arange(90)).ravel()
@@ -507,7 +510,7 @@ def test_each_part_carries_what_rests_on_it(figure, melton):
     worn = cone(figure, melton)
     spots = worn.points[COUNT + 1 : COUNT + 9]
     parted = SimpleNamespace(**{**vars(figure), "vertices": spots, "vertex_regions": np.arange(8)})
-    parts = dict(zip(REGIONS, np.arange(1, 9) / 36))
+    parts = dict(zip(REGIONS, np.arange(1, 9) / 36, strict=True))
     force = np.zeros_like(worn.points)
     force[COUNT + 1 : COUNT + 9, 2] = np.array(list(parts.values())) * worn.sheet.mass.sum() * 9.80665
     weight = read_weight(dataclasses.replace(worn, figure=parted, contact_force=force))
