@@ -251,7 +251,7 @@ def leaf_of(job: Job, stage: Stage) -> Leaf:
         views={CAPTIONS[v]: png_of(_image_of(pixels)) for v, pixels in views.items()},
         close=near,
         painted={f"{p.words}: {p.meaning}": png_of(pages.painted_strip(stage, p)) for p in paints.values()},
-        draft={"The flat draft, face side up; dashed: sewn": png_of(flat)},
+        draft={"The flat draft, face side up; dashed: sewn; grey: folded in, not cut out": png_of(flat)},
         still=png_of(_image_of(still)),
         solid=solid_of(stage, paints),
     )

@@ -171,8 +171,8 @@ def plot_flat(
 ) -> Figure:
     """The flat draft, the face side toward the reader, a reading painted on it, or its pieces in their colours.
 
-    Hatched where the reading is undecided. Solid lines are cut, dashed ones sewn; edges are named. neck: only what
-    lies within NECK_REACH, larger.
+    Hatched where the reading is undecided. Solid lines are cut, dashed ones sewn, grey is folded in; edges are named.
+    neck: only what lies within NECK_REACH, larger.
     """
     flat, triangles = np.asarray(fitting.flat, float), np.asarray(fitting.triangles)
     low, high = flat.min(axis=0), flat.max(axis=0)
@@ -191,6 +191,7 @@ def plot_flat(
         _lay_paint(axis, flat, triangles, paint)
     else:
         _lay_colour(axis, fitting, flat, triangles, pieces=pieces)
+    _lay_folds(axis, fitting, flat)
     for name, run in fitting.edges.items():
         dash = (0, (4, 3)) if name.endswith(SEWN) or name.startswith("seam ") else "-"
         axis.plot(*flat[run].T, color=INK, lw=1.1, ls=dash, solid_capstyle="round")
@@ -230,6 +231,18 @@ def _lay_colour(axis: Axes, fitting: Fitting, flat: Floats, triangles: NDArray[n
         axis.tripcolor(
             flat[:, 0], flat[:, 1], own, facecolors=np.ones(len(own)), cmap=_one_colour(hexed(colour)), lw=0.4
         )
+
+
+def _lay_folds(axis: Axes, fitting: Fitting, flat: Floats) -> None:
+    """Darts in grey, their mouths closed by a line: they are folded in, not cut out, though no triangle lies there."""
+    legs: dict[str, list[Floats]] = {}
+    for name, run in fitting.edges.items():
+        if name.endswith(SEWN):
+            legs.setdefault(name.rsplit(" ", 2)[0], []).append(flat[run])
+    for first, second in legs.values():
+        fold = np.vstack([first, second[::-1]])
+        axis.fill(*fold.T, color=GREY, alpha=0.25, lw=0)
+        axis.plot(*fold[[0, -1]].T, color=INK, lw=1.1)
 
 
 def _one_colour(colour: str) -> Any:

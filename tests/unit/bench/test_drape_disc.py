@@ -50,8 +50,8 @@ def test_a_start_is_waved_at_its_hem_and_flat_at_its_support_and_another_seed_wa
 
 def test_the_strips_floor_is_one_where_cloth_is_a_board_and_falls_with_its_weight(melton) -> None:
     """Stiff strips stand straight out: the shadow is the whole ring. Limp ones hang straight down: next to none."""
-    board, limp = (dataclasses.replace(melton, bending_length_warp=c, bending_length_weft=c) for c in (1.0, 0.008))
+    board, limp = (dataclasses.replace(melton, bending_length_warp=c, bending_length_weft=c) for c in (1.0, 0.012))
     sizes = {"specimen": 0.15, "support": 0.09}
     assert strip_floor(board, **sizes) == pytest.approx(1.0, abs=1e-4)
-    assert 0.0 < strip_floor(limp, **sizes) < 0.25
+    assert 0.0 < strip_floor(limp, **sizes) < 0.3
     assert strip_floor(limp, **sizes) < strip_floor(melton, **sizes) < 1.0

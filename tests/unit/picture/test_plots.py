@@ -105,3 +105,16 @@ def test_undecided_parts_of_the_flat_draft_are_hatched(cone: Cone) -> None:
     )
     darker = (plain - doubted).sum(axis=2) > 60
     assert 0.02 < darker.mean() < 0.5
+
+
+def test_a_dart_on_the_flat_draft_is_folded_not_cut_out(cone: Cone) -> None:
+    fitting = cone()
+    point, back, front = (0.0, 0.3), (-0.05, 0.2), (0.05, 0.2)
+    flat = np.vstack([fitting.flat, [back, point, front]])
+    first = len(fitting.flat)
+    legs = {"dart back leg": np.array([first, first + 1]), "dart front leg": np.array([first + 2, first + 1])}
+    figure = plots.plot_flat(replace(fitting, flat=flat, edges={**fitting.edges, **legs}))
+    (fold,) = figure.axes[0].patches
+    assert {tuple(corner) for corner in np.asarray(fold.get_xy()).round(6).tolist()} == {point, back, front}
+    mouths = [line for line in figure.axes[0].lines if np.array_equal(line.get_xydata(), [back, front])]
+    assert len(mouths) == 1 and mouths[0].get_linestyle() == "-"
