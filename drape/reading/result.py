@@ -84,7 +84,7 @@ class Fitting:
 
     @property
     def cloak(self) -> trimesh.Trimesh:
-        """The worn cloak [m], z up, the wearer facing +y, its vertices those of `worn`; its metadata say if it `settled`."""
+        """The worn cloak [m], z up, the wearer facing +y, vertices as in `worn`; the metadata say if it `settled`."""
         return self._trimesh(self.worn, self.triangles)
 
     @property
