@@ -1,13 +1,14 @@
 """Settle a flat cloak draft in heavy wool over a body made from tape measures, and read how it sits.
 
-    import drape
+>>> import drape
+>>> fitting = drape.sit("ferry-warden-tailored", edge_length_cm=6)
+>>> fitting
+<Fitting ferry-warden-tailored: settled, ... vertices, ... verdicts>
+>>> 0 < fitting.readings["neck"]["gap_back_cm"] < 2
+True
 
-    fitting = drape.sit("ferry-warden-tailored", quality="quick")
-    fitting.readings["neck"]["gap_back_cm"]
-    fitting.show()
-
-`import drape` loads nothing heavy: each name below loads what it needs when it is first used. The commands are in
-`drape.command`; DEVELOPERS.md names the rooms.
+A notebook shows a fitting as its sheet; `fitting.show()` turns it. `drape guide notebook` tells more. Importing drape
+loads nothing heavy: each name loads what it needs when it is first used. The commands are in `drape.command`.
 """
 
 from __future__ import annotations
@@ -50,8 +51,8 @@ __all__ = [
     "DrapeError",
     "FigureError",
     "Fitting",
-    "MeshError",
     "Mended",
+    "MeshError",
     "MissingExtraError",
     "NotSettledError",
     "PictureError",
