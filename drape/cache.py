@@ -129,7 +129,7 @@ def keep(key: str, value: Any) -> None:
     with contextlib.suppress(OSError, RuntimeError):
         path = _file(key)
         path.parent.mkdir(parents=True, exist_ok=True)
-        said = {"words": np.frombuffer(words.encode(), np.uint8)}
+        said: dict[str, Any] = {"words": np.frombuffer(words.encode(), np.uint8)}
         said |= {f"array {k}": array for k, array in enumerate(arrays)}
         write_whole(path, lambda passing: np.savez(passing, **said))
         make_room(path.parent)

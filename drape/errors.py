@@ -17,6 +17,8 @@ Every message is one line: where: what, got, allowed. What to try.
 
 from __future__ import annotations
 
+from typing import Any
+
 
 class DrapeError(Exception):
     """Any failure that drape explains in one line."""
@@ -53,7 +55,7 @@ class NotSettledError(SolverError):
     `fitting.sit` has made them.
     """
 
-    def __init__(self, message: str, *, fitting: object | None = None) -> None:
+    def __init__(self, message: str, *, fitting: Any = None) -> None:
         super().__init__(message)
         self.fitting = fitting
 

@@ -100,7 +100,8 @@ class Line:
         self.lock = threading.RLock()
         self.began = self.shown_at = clock()
         self.fraction = self.earned = 0.0
-        self.words, self.remaining = "starting", None
+        self.words = "starting"
+        self.remaining: float | None = None
         self.is_told = False
         self.told_at = self.began  # when the fraction last grew
         self.left: float | None = None  # [s], as it was then

@@ -204,7 +204,7 @@ def means(tables: Mapping[str, Mapping[str, Any]], errors: Mapping[str, float]) 
     for table, rule in READING_TABLES.items():
         lists: dict[str, dict[str, tuple[float, ...]]] = {}
         for key in rule.keys:
-            name, instrument = bare_name(key), INSTRUMENT.get(ending_of(key))
+            name, instrument = bare_name(key), INSTRUMENT.get(ending_of(key), "")
             value = tables[table].get(name)
             if isinstance(value, tuple):
                 lists.setdefault(instrument, {})[name] = value

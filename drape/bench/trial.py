@@ -13,8 +13,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields
 from typing import Any
 
-from drape.bench import drape_disc, sliding
-from drape.bench import strips as trial
+from drape.bench import drape_disc, sliding, strips
 from drape.bench.specimen import Strip
 from drape.bench.trial_options import KINDS, STEPPED, at_the_edge
 from drape.cloth.sheet import Cloth
@@ -22,7 +21,7 @@ from drape.errors import SceneError
 from drape.progress import Progress, Tell
 from drape.units import rounded
 
-Result = trial.Cantilever | trial.Loop | trial.Bias | sliding.Tilt | sliding.Belt | drape_disc.Disc
+Result = strips.Cantilever | strips.Loop | strips.Bias | sliding.Tilt | sliding.Belt | drape_disc.Disc
 
 CANTILEVER_LENGTHS = 2.0  # bending lengths: falls 41.5°, where testers read
 LOOP_LENGTHS = 4.64  # weight ratio 100
@@ -67,7 +66,7 @@ def run_trial(
 
     def tell(residual: float, remaining: float) -> None:
         if progress is not None:
-            share = min(0.99, trial.RESIDUAL / max(residual, 1e-12))
+            share = min(0.99, strips.RESIDUAL / max(residual, 1e-12))
             progress(Progress("settle", share, f"{kind}: settling", remaining, is_timed=False))
 
     own = sizes(kind, cloth, options)
@@ -82,17 +81,17 @@ def run_trial(
     return Trial(kind, cloth.name, seed, result, time.perf_counter() - began)
 
 
-def _loop(kind: str) -> Callable[..., trial.Loop]:
-    return lambda cloth, **own: trial.loop(kind, cloth, **own)
+def _loop(kind: str) -> Callable[..., strips.Loop]:
+    return lambda cloth, **own: strips.loop(kind, cloth, **own)
 
 
 MAKERS: Mapping[str, Callable[..., Result]] = {
-    "cantilever": trial.cantilever,
+    "cantilever": strips.cantilever,
     "ring": _loop("ring"),
     "pear": _loop("pear"),
     "heart": _loop("heart"),
     "disc": drape_disc.disc,
-    "bias": trial.bias,
+    "bias": strips.bias,
     "tilt": sliding.tilt,
     "belt": sliding.belt,
 }
@@ -104,11 +103,11 @@ def sizes(kind: str, cloth: Cloth, options: Mapping[str, Any]) -> dict[str, Any]
     """The options of a kind, those left out filled in."""
     own = dict(options)
     if kind == "cantilever":
-        own.setdefault("length", CANTILEVER_LENGTHS * trial.direction_length(cloth, own.get("grain", 0.0)))
+        own.setdefault("length", CANTILEVER_LENGTHS * strips.direction_length(cloth, own.get("grain", 0.0)))
         own.setdefault("width", STRIP_WIDTH)
         own.setdefault("edge_length", own["length"] / STRIP_EDGES)
     elif kind in ("ring", "pear", "heart"):
-        own.setdefault("length", LOOP_LENGTHS * trial.direction_length(cloth, 0.0))
+        own.setdefault("length", LOOP_LENGTHS * strips.direction_length(cloth, 0.0))
         own.setdefault("width", 0.1 * own["length"])
         own.setdefault("edge_length", own["length"] / LOOP_EDGES)
     elif kind == "bias":

@@ -12,7 +12,7 @@ from types import MappingProxyType
 from typing import Any, Final
 
 from drape.errors import SceneError
-from drape.schema import Keys, Number, checked_keys
+from drape.schema import Number, checked_keys
 from drape.units import ending_of, from_si
 
 
@@ -25,7 +25,7 @@ class Kind:
     """
 
     words: str
-    options: Keys
+    options: Mapping[str, Number]
     readings: Mapping[str, str]
     pair: tuple[str, str]
 
@@ -105,13 +105,15 @@ KINDS: Final[Mapping[str, Kind]] = MappingProxyType(
     }
 )
 
-MAX_STEPS_KEY: Final[Keys] = MappingProxyType({"max_steps": Number(1, 10_000_000, plain=True, whole=True)})
+MAX_STEPS_KEY: Final[Mapping[str, Number]] = MappingProxyType(
+    {"max_steps": Number(1, 10_000_000, plain=True, whole=True)}
+)
 STEPPED: Final = frozenset({"cantilever", "ring", "pear", "heart", "disc", "bias"})  # kinds that may not settle
 
 SPREADS: Final = MappingProxyType({"drape_coefficient_spread": "drape_coefficient_percent"})  # unit as that of
 
 
-def options_of(kind: str) -> Keys:
+def options_of(kind: str) -> dict[str, Number]:
     """Every option of a kind but the seed, by key."""
     return {**KINDS[kind].options, **(MAX_STEPS_KEY if kind in STEPPED else {})}
 

@@ -161,7 +161,7 @@ def _check_arms(arms: tuple[str, str]) -> None:
 def _dressed(bare: Figure, held: tuple[Arm, Arm], worn_under: Mapping[str, float]) -> Figure:
     """Return the figure with what is worn laid over it; landmarks and lines lie on the new surface."""
     thickness = _thickness(bare, held, worn_under)
-    vertices, triangles = padded(bare.vertices, bare.triangles, bare.field, thickness)
+    vertices, triangles = padded(bare.vertices, bare.field, thickness)
     tree = cKDTree(bare.vertices)
     lines = (bare.neck_base, bare.shoulder_line_left, bare.shoulder_line_right, *bare.landmarks.values())
     points = np.vstack(lines)
@@ -245,16 +245,16 @@ def _fit_surface(
     ring, of_head, top, good_head = 1.0, asked_head, head(tape, stance), False
     fixed = [*legs(tape, sections), neck(tape, curves, ring, stance), top]
     for _ in range(FITTING_ROUNDS):
-        body = join([trunk(tape, curves, sex, sections, stance), *fixed])
+        drawn = join([trunk(tape, curves, sex, sections, stance), *fixed])
         got = np.array(
             [
-                _ray_section(body, tape[f"{level}_height"], bend(tape, stance, tape[f"{level}_height"]))
+                _ray_section(drawn, tape[f"{level}_height"], bend(tape, stance, tape[f"{level}_height"]))
                 for level in GIRTH_LEVELS
             ]
         )
-        round_neck = tape["neck_girth"] / _ray_neck_girth(_pulled(body, curves), curves)
+        round_neck = tape["neck_girth"] / _ray_neck_girth(_pulled(drawn, curves), curves)
         if not good_head:
-            swollen = np.maximum(1.0, _ray_section(body, head_level(tape), head_place(tape, stance)) / asked_head)
+            swollen = np.maximum(1.0, _ray_section(drawn, head_level(tape), head_place(tape, stance)) / asked_head)
             good_head = bool((swollen < 1.0 + HEAD_CLOSE_ENOUGH).all())
         if (np.abs(got / asked - 1.0) < CLOSE_ENOUGH).all() and abs(round_neck - 1.0) < CLOSE_ENOUGH and good_head:
             break
@@ -282,20 +282,26 @@ def _with_arms(
     """
     ends = (curves.shoulder_line_right[-1], curves.shoulder_line_left[-1])
     hangs = [Hang(), Hang()]
+
+    def hung() -> tuple[Arm, Arm]:
+        right, left = (hanging_arm(tape, end, sex, sections, hang, room) for end, hang in zip(ends, hangs, strict=True))
+        return right, left
+
     for _ in range(ARM_ROUNDS):
-        held = tuple(hanging_arm(tape, end, sex, sections, hang, room) for end, hang in zip(ends, hangs, strict=True))
+        held = hung()
         drawn = _pulled(join([*body, *both(held)]), curves)  # the tape lies on the shoulder as it will be
         got = [_measure_arm(drawn, arm, end) for arm, end in zip(held, ends, strict=True)]
         hangs = [next_hang(tape, arm, hang, one, wrist_asked) for arm, hang, one in zip(held, hangs, got, strict=True)]
-    held = tuple(hanging_arm(tape, end, sex, sections, hang, room) for end, hang in zip(ends, hangs, strict=True))
+    held = hung()
     parts = join([*body, *both(held)])
     wrists = np.array([arm.wrist for arm in held])
     if arms != ("down", "down"):
         bodies = join(body)
-        held = tuple(
+        right, left = (
             held_arm(tape, end, arm, hold, sex, bodies, room)
             for end, arm, hold in zip(ends, held, reversed(arms), strict=True)
         )  # fmt: skip
+        held = (right, left)
         parts = join([*body, *both(held)])
     return parts, held, wrists
 

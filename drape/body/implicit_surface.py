@@ -77,7 +77,7 @@ class Part:
 
 def azimuths() -> Floats:
     """Return the azimuths [rad] of a row's places, (TURNS,); the direction of a is (-sin a, cos a)."""
-    return np.arange(TURNS) * (2.0 * np.pi / TURNS)
+    return np.arange(TURNS, dtype=np.float64) * (2.0 * np.pi / TURNS)
 
 
 def join(parts: Sequence[Part]) -> Parts:
@@ -105,7 +105,7 @@ def pull_through(parts: Parts, points: Floats, *, reach: float, softness: float 
     distance = np.linalg.norm(points[:, None] - points[None], axis=2) / reach
     matrix = np.where(distance < 1.0, (1.0 - np.minimum(distance, 1.0)) ** 4 * (4.0 * distance + 1.0), 0.0)
     matrix[np.diag_indices_from(matrix)] += softness
-    weights = np.linalg.solve(matrix, wanted)
+    weights = np.asarray(np.linalg.solve(matrix, wanted), np.float64)
     box = np.concatenate([points.min(axis=0) - reach, points.max(axis=0) + reach])
     return parts._replace(
         pull_points=np.ascontiguousarray(points), pull_weights=weights, pull_reach=float(reach), pull_box=box

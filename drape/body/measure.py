@@ -53,12 +53,11 @@ def measure_figure(figure: Figure) -> dict[str, float | None]:
         got[f"{level}_girth"], got[f"{level}_breadth"], got[f"{level}_depth"] = _level(figure, figure.levels[level])
     got["head_girth"], got["head_breadth"], got["head_length"] = _level(figure, head_level(figure.tape))
     got["neck_girth"] = _neck_girth(figure)
-    for side in ("left", "right"):
-        line = getattr(figure, f"shoulder_line_{side}")
-        got[f"shoulder_slope_{side}"] = float(
-            np.arcsin((line[0, 2] - line[-1, 2]) / np.linalg.norm(line[-1] - line[0]))
-        )
-    got["shoulder_slope"] = 0.5 * (got["shoulder_slope_left"] + got["shoulder_slope_right"])
+    left, right = (
+        float(np.arcsin((line[0, 2] - line[-1, 2]) / np.linalg.norm(line[-1] - line[0])))
+        for line in (figure.shoulder_line_left, figure.shoulder_line_right)
+    )
+    got["shoulder_slope_left"], got["shoulder_slope_right"], got["shoulder_slope"] = left, right, 0.5 * (left + right)
     lines = (figure.shoulder_line_left, figure.shoulder_line_right)
     got["shoulder_length"] = float(np.mean([np.linalg.norm(np.diff(line, axis=0), axis=1).sum() for line in lines]))
     lengths = [

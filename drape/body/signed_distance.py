@@ -82,7 +82,7 @@ def distance_field(vertices: Floats, triangles: Ints, *, spacing: float = 0.009,
     mesh = _Mesh(
         vertices, triangles, vertices[triangles], *_fans(len(vertices), triangles), *_normals(vertices, triangles)
     )
-    first = origin + COARSE**2 * spacing * np.stack(np.indices(first_shape), axis=-1)
+    first = origin + COARSE**2 * spacing * np.stack(list(np.indices(first_shape)), axis=-1)
     nearest = cKDTree(vertices).query(first.reshape(-1, 3))[1].reshape(first_shape)
     nodes = _Nodes(origin, COARSE**2 * spacing, np.zeros(first_shape), nearest)
     coarse = _level(nodes, COARSE * spacing, coarse_shape, (np.inf, np.inf), mesh)

@@ -212,11 +212,13 @@ def _fill_neck_heights(got: dict[str, float], mean: Mapping[str, float], scale: 
 
 def _fill_shoulders(got: dict[str, float], mean: Mapping[str, float], scale: float, sex: str) -> None:
     """Fill slope, shoulder length, shoulder-point height and breadth so that they agree."""
-    slopes = [got.get("shoulder_slope_left"), got.get("shoulder_slope_right")]
-    if "shoulder_slope" not in got and None not in slopes:
-        got["shoulder_slope"] = 0.5 * (slopes[0] + slopes[1])
-    elif "shoulder_slope" not in got and any(slopes):
-        got["shoulder_slope"] = slopes[0] if slopes[1] is None else slopes[1]
+    left, right = got.get("shoulder_slope_left"), got.get("shoulder_slope_right")
+    if "shoulder_slope" not in got:
+        one = left if right is None else right
+        if left is not None and right is not None:
+            got["shoulder_slope"] = 0.5 * (left + right)
+        elif one:
+            got["shoulder_slope"] = one
     neck_width = 0.985 * got["neck_base_girth"] / (2.0 * pi)
     drop = got["side_neck_height"] - got["shoulder_point_height"] if "shoulder_point_height" in got else None
     if drop is not None and drop <= 0.0:
@@ -243,9 +245,8 @@ def _fill_shoulders(got: dict[str, float], mean: Mapping[str, float], scale: flo
                 f"figure: shoulder_length: got {100 * length:.1f} cm, allowed above {100 * drop / 0.8:.1f} for a "
                 f"shoulder point {100 * drop:.1f} cm below the side neck point. Measure the shoulder heights again."
             )
-    for key, slope in zip(("shoulder_slope_left", "shoulder_slope_right"), slopes, strict=True):
-        if slope is None:
-            got[key] = got["shoulder_slope"]
+    for key in ("shoulder_slope_left", "shoulder_slope_right"):
+        got.setdefault(key, got["shoulder_slope"])
     by_slope = 0.5 * length * (sin(got["shoulder_slope_left"]) + sin(got["shoulder_slope_right"]))
     if drop is None:
         got["shoulder_point_height"] = got["side_neck_height"] - by_slope

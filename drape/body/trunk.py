@@ -162,7 +162,7 @@ def _mid_neck(tape: Mapping[str, float], stance: Stance, neck_base: Floats) -> F
     return centre + ring(deep) + ahead * across * np.sign(across[1])
 
 
-def through(stations: Sequence[Sequence[float]], place: Floats, smooth: float) -> Floats:
+def through(stations: Sequence[tuple[float, ...]], place: Floats, smooth: float) -> Floats:
     """Return columns at places along an axis, through stations (place, value, ...), evened out over `smooth` [m]."""
     rows = np.array(sorted(stations))
     table = PchipInterpolator(rows[:, 0], rows[:, 1:], axis=0)(np.clip(place, rows[0, 0], rows[-1, 0]))
@@ -190,8 +190,9 @@ def trunk(
     sections: half-breadth, half-depth [m] and squareness at chest, waist and hip, (3, 3).
     """
     place, table = _trunk_rows(tape, curves, sections, sex, stance)
-    radius = ovals(*table[:, 1:6].T, azimuths())
-    radius = _swollen(place, radius, table[:, 0], _swellings(tape, sections, sex))
+    right, left, front, back, squareness = table[:, 1:6].T
+    radius = ovals(right, left, front, back, squareness, azimuths())
+    radius = _swollen(place, radius, _swellings(tape, sections, sex))
     centre = np.stack([np.zeros(ROWS), table[:, 0]], axis=1)
     blend = np.full((ROWS, TURNS), 0.02)
     return Part(
@@ -223,7 +224,7 @@ def _trunk_rows(
     woman = sex == "woman"
     breast = 0.90 if woman else 0.92
     ahead = stance.full_chest - 0.5 * stance.full_back
-    rows = [
+    rows: list[tuple[float, ...]] = [
         # place, centre y, half-breadth, front, back, squareness
         (crotch + 0.002 * unit, -0.010 * unit, 0.935 * hip_wide, 0.74 * hip_deep, 0.78 * hip_deep, 0.40),
         (crotch + 0.50 * (hip - crotch), -0.011 * unit, 0.985 * hip_wide, 0.89 * hip_deep, 0.885 * hip_deep,
@@ -343,7 +344,7 @@ def _swellings(tape: Mapping[str, float], sections: Floats, sex: str) -> list[Sw
     return found
 
 
-def _swollen(place: Floats, radius: Floats, centre_y: Floats, swellings: Sequence[Swelling]) -> Floats:
+def _swollen(place: Floats, radius: Floats, swellings: Sequence[Swelling]) -> Floats:
     """Return radii (ROWS, TURNS) with each point moved to the front or back by the swellings there."""
     turn = azimuths()
     x, y = -radius * np.sin(turn), radius * np.cos(turn)
@@ -403,7 +404,8 @@ def _round_axis(points: Floats, turn: Floats) -> tuple[Floats, Floats]:
     own = np.arctan2(-points[:, 0], points[:, 1]) % (2.0 * np.pi)
     order = np.argsort(own)
     values = (points[:, 2], np.hypot(points[:, 0], points[:, 1]))
-    return tuple(np.interp(turn, own[order], value[order], period=2.0 * np.pi) for value in values)
+    height, away = (np.interp(turn, own[order], value[order], period=2.0 * np.pi) for value in values)
+    return height, away
 
 
 def head_level(tape: Mapping[str, float]) -> float:

@@ -13,7 +13,7 @@ from types import MappingProxyType
 import numpy as np
 from scipy.spatial import cKDTree
 
-from drape.arrays import Floats, Ints
+from drape.arrays import Flags, Floats, Ints
 from drape.body.signed_distance import DistanceField, distance_and_normal
 from drape.body.surface_nets import along_surface, surface_nets, unshared_edge_count, without_checkers
 from drape.errors import FigureError
@@ -28,7 +28,7 @@ EVENED = 40  # rounds over which thickness is evened out between regions, about 
 ROUNDS = 4
 
 
-def evened(thickness: Floats, triangles: Ints, bare: Floats) -> Floats:
+def evened(thickness: Floats, triangles: Ints, bare: Flags) -> Floats:
     """Return the thickness [m] at each vertex (n,) evened out over its neighbours;
     what is `bare` (n,) bool stays so.
     """
@@ -42,8 +42,8 @@ def evened(thickness: Floats, triangles: Ints, bare: Floats) -> Floats:
     return thickness
 
 
-def padded(vertices: Floats, triangles: Ints, field: DistanceField, thickness: Floats) -> tuple[Floats, Ints]:
-    """Return the mesh that lies `thickness` (n,) [m] off the bare mesh, vertices [m] and outward triangles.
+def padded(vertices: Floats, field: DistanceField, thickness: Floats) -> tuple[Floats, Ints]:
+    """Return the mesh that lies `thickness` (n,) [m] off the bare mesh, as vertices [m] and outward triangles.
 
     Each place of the distance grid takes the thickness of the nearest bare vertex. The new surface lies where distance
     equals thickness.

@@ -157,7 +157,7 @@ def place_collar(draft: Draft, mesh: Mesh, thickness: float, share: Floats, run:
     rise[own] = np.maximum(up[np.arange(len(own)), nearest], 0.0) * height[nearest]
     stops = length_along(mesh.flat[seam])
     inner = np.clip(np.interp(along * stops[-1], stops, share[neck]), 0.0, 1.0)
-    if not draft.style.collar.closed:  # the ends stand apart, each on its own side
+    if draft.style.collar is not None and not draft.style.collar.closed:  # the ends stand apart, each on its own side
         gap = np.clip(rise[own] / OPENING_RAMP, 0, 1) * OPENING_GAP * thickness / (2 * np.pi * NECK_RADIUS)
         inner += np.where(inner < 0.5, gap * (0.5 - inner), -gap * (inner - 0.5))
     share[own], run[own] = inner, 0.0
@@ -207,7 +207,7 @@ def angle_along(draft: Draft, name: str, radius: Floats, beyond: float) -> Float
     """Draft angle [rad] of the named edge at each distance from the centre; `beyond` past its end."""
     points = run_of(draft, name)
     along = np.linspace(0, len(points) - 1, 400)  # a straight edge has no even angle
-    points = at_length(along, np.arange(len(points)), points)
+    points = at_length(along, np.arange(len(points), dtype=np.float64), points)
     r, angle = np.linalg.norm(points, axis=1), np.arctan2(points[:, 1], points[:, 0])
     angle = beyond + (angle - beyond + np.pi) % (2 * np.pi) - np.pi
     order = np.argsort(r, kind="stable")

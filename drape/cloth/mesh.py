@@ -258,7 +258,7 @@ def _check_size(draft: Draft, edge_length: float) -> None:
     if not FINEST <= edge_length <= COARSEST:
         raise MeshError(
             f"mesh.edge_length_cm: got {100 * edge_length:.6g}, allowed {100 * FINEST:.6g} to "
-            f"{100 * COARSEST:.6g}. Try 2."
+            f"{100 * COARSEST:.6g}. Try 1.5."
         )
     count = area_of(outline_of(draft)) / (math.sqrt(3) / 2 * edge_length**2)
     if count > LARGEST_COUNT:
@@ -419,7 +419,7 @@ def _end_sizes(
         for i in range(len(pieces[seam.first])):
             first, second = there[seam.first, i], there[seam.second, i]
             there[seam.first, i] = there[seam.second, i] = [min(pair) for pair in zip(first, second, strict=True)]
-    return {name: [tuple(there[name, i]) for i in range(len(parts))] for name, parts in pieces.items()}
+    return {name: [(there[name, i][0], there[name, i][1]) for i in range(len(parts))] for name, parts in pieces.items()}
 
 
 def _shares(
@@ -589,13 +589,14 @@ def _check_triangles(
     for name, line in lines.items():
         if not np.isin(_side_keys(np.sort(np.column_stack([line[:-1], line[1:]]), axis=1)), every).all():
             raise MeshError(f"mesh: triangles lie across {name}, allowed none. Try another edge length.")
-    beside = np.isin(triangles, np.concatenate(list(lines.values()) or [[]])).any(axis=1)
+    beside = np.isin(triangles, np.concatenate(list(lines.values()) or [np.empty(0)])).any(axis=1)
     quality = quality_of(flat, triangles)
-    worst = float(quality.min())
-    if (quality < np.where(beside, WORST_BESIDE, WORST_PIECED if lines else WORST_QUALITY)).any():
+    least = np.where(beside, WORST_BESIDE, WORST_PIECED if lines else WORST_QUALITY)
+    worst = int(np.argmin(quality - least))
+    if quality[worst] < least[worst]:
         raise MeshError(
-            f"mesh: the worst triangle's shape is {worst:.3g}, allowed at least {WORST_QUALITY}. Try a shorter "
-            f"edge length."
+            f"mesh: the worst triangle's shape is {quality[worst]:.3g}, allowed at least {least[worst]:g}. "
+            "Try a shorter edge length."
         )
 
 

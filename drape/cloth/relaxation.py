@@ -232,8 +232,9 @@ class Relaxation:
             triangles=self.sheet.triangles.astype(np.uint32), edges=self.sheet.edges.astype(np.uint32),
             rest_squared=self.rest_squared,
         )  # fmt: skip
-        thickness, *friction = (float(value) for value in self.touch[:3])  # one type, or it is compiled once more
-        touch = Touch(thickness, *friction, layers=self.touch.layers)
+        # one type each, or the loop is compiled once more
+        thickness, on_figure, on_cloth = (float(value) for value in self.touch[:3])
+        touch = Touch(thickness, on_figure, on_cloth, layers=self.touch.layers)
         return Problem(sheet, self.field, touch, self.loads, self.free)
 
     def advance(self, steps: int) -> None:

@@ -69,7 +69,7 @@ def layered(outer: Cloth, *inner: Cloth) -> Cloth:
         return outer
     layers = (outer, *inner)
     density = sum(layer.areal_density for layer in layers)
-    c = sum(plane_stiffness(layer) for layer in layers)
+    c = sum((plane_stiffness(layer) for layer in layers), np.zeros((3, 3)))
     return Cloth(
         name=" on ".join(layer.name for layer in layers),
         areal_density=density,
@@ -146,14 +146,14 @@ def sew(
     areas = triangle_areas(corners)
     rest_squared = np.sum(edge_vectors(corners) ** 2, axis=2)
     membrane = membrane_springs(corners, areas, cloth)
-    area = np.bincount(triangles.ravel(), np.repeat(areas / 3, 3), minlength=point_count)
+    area = np.asarray(np.bincount(triangles.ravel(), np.repeat(areas / 3, 3), minlength=point_count), np.float64)
     clamped = np.zeros(point_count, dtype=bool)
     if held is not None:
         clamped[point_of_vertex[held]] = True
     bending = bending_matrix(triangles, corners, point_count, bending_stiffness(cloth), clamped)
     mass = area * cloth.areal_density
-    for name, run in mesh.edges.items() if inside is not None else ():
-        if name.startswith("seam "):
+    for name, run in mesh.edges.items():
+        if inside is not None and name.startswith("seam "):
             places, line = mesh.flat[run], point_of_vertex[run]
             mass += seam_mass(places, line, inside, point_count)
             bending = bending + seam_bending(places, line, grain, inside, point_count)
@@ -177,7 +177,7 @@ def sew(
         incident_start=incident_start,
         incident_corner=incident_corner,
         edges=edges,
-        edge_area=np.bincount(owner.ravel(), np.repeat(areas / 3, 3)),
+        edge_area=np.asarray(np.bincount(owner.ravel(), np.repeat(areas / 3, 3)), np.float64),
         spoke_start=spoke_start,
         spoke_edge=spoke_end // 2,
     )
@@ -194,7 +194,8 @@ def seam_mass(places: Floats, line: Ints, inside: SeamAllowance, point_count: in
     """
     half = np.linalg.norm(np.diff(places, axis=0), axis=1) / 2
     share = np.concatenate([half, [0.0]]) + np.concatenate([[0.0], half])
-    return np.bincount(line, 2 * inside.width * inside.cloth.areal_density * share, minlength=point_count)
+    mass = 2 * inside.width * inside.cloth.areal_density * share
+    return np.asarray(np.bincount(line, mass, minlength=point_count), np.float64)
 
 
 def seam_bending(places: Floats, line: Ints, grain: float, inside: SeamAllowance, point_count: int) -> csr_array:

@@ -112,7 +112,9 @@ def aside(folder: Path, new: Run) -> Path:
 
 def book(folder: Path, new: Run) -> list[str]:
     """Record a run whose files are written; remove earlier ones that do not belong beside them. Returns what to say."""
-    kept, gone, reasons = [], [], []
+    kept: list[Run] = []
+    gone: list[str] = []
+    reasons: list[str] = []
     for old in runs_in(folder):
         why = difference(old, new)
         if why:
@@ -156,7 +158,7 @@ def out_of_date(folder: Path, new: Run) -> list[str]:
     """The folders beside one that were made from another state of the same scenes,
     or from an estimate since settled.
     """
-    found = {}
+    found: dict[str, None] = {}
     for name, now in new.of.items():
         for beside in sorted(folder.resolve().parent.glob(f"{escape(name)}-*")):
             for run in runs_in(beside) if beside != folder.resolve() else []:

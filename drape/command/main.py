@@ -11,7 +11,7 @@ import os
 import sys
 import warnings
 from collections.abc import Sequence
-from typing import Any, Final
+from typing import Final, TextIO
 
 from drape.command.arguments import build_parser
 from drape.command.kernel_cache import kept_kernels
@@ -44,11 +44,14 @@ def _say_old_keys() -> None:
     """Say once what was read under an old name; other warnings stay as they are."""
     shown = warnings.showwarning
 
-    def show(message: Warning | str, category: type[Warning], *rest: Any) -> None:
+    def show(
+        message: Warning | str, category: type[Warning], filename: str, lineno: int,
+        file: TextIO | None = None, line: str | None = None,
+    ) -> None:  # fmt: skip
         if issubclass(category, OldKeyWarning):
             say(str(message))
         else:
-            shown(message, category, *rest)
+            shown(message, category, filename, lineno, file, line)
 
     warnings.simplefilter("default", OldKeyWarning)
     warnings.showwarning = show

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from html import escape
 from pathlib import Path
 from typing import Any
@@ -263,10 +264,10 @@ def cut_text(cut: Cut) -> str:
         lines += ["", layer.name.capitalize(), *_layer_lines(layer, layer.name)]
     lines += ["", "Which width to buy", "  width cm   length cm   strips cm   area cm   used %   pieces"]
     for width, naive, laid, count in cut.widths:
-        mark = "  <-" if abs(width - cut.lay.bolt.width) < 1e-9 else ""
+        here = "  <-" if abs(width - cut.lay.bolt.width) < 1e-9 else ""
         lines.append(
             f"  {100 * width:>8.0f}   {whole_cm(laid.to_buy):>9}   {100 * naive:>9.0f}   {100 * laid.bound:>7.0f}   "
-            f"{100 * laid.utilisation:>6.0f}   {count:>6}{mark}"
+            f"{100 * laid.utilisation:>6.0f}   {count:>6}{here}"
         )
     lines.append("  Length with allowances and shrinkage; strips without; area: no lay can be shorter.")
     for heading, section in work_sections(cut):
@@ -295,7 +296,7 @@ def _layer_lines(cut: Cut, word: str) -> list[str]:
 
 
 def _piece_rows(cut: Cut) -> list[tuple[str, ...]]:
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for piece in cut.pieces:
         one = _piece_object(piece, cut.lay)
         note = ", ".join(
@@ -359,7 +360,7 @@ def put_drawings(cut: Cut, put: Callable[[str, str, Callable[[Path], object]], N
         put(
             f"{start}pattern-{paper}.pdf",
             f"Full-size pattern{of} to print and glue, {paper_words(paper)}",
-            lambda path, paper=paper: write_tiles(drawn, path, paper=paper, title=cut.title, mark=mark),
+            partial(write_tiles, drawn, paper=paper, title=cut.title, mark=mark),
         )
     put(
         f"{start}roll.pdf",

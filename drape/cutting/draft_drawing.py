@@ -205,7 +205,8 @@ def _collar(draft: Draft, left: float, top: float, unit: float) -> tuple[list[st
 
 def _spokes(draft: Draft) -> list[tuple[np.ndarray, np.ndarray, tuple[str, ...]]]:
     """Return the lines of centre front, centre back and the shoulders: start, end and words, longest first."""
-    marks, found = draft.marks, []
+    marks = draft.marks
+    found: list[tuple[np.ndarray, np.ndarray, tuple[str, ...]]] = []
     points = {dart.azimuth: marks[dart.point] for dart in draft.darts}
     for name, azimuth in (("front", 0.0), ("back", math.pi)):
         if draft.closure_place == f"centre {name}":

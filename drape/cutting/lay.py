@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import NoReturn
 
 import numpy as np
 import shapely
@@ -327,7 +328,7 @@ def _end(laid: Sequence[Laid]) -> float:
     return max((float(one.outline.bounds[2]) for one in laid), default=0.0)
 
 
-def _refuse_too_wide(items: Sequence[_ToLay], width: float, bolt: Bolt) -> None:
+def _refuse_too_wide(items: Sequence[_ToLay], width: float, bolt: Bolt) -> NoReturn:
     wide = max(items, key=lambda item: item.outline.bounds[3] - item.outline.bounds[1])
     got = wide.outline.bounds[3] - wide.outline.bounds[1]
     folded = ", folded" if width < bolt.width else ""
@@ -372,7 +373,7 @@ def thrifty_cuts(
         return Cuts()
     best: dict[int, tuple[float, ...]] = {}
     seen = [(_worth(plain, bolt), best, plain)]
-    trials = list(_ways(plain, levels, allowances, draft.grain if grain is None else grain))
+    trials = list(_ways(plain, levels, draft.grain if grain is None else grain))
     for count, (strip, places) in enumerate(trials, start=1):
         trial = {**best, strip: places}
         pieces = pieced(draft, levels, allowances, grain, trial)
@@ -414,9 +415,7 @@ def _big_enough(piece: Piece) -> bool:
     return min(right - left, high - low) >= LEAST_SIDE and net_outline(piece).area >= LEAST_AREA
 
 
-def _ways(
-    plain: Sequence[Piece], levels: Sequence[float], allowances: Allowances, grain: float
-) -> Iterator[tuple[int, tuple[float, ...]]]:
+def _ways(plain: Sequence[Piece], levels: Sequence[float], grain: float) -> Iterator[tuple[int, tuple[float, ...]]]:
     """Yield lengths of cloth and places at which to cut them, the last length first."""
     along, across = direction(grain), direction(grain + math.pi / 2)
     neck = next(i for i in range(len(levels) + 1) if _strip(plain[0], levels, across) == i)

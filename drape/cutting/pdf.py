@@ -7,7 +7,7 @@ next one's, and only what lies in it is on the page. Bytes repeat: no date, no r
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -366,7 +366,7 @@ def _map(
         )
 
 
-def write_roll(drawn: dict[int, Drawn], lay: Lay, path: Path, *, title: str, mark: str = "") -> int:
+def write_roll(drawn: Mapping[int, Drawn], lay: Lay, path: Path, *, title: str, mark: str = "") -> int:
     """Write the lay at full size on one sheet, a page for each 5 m of it; return the number of pages.
 
     drawn: by the piece's number. mark: a warning, in large type on every sheet.
@@ -401,7 +401,8 @@ def write_roll(drawn: dict[int, Drawn], lay: Lay, path: Path, *, title: str, mar
             _stroke(canvas, stroke.points + shift, filled=stroke.filled)
         for text, place, size in words:
             if start - 50 < place[0] < end + 50:
-                _type(canvas, text, *(place + shift), size, anchor="middle")
+                across, up = place + shift
+                _type(canvas, text, across, up, size, anchor="middle")
         canvas.showPage()
     canvas.save()
     return pages

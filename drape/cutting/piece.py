@@ -15,7 +15,7 @@ import shapely
 from shapely import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from drape.draft.outline import Edge, length_of
+from drape.draft.outline import Edge
 
 LONGEST_TIP = 3.0  # an allowance runs on at most so many times its width; common practice, no source
 MOUTH = "mouth"  # of a dart, while its second leg is not yet found
@@ -233,8 +233,3 @@ def outward_at(edge: Edge, place: np.ndarray) -> np.ndarray:
     nearest = int(np.argmin(np.linalg.norm(starts + along[:, None] * steps - place, axis=1)))
     step = steps[nearest] / np.linalg.norm(steps[nearest])
     return np.array([step[1], -step[0]])
-
-
-def seam_length(piece: Piece) -> float:
-    """Return the length [m] of all edges of a piece that carry an allowance."""
-    return sum(length_of(edge.points) for edge in piece.edges if piece.allowance.get(edge.name, 0.0) > 0.0)

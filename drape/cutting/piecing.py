@@ -175,8 +175,7 @@ def pieced(
             f"{math.degrees(OPEN_SWEEP):g}. Take cloth as wide as the draft, or less sweep."
         )
     outline = net_outline(whole)
-    parts = _parts(outline, levels, whole.grain, cuts or {})
-    parts = _named(draft, parts)
+    parts = _named(draft, _parts(outline, levels, whole.grain, cuts or {}))
     outlines = _noded([part for _, part in parts])
     pieces = []
     for number, ((name, _), loop) in enumerate(zip(parts, outlines, strict=True), start=1):

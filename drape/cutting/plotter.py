@@ -98,6 +98,8 @@ def write_lay_dxf(drawn: Mapping[int, Drawn], lay: Lay, path: Path) -> None:
             for words, place, size in placed_words(sheet, on):
                 text = space.add_text(words, height=1000 * size, dxfattribs={"layer": "name"})
                 text.set_placement(tuple(1000 * place), align=TextEntityAlignment.MIDDLE_CENTER)
+        for name in sorted(document.entitydb.dxf_types_in_use()):  # a set, which ezdxf would write in any order
+            document.classes.add_class(name)
         document.saveas(path)
     finally:
         ezdxf.options.write_fixed_meta_data_for_testing = before

@@ -89,7 +89,8 @@ def draft_cloak(style: Style, figure: Figure, *, trim: np.ndarray | None = None)
     marks = _marks(style, neck, phi, radii, darts)
     fall = FALL_SHARE * float(np.linalg.norm(marks["back hem"] - marks["back neck"]))
     neck_names = tuple(name for name in names[::-1] if " neck" in name)
-    collar, shape = (), None
+    collar: tuple[Edge, ...] = ()
+    shape = None
     seams = [Seam(*closure), *(Seam(*dart.legs) for dart in darts)]
     dimensions = _dimensions(style, neck, edges, radii, fastening, darts, body)
     if style.collar is not None:

@@ -8,7 +8,7 @@ another value. Lengths in metres; keys with their unit, as a scene file has them
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Any, Final
 
 from drape.draft.outline import Draft
 from drape.draft.style import Dart, Style, dart_place
@@ -84,12 +84,14 @@ def value_of(style: Style, draft: Draft, d: Dimension) -> float | None:
 def with_value(style: Style, draft: Draft, d: Dimension, value: float) -> Style:
     """The style with one dimension given [m]; every dart on a shoulder is changed by as much as the first."""
     if d.table != "dart":
-        return replace(style, **{bare_name(d.key): value})
+        named: dict[str, Any] = {bare_name(d.key): value}
+        return replace(style, **named)
     by = value - (value_of(style, draft, d) or 0.0)
     darts = list(style.darts)
     for k, dart, length, intake in shoulder_darts(style, draft):
         own = length if d.key == "length_cm" else intake
-        darts[k] = replace(dart, **{bare_name(d.key): whole_millimetres(d.key, own + by)})
+        named = {bare_name(d.key): whole_millimetres(d.key, own + by)}
+        darts[k] = replace(dart, **named)
     return replace(style, darts=tuple(darts))
 
 

@@ -67,7 +67,7 @@ def fastened_length(style: Style, figure: Figure, cut_length: float | None, shou
     end = style.fastened_to or ("chest" if front else None)
     if end == "collar":
         return COLLAR_REACH
-    if front:
+    if front and end is not None:
         return float(figure.landmarks["front_neck"][2] - figure.levels[end])
     if end == "elbow":
         return shoulder_length + 0.5 * float(figure.tape["arm_length"])

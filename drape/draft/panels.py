@@ -90,6 +90,7 @@ def arranged(laid: Neckline, style: Style) -> Neck:
     names = {side: f"{side} shoulder" for side in ("left", "right")}
     front, back = (laid.front_point, laid.front_heading), (laid.back_point, laid.back_heading)
     cuts = None
+    shift: tuple[float, ...] = (0.0, 0.0)
     if place == "centre front":
         right, left = _split_at(laid.front, sweep / 4)
         shift = (-sweep / 4, -sweep / 4, 3 * sweep / 4)
@@ -103,7 +104,6 @@ def arranged(laid: Neckline, style: Style) -> Neck:
         pieces, wedges = [("back neck", laid.back), ("front neck", laid.front)], ["right"]
         front, back = ((turned(ends[0], by), turned(ends[1], by)) for ends, by in ((front, shift[1]), (back, shift[0])))
     else:
-        shift = (0.0, 0.0)
         pieces, wedges = [("front neck", laid.front), ("back neck", laid.back)], ["left"]
     moved = [(name, turned(points, by)) for (name, points), by in zip(pieces, shift, strict=True)]
     gaps: list[Gap | None] = []

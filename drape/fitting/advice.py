@@ -180,7 +180,9 @@ def step(cut: Cut, name: str, by: float, why: str) -> Advice:
     """A dimension of draft or closure changed by so much [m], or by less where that cannot be drawn."""
     d = BY_NAME[name]
     was = value_of(cut.style, cut.draft, d)
-    for share in (1.0, 0.5, 0.25) if was is not None else ():
+    if was is None:
+        return Advice()
+    for share in (1.0, 0.5, 0.25):
         goal = whole_millimetres(d.key, in_range(d.table, d.key, was + share * by))
         if abs(goal - was) < min(LEAST_STEP, abs(by)) - 1e-9:
             break
@@ -207,7 +209,7 @@ def reach(one: Held, effect: str) -> float:
     return min(max(0.01 * beyond / EFFECT[effect], LEAST_STEP), LARGEST_STEP)
 
 
-def redrawn(cut: Cut, where: str, way: str, by: float) -> Advice:
+def redrawn(where: str, way: str, by: float) -> Advice:
     """What to do to a drawn neck, whose points no rule may move."""
     return Advice(
         f"Redraw the neck: try the points {where} {100 * by:.1f} cm {way} in neck_along_cm and neck_up_cm, in [draft]."
@@ -285,7 +287,7 @@ def shaped(style: Style) -> tuple[Style, list[dict[str, Any]]]:
     names = ("front_neck_depth", "back_neck_depth", "neck_width")
     out = [(name, value) for name in names if (value := getattr(style, name)) is not None]
     gone = [change("draft", f"{name}_cm", None, round(100 * value, 1)) for name, value in out]
-    plain = {name: None for name, _ in out}
+    plain: dict[str, Any] = {name: None for name, _ in out}
     return replace(style, neck="tailored", **plain), [change("draft", "neck", "tailored", style.neck), *gone]
 
 
@@ -323,7 +325,8 @@ def step_wedge(cut: Cut, place: str, key: str, by: float, why: str) -> Advice:
         key, was, by = "point_short_cm", asked.point_short, -by
     goal = whole_millimetres(key, in_range("dart", key, was + by))
     darts = list(style.darts)
-    darts[number] = replace(asked, **{key.removesuffix("_cm"): goal})
+    named: dict[str, Any] = {key.removesuffix("_cm"): goal}
+    darts[number] = replace(asked, **named)
     if abs(goal - was) < 0.001 or not drawable(cut, replace(style, darts=tuple(darts))):
         return Advice()
     return advice(why, change("dart", key, from_si(key, goal), round(from_si(key, was), 1), BOTH if is_pair else place))
@@ -355,7 +358,7 @@ def move_neck(one: Held, cut: Cut, kind: str, sign: float) -> Advice:
         "side": ("neck_width", "at the sides"),
     }[side]  # fmt: skip
     if cut.style.neck == "drawn":
-        return redrawn(cut, where, "further out" if sign > 0 else "further in", by)
+        return redrawn(where, "further out" if sign > 0 else "further in", by)
     deeper, wider = ("Deepen", "Widen the neck.") if sign > 0 else ("Raise", "Narrow the neck.")
     return step(cut, name, sign * by, wider if side == "side" else f"{deeper} the neck {where}.")
 
@@ -377,7 +380,7 @@ def _fallen(one: Held, cut: Cut) -> Advice:
 
 def _throat(_: Held, cut: Cut) -> Advice:
     if cut.style.neck == "drawn":
-        return redrawn(cut, "at the sides and in front", "further out", 0.01)
+        return redrawn("at the sides and in front", "further out", 0.01)
     return first(shape(cut), step(cut, "neck_width", 0.015, "Widen the neck."))
 
 
@@ -514,7 +517,7 @@ def _shift(one: Held, cut: Cut) -> Advice:
     name, where = ("back_neck_depth", "behind") if one.value > 0 else ("front_neck_depth", "in front")
     by = reach(one, "forward")
     if cut.style.neck == "drawn":
-        return redrawn(cut, where, "further out", by)
+        return redrawn(where, "further out", by)
     return first(shape(cut), step(cut, name, by, f"Deepen the neck {where}."))
 
 

@@ -204,8 +204,8 @@ def _back_tapes() -> Parts:
     for level, z, half in (("chest", CHEST, 133), ("waist", WAIST, 132), ("hip", HIP, 171)):
         parts += _straight(f"{level}_breadth", _at(BACK, -half, z), _at(BACK, half, z))
     neck = _at(BACK, 55, SIDE_NECK)
-    level = (neck[0] + 19.0, neck[1])
-    parts += [polyline(np.array([neck, level]), LEVEL), polyline(np.array([neck, _at(BACK, 185, SHOULDER)]), TAPE)]
+    aside = (neck[0] + 19.0, neck[1])
+    parts += [polyline(np.array([neck, aside]), LEVEL), polyline(np.array([neck, _at(BACK, 185, SHOULDER)]), TAPE)]
     turns = np.linspace(0.0, math.radians(25.7), 12)
     arc = np.stack([neck[0] + 15.5 * np.cos(turns), neck[1] + 15.5 * np.sin(turns)], axis=1)
     parts += [

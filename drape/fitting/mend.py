@@ -10,12 +10,13 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Final
+from typing import Any, Final, cast
 
 import tomlkit
 
 from drape.draft.cloak import draft_cloak
 from drape.draft.dimensions import AIM, DIMENSIONS, WEDGE_FAULTS, Dimension, value_of, whole_millimetres, with_value
+from drape.draft.outline import Draft
 from drape.draft.style import SHOULDERS, Dart, Style, dart_place, with_placed_darts
 from drape.errors import DraftError, MeshError, NotSettledError
 from drape.fitting import clock
@@ -93,6 +94,11 @@ class Place:
     style: Style
     fitting: Fitting
     badness: float
+
+    @property
+    def draft(self) -> Draft:
+        """The draft that was settled; only a fitting loaded from a file has none."""
+        return cast(Draft, self.fitting.draft)
 
 
 def to_mend(readings: Mapping[str, Any], limits: Mapping[str, float]) -> list[Held]:
@@ -220,7 +226,7 @@ class Search:
 
     def along_dimensions(self, here: Place) -> Place:
         """The best place found by stepping along one dimension after another."""
-        start = {d: value_of(here.style, here.fitting.draft, d) for d in DIMENSIONS}
+        start = {d: value_of(here.style, here.draft, d) for d in DIMENSIONS}
         step = {d: d.step for d in DIMENSIONS}
         way = {d: 1.0 for d in DIMENSIONS}
         while self.tried < self.most:
@@ -247,14 +253,14 @@ class Search:
         now = here
         for sign in (way[d], -way[d]):
             while self.tried < self.most:
-                value = value_of(now.style, now.fitting.draft, d)
+                value = value_of(now.style, now.draft, d)
                 goal = whole_millimetres(
                     d.key, min(max((value or 0.0) + sign * step, first - d.reach), first + d.reach)
                 )
                 if goal <= 0 or abs(goal - (value or 0.0)) < 1e-6:
                     break
                 words = f"{(d.more if sign > 0 else d.less)} to {from_si(d.key, goal):.1f} cm"
-                there = self.attempt(with_value(now.style, now.fitting.draft, d, goal), now.fitting, words)
+                there = self.attempt(with_value(now.style, now.draft, d, goal), now.fitting, words)
                 if there is None:
                     break
                 is_kept = there.badness < now.badness * (1 - LEAST_GAIN) - LEAST_GAIN
@@ -290,8 +296,8 @@ def wedged(style: Style, scene: Scene) -> Style:
     missing = [place for place in SHOULDERS if place not in sewn and place != style.closure_place]
     if not missing and not wants_cuts:
         return style
-    plain = {"front_neck_depth": None, "back_neck_depth": None, "neck_width": None, "neck": "tailored"}
-    cuts = {"shoulder_cut_intake": None, "shoulder_cut_length": None} if wants_cuts else {}
+    plain: dict[str, Any] = {"front_neck_depth": None, "back_neck_depth": None, "neck_width": None, "neck": "tailored"}
+    cuts: dict[str, Any] = {"shoulder_cut_intake": None, "shoulder_cut_length": None} if wants_cuts else {}
     kept = tuple(dart for dart in style.darts if dart_place(style, dart) not in missing)
     darts = (*kept, *(Dart(place=place) for place in missing))
     opened = replace(style, darts=darts, **cuts, **(plain if style.neck == "round" else {}))

@@ -39,7 +39,7 @@ from drape.schema import (
 )
 from drape.units import bare_name, from_si
 
-FAIR_EDGE_LENGTH: Final = 0.02  # m; a heavy wool's bending length is 2.5 cm and more
+FAIR_EDGE_LENGTH: Final = 0.015  # m, where a scene names none; a heavy wool's bending length is 2.5 cm and more
 
 HUNG: Final = ("level", "length_to", "front_length_to", "side_length_to", "off_floor")  # trimmed on the settled cloth
 
@@ -419,7 +419,8 @@ def _make_cloth(
     where: str | None = None,
 ) -> Cloth:
     """A shipped cloth or one from a file, and checked keys laid over it."""
-    name, known = "own cloth", {}
+    name = "own cloth"
+    known: Mapping[str, Any] = {}
     if path_or_name is not None:
         name, known = _known_cloth(path_or_name, beside=beside, where=where or f"{label}.cloth")
     values = {**known, **own}

@@ -405,15 +405,17 @@ def fitting_of(scene: Scene, worn: Worn, readings: Mapping[str, Any]) -> Fitting
         shoulder_line_right=figure.shoulder_line_right,
         thickness=worn.thickness,
         colours=dict(scene.colours),
-        about=about_of(scene, worn.draft),
+        about=about_of(scene, worn.draft, mesh),
         draft=worn.draft,
     )
 
 
-def about_of(scene: Scene, draft: Draft) -> dict[str, Any]:
+def about_of(scene: Scene, draft: Draft, mesh: Mesh) -> dict[str, Any]:
     """What a fitting was made of, to be told without its scene: grain [rad], body, sex, stature [m], layers, cloth,
-    dimensions, fastening, lengths [m]."""
+    dimensions, fastening, lengths [m]; of a dagged hem which vertices are tips."""
+    tips = hem_vertices(draft, mesh)
     return {
+        **({"hem_tips": tips.tolist()} if len(tips) < len(mesh.edges["hem"]) else {}),
         "grain": float(draft.grain),
         "body": scene.body,
         "sex": scene.sex,

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from drape.arrays import Floats
 from drape.errors import PictureError
@@ -57,7 +58,7 @@ class Frame:
         right /= np.linalg.norm(right)
         return right, np.cross(right, -self.toward_camera)
 
-    def pixels(self, points: Floats, size: tuple[int, int]) -> Floats:
+    def pixels(self, points: ArrayLike, size: tuple[int, int]) -> Floats:
         """Column and row, (k, 2), of points (k, 3) [m] in an image of `size`."""
         (right, up), per_metre = self.axes(), self.pixels_per_metre(size)
         offset = np.atleast_2d(np.asarray(points, float)) - self.centre

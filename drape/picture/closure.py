@@ -71,7 +71,9 @@ class Closing:
 def is_fastened(fitting: Fitting) -> bool:
     """Whether the fitting says how its closure is held; those of older files do not."""
     held = fitting.about.get("fastening")
-    return bool(held) and all(name in fitting.edges for name in held["closure"])
+    if not held:
+        return False
+    return all(name in fitting.edges for name in held["closure"])
 
 
 def lap_surface(fitting: Fitting, drawn: Drawn, colour: Floats) -> tuple[Surface, Floats] | None:

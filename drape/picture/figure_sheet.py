@@ -15,7 +15,7 @@ from numba import njit
 from PIL import Image, ImageDraw
 from scipy.spatial import ConvexHull
 
-from drape.arrays import Floats
+from drape.arrays import Floats, Ints
 from drape.body.figure import Figure
 from drape.body.girth import loops
 from drape.body.trunk import head_level, mid_neck_place
@@ -181,7 +181,7 @@ def _normals(figure: Figure) -> Floats:
 
 
 @njit(cache=True)
-def _rasterise(places: Floats, depth: Floats, bright: Floats, triangles: Floats, shade: Floats, deep: Floats) -> None:
+def _rasterise(places: Floats, depth: Floats, bright: Floats, triangles: Ints, shade: Floats, deep: Floats) -> None:
     """Fill pixels with the brightness of the nearest triangle, blended from its corners, in place."""
     height, width = shade.shape
     for t in range(triangles.shape[0]):
@@ -264,7 +264,9 @@ def tape_notes(figure: Figure, frame: Frame, size: tuple[int, int]) -> Notes:
     return [*notes, (base, f"neck base {100 * tape['neck_base_girth']:.1f}")]
 
 
-def _stack(pen: ImageDraw.ImageDraw, notes: Notes, corner: tuple[float, float], anchor: str, colour: tuple) -> None:
+def _stack(
+    pen: ImageDraw.ImageDraw, notes: Notes, corner: tuple[float, float], anchor: str, colour: tuple[int, int, int]
+) -> None:
     """Write notes in a column, none nearer than NOTE_STEP to the next."""
     below = -1e9
     for y, words in sorted(notes):

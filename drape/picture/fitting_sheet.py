@@ -29,6 +29,7 @@ from drape.picture.lettering import (
     wrapped,
     write,
 )
+from drape.reading.table import spread_at, value_at
 
 if TYPE_CHECKING:
     from PIL import Image, ImageDraw
@@ -303,7 +304,7 @@ def _draw_reading(
 ) -> None:  # fmt: skip
     """One number, its end at `place`, and small behind it its spread, or change from `first`."""
     key, decimals = reading
-    value, spread = _value(row.readings, key), _value(row.readings, _spread_key(key))
+    value, spread = _value(row.readings, key), _finite(spread_at(row.readings, key))
     if "percent" in key and max(value or 0.0, spread or 0.0) >= 10.0:
         decimals = 0  # tenths of a percent say nothing there, and the columns are narrow
     words = _number(value, decimals)
@@ -315,7 +316,7 @@ def _draw_reading(
         change = round(value, decimals) - round(before, decimals)
         if abs(change) > 0.5 * 10.0**-decimals:
             small = ("+" if change > 0 else "\N{MINUS SIGN}") + _short(abs(change), decimals)
-            covered = (spread or 0.0) + (_value(first.readings, _spread_key(key)) or 0.0)
+            covered = (spread or 0.0) + (_finite(spread_at(first.readings, key)) or 0.0)
             colour = STAMP if abs(change) > covered else GREY
     write(pen, (place[0] + 3, place[1] + 5), small, 17, colour=colour)
 
@@ -394,23 +395,14 @@ def _verdict_heading(row: SheetRow) -> str:
 
 def _value(readings: Mapping[str, Any], key: str) -> float | None:
     """The number under a dotted key; None where it is missing, so that readings can grow."""
-    found: Any = readings
-    for part in key.split("."):
-        if isinstance(found, Mapping) and part in found:
-            found = found[part]
-        elif isinstance(found, Sequence) and part.isdigit() and int(part) < len(found):
-            found = found[int(part)]
-        else:
-            return None
-    if key.startswith("crowding.fullness_percent.") and isinstance(found, int | float) and found < 0.0:
+    found = _finite(value_at(readings, key))
+    if key.startswith("crowding.fullness_percent.") and found is not None and found < 0.0:
         return None  # in files of older versions: the level goes round nothing
+    return found
+
+
+def _finite(found: Any) -> float | None:
     return float(found) if isinstance(found, int | float) and np.isfinite(found) else None
-
-
-def _spread_key(key: str) -> str:
-    """`crowding.fullness_percent.2` has its spread at `crowding.fullness_percent_spread.2`."""
-    stem, _, last = key.rpartition(".")
-    return f"{stem}_spread.{last}" if last.isdigit() else f"{key}_spread"
 
 
 def _number(value: float | None, decimals: int) -> str:

@@ -17,9 +17,18 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from drape.reading import table as report
 from drape.reading.cautions import cautions
-from drape.reading.table import CLOTH_COLUMNS
+from drape.reading.table import (
+    CLOTH_COLUMNS,
+    GROUPS,
+    LEVEL_READINGS,
+    cell_with_spread,
+    change,
+    column_names,
+    edge_dimensions,
+    unit_symbol,
+    value_at,
+)
 from drape.units import bare_name, ending_of, from_si
 
 if TYPE_CHECKING:
@@ -220,12 +229,12 @@ def _turn(leaves: Sequence[Leaf]) -> str:
 def _readings(fittings: Sequence[Fitting]) -> str:
     """The readings in the groups and words of the text report."""
     columns = [fitting.readings for fitting in fittings]
-    names = report.column_names([str(column.get("scene", "")) for column in columns])
+    names = column_names([str(column.get("scene", "")) for column in columns])
     heads = "".join(f"<th>{escape(name)}</th>" for name in (names if len(names) > 1 else ["reading"]))
     change = "<th>difference</th>" if len(columns) == 2 else ""
     body = []
-    for group in report.GROUPS:
-        rows = [row for row in group.rows if any(report.value_at(c, row.key) is not None for c in columns)]
+    for group in GROUPS:
+        rows = [row for row in group.rows if any(value_at(c, row.key) is not None for c in columns)]
         if rows:
             span = len(columns) + 1 + (len(columns) == 2)
             body.append(
@@ -240,25 +249,25 @@ def _readings(fittings: Sequence[Fitting]) -> str:
 
 
 def _levels(columns: Sequence[Mapping[str, Any]]) -> list[tuple[str, str, int]]:
-    levels = next((c["crowding"]["at_cm"] for c in columns if report.value_at(c, "crowding.at_cm")), [])
+    levels: Sequence[float] = next((c["crowding"]["at_cm"] for c in columns if value_at(c, "crowding.at_cm")), [])
     return [
         (f"{words} {level:g} cm down", f"crowding.{key}.{place}", decimals)
-        for words, key, decimals in report.LEVEL_READINGS
+        for words, key, decimals in LEVEL_READINGS
         for place, level in enumerate(levels)
-        if any(report.value_at(c, f"crowding.{key}.{place}") is not None for c in columns)
+        if any(value_at(c, f"crowding.{key}.{place}") is not None for c in columns)
     ]
 
 
 def _reading_row(words: str, key: str, decimals: int, columns: Sequence[Mapping[str, Any]]) -> str:
-    values = [report.value_at(column, key) for column in columns]
-    unit = report.unit_symbol(key.rpartition(".")[0] if key.rpartition(".")[2].isdigit() else key)
+    values = [value_at(column, key) for column in columns]
+    unit = unit_symbol(key.rpartition(".")[0] if key.rpartition(".")[2].isdigit() else key)
     cells = [
-        escape(str(v)) if isinstance(v, str) else escape(report.cell_with_spread(c, key, decimals))
+        escape(str(v)) if isinstance(v, str) else escape(cell_with_spread(c, key, decimals))
         for v, c in zip(values, columns, strict=True)
     ]
     if len(columns) == 2:
         numbers = all(isinstance(v, (int, float)) and not isinstance(v, bool) for v in values)
-        cells.append(report.change(values[1] - values[0], decimals) if numbers else "")
+        cells.append(change(values[1] - values[0], decimals) if numbers else "")
     label = f'{escape(words)} <span class="unit">{escape(unit)}</span>' if unit else escape(words)
     return f"<tr><td>{label}</td>{''.join(f'<td>{cell}</td>' for cell in cells)}</tr>"
 
@@ -274,8 +283,8 @@ def _draft(leaf: Leaf, alone: bool) -> str:
     drawn = "".join(_figure(png, words) for words, png in leaf.draft.items())
     dimensions = leaf.fitting.about.get("dimensions", {})
     rows = []
-    for key, value in report.edge_dimensions(dimensions).items() if dimensions else ():
-        name, unit = key.rpartition("_")[0].replace("_", " "), report.unit_symbol(key)
+    for key, value in edge_dimensions(dimensions).items() if dimensions else ():
+        name, unit = key.rpartition("_")[0].replace("_", " "), unit_symbol(key)
         rows.append(
             f"<tr><td>{escape(name)} <span "
             f'class="unit">{unit}</span></td><td>{value:.{3 if key.endswith("_m2") else 1}f}</td></tr>'
@@ -298,7 +307,7 @@ def _cloth(fittings: Sequence[Fitting]) -> str:
                 shown = from_si(key, value) if ending_of(key) else value
                 words = bare_name(key).replace("_", " ")
                 rows.append(
-                    f'<tr><td>{escape(words)} <span class="unit">{escape(report.unit_symbol(key))}</span></td>'
+                    f'<tr><td>{escape(words)} <span class="unit">{escape(unit_symbol(key))}</span></td>'
                     f"<td>{shown:.{decimals}f}</td></tr>"
                 )
         told[str(cloth.get("name"))] = (
@@ -316,10 +325,10 @@ def _cautions(fittings: Sequence[Fitting]) -> str:
         if about:
             found = cautions(
                 sex=str(about.get("sex", "")), stature=about.get("stature"), cloths=about.get("layers", []),
-                clearance_cm=report.value_at(fitting.readings, "fall.clearance_cm"),
-                throat_line_load_n_m=report.value_at(fitting.readings, "neck.throat_line_load_n_m"),
+                clearance_cm=value_at(fitting.readings, "fall.clearance_cm"),
+                throat_line_load_n_m=value_at(fitting.readings, "neck.throat_line_load_n_m"),
                 fastening=about.get("fastening", {}).get("kind"),
-                seated_on_floor_cm=report.value_at(fitting.readings, "seated.on_floor_cm"),
+                seated_on_floor_cm=value_at(fitting.readings, "seated.on_floor_cm"),
             )  # fmt: skip
             lines |= dict.fromkeys(found)
     always = "Whatever the age, let the neck fastening give way under a hard pull."

@@ -12,7 +12,7 @@ import json
 import sys
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final
@@ -190,7 +190,7 @@ def make_turn(job: Job) -> None:
             frames.append(_image_of(stage.picture(frame, size)))
         name = f"{stage.fitting.name}-turn.gif"
         tints = list(stage.colours.values())
-        write_file(job.out / name, lambda path, drawn=frames, own=tints: write_gif(drawn, path, tints=own))
+        write_file(job.out / name, partial(write_gif, frames, tints=tints))
         job.written.append(name)
 
 
@@ -217,8 +217,8 @@ def make_model(job: Job) -> None:
     for fitting in job.fittings:
         glb, obj, mtl = (f"{fitting.name}.{ending}" for ending in ("glb", "obj", "mtl"))
         parts = solid_parts(fitting)
-        write_file(job.out / glb, lambda path, own=parts: write_glb(own, path))
-        write_file(job.out / obj, lambda path, own=parts, colours=job.out / mtl: write_obj(own, path, material=colours))
+        write_file(job.out / glb, partial(write_glb, parts))
+        write_file(job.out / obj, partial(write_obj, parts, material=job.out / mtl))
         job.written += [glb, obj, mtl]
 
 
@@ -315,7 +315,7 @@ def write_pdf(images: Sequence[Any], path: Path) -> None:
     with PdfPages(path, metadata={"CreationDate": None, "Creator": "drape"}) as document:
         for page in pages.as_pages(images):
             size = A4_INCHES if page.width > page.height else A4_INCHES[::-1]
-            figure = Figure(figsize=size, facecolor=[c / 255 for c in PAPER])
+            figure = Figure(figsize=size, facecolor=(PAPER[0] / 255, PAPER[1] / 255, PAPER[2] / 255))
             axis = figure.add_axes((0.0, 0.0, 1.0, 1.0))
             axis.set_axis_off()
             axis.imshow(np.asarray(page), interpolation="none", aspect="auto")

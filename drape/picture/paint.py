@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from drape.arrays import Floats
 from drape.errors import PictureError
 from drape.picture.colour import scale_colours
-from drape.reading import by_vertex as placed
+from drape.reading import by_vertex
 from drape.units import UNITS, from_si
 
 if TYPE_CHECKING:
@@ -42,13 +42,13 @@ class Kind:
 KINDS: Final[Mapping[str, Kind]] = MappingProxyType(
     {
         "stand-off": Kind(
-            "Stand-off", "air between body and cloth, cm", "_cm", tuple(0.5 * k for k in range(9)), placed.stand_off
+            "Stand-off", "air between body and cloth, cm", "_cm", tuple(0.5 * k for k in range(9)), by_vertex.stand_off
         ),
         "fullness": Kind(
             "Fullness", "cloth in excess of what it covers, %, within 12 cm along a level", "_percent",
-            tuple(10.0 * k for k in range(9)), placed.fullness,
+            tuple(10.0 * k for k in range(9)), by_vertex.fullness,
         ),
-        "layers": Kind("Layers", "of cloth, one on another", "", (0.5, 1.5, 2.5, 3.5, 4.5), placed.layers),
+        "layers": Kind("Layers", "of cloth, one on another", "", (0.5, 1.5, 2.5, 3.5, 4.5), by_vertex.layers),
     }
 )  # fmt: skip
 

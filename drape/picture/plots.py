@@ -208,9 +208,10 @@ def _lay_paint(axis: Axes, flat: Floats, triangles: NDArray[np.int64], paint: Pa
         flat[:, 0], flat[:, 1], triangles, facecolors=np.ones(len(triangles)), cmap=_one_colour(hexed(NO_VALUE)), lw=0.4
     )
     colours = [hexed(c) for c in paint.colours]
-    grid = Triangulation(flat[:, 0], flat[:, 1], triangles, mask=unknown[triangles].any(axis=1))
+    hidden = unknown[triangles].any(axis=1)
+    grid = Triangulation(flat[:, 0], flat[:, 1], triangles, mask=hidden)
     shown = np.clip(np.where(unknown, paint.edges[0], paint.values), paint.edges[0], paint.edges[-1] - 1e-9)
-    if not grid.mask.all():
+    if not hidden.all():
         axis.tricontourf(grid, shown, levels=paint.edges, colors=colours)
     whole = Triangulation(flat[:, 0], flat[:, 1], triangles)
     doubt = (paint.undecided | unknown).astype(float)

@@ -417,7 +417,7 @@ def ink_seen(pixels: Pixels, frame: Frame, line: Floats) -> float:
     return float(shows.sum() / frame.pixels_per_metre(size))
 
 
-def check_not_flat(pixels: Pixels, what: str) -> None:
+def check_not_flat(pixels: NDArray[Any], what: str) -> None:
     """Raise PictureError if every pixel of an (h, w, channels) array is the same colour."""
     spread = int(np.ptp(pixels.reshape(-1, pixels.shape[-1]), axis=0).max())
     if spread == 0:

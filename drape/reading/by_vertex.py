@@ -68,8 +68,8 @@ def neck_gap(fitting: Fitting) -> Around:
 
 
 def hem_fall(fitting: Fitting) -> Around:
-    """Height of the hem above the floor, by azimuth."""
-    hem = fitting.worn[fitting.edges["hem"]]
+    """Height of the hem above the floor, by azimuth; of a dagged one that of its tips."""
+    hem = fitting.worn[np.asarray(fitting.about.get("hem_tips", fitting.edges["hem"]), np.int64)]
     return Around(azimuth_of(hem, neck_centre(fitting.neck_base)), hem[:, 2].copy())
 
 
@@ -129,7 +129,7 @@ def section_fullness(section: Section) -> tuple[Floats, Floats, Floats]:
     run = np.concatenate([per_bin[-reach:], per_bin, per_bin[:reach]])
     total = np.concatenate([[0.0], np.cumsum(run)])
     mean = (total[2 * reach + 1 :] - total[: -2 * reach - 1]) / (2 * reach + 1)
-    return corners, (np.arange(count) + 0.5) * width, mean - 1.0
+    return corners, (np.arange(count, dtype=np.float64) + 0.5) * width, mean - 1.0
 
 
 def place_on(corners: Floats, points: Floats) -> Floats:
@@ -159,4 +159,4 @@ def layers(fitting: Fitting) -> Floats:
     hit = crossings(fitting.worn[vertex], normals[vertex], corners[triangle])
     met = np.abs(hit) <= LAYER_REACH  # nan is not
     once = np.unique(np.column_stack([vertex[met], np.rint(hit[met] / 1e-5).astype(np.int64)]), axis=0)
-    return 1.0 + np.bincount(once[:, 0], minlength=len(near))
+    return 1.0 + np.bincount(once[:, 0], minlength=len(near)).astype(np.float64)

@@ -86,8 +86,8 @@ def parts_apart(curves: list[Floats]) -> list[Floats]:
     return [np.concatenate([curves[k] for k in np.flatnonzero(part == one)]) for one in np.unique(part)]
 
 
-def plane_cuts(worn: Floats, triangles: Ints, height: float) -> tuple[Ints, Ints, Floats]:
-    """Segments of the cut: mesh-edge ids at their two ends (s, 2), and the ids' points (m, 2).
+def plane_cuts(worn: Floats, triangles: Ints, height: float) -> tuple[Ints, Floats]:
+    """Segments of the cut: the points at their two ends (s, 2), by place in the points (m, 2).
 
     A point exactly at the height counts as above it.
     """
@@ -101,10 +101,10 @@ def plane_cuts(worn: Floats, triangles: Ints, height: float) -> tuple[Ints, Ints
     a, b = worn[edges[:, 0]], worn[edges[:, 1]]
     share = (height - a[:, 2]) / (b[:, 2] - a[:, 2])
     points = a[:, :2] + share[:, None] * (b[:, :2] - a[:, :2])
-    return ids.reshape(-1, 2), edges, points
+    return ids.reshape(-1, 2), points
 
 
-def chain(segments: Ints, edges: Ints, points: Floats) -> list[Floats]:
+def chain(segments: Ints, points: Floats) -> list[Floats]:
     """Segments joined into polylines (k, 2); a closed one ends where it began."""
     links: list[list[int]] = [[] for _ in range(len(points))]
     for a, b in segments:
@@ -148,10 +148,10 @@ def gap_lines(curves: list[Floats]) -> Floats:
     Going round the ends by azimuth, every second stretch between neighbours is open; of the two
     ways to choose, the shorter.
     """
-    ends = [p for c in curves if not np.array_equal(c[0], c[-1]) for p in (c[0], c[-1])]
-    if not ends:
+    found = [p for c in curves if not np.array_equal(c[0], c[-1]) for p in (c[0], c[-1])]
+    if not found:
         return np.empty((0, 2, 2))
-    ends = np.array(ends)
+    ends = np.array(found)
     offset = ends - np.concatenate(curves).mean(axis=0)
     ends = ends[np.argsort(np.arctan2(offset[:, 1], offset[:, 0]))]
     lines = np.stack([ends, np.roll(ends, -1, axis=0)], axis=1)

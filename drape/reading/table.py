@@ -335,7 +335,7 @@ def column_names(names: Sequence[str]) -> list[str]:
 
 def _head(columns: Sequence[Readings], titles: Sequence[str]) -> list[str]:
     lines = []
-    for reading, title in zip_longest(columns, titles, fillvalue=""):
+    for reading, title in zip_longest(columns, titles):
         name = str(reading.get("scene", "")) if reading else ""
         lines += wrapped(f"{title} ({name})" if title else name)
     return lines
@@ -387,7 +387,7 @@ def _row_line(row: Row, columns: Sequence[Readings]) -> str:
 
 def _level_lines(columns: Sequence[Readings]) -> list[str]:
     """Fullness and folds at each level below the side neck points."""
-    levels = next((c["crowding"]["at_cm"] for c in columns if value_at(c, "crowding.at_cm")), [])
+    levels: Sequence[float] = next((c["crowding"]["at_cm"] for c in columns if value_at(c, "crowding.at_cm")), [])
     lines = []
     for words, key, decimals in LEVEL_READINGS:
         unit = f" [{unit_symbol(key)}]" if ending_of(key) else ""

@@ -14,6 +14,9 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any, Final
 
+from drape.reading.table import value_at
+from drape.units import unit_of
+
 Readings = Mapping[str, Any]
 Verdict = dict[str, Any]
 
@@ -163,9 +166,9 @@ def held(readings: Readings, own_limits: Mapping[str, float] | None = None) -> l
     limits = limits_of(own_limits)
     found = []
     for check in checks_of(readings):
-        value = reading_at(readings, check.key)
+        value = value_at(readings, check.key)
         if value is not None:
-            spread = reading_at(readings, f"{check.key}_spread")
+            spread = value_at(readings, f"{check.key}_spread")
             found.append(Held(check, value, spread or 0.0, limits[check.limit]))
     return found
 
@@ -185,19 +188,6 @@ def checks_of(readings: Readings) -> list[Check]:
     ]
     at = CHECKS.index(first[0])
     return [*CHECKS[:at], *of_darts, *CHECKS[at + len(first) :]]
-
-
-def reading_at(readings: Readings, key: str) -> float | None:
-    """The number under a dotted key, or None where there is none."""
-    value: Any = readings
-    for part in key.split("."):
-        if isinstance(value, Mapping):
-            value = value.get(part)
-        elif isinstance(value, list) and part.isdigit() and int(part) < len(value):
-            value = value[int(part)]
-        else:
-            return None
-    return value
 
 
 @dataclass(frozen=True)
@@ -255,6 +245,9 @@ def verdict(
     }
 
 
+IN_WORDS: Final = MappingProxyType({"°": "degrees", "N/m": "N per metre"})  # units that a sentence spells out
+
+
 def odds(likely: float) -> str:
     """A likelihood to the nearest tenth as people say it: `7 in 10`, `4 in 5`."""
     tenths = min(max(round(10 * likely), 1), 9)
@@ -267,11 +260,12 @@ def undecided(one: Held, readings: Readings, advice: Advice) -> Verdict:
     and from what that follows.
     """
     check, likely = one.check, one.likely or 0.0
-    unit = {"_cm": " cm", "deg": " degrees", "ent": " %", "n_m": " N per metre", "l_n": " N"}[check.key[-3:]]
+    symbol = unit_of(check.key).symbol
+    unit = IN_WORDS.get(symbol, symbol)
     size = abs(one.value) if check.way == "either" else one.value
     which = dart_name(one, readings) if check.where == "dart" else ""
     decimals = 2 if abs(one.excess) < 0.1 else 1  # so that 1.54 does not read as the 1.5 that is its limit
-    reads = f"It reads {size:.{decimals}f}{unit}, give or take {one.spread:.{decimals}f}; the limit is {one.limit:g}."
+    reads = f"It reads {size:.{decimals}f} {unit}, give or take {one.spread:.{decimals}f}; the limit is {one.limit:g}."
     finding = f"{which}{check.clause}: {odds(likely)}. {reads}"
     return verdict(check.where, finding, advice, likely=likely, is_undecided=True)
 

@@ -369,14 +369,15 @@ def read_fall(worn: Worn) -> Group:
     closed = np.abs(turn_between(azimuth, worn.draft.closure_azimuth)) > WINDOW
     rim = hem[closed, 2] if closed.any() else hem[:, 2]
     mean = float(np.average(hem[:, 2], weights=share))
+    lowest = 100 * float(hem[:, 2].min())  # under two names: of the four that say how it hangs, and of the limit
     return group | {
         "mean_cm": 100 * mean,
-        "lowest_cm": 100 * float(hem[:, 2].min()),
+        "lowest_cm": lowest,
         "highest_cm": 100 * float(hem[:, 2].max()),
         "level_cm": 100 * float(rim.max() - rim.min()),
         "reaches": reaches(worn.figure.levels, mean),
         "word": "cloak" if mean < worn.figure.levels["waist"] else "mantle",
-        "clearance_cm": 100 * float(hem[:, 2].min()),
+        "clearance_cm": lowest,
         "bias_drop_cm": 100 * bias_drop(worn),
     }
 
@@ -399,7 +400,7 @@ def bias_drop(worn: Worn) -> float:
     wide = 0.5 * np.abs(np.linalg.det(laid)) / radius  # radial length times angle that a triangle covers
     off = off_grain(np.arctan2(middle[:, 1], middle[:, 0]), worn.draft.grain)
     ends = np.unwrap(np.arctan2(hem[:, 1], hem[:, 0]))[[0, -1]]
-    there = off_grain(np.linspace(*ends, ANGLES), worn.draft.grain)
+    there = off_grain(np.linspace(ends[0], ends[1], ANGLES), worn.draft.grain)
     means = []
     for is_triangle, is_angle in ((off >= ON_BIAS, there >= ON_BIAS), (off <= ON_GRAIN, there <= ON_GRAIN)):
         if not is_angle.any():

@@ -28,7 +28,7 @@ from typing import Any
 import numpy as np
 
 from drape.body.figure import Figure, build_figure
-from drape.cloth import relaxation as solver
+from drape.cloth import relaxation
 from drape.cloth.mesh import Mesh, refined, triangulate
 from drape.draft.cloak import draft_cloak
 from drape.draft.outline import Draft, area_of, outline_of
@@ -84,24 +84,24 @@ class Watch:
     def __init__(self, *, snapshots: bool) -> None:
         self.seconds = dict.fromkeys(PARTS, 0.0)
         self.steps = 0
-        self.run: solver.Relaxation | None = None
+        self.run: relaxation.Relaxation | None = None
         self.track: list[tuple[float, int, np.ndarray]] = []
         self.every = 1
-        self.over(solver.Relaxation, "find_pairs", "search")
-        self.over(solver.Relaxation, "new_factor", "factor")
-        self.over(solver, "relax_steps", "steps")
-        advance = solver.Relaxation.advance
+        self.over(relaxation.Relaxation, "find_pairs", "search")
+        self.over(relaxation.Relaxation, "new_factor", "factor")
+        self.over(relaxation, "relax_steps", "steps")
+        advance = relaxation.Relaxation.advance
 
-        def watched(run: solver.Relaxation, steps: int) -> None:
+        def watched(run: relaxation.Relaxation, steps: int) -> None:
             before = run.steps
             advance(run, steps)
             self.steps += run.steps - before
             if run is not self.run:
                 self.run, self.track, self.every = run, [], 1
-            if snapshots and run.steps % (self.every * solver.CHUNK) == 0:
+            if snapshots and run.steps % (self.every * relaxation.CHUNK) == 0:
                 self.snap(run)
 
-        solver.Relaxation.advance = watched
+        relaxation.Relaxation.advance = watched
 
     def over(self, owner: Any, name: str, part: str) -> None:
         """Books the time of every call of owner.name under a part."""
@@ -116,11 +116,11 @@ class Watch:
 
         setattr(owner, name, timed)
 
-    def snap(self, run: solver.Relaxation) -> None:
+    def snap(self, run: relaxation.Relaxation) -> None:
         self.track.append((time.perf_counter(), run.steps, run.x.copy()))
         if len(self.track) > SNAPSHOTS:
             self.every *= 2
-            self.track = [one for one in self.track if one[1] % (self.every * solver.CHUNK) == 0]
+            self.track = [one for one in self.track if one[1] % (self.every * relaxation.CHUNK) == 0]
 
 
 def one(points: int, seed: int, *, curve: bool) -> dict[str, Any]:
@@ -146,13 +146,13 @@ def one(points: int, seed: int, *, curve: bool) -> dict[str, Any]:
     return row | ({"curve": curve_of(watch, rest, began, began + total)} if curve else {})
 
 
-def curve_of(watch: Watch, rest: solver.Rest, began: float, ended: float) -> list[dict[str, float]]:
+def curve_of(watch: Watch, rest: relaxation.Rest, began: float, ended: float) -> list[dict[str, float]]:
     """Seconds, steps, largest and root mean square distance [mm] to the shape ten times the last level's steps give."""
     run = watch.run
     track = [one for one in watch.track if one[1] < rest.steps] + [(ended, rest.steps, rest.worn)]
     watch.every, goal = 10 * run.steps, 10 * run.steps  # no more snapshots but one
     while run.steps < goal:
-        run.advance(min(solver.CHUNK, goal - run.steps))
+        run.advance(min(relaxation.CHUNK, goal - run.steps))
     rows = []
     for moment, steps, x in track:
         apart = 1000 * np.linalg.norm(x - run.x, axis=1)

@@ -8,6 +8,7 @@ import re
 import subprocess
 import sys
 import xml.etree.ElementTree as xml
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,7 @@ from PIL import Image
 from drape.command import main as cli
 from drape.errors import PictureError
 from drape.fitting.scene import load_scene, shipped_bodies, shipped_cloths, shipped_folder, shipped_scenes
+from drape.fitting.sit import draft_of, figure_cut_for
 from drape.fitting.starter_scene import STARTER_SCENE
 from drape.reading.result import load_fitting
 from drape.reading.table import KEY_ORDER

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
-from drape import cache as keeping
+from drape import cache
 from drape.cache import cache_folder, content_key, keep, kept, make_room, recall
 from drape.errors import NotSettledError
 from drape.fitting import sit as fitting
@@ -42,7 +42,7 @@ PIECE = Piece(
 @pytest.fixture(autouse=True)
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("DRAPE_CACHE_DIR", str(tmp_path / "cache"))
-    monkeypatch.setattr(keeping, "_at_hand", OrderedDict())
+    monkeypatch.setattr(cache, "_at_hand", OrderedDict())
     return tmp_path / "cache" / "kept"
 
 
@@ -91,7 +91,7 @@ def test_any_difference_of_content_is_another_key(monkeypatch: pytest.MonkeyPatc
     keys = [content_key(one) for one in several]
     assert len(set(keys)) == len(keys)
     assert content_key(replace(PIECE, flat=PIECE.flat.copy(order="F"))) == keys[0]
-    monkeypatch.setattr(keeping, "program_digest", lambda: "another source")
+    monkeypatch.setattr(cache, "program_digest", lambda: "another source")
     assert content_key(PIECE) != keys[0]
 
 
@@ -99,17 +99,17 @@ def test_an_edited_source_or_another_library_is_another_program(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     (tmp_path / "keep.py").write_text("a = 1\n")
-    monkeypatch.setattr(keeping, "__file__", str(tmp_path / "keep.py"))
-    digests = [keeping.program_digest.__wrapped__()]
+    monkeypatch.setattr(cache, "__file__", str(tmp_path / "keep.py"))
+    digests = [cache.program_digest.__wrapped__()]
     (tmp_path / "keep.py").write_text("a = 2\n")
-    digests.append(keeping.program_digest.__wrapped__())
+    digests.append(cache.program_digest.__wrapped__())
     (tmp_path / "other.py").write_text("")
-    digests.append(keeping.program_digest.__wrapped__())
+    digests.append(cache.program_digest.__wrapped__())
     (tmp_path / "room").mkdir()
     (tmp_path / "room" / "inner.py").write_text("")
-    digests.append(keeping.program_digest.__wrapped__())
+    digests.append(cache.program_digest.__wrapped__())
     monkeypatch.setattr("importlib.metadata.version", lambda _: "0")
-    digests.append(keeping.program_digest.__wrapped__())
+    digests.append(cache.program_digest.__wrapped__())
     assert len(set(digests)) == 5
 
 
@@ -117,7 +117,7 @@ def test_kept_calls_once_in_this_process_and_in_the_next(monkeypatch: pytest.Mon
     called.clear()
     first = kept(cut, (Piece,), {"name": "front"})
     assert kept(cut, (Piece,), {"name": "front"}) is first
-    monkeypatch.setattr(keeping, "_at_hand", OrderedDict())  # as in another process
+    monkeypatch.setattr(cache, "_at_hand", OrderedDict())  # as in another process
     assert kept(cut, (Piece,), {"name": "front"}).flat.tobytes() == first.flat.tobytes()
     assert called == ["front"]
     kept(cut, (Piece,), {"name": "front", "scale": 2.0})
@@ -238,7 +238,7 @@ def test_a_relative_xdg_folder_is_passed_over(monkeypatch: pytest.MonkeyPatch, t
 def test_a_figure_comes_back_equal_to_the_byte(monkeypatch: pytest.MonkeyPatch) -> None:
     scene = load_scene("ferry-warden-round")
     first = figure_of(scene)
-    monkeypatch.setattr(keeping, "_at_hand", OrderedDict())
+    monkeypatch.setattr(cache, "_at_hand", OrderedDict())
     again = figure_of(scene)
     assert again is not first
     assert content_key(again) == content_key(first)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from drape import drawing_process as drawing
+from drape import drawing_process
 from drape.errors import MissingExtraError, PictureError, SceneError
 
 
@@ -28,7 +28,7 @@ def test_a_crash_of_the_child_becomes_one_line(
     crash.chmod(0o755)
     monkeypatch.setattr(sys, "executable", str(crash))
     with pytest.raises(PictureError) as caught:
-        drawing.draw_in_child(job(tmp_path))
+        drawing_process.draw_in_child(job(tmp_path))
     message = str(caught.value)
     assert "\n" not in message
     assert says in message and "results are saved" in message
@@ -39,18 +39,18 @@ def test_a_crash_of_the_child_becomes_one_line(
 
 def test_the_childs_own_error_comes_back_as_it_was() -> None:
     noise = "bad X server connection. DISPLAY=\nTraceback (most recent call last):\n"
-    error = drawing._fault(noise + "drape.errors.PictureError: picture: view: got x\n", 1)
+    error = drawing_process._fault(noise + "drape.errors.PictureError: picture: view: got x\n", 1)
     assert isinstance(error, PictureError) and str(error) == "picture: view: got x"
-    error = drawing._fault(noise + "drape.errors.MissingExtraError: picture: vtk\n", 1)
+    error = drawing_process._fault(noise + "drape.errors.MissingExtraError: picture: vtk\n", 1)
     assert isinstance(error, MissingExtraError)
-    error = drawing._fault(noise + "FileNotFoundError: no such file: 'a.npz'\n", 1)
+    error = drawing_process._fault(noise + "FileNotFoundError: no such file: 'a.npz'\n", 1)
     assert "no such file: 'a.npz'" in str(error) and "libegl1" not in str(error)
-    assert "libegl1" in str(drawing._fault(noise, 3221225477))
+    assert "libegl1" in str(drawing_process._fault(noise, 3221225477))
 
 
 def test_a_child_without_its_file_fails_in_one_line(tmp_path: Path) -> None:
     with pytest.raises(SceneError, match="not a saved fitting") as caught:
-        drawing.draw_in_child(job(tmp_path))
+        drawing_process.draw_in_child(job(tmp_path))
     assert "\n" not in str(caught.value)
     assert not (tmp_path / "sheet.png").exists()
 
@@ -58,4 +58,4 @@ def test_a_child_without_its_file_fails_in_one_line(tmp_path: Path) -> None:
 def test_a_process_that_cannot_start_or_end_is_one_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(sys, "executable", str(tmp_path / "nowhere"))
     with pytest.raises(PictureError, match="results are saved"):
-        drawing.draw_in_child(job(tmp_path))
+        drawing_process.draw_in_child(job(tmp_path))

@@ -409,3 +409,20 @@ def test_drafts_pieced_otherwise_are_not_drawn_over(drafts: dict[str, Draft]) ->
     mesh = triangulate(pieced, edge_length=0.08)
     with pytest.raises(MeshError, match="other edges"):
         morphed(mesh, pieced, drafts["round"])
+
+
+@pytest.mark.parametrize(("lines", "least"), [({}, "0.5"), ({"seam 1-2": [0, 1]}, "0.15")])
+def test_a_bad_triangle_is_told_with_the_limit_that_holds_there(lines: dict[str, list[int]], least: str) -> None:
+    """A sliver of shape 0.007: all of it lies beside the line, if there is one."""
+    flat = np.array([[0.0, 0.0], [1.0, 0.0], [0.5, 0.03]])
+    inside = {name: np.array(line) for name, line in lines.items()}
+    with pytest.raises(MeshError, match=rf"shape is 0\.\d+, allowed at least {least}\."):
+        meshing._check_triangles(flat, np.array([[0, 1, 2]]), [flat], inside)
+
+
+def test_in_a_pieced_draft_the_triangle_furthest_below_its_own_limit_is_told() -> None:
+    """Beside the seam 0.22 is let through; away from it 0.27 is not, and the limit there is 0.3."""
+    flat = np.array([[0.0, 0.0], [1.0, 0.0], [0.5, 0.18], [2.0, 0.0], [3.0, 0.0], [2.5, 0.2]])
+    parts = [flat[:3], flat[3:]]
+    with pytest.raises(MeshError, match=r"shape is 0\.266, allowed at least 0\.3\."):
+        meshing._check_triangles(flat, np.array([[0, 1, 2], [3, 4, 5]]), parts, {"seam 1-2": np.array([0, 1])})

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize
 
-from drape.cloth import proximity as near
+from drape.cloth import proximity
 from drape.cloth.proximity import search
 from drape.cloth.self_contact import weave
 
@@ -37,19 +37,19 @@ def test_distances_against_minimisation(seed):
     x, triangles = soup(seed, 20)
     for p, t in np.random.default_rng(seed).integers(0, [len(x), len(triangles)], (25, 2)):
         exact = nearest(x[[p]], x[triangles[t]])
-        assert near.point_triangle(x, p, triangles, t) == pytest.approx(exact, abs=2e-5)
+        assert proximity.point_triangle(x, p, triangles, t) == pytest.approx(exact, abs=2e-5)
     for a, b, c, d in np.random.default_rng(seed).integers(0, len(x), (25, 4)):
         if len({a, b, c, d}) == 4:
-            assert near.edge_edge(x, a, b, c, d) == pytest.approx(nearest(x[[a, b]], x[[c, d]]), abs=2e-5)
+            assert proximity.edge_edge(x, a, b, c, d) == pytest.approx(nearest(x[[a, b]], x[[c, d]]), abs=2e-5)
 
 
 def test_parallel_edges():
     """Beside each other, and one beyond the other: distances by Pythagoras."""
     x = np.array([[0, 0, 0], [1, 0, 0], [0.2, 0.3, 0.4], [0.9, 0.3, 0.4], [4, 4, 0], [7, 4, 0]], dtype=float)
-    assert near.edge_edge(x, 0, 1, 2, 3) == pytest.approx(0.5)
-    assert near.edge_edge(x, 0, 1, 3, 2) == pytest.approx(0.5)
-    assert near.edge_edge(x, 0, 1, 4, 5) == pytest.approx(5.0)
-    assert near.edge_edge(x, 4, 5, 1, 0) == pytest.approx(5.0)
+    assert proximity.edge_edge(x, 0, 1, 2, 3) == pytest.approx(0.5)
+    assert proximity.edge_edge(x, 0, 1, 3, 2) == pytest.approx(0.5)
+    assert proximity.edge_edge(x, 0, 1, 4, 5) == pytest.approx(5.0)
+    assert proximity.edge_edge(x, 4, 5, 1, 0) == pytest.approx(5.0)
 
 
 @pytest.mark.parametrize("seed", range(3))
@@ -71,7 +71,7 @@ def test_an_edge_through_a_triangle_by_volumes(seed):
         apart = volume(p, a, b, c) * volume(q, a, b, c) < 0
         round_line = np.sign([volume(p, q, a, b), volume(p, q, b, c), volume(p, q, c, a)])
         expected = bool(apart and abs(round_line.sum()) == 3)
-        assert bool(near.edge_hits(x, edges[e], triangles[t])) == expected
+        assert bool(proximity.edge_hits(x, edges[e], triangles[t])) == expected
         hits += expected
     assert hits > 10
 
@@ -82,26 +82,26 @@ def test_search_against_all_pairs(make_crumpled, seed, connected):
     x, triangles = make_crumpled(seed) if connected else soup(seed)
     edges, reach = weave(triangles).edges, 0.012
     brute = {
-        near.POINT_TRIANGLE: {
+        proximity.POINT_TRIANGLE: {
             (p, t)
             for p in range(len(x))
             for t in range(len(triangles))
-            if p not in triangles[t] and near.point_triangle(x, p, triangles, t) <= reach
+            if p not in triangles[t] and proximity.point_triangle(x, p, triangles, t) <= reach
         },
-        near.EDGE_EDGE: {
+        proximity.EDGE_EDGE: {
             (e, s)
             for e in range(len(edges))
             for s in range(e + 1, len(edges))
-            if not set(edges[e]) & set(edges[s]) and near.edge_edge(x, *edges[e], *edges[s]) <= reach
+            if not set(edges[e]) & set(edges[s]) and proximity.edge_edge(x, *edges[e], *edges[s]) <= reach
         },
-        near.EDGE_THROUGH_TRIANGLE: {
+        proximity.EDGE_THROUGH_TRIANGLE: {
             (e, t)
             for e in range(len(edges))
             for t in range(len(triangles))
-            if not set(edges[e]) & set(triangles[t]) and near.edge_hits(x, edges[e], triangles[t])
+            if not set(edges[e]) & set(triangles[t]) and proximity.edge_hits(x, edges[e], triangles[t])
         },
     }
     for kind, expected in brute.items():
-        limit = 0.0 if kind == near.EDGE_THROUGH_TRIANGLE else reach
+        limit = 0.0 if kind == proximity.EDGE_THROUGH_TRIANGLE else reach
         assert {tuple(map(int, pair)) for pair in search(x, triangles, edges, limit, kind)} == expected
         assert expected

@@ -6,7 +6,7 @@ import numba
 import numpy as np
 import pytest
 
-from drape.cloth import relaxation as solver
+from drape.cloth import relaxation
 from drape.cloth.body_contact import Touch
 from drape.cloth.relaxation import CHUNK, Relaxation, Settling, movement_to_come, relax
 from drape.cloth.sheet import sew
@@ -97,7 +97,7 @@ def test_threads_are_given_back_after_a_step_that_fails(make_rectangle, melton, 
         used.append(numba.get_num_threads())
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(solver, "relax_steps", fails)
+    monkeypatch.setattr(relaxation, "relax_steps", fails)
     try:
         numba.set_num_threads(min(2, numba.config.NUMBA_NUM_THREADS))
         asked = numba.get_num_threads()

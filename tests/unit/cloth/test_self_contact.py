@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from drape.cloth import self_contact as layers
+from drape.cloth import self_contact
 from drape.cloth.body_contact import Touch
 from drape.cloth.self_contact import (
     LAYER_STIFFNESS,
@@ -48,7 +48,7 @@ def test_layers_push_apart_without_net_force_or_moment():
     pairs = find_pairs(weave(triangles), x, thickness=THICKNESS, margin=0.004)
     force = np.empty_like(x)
     push(pairs, x, force)
-    assert force[3:, 2].sum() == pytest.approx(3 * LAYER_STIFFNESS * (0.001 - layers.SOFT * THICKNESS / 2))
+    assert force[3:, 2].sum() == pytest.approx(3 * LAYER_STIFFNESS * (0.001 - self_contact.SOFT * THICKNESS / 2))
     assert force.sum(axis=0) == pytest.approx([0, 0, 0], abs=1e-12)
     assert np.cross(x, force).sum(axis=0) == pytest.approx([0, 0, 0], abs=1e-12)
     x[3:, 2] = THICKNESS
@@ -62,7 +62,8 @@ def test_layers_pressed_to_half_their_thickness_grow_hard():
     force = np.empty_like(x)
     pairs = find_pairs(weave(triangles), x, thickness=THICKNESS, margin=0.004)
     push(pairs, x, force)
-    linear, hard = 0.002 - layers.SOFT * THICKNESS / 2, layers.HARD * (0.002 - layers.HARD_FROM * THICKNESS)
+    linear = 0.002 - self_contact.SOFT * THICKNESS / 2
+    hard = self_contact.HARD * (0.002 - self_contact.HARD_FROM * THICKNESS)
     assert force[3:, 2].sum() == pytest.approx(3 * LAYER_STIFFNESS * (linear + hard))
 
 
@@ -98,7 +99,8 @@ def test_crossed_edges_push_apart_from_either_side(way):
     pairs = find_pairs(weave(triangles), x, thickness=THICKNESS, margin=0.004)
     force = np.empty_like(x)
     push(pairs, x, force)
-    each = way * LAYER_STIFFNESS * (0.001 - layers.SOFT * THICKNESS / 2) / 2  # half of the one pair's push on each end
+    push_of_pair = LAYER_STIFFNESS * (0.001 - self_contact.SOFT * THICKNESS / 2)
+    each = way * push_of_pair / 2  # on each end of an edge
     assert force[:, 2] == pytest.approx([-each, -each, 0, each, each, 0])
 
 
@@ -135,17 +137,17 @@ def test_close_layers_may_part_and_slide_but_come_together_only_a_share_of_the_w
     pairs = find_pairs(weave(triangles), x, thickness=THICKNESS, margin=0.004)
     assert pairs.nearest == pytest.approx(0.001)
     held = push(pairs, x, np.empty_like(x))
-    free = layers.ROOM * THICKNESS
+    free = self_contact.ROOM * THICKNESS
     step = np.zeros_like(x)
     step[3:, 2] = -0.01
-    assert held(step)[3:, 2] == pytest.approx(-layers.ROOM * (0.001 - layers.LEAST_GAP))
+    assert held(step)[3:, 2] == pytest.approx(-self_contact.ROOM * (0.001 - self_contact.LEAST_GAP))
     assert held(-step)[3:, 2] == pytest.approx(free)
     assert held(step[:, [2, 1, 0]])[3:, 0] == pytest.approx(-free)
-    x[3:, 2] = 0.5 * layers.LEAST_GAP
+    x[3:, 2] = 0.5 * self_contact.LEAST_GAP
     held = push(pairs, x, np.empty_like(x))
-    assert held(step)[3:, 2] == pytest.approx(-layers.LEAST_STEP)
+    assert held(step)[3:, 2] == pytest.approx(-self_contact.LEAST_STEP)
     assert held(-step)[3:, 2] == pytest.approx(free)
-    assert layers.ROOM < 0.5
+    assert self_contact.ROOM < 0.5
 
 
 def test_crossings_are_counted():
@@ -178,7 +180,7 @@ def test_layers_stick_then_slip_at_friction_times_their_push(friction):
     step = np.zeros_like(x)
     step[3:, 0] = 1e-5
     push(pairs, x, force, moved=step, friction=friction)
-    stuck = 3 * 1e-5 * layers.LAYER_TANGENT_SHARE * LAYER_STIFFNESS
+    stuck = 3 * 1e-5 * self_contact.LAYER_TANGENT_SHARE * LAYER_STIFFNESS
     assert force[3:, 0].sum() == pytest.approx(-stuck)
     assert stuck < friction * normal
     for _ in range(300):

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from drape import drawing_process as drawing
+from drape import drawing_process
 from drape.command import main as cli
 
 
@@ -20,7 +20,7 @@ def jobs(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> list[dict]:
         asked.append(job)
         return ["one.png"]
 
-    monkeypatch.setattr(drawing, "draw_in_child", draw)
+    monkeypatch.setattr(drawing_process, "draw_in_child", draw)
     monkeypatch.chdir(tmp_path)
     return asked
 

@@ -15,12 +15,14 @@ from drape.command.main import main
 from drape.command.topics import TOPICS, page, plain_text, topic_lines
 from drape.errors import SceneError
 from drape.fitting.choices import QUALITY_EDGE_LENGTH_CM
+from drape.fitting.scene import FAIR_EDGE_LENGTH
 from drape.fitting.scene_keys import BODY_TABLES, CLOTH_KEYS, CLOTH_TABLES, SCENE_KEYS, SCENE_TABLES, TAPE_KEYS
+from drape.fitting.starter_scene import STARTER_SCENE
 from drape.picture.choices import MAKES, PAINT_NAMES, VIEW_NAMES
 from drape.reading.table import GROUPS, KEY_ORDER, LEVEL_READINGS
 from drape.reading.verdict import THRESHOLDS
 from drape.schema import Keys, _allowed
-from drape.units import unit_of
+from drape.units import from_si, unit_of
 
 
 def sections(topic: str) -> dict[str, str]:
@@ -168,6 +170,14 @@ def test_the_guide_gives_the_sizes_of_the_triangles():
     words = [f"{name} is {QUALITY_EDGE_LENGTH_CM[name]:g}" for name in ("quick",)]
     words += [f"{name} {QUALITY_EDGE_LENGTH_CM[name]:g}" for name in ("fair", "fine")]
     assert [said for said in words if said not in line] == []
+
+
+def test_triangles_are_fair_ones_where_a_scene_names_none_and_the_guide_and_the_starter_say_so():
+    fair = QUALITY_EDGE_LENGTH_CM["fair"]
+    assert from_si("edge_length_cm", FAIR_EDGE_LENGTH) == pytest.approx(fair)
+    assert f"\nedge_length_cm = {fair:g} " in STARTER_SCENE
+    (line,) = [line for line in sections("scene")["[settle]"].splitlines() if line.startswith("- `edge_length_cm`")]
+    assert f" {fair:g} if left out." in line
 
 
 @pytest.mark.parametrize("topic", TOPICS)

@@ -9,7 +9,7 @@ import pytest
 from scipy.interpolate import CubicSpline
 from stand_in import standing_body
 
-from drape.cutting.chalk_points import LETTERS, chalk_points, cm, hem_points, is_arc
+from drape.cutting.chalk_points import LETTERS, chalk_points, cm, hem_points, is_arc, letter
 from drape.draft.cloak import draft_cloak
 from drape.draft.outline import Draft, outline_of, run_of
 from drape.draft.style import Dart, Style
@@ -84,4 +84,5 @@ def test_a_bent_hem_is_given_by_strings() -> None:
 
 def test_no_letter_can_be_taken_for_a_number_or_for_the_centre() -> None:
     assert not {"I", "O"} & set(LETTERS)
+    assert len({letter(k) for k in range(300)}) == 300  # however many points, none has another's name
     assert (cm(-0.0001), cm(0.1234), cm(-0.05)) == ("0.0", "12.3", "-5.0")

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from shapely import Point, Polygon, box
 from shapely.affinity import rotate, scale, translate
 
-from drape.cutting import nesting as packing
+from drape.cutting import nesting
 from drape.cutting.nesting import Place, Shape, pack
 
 TRIANGLE = Polygon([(0, 0), (2, 0), (0, 1)])
@@ -87,7 +87,7 @@ def test_outlines_of_fewer_points_hold_the_whole_shape_and_are_no_wider(low: flo
     along = np.linspace(0.0, math.sqrt(1 - low**2), 1000)
     half = Polygon([(0.0, low), *zip(along, np.sqrt(1 - along**2), strict=True)])
     for outline in (half, scale(half, -1.0, 1.0, origin=(0, 0)), rotate(half, 180, origin=(0, 0))):
-        fewer = packing._coarse(outline, coarse)
+        fewer = nesting._coarse(outline, coarse)
         assert len(fewer.exterior.coords) <= 60
         assert fewer.buffer(2e-6).covers(outline)
         assert fewer.bounds == pytest.approx(outline.bounds, abs=1e-7)

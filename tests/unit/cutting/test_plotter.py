@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -51,3 +54,22 @@ def test_names_with_no_room_are_listed_below_the_lay(tmp_path: Path) -> None:
     text = (tmp_path / "card.svg").read_text(encoding="utf-8")
     assert "2: front fill piece; 3: back fill piece" in text
     assert ">front fill piece<" not in text and ">body<" in text
+
+
+WRITES_DXF = """
+import sys
+from pathlib import Path
+import numpy as np
+from drape.cutting.lay import Bolt, lay_pieces
+from drape.cutting.piece import Piece
+from drape.cutting.plotter import write_lay_dxf
+write_lay_dxf({}, lay_pieces([], Bolt(width=1.4)), Path(sys.argv[1]))
+"""
+
+
+def test_the_dxf_is_the_same_whatever_the_order_of_sets(tmp_path: Path) -> None:
+    """Sets of words come in another order in another process; what is written must not."""
+    for seed in ("1", "2", "3"):
+        command = [sys.executable, "-c", WRITES_DXF, str(tmp_path / f"{seed}.dxf")]
+        subprocess.run(command, check=True, env={**os.environ, "PYTHONHASHSEED": seed})
+    assert len({path.read_bytes() for path in tmp_path.glob("*.dxf")}) == 1

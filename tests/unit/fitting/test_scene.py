@@ -16,6 +16,7 @@ from drape.errors import OldKeyWarning, SceneError
 from drape.fitting.catalogue import cloths_object
 from drape.fitting.scene import (
     DEFAULT_COLOURS,
+    FAIR_EDGE_LENGTH,
     load_body,
     load_cloth,
     load_scene,
@@ -160,7 +161,7 @@ def test_a_short_scene_is_enough(shop: Path) -> None:
     text = 'title = "Short"\n[figure]\nbody = "bearer.toml"\n[cloth]\ncloth = "flannel"\n'
     (shop / "short.toml").write_text(text + '[draft]\nneck = "round"\nlength_cm = 100\n', encoding="utf-8")
     scene = load_scene(shop / "short.toml")
-    assert scene.edge_length == 0.02
+    assert scene.edge_length == FAIR_EDGE_LENGTH
     assert scene.max_steps is None
     assert scene.style.darts == ()
     assert scene.style.length == 1.0

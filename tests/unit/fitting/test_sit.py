@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import dataclasses
+import json
 import re
 
 import numpy as np
 import pytest
+from stand_in import standing_body
 
+from drape.cloth.mesh import triangulate
+from drape.draft.cloak import draft_cloak, with_meshed_dags
+from drape.draft.style import Dags
 from drape.errors import NotSettledError, SceneError
 from drape.fitting.scene import load_body, load_scene, worn_by
-from drape.fitting.sit import START_EDGE, draft_of, figure_cut_for, figure_of, halvings, sit
+from drape.fitting.sit import START_EDGE, about_of, draft_of, figure_cut_for, figure_of, halvings, sit
 from drape.reading.result import ARRAYS, load_fitting, save_fitting
 from drape.units import rounded
 
@@ -139,3 +144,15 @@ def test_a_run_does_not_start_from_a_reloaded_fitting(unsettled, tmp_path):
     again = load_fitting(save_fitting(unsettled.fitting, tmp_path))
     with pytest.raises(SceneError, match="without its draft.*afresh"):
         sit(load_scene("ferry-warden-round"), edge_length=0.06, before=again)
+
+
+def test_a_dagged_hem_is_saved_with_its_tips_and_a_whole_one_without():
+    """A pointed dag touches the hem as drafted with its point alone."""
+    scene = load_scene("ferry-warden-tailored")
+    for dags in ((), (Dags("hem", "pointed", 0.5, 0.3),)):
+        draft = with_meshed_dags(draft_cloak(dataclasses.replace(scene.style, dags=dags), standing_body()), 0.06)
+        about = about_of(scene, draft, triangulate(draft, edge_length=0.06))
+        assert ("hem_tips" in about) == bool(dags)
+        tips = about.get("hem_tips", [])
+        assert len(tips) == sum(run.count for run in draft.dags)
+        assert json.loads(json.dumps(about))["hem_tips" if dags else "body"] == (tips if dags else scene.body)

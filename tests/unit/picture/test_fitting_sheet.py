@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw
 
-from drape.picture import fitting_sheet as sheet
+from drape.picture import fitting_sheet
 from drape.picture.lettering import length_of
 
 
@@ -15,19 +15,18 @@ def test_readings_are_found_by_key_and_missing_ones_are_none() -> None:
         "crowding": {"folds": [2, 3], "folds_spread": [1, 0]},
         "neck": {"gap_left_cm": 1.25},
     }
-    assert sheet._value(readings, "crowding.folds.1") == 3
-    assert sheet._value(readings, sheet._spread_key("crowding.folds.0")) == 1
-    assert sheet._value(readings, "neck.gap_left_cm") == 1.25
+    assert fitting_sheet._value(readings, "crowding.folds.1") == 3
+    assert fitting_sheet._value(readings, "neck.gap_left_cm") == 1.25
     for missing in ("crowding.folds.2", "neck.gap_back_cm", "fall.left_cm", "neck"):
-        assert sheet._value(readings, missing) is None
-    assert sheet._number(None, 1) == "–"
-    assert sheet._number(-0.25, 2) == "−0.25"
+        assert fitting_sheet._value(readings, missing) is None
+    assert fitting_sheet._number(None, 1) == "–"
+    assert fitting_sheet._number(-0.25, 2) == "−0.25"
 
 
 Box = tuple[str, float, float, float, float]
 
 
-def printed_boxes(monkeypatch: pytest.MonkeyPatch, *rows: sheet.SheetRow) -> list[Box]:
+def printed_boxes(monkeypatch: pytest.MonkeyPatch, *rows: fitting_sheet.SheetRow) -> list[Box]:
     """The words of a sheet's tables and where they stand: words, left, top, right, bottom."""
     boxes = []
 
@@ -38,16 +37,16 @@ def printed_boxes(monkeypatch: pytest.MonkeyPatch, *rows: sheet.SheetRow) -> lis
             right = place[0] + length_of(words, size, face)
             boxes.append((words, place[0], place[1] + 0.2 * size, right, place[1] + size))
 
-    monkeypatch.setattr(sheet, "write", note)
-    pen = ImageDraw.Draw(Image.new("RGB", (sheet._WIDTH, 400)))
-    sheet._draw_tables(pen, rows[-1], rows[0] if len(rows) > 1 else None, 0)
+    monkeypatch.setattr(fitting_sheet, "write", note)
+    pen = ImageDraw.Draw(Image.new("RGB", (fitting_sheet._WIDTH, 400)))
+    fitting_sheet._draw_tables(pen, rows[-1], rows[0] if len(rows) > 1 else None, 0)
     return boxes
 
 
 def wide_readings(value: float, spread: float) -> dict[str, object]:
     """Every reading of the tables with as many figures as it may have."""
     found: dict[str, dict[str, object]] = {}
-    for table in sheet._TABLES:
+    for table in fitting_sheet._TABLES:
         for _, keys, _ in table.lines:
             for key in keys:
                 group, _, name = key.partition(".")
@@ -67,36 +66,38 @@ def wide_readings(value: float, spread: float) -> dict[str, object]:
 def test_no_figure_of_the_tables_prints_over_another(
     monkeypatch: pytest.MonkeyPatch, value: float, spread: float
 ) -> None:
-    row = sheet.SheetRow("a", "", wide_readings(value, spread), {})
-    other = sheet.SheetRow("b", "", wide_readings(-0.3 * value, spread), {})
+    row = fitting_sheet.SheetRow("a", "", wide_readings(value, spread), {})
+    other = fitting_sheet.SheetRow("b", "", wide_readings(-0.3 * value, spread), {})
     for rows in ((row,), (other, row)):
         boxes = printed_boxes(monkeypatch, *rows)
         for k, (words, left, top, right, bottom) in enumerate(boxes):
             for said, begin, high, end, low in boxes[k + 1 :]:
                 apart = right + 1 <= begin or end + 1 <= left or bottom <= high or low <= top
                 assert apart, f"{words!r} over {said!r}"
-        assert max(box[3] for box in boxes) <= sheet._WIDTH - 20
+        assert max(box[3] for box in boxes) <= fitting_sheet._WIDTH - 20
 
 
 def test_less_than_no_fullness_is_not_printed() -> None:
     """A level that goes round nothing, in files of older versions."""
-    assert sheet._value({"crowding": {"fullness_percent": [-19.0, 3.0]}}, "crowding.fullness_percent.0") is None
-    assert sheet._value({"crowding": {"fullness_percent": [-19.0, 3.0]}}, "crowding.fullness_percent.1") == 3.0
+    assert fitting_sheet._value({"crowding": {"fullness_percent": [-19.0, 3.0]}}, "crowding.fullness_percent.0") is None
+    assert fitting_sheet._value({"crowding": {"fullness_percent": [-19.0, 3.0]}}, "crowding.fullness_percent.1") == 3.0
 
 
 def composed(monkeypatch: pytest.MonkeyPatch, count: int, rows: int, **changed: object) -> list[str]:
     """All words of a sheet of so many fittings, each with so many verdicts."""
     said: list[str] = []
-    plain = sheet.write
+    plain = fitting_sheet.write
     monkeypatch.setattr(
-        sheet, "write", lambda pen, place, words, *a, **k: (said.append(words), plain(pen, place, words, *a, **k))
-    )
+        fitting_sheet, "write",
+        lambda pen, place, words, *a, **k: (said.append(words), plain(pen, place, words, *a, **k)),
+    )  # fmt: skip
     verdicts = [
         {"where": "neck", "finding": f"finding {k}.", "mend": "Deepen the front of the neck."} for k in range(count)
     ]
-    views = {view: np.zeros((486, 200, 3), np.uint8) for view in sheet.VIEWS}
-    row = sheet.SheetRow("a", "", {"settled": True, "verdicts": verdicts}, views, **changed)
-    sheet.compose_sheet([row] * rows, floor_row=480.0, standing_pixels_per_metre=240.0, close_pixels_per_metre=900.0)
+    views = {view: np.zeros((486, 200, 3), np.uint8) for view in fitting_sheet.VIEWS}
+    row = fitting_sheet.SheetRow("a", "", {"settled": True, "verdicts": verdicts}, views, **changed)
+    scales = {"standing_pixels_per_metre": 240.0, "close_pixels_per_metre": 900.0}
+    fitting_sheet.compose_sheet([row] * rows, floor_row=480.0, **scales)
     return said
 
 

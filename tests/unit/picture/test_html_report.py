@@ -11,7 +11,7 @@ from html.parser import HTMLParser
 import numpy as np
 import pytest
 
-from drape.picture import html_report as booklet
+from drape.picture import html_report
 from drape.picture.surfaces import cloth_surfaces, drawn_cloth
 from drape.reading.result import Fitting
 
@@ -29,16 +29,16 @@ ABOUT = {
 }  # fmt: skip
 
 
-def leaf(fitting: Fitting) -> booklet.Leaf:
+def leaf(fitting: Fitting) -> html_report.Leaf:
     drawn = drawn_cloth(fitting)
     outside = cloth_surfaces(drawn, 0.003, np.array([68.0, 100.0, 140.0]), np.zeros(3))[0]
     light = np.full(len(outside.points), 0.5)
     tones = {"stand-off": np.tile((10.0, 20.0, 30.0, 255.0), (len(light), 1))}
-    solid = booklet.solid_data(
+    solid = html_report.solid_data(
         fitting, [(outside, light, np.zeros(3), 0.003, tones)], [(outside.points[:5], np.zeros(3))]
     )
     one = {"front": b"png"}
-    return booklet.Leaf(fitting, one, one, {"Stand-off: air": b"png"}, one, b"png", solid)
+    return html_report.Leaf(fitting, one, one, {"Stand-off: air": b"png"}, one, b"png", solid)
 
 
 class Outline(HTMLParser):
@@ -71,18 +71,18 @@ def outline(text: str) -> Outline:
 
 
 def test_it_is_one_whole_file_that_asks_for_nothing(cone: Cone) -> None:
-    text = booklet.booklet_html([leaf(cone(readings=READINGS, about=ABOUT))], b"png")
+    text = html_report.booklet_html([leaf(cone(readings=READINGS, about=ABOUT))], b"png")
     found = outline(text)
     assert len(found.addresses) >= 6
     assert [a for a in found.addresses if not a.startswith("data:")] == []
     assert "default-src 'none'" in text
     for asks in ("http://", "https://", "fetch(", "XMLHttpRequest", "import(", "url("):
         assert asks not in text
-    assert text == booklet.booklet_html([leaf(cone(readings=READINGS, about=ABOUT))], b"png")
+    assert text == html_report.booklet_html([leaf(cone(readings=READINGS, about=ABOUT))], b"png")
 
 
 def test_it_reads_from_the_order_to_how_it_settled(cone: Cone) -> None:
-    found = outline(booklet.booklet_html([leaf(cone(readings=READINGS, about=ABOUT))], b"png"))
+    found = outline(html_report.booklet_html([leaf(cone(readings=READINGS, about=ABOUT))], b"png"))
     assert found.headings == [
         "Pictures", "What was found, and what to change", "Turn it round", "Readings", "Where on the cloth",
         "Round the body", "The draft", "The cloth", "Cautions", "How it settled",
@@ -90,7 +90,7 @@ def test_it_reads_from_the_order_to_how_it_settled(cone: Cone) -> None:
 
 
 def test_numbers_words_and_cautions_are_there_and_escaped(cone: Cone) -> None:
-    text = booklet.booklet_html([leaf(cone(readings=READINGS, about=ABOUT))], b"png")
+    text = html_report.booklet_html([leaf(cone(readings=READINGS, about=ABOUT))], b"png")
     assert "1.2 ±0.4" in text or "1.3 ±0.4" in text
     assert "gapes &amp; chokes" in text and "the &lt;ankle&gt;" in text and "Deepen it by 1 cm." in text
     assert "166 cm tall" in text or "165 cm tall" in text
@@ -100,7 +100,7 @@ def test_numbers_words_and_cautions_are_there_and_escaped(cone: Cone) -> None:
 
 
 def test_one_that_did_not_settle_is_stamped_and_a_bare_one_still_tells(cone: Cone) -> None:
-    text = booklet.booklet_html([leaf(cone(readings={"settled": False}))], b"png")
+    text = html_report.booklet_html([leaf(cone(readings={"settled": False}))], b"png")
     outline(text)
     assert text.count("NOT SETTLED") >= 2
     assert "give way under a hard pull" in text
@@ -108,7 +108,8 @@ def test_one_that_did_not_settle_is_stamped_and_a_bare_one_still_tells(cone: Con
 
 def test_a_comparison_sets_its_readings_side_by_side(cone: Cone) -> None:
     other = {**READINGS, "scene": "other", "neck": {"gap_front_cm": 2.25}}
-    text = booklet.booklet_html([leaf(cone(readings=READINGS)), leaf(cone(readings=other, title="Another"))], b"png")
+    both = [leaf(cone(readings=READINGS)), leaf(cone(readings=other, title="Another"))]
+    text = html_report.booklet_html(both, b"png")
     outline(text)
     assert "<th>difference</th>" in text and "+1.0" in text
     assert 'id="choose-fitting"' in text and "Another" in text

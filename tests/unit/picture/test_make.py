@@ -10,8 +10,7 @@ import pytest
 from PIL import Image
 
 from drape.errors import PictureError
-from drape.picture import lettering
-from drape.picture import make as show
+from drape.picture import lettering, make
 from drape.reading.result import Fitting
 
 pytestmark = pytest.mark.usefixtures("few_directions")
@@ -21,8 +20,8 @@ Cone = Callable[..., Fitting]
 
 def test_a_sheet_is_written_whole_and_alike_each_time(tmp_path: Path, cone: Cone) -> None:
     fittings = [cone(), cone(readings={"settled": False, "verdicts": [{"where": "hem"}]})]
-    show.draw_sheet(fittings, tmp_path / "one.png")
-    show.draw_sheet(fittings, tmp_path / "two.png")
+    make.draw_sheet(fittings, tmp_path / "one.png")
+    make.draw_sheet(fittings, tmp_path / "two.png")
     assert (tmp_path / "one.png").read_bytes() == (tmp_path / "two.png").read_bytes()
     assert sorted(p.name for p in tmp_path.iterdir()) == ["one.png", "two.png"]
     with Image.open(tmp_path / "one.png") as sheet:
@@ -37,17 +36,17 @@ def test_a_sheet_is_written_whole_and_alike_each_time(tmp_path: Path, cone: Cone
 def test_a_sheet_holds_one_to_six_fittings(tmp_path: Path, cone: Cone) -> None:
     for count in (0, 7):
         with pytest.raises(PictureError, match=f"got {count}, allowed 1 to 6"):
-            show.draw_sheet([cone()] * count, tmp_path / "sheet.png")
+            make.draw_sheet([cone()] * count, tmp_path / "sheet.png")
 
 
-def job(tmp_path: Path, *fittings: Fitting, **how: object) -> show.Job:
-    return show.Job(list(fittings), tmp_path, fittings[0].name, **how)
+def job(tmp_path: Path, *fittings: Fitting, **how: object) -> make.Job:
+    return make.Job(list(fittings), tmp_path, fittings[0].name, **how)
 
 
 def test_the_turn_goes_once_round_by_one_camera(tmp_path: Path, cone: Cone, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(show, "TURN_FRAMES", 6)
-    monkeypatch.setattr(show, "TURN_HEIGHT", 160)
-    show.make_turn(job(tmp_path, cone()))
+    monkeypatch.setattr(make, "TURN_FRAMES", 6)
+    monkeypatch.setattr(make, "TURN_HEIGHT", 160)
+    make.make_turn(job(tmp_path, cone()))
     with Image.open(tmp_path / "cone-turn.gif") as turning:
         assert turning.n_frames == 6 and turning.info["loop"] == 0
         frames = []
@@ -59,7 +58,7 @@ def test_the_turn_goes_once_round_by_one_camera(tmp_path: Path, cone: Cone, monk
 
 
 def test_the_turn_is_large_enough_to_judge_by() -> None:
-    assert show.TURN_HEIGHT == 800
+    assert make.TURN_HEIGHT == 800
 
 
 def test_a_colour_of_few_pixels_is_kept_in_the_turn(tmp_path: Path) -> None:
@@ -67,7 +66,7 @@ def test_a_colour_of_few_pixels_is_kept_in_the_turn(tmp_path: Path) -> None:
     blue = np.random.default_rng(0).integers(60, 160, (100, 80, 1)) * np.array([0.5, 0.7, 1.0])
     blue[50:52, 40:42] = (200, 150, 68)
     frame = Image.fromarray(blue.astype(np.uint8))
-    show.write_gif([frame, frame, frame], tmp_path / "a.gif", tints=[np.array([207.0, 154.0, 69.0])])
+    make.write_gif([frame, frame, frame], tmp_path / "a.gif", tints=[np.array([207.0, 154.0, 69.0])])
     with Image.open(tmp_path / "a.gif") as turning:
         found = np.asarray(turning.convert("RGB"), int)[50, 40]
     assert np.abs(found - (200, 150, 68)).max() < 14
@@ -76,7 +75,7 @@ def test_a_colour_of_few_pixels_is_kept_in_the_turn(tmp_path: Path) -> None:
 def test_single_views_share_their_camera_and_name_their_side(tmp_path: Path, cone: Cone) -> None:
     wide = cone(hem=0.2, name="wide")
     made = job(tmp_path, cone(), wide, views=["front"], azimuth=0.5, elevation=0.3, height=300, paint="layers")
-    show.make_views(made)
+    make.make_views(made)
     assert sorted(made.written) == ["cone-at-29.png", "cone-front.png", "wide-at-29.png", "wide-front.png"]
     sizes = set()
     for name in ("cone-front.png", "wide-front.png"):
@@ -86,14 +85,14 @@ def test_single_views_share_their_camera_and_name_their_side(tmp_path: Path, con
 
 
 def test_two_of_one_name_do_not_write_over_each_other(cone: Cone) -> None:
-    names = [fitting.name for fitting in show.distinct([cone(), cone(name="wide"), cone()])]
+    names = [fitting.name for fitting in make.distinct([cone(), cone(name="wide"), cone()])]
     assert names == ["cone", "wide", "cone-2"]
 
 
 def test_a_page_is_an_a4_pdf_alike_each_time(tmp_path: Path) -> None:
     page = Image.new("RGB", (2400, 1500), lettering.PAPER)
     for name in ("one.pdf", "two.pdf"):
-        show.write_pdf([page, page], tmp_path / name)
+        make.write_pdf([page, page], tmp_path / name)
     raw = (tmp_path / "one.pdf").read_bytes()
     assert raw == (tmp_path / "two.pdf").read_bytes()
     assert raw.startswith(b"%PDF") and raw.count(b"/Type /Page ") + raw.count(b"/Type /Page\n") == 2
@@ -102,5 +101,5 @@ def test_a_page_is_an_a4_pdf_alike_each_time(tmp_path: Path) -> None:
 
 def test_a_folder_that_cannot_be_written_is_one_line(tmp_path: Path) -> None:
     with pytest.raises(PictureError, match="wanted a file that can be written") as caught:
-        show.save_image(Image.new("RGB", (4, 4)), tmp_path / "nowhere" / "a.png")
+        make.save_image(Image.new("RGB", (4, 4)), tmp_path / "nowhere" / "a.png")
     assert "\n" not in str(caught.value)

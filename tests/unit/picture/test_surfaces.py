@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from drape.picture import surfaces as solid
+from drape.picture import surfaces
 from drape.reading.result import Fitting
 
 Cone = Callable[..., Fitting]
@@ -26,8 +26,8 @@ def roof() -> tuple[np.ndarray, np.ndarray, dict[str, np.ndarray]]:
 def test_both_sides_of_a_seam_share_their_normal() -> None:
     """On the ridge of a roof it points straight up."""
     points, triangles, edges = roof()
-    apart = solid.vertex_normals(points, triangles)
-    sewn = solid.vertex_normals(points, triangles, solid.welded(points, edges))
+    apart = surfaces.vertex_normals(points, triangles)
+    sewn = surfaces.vertex_normals(points, triangles, surfaces.welded(points, edges))
     assert apart[1] == pytest.approx(np.array([-1, 0, 1]) / np.sqrt(2))
     assert sewn[1] == pytest.approx(sewn[4])
     assert (sewn[1] + sewn[2])[:2] == pytest.approx([0, 0])
@@ -35,20 +35,20 @@ def test_both_sides_of_a_seam_share_their_normal() -> None:
 
 def test_only_named_edges_are_welded() -> None:
     points, _, edges = roof()
-    assert len(np.unique(solid.welded(points, edges))) == 6
-    assert len(np.unique(solid.welded(points, {"hem": np.array([0, 3])}))) == 8
+    assert len(np.unique(surfaces.welded(points, edges))) == 6
+    assert len(np.unique(surfaces.welded(points, {"hem": np.array([0, 3])}))) == 8
 
 
 def test_a_halved_seam_stays_shut_and_keeps_its_thickness(cone: Cone) -> None:
     points, triangles, edges = roof()
     fitting = cone(worn=0.1 * points + (0, 0, 1.0), flat=points[:, :2], triangles=triangles, edges=edges)
-    drawn = solid.drawn_cloth(fitting, edge=0.04)
+    drawn = surfaces.drawn_cloth(fitting, edge=0.04)
     assert len(drawn.sides) == 2
     front, back = drawn.edges["front closure"], drawn.edges["back closure"]
     assert len(front) == 5
     np.testing.assert_array_equal(drawn.points[front], drawn.points[back])
     np.testing.assert_array_equal(drawn.weld[front], drawn.weld[back])
-    outer, inner = solid.cloth_surfaces(drawn, 0.004, np.zeros(3), np.zeros(3))
+    outer, inner = surfaces.cloth_surfaces(drawn, 0.004, np.zeros(3), np.zeros(3))
     np.testing.assert_array_equal(outer.points[front], outer.points[back])
     assert np.linalg.norm(outer.points - inner.points, axis=1) == pytest.approx(0.004)
     assert [len(run) for run in drawn.seams] == [5]
@@ -71,7 +71,7 @@ def test_settled_points_stay_and_new_ones_lie_on_the_circle(cone: Cone) -> None:
         "back closure": index[-1],
     }
     fitting = cone(worn=worn, flat=worn[:, :2], triangles=triangles, edges=edges)
-    drawn = solid.drawn_cloth(fitting, edge=0.04)
+    drawn = surfaces.drawn_cloth(fitting, edge=0.04)
     assert drawn.lift == 0.0
     np.testing.assert_array_equal(drawn.points[: len(worn)], worn)
     off = np.abs(np.linalg.norm(drawn.points[:, :2], axis=1) - radius)
@@ -85,26 +85,26 @@ def test_cloth_inside_the_mannequin_is_lifted_out_and_by_how_much_is_kept(cone: 
     fitting = cone()
     ring = np.linalg.norm(fitting.worn[:, :2], axis=1)
     inside = fitting.worn * np.column_stack([0.069 / ring, 0.069 / ring, np.ones(len(ring))])
-    drawn = solid.drawn_cloth(replace(fitting, worn=inside))
+    drawn = surfaces.drawn_cloth(replace(fitting, worn=inside))
     assert 0.0025 < drawn.lift < 0.006
     assert np.linalg.norm(drawn.points[:, :2], axis=1).min() > 0.07
-    assert solid.drawn_cloth(fitting).lift == 0.0
+    assert surfaces.drawn_cloth(fitting).lift == 0.0
 
 
 def test_pieces_share_no_vertex() -> None:
     _, triangles, _ = roof()
-    first, second, third, fourth = solid.pieces_of(triangles, {})
+    first, second, third, fourth = surfaces.pieces_of(triangles, {})
     assert first == second != third == fourth
 
 
 def test_a_piecing_seam_parts_triangles_that_share_its_vertices() -> None:
     _, triangles, _ = roof()
-    assert len(set(solid.pieces_of(triangles, {"seam 1-2": np.array([0, 2])}).tolist())) == 3
+    assert len(set(surfaces.pieces_of(triangles, {"seam 1-2": np.array([0, 2])}).tolist())) == 3
 
 
 def test_the_cut_edge_is_as_wide_as_the_cloth_is_thick(cone: Cone) -> None:
     fitting = cone()
-    rim = solid.cloth_surfaces(solid.drawn_cloth(fitting), 0.003, np.zeros(3), np.zeros(3))[2]
+    rim = surfaces.cloth_surfaces(surfaces.drawn_cloth(fitting), 0.003, np.zeros(3), np.zeros(3))[2]
     corners = rim.points[rim.triangles]
     area = 0.5 * np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1).sum()
     length = sum(np.linalg.norm(np.diff(fitting.worn[fitting.edges[n]], axis=0), axis=1).sum() for n in fitting.edges)
@@ -112,6 +112,6 @@ def test_the_cut_edge_is_as_wide_as_the_cloth_is_thick(cone: Cone) -> None:
 
 
 def test_a_level_curve_of_a_cylinder_is_its_ring(cone: Cone) -> None:
-    (ring,) = solid.level_curves(cone(), 0.5)
+    (ring,) = surfaces.level_curves(cone(), 0.5)
     assert ring[:, 2] == pytest.approx(0.5)
     assert np.linalg.norm(ring[:, :2], axis=1).max() == pytest.approx(0.07, abs=1e-9)

@@ -9,7 +9,19 @@ import pytest
 from quiet import CASES, QUIET, limit, with_reading
 
 import drape
-from drape.reading.verdict import CHECKS, FAULTS, THRESHOLDS, Advice, checks_of, held, judge, odds
+from drape.reading.verdict import (
+    CHECKS,
+    FAULTS,
+    THRESHOLDS,
+    Advice,
+    Check,
+    Held,
+    checks_of,
+    held,
+    judge,
+    odds,
+    undecided,
+)
 
 
 def said(place, value):
@@ -164,6 +176,17 @@ def test_of_several_darts_each_is_named():
     assert "at the left shoulder lies 10 degrees" in said(("dart", 0, "angle_to_shoulder_deg"), 10.0)
     (doubt,) = [v for v in judge(with_reading(("dart", 0, "angle_to_shoulder_deg"), 9.0, 3.0)) if v["undecided"]]
     assert doubt["finding"].startswith("at the left shoulder too far off the shoulder line: 3 in 5.")
+
+
+@pytest.mark.parametrize(
+    ("key", "words"),
+    [("fall.level_cm", "6.0 cm"), ("balance.turn_deg", "6.0 degrees"), ("crowding.max_percent", "6.0 %"),
+     ("neck.throat_line_load_n_m", "6.0 N per metre"), ("neck.throat_load_n", "6.0 N"),
+     ("settled.remaining_mm", "6.0 mm"), ("weight.total_kg", "6.0 kg")],
+)  # fmt: skip
+def test_an_undecided_reading_is_told_in_the_unit_its_key_ends_in(key, words):
+    one = Held(Check("hem", key, "level_cm", "too far out of level"), 6.0, 2.0, 5.0)
+    assert f"It reads {words}, give or take 2.0; the limit is 5." in undecided(one, {}, Advice())["finding"]
 
 
 def test_a_reading_beside_its_limit_does_not_read_as_the_limit():
