@@ -121,10 +121,16 @@ def sit_or_recall(scene: Scene, *, edge_length: float, seed: int, cached: bool, 
 
 def retold(scene: Scene, found: Fitting) -> Fitting:
     """A fitting of the same content with this scene's words, colours and limits."""
-    words = {"name": scene.name, "title": scene.title, "expect": scene.expect, "colours": dict(scene.colours)}
-    words["about"] = {**found.about, "body": scene.body}
     judged = {"scene": scene.name, "verdicts": verdicts_on(scene, found.draft, found.readings)}
-    return replace(found, **words, readings={**found.readings, **judged})
+    return replace(
+        found,
+        name=scene.name,
+        title=scene.title,
+        expect=scene.expect,
+        colours=dict(scene.colours),
+        about={**found.about, "body": scene.body},
+        readings={**found.readings, **judged},
+    )
 
 
 def sit_afresh(

@@ -68,7 +68,7 @@ def plotter_of(fitting: Fitting, reading: str | None) -> pyvista.Plotter:
         plotter.add_mesh(blocks["cloak"], scalars=reading, cmap=SCALE, nan_color="lightgray")
     if not fitting.readings.get("settled"):
         plotter.add_text("NOT SETTLED", color="firebrick")
-    plotter.view_vector(FROM_FRONT_LEFT, viewup=(0.0, 0.0, 1.0))
+    plotter.view_vector(FROM_FRONT_LEFT, viewup=(0.0, 0.0, 1.0))  # type: ignore[arg-type]  # its decorator hides `self`
     return plotter
 
 
@@ -89,4 +89,4 @@ def _has_screen() -> bool:
 
 
 def _surface(points: Floats, triangles: Ints) -> pyvista.PolyData:
-    return pyvista.PolyData.from_regular_faces(np.array(points), np.asarray(triangles, np.int64))
+    return pyvista.PolyData.from_regular_faces(np.array(points), np.asarray(triangles, int))
