@@ -52,7 +52,7 @@ class NotSettledError(SolverError):
     """The cloth had not come to rest within the steps allowed.
 
     `fitting` holds the last state and its readings, stamped not settled, once
-    `fitting.sit` has made them.
+    `sit` has made them.
     """
 
     def __init__(self, message: str, *, fitting: Any = None) -> None:

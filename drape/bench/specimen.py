@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from drape.arrays import Floats
 from drape.body.signed_distance import DistanceField
 from drape.cloth.mesh import Mesh
+from drape.triangle import triangle_areas
 
 JITTER = 0.22  # of the spacing: how far an inner vertex may stand from its place on the grid
 LEAST_ROWS = 3  # triangles across a strip
@@ -94,8 +95,7 @@ def ring_mesh(inner: float, outer: float, edge_length: float, *, seed: int = 0, 
 def anticlockwise(flat: Floats, triangles: NDArray[np.integer], least_area: float) -> NDArray[np.int64]:
     """The triangles of at least that area, all turned the same way."""
     triangles = triangles.astype(np.int64)
-    a, b = flat[triangles[:, 1]] - flat[triangles[:, 0]], flat[triangles[:, 2]] - flat[triangles[:, 0]]
-    area = 0.5 * (a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])
+    area = triangle_areas(flat[triangles])
     triangles = np.where((area < 0)[:, None], triangles[:, [0, 2, 1]], triangles)
     return np.ascontiguousarray(triangles[np.abs(area) >= least_area])
 

@@ -1,8 +1,8 @@
-"""Trials: the textile bench on the solver that cloaks use, each beside its exact value.
+"""Strips: trials of the textile bench on the solver that cloaks use, each beside its exact value.
 
 In: a `Cloth` and a specimen's sizes, SI. Out: one small frozen dataclass a kind: the value read off the settled
 cloth, the exact one, how it settled, and a `Drawing` of its shape. Strips do not touch themselves, so layers are off
-for them. Which flags there are is left to `trial_options`, words and drawing to `bench` and `trial_drawing`, the
+for them. Which flags there are is left to `trial_options`, words and drawing to `trial` and `trial_drawing`, the
 others to `sliding` and `drape_disc`.
 """
 

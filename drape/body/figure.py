@@ -88,7 +88,7 @@ class Figure:
     field: DistanceField
     stance: Stance = UPRIGHT_STANCE
     arms: tuple[str, str] = ("down", "down")  # how left and right are held, of `HOLDS`
-    worn_under: Mapping[str, float] = with_default(default_factory=dict)  # thickness [m] by place, of `padding.PLACES`
+    worn_under: Mapping[str, float] = with_default(default_factory=dict)  # thickness [m] by place, of `PLACES`
     bare: Figure | None = None  # the same without what is worn under the cloak, if anything is
 
 
@@ -103,7 +103,7 @@ def build_figure(
     What is worn under the cloak is laid over that.
 
     Parameters: tape: SI, needs stature, chest_girth, waist_girth, hip_girth; sex: "man", "woman" or "child"; arms: how
-    left and right are held (`arms.HOLDS`); worn_under: thickness [m] by place (`padding.PLACES`).
+    left and right are held (`arm_pose.HOLDS`); worn_under: thickness [m] by place (`worn_under.PLACES`).
     Raises: FigureError in one line when the measures do not make a body.
     Source: proportions in `tape`; shape ours, tested in tests/unit/test_figure.py and tests/published.
     """

@@ -1,7 +1,7 @@
 """Arms and legs of the mannequin as lofted parts.
 
 In: the full tape, SI, the shoulder lines, the trunk's sections, and how the arms are held. Out: `Part`s for
-`surface.join`, and where the arms' landmarks lie [m]. Proportions without a source are ours, judged by eye.
+`implicit_surface.join`, and where the arms' landmarks lie [m]. Proportions without a source are ours, judged by eye.
 Axes as in `figure`. An arm's own axis runs from fingers to shoulder, so that a hanging arm's frame is nearly upright.
 """
 

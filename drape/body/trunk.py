@@ -1,10 +1,10 @@
 """Turns tape measures into the lofted parts of a tailor's mannequin.
 
-In: the full tape, SI, as `tape.fill_tape` returns it, and the trunk's sections. Out: `Part`s for `surface.join`, and
-the curves the surface must carry: neck base, mid-neck ring and shoulder lines [m]. Arms and legs are in `limbs`.
-Axes: z up, floor z = 0; the figure faces +y; its right is +x. The middle of the shoulder points lies near y = 0.
-Joining, meshing and measuring are left to `implicit_surface` and `figure`.
-Proportions without a source are ours, judged by eye.
+In: the full tape, SI, as `tape.fill_tape` returns it, and the trunk's sections. Out: `Part`s for
+`implicit_surface.join`, and the curves the surface must carry: neck base, mid-neck ring and shoulder lines [m]. Arms
+and legs are in `limbs`. Axes: z up, floor z = 0; the figure faces +y; its right is +x. The middle of the shoulder
+points lies near y = 0. Joining, meshing and measuring are left to `implicit_surface` and `figure`. Proportions without
+a source are ours, judged by eye.
 """
 
 from __future__ import annotations

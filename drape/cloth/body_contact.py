@@ -1,4 +1,4 @@
-"""Contact: where cloth meets the figure, and cloth meets cloth.
+"""Body contact: where cloth meets the figure.
 
 In: positions [m], the figure's signed distance, the cloth's thickness and friction. Out: forces [N]
 and the stick anchors of Coulomb friction. Every force is computed per sample (a point of the cloth,

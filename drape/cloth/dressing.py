@@ -1,8 +1,8 @@
-"""Dress: flat cloth → a start on the figure, dart sewn and closure fastened.
+"""Dressing: flat cloth → a start on the figure, dart sewn and closure fastened.
 
 In: draft, mesh, figure. Out: positions [m] of the sewn points that cross nothing: the neck edge rings
 the neck a little way off, the rest spreads from it like a shallow roof above the shoulders; an arm that is
-to come out of the opening lies between its edges. That start is wider than the cloth, so `solver.Relaxation.tighten`
+to come out of the opening lies between its edges. That start is wider than the cloth, so `Relaxation.tighten`
 brings the rest lengths down to the cloth's own while it sinks.
 """
 

@@ -25,7 +25,7 @@ from drape.draft.neckline import direction
 from drape.draft.outline import Draft, Edge, area_of, length_of, loops_of, outline_of, run_along, squeezed
 from drape.errors import MeshError
 from drape.polyline import at_length, length_along
-from drape.triangle import sides_facing, sides_of
+from drape.triangle import sides_facing, sides_of, triangle_areas
 
 FINEST, COARSEST = 0.002, 0.2  # m; edge lengths allowed
 LARGEST_COUNT = 400_000  # vertices; past it a run would take hours
@@ -569,8 +569,7 @@ def _check_triangles(
 ) -> None:
     """Refuse a mesh that is turned over, badly shaped, does not fill its outlines or lies across a line inside one."""
     corners = flat[triangles]
-    first, second = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-    areas = 0.5 * (first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0])
+    areas = triangle_areas(corners)
     if areas.min() <= 0:
         raise MeshError(
             f"mesh: {int((areas <= 0).sum())} triangles are turned over, allowed none. Try another edge length."
@@ -579,7 +578,7 @@ def _check_triangles(
     around = sum(len(boundary) for boundary in boundaries)
     if abs(areas.sum() - wanted) > 1e-9 * wanted:
         raise MeshError(f"mesh: the triangles fill {areas.sum():.6g} m2, wanted {wanted:.6g}. Try another edge length.")
-    sides = np.sort(np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]]), axis=1)
+    sides = np.sort(sides_of(triangles).reshape(-1, 2), axis=1)
     _, times = np.unique(sides, axis=0, return_counts=True)
     if times.max() > 2 or int((times == 1).sum()) != around:
         raise MeshError(

@@ -1,4 +1,4 @@
-"""Metric: the matrix in which the cloth is relaxed, factored once for many steps.
+"""Preconditioner: the matrix in which the cloth is relaxed, factored once for many steps.
 
 In: a `Sheet` and extra stiffness per point [N/m]. Out: a sparse factor P = L D Lᵀ and a compiled solve.
 P bounds the cloth's stiffness from above (a membrane Laplacian, plus contact where there is any), so a

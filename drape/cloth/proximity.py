@@ -1,4 +1,4 @@
-"""Near: which points, edges and triangles of the cloth are near each other.
+"""Proximity: which points, edges and triangles of the cloth are near each other.
 
 In: positions [m], items (a point, an edge or a triangle, by point indices), a reach [m]. Out: index
 pairs. Items are sorted along a space-filling curve and boxed in blocks, blocks in groups; only items of

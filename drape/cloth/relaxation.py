@@ -1,4 +1,4 @@
-"""Solver: all forces → the settled shape, or `NotSettledError` with the evidence.
+"""Relaxation: all forces → the settled shape, or `NotSettledError` with the evidence.
 
 In: a `Sheet`, a start [m], the figure's signed distance, friction. Out: `Rest`, positions at which
 every net force vanishes. Method: dynamic relaxation with kinetic damping (Cundall 1976; Barnes, Form

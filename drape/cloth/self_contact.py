@@ -1,4 +1,4 @@
-"""Layers: cloth against cloth.
+"""Self-contact: cloth against cloth.
 
 In: positions [m], triangles, the cloth's thickness. Out: near pairs (a point and a triangle, or two
 edges), the repulsion that keeps their middles a thickness apart [N], and the number of triangle

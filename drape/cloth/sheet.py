@@ -1,4 +1,4 @@
-"""Cloth: a flat mesh and a cloth's measured constants → points, masses and springs.
+"""Sheet: a flat mesh and a cloth's measured constants → points, masses and springs.
 
 In: `Mesh` (flat positions [m]) and `Cloth` (SI). Out: `Sheet`, the sewn cloth as points with
 lumped masses, triangular membrane springs and one constant bending matrix; and the forces both

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 from drape.command.kernel_cache import watch_compiling
 from drape.command.output import folder, write_card, write_draft
 from drape.errors import NotSettledError
-from drape.files import write_text, write_whole
+from drape.files import write_text
 from drape.progress import answer, counted, parted, rest_of_run, say, tell
 from drape.units import from_si
 
@@ -70,7 +70,7 @@ def run_cut(chosen: argparse.Namespace) -> int:
         if hem is None:
             return NOT_SETTLED
         cut = _cut(scene, hem, width, not chosen.no_table)
-        wrote += write_cut(cut, out, write_whole)
+        wrote += write_cut(cut, out)
         write_text(out / "cut.json", json_text(cut_object(cut)))
         wrote.append("cut.json")
         answer(json_text(cut_object(cut)) if chosen.json else cut_text(cut))

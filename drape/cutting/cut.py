@@ -33,8 +33,7 @@ from drape.cutting.plotter import write_lay_card, write_lay_dxf, write_lay_svg
 from drape.cutting.strokes import Drawn, cut_words, draw_piece
 from drape.draft.cut_line import edges_said
 from drape.draft.outline import Draft, hem_mark
-
-Write = Callable[[Path, Callable[[Path], object]], None]
+from drape.files import write_whole
 
 
 @dataclass(frozen=True)
@@ -332,12 +331,12 @@ def work_sections(cut: Cut) -> list[tuple[str, list[str]]]:
 # --- files ------------------------------------------------------------------------------------
 
 
-def write_cut(cut: Cut, out: Path, write: Write) -> list[str]:
-    """Write every file into a folder and return their names; `write` puts one in place, whole or not at all."""
+def write_cut(cut: Cut, out: Path) -> list[str]:
+    """Write every file into a folder, each whole or not at all, and return their names."""
     files: list[tuple[str, str]] = []
 
     def put(name: str, words: str, make: Callable[[Path], object]) -> None:
-        write(out / name, make)
+        write_whole(out / name, make)
         files.append((name, words))
 
     for one in (cut, *cut.inner):

@@ -137,7 +137,7 @@ def lay_pieces(
 ) -> Lay:
     """Return the shortest lay found of any pieces, from whatever they come, on one cloth.
 
-    tries, coarse: how hard to look, as in `packing.pack`.
+    tries, coarse: how hard to look, as in `nesting.pack`.
 
     Raises
     ------

@@ -2,7 +2,7 @@
 
 In: a `Style` and a body's shoulders. Out: a `Neck`, its sewn edge as long as girth and ease where that is asked, or
 as long as the dimensions given make it. How a neck is laid out is left to `neckline`, how it is turned to the closure
-to `panels`. SI, flat axes of `draft`.
+to `panels`. SI, flat axes of `cloak`.
 """
 
 from __future__ import annotations

@@ -2,7 +2,7 @@
 
 In: the figure's neck points and shoulder points, the sweep, and what is asked of each wedge.
 Out: a `Neckline`: the neck edge's two halves, the wedge points, the dimensions. SI, angles in radians, flat axes of
-`draft`.
+`cloak`.
 
 How the tailored neck is developed from the figure (ours), for shoulder slopes s, sweep S, shoulder length L:
 

@@ -1,7 +1,7 @@
 """A flat draft as it is handed on: named edges, seams, darts, marks; and how its lines are read.
 
 In: nothing but itself. Out: a `Draft` and its runs, loops, lengths, areas. SI throughout, angles in radians; flat axes
-as in `draft`, which works one out.
+as in `cloak`, which works one out.
 """
 
 from __future__ import annotations

@@ -9,7 +9,7 @@ decides only how they are laid side by side on the flat and which wedge becomes 
 
 The panels are turned about O as they are, so the sewn cloak is the same but for where it opens. The angle phi from
 the first straight edge comes to the azimuth (closure's azimuth + 2 pi phi / sweep), 0 at the front, pi/2 the wearer's
-left. Flat axes and units of `draft`.
+left. Flat axes and units of `cloak`.
 """
 
 from __future__ import annotations

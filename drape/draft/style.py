@@ -1,7 +1,7 @@
 """What the maker asks for on the draft, and the checks that need no figure.
 
 In: the values of a scene's draft, closure and darts, SI, angles in radians. Out: a `Style`, or one line that says
-what cannot be. What a value left out comes to is worked out from the figure by `draft` and those it calls.
+what cannot be. What a value left out comes to is worked out from the figure by `cloak` and those it calls.
 """
 
 from __future__ import annotations

@@ -3,7 +3,7 @@
 In: a style and the settled hem. Out: what to add to the hem's radius [m]. A hem asked for at a place of the figure is
 moved in front, at the sides and behind; a level one wherever it hangs too low or too high. Cloth is biassed in places
 and folds in others, so no formula gives the trim; each round takes off what hangs too low and lets out what hangs too
-high. Running the solver is left to `fitting`.
+high. Running the solver is left to `sit`.
 """
 
 from __future__ import annotations

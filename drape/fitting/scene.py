@@ -3,7 +3,7 @@
 What a file may say stands in `scene_keys`. Unknown keys, wrong types, numbers that are not finite and numbers out of
 range are refused with the file, the key, the value and what to try; nothing is guessed or clamped.
 SCENE and BODY may be a path or the name of a shipped one. Whether measures make a body is left to
-`figure`, whether dimensions make a draft to `draft`.
+`figure`, whether dimensions make a draft to `cloak`.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """The hem a cloak was settled to, kept by content for whoever draws or cuts the draft.
 
 In: a scene, and what settling it added to the hem's radius. Out: a `Hem`, the one of the finest mesh that was kept for
-the same content. Settling is left to `fitting`.
+the same content. Settling is left to `sit`.
 """
 
 from __future__ import annotations

@@ -3,7 +3,7 @@
 Comes in: for each fitting its title, its readings as `sit` prints them, and its views as pixels
 with their scale. Goes out: a Pillow image, 2400 pixels wide, made to be printed on A4 turned
 sideways. Lengths here are pixels, readings carry their unit in their key. It draws with Pillow and
-the DejaVu letters matplotlib brings; the views themselves are drawn by `picture`.
+the DejaVu letters matplotlib brings; the views themselves are drawn by `stage`.
 """
 
 from __future__ import annotations

@@ -2,7 +2,7 @@
 
 A job names the saved fittings, what to make of them (`MAKES` in `choices`) and where. A fitting is loaded and
 lit once, whatever is made of it. Every file appears whole or not at all; the names of those written go to standard
-output. Raises PictureError where a file cannot be written, and what `camera`, `paint` and `picture` raise.
+output. Raises PictureError where a file cannot be written, and what `camera`, `paint` and `stage` raise.
 """
 
 from __future__ import annotations

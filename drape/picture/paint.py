@@ -2,7 +2,7 @@
 
 In: a fitting, which reading, and other starts of the same draft if there are any. Out: a `Paint`: values at each
 vertex in the unit printed, the bands and their colours, and where the reading is undecided. The steps are the same
-for every fitting, so that pictures can be held side by side. Drawing is left to `picture` and `plots`.
+for every fitting, so that pictures can be held side by side. Drawing is left to `stage` and `plots`.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Shading: light from the sky, nap, the floor and its shadow, the cut face of a mannequin without its head.
 
 In: surfaces, and the share of the sky their vertices see. Out: colours of vertices 0 to 255, a tile of nap, the floor
-as a surface. What can be seen from where is found by `picture`; nothing here draws.
+as a surface. What can be seen from where is found by `stage`; nothing here draws.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Readings by place: what one number of a reading is made of, at each vertex of the cloth or round the body.
 
 In: a saved fitting. Out: stand-off, fullness and layers at each vertex (n,), neck gap and hem height by azimuth.
-The definitions are those of `reading`: averaged as there, they give the readings back. SI, azimuths in radians.
+The definitions are those of `worn`: averaged as there, they give the readings back. SI, azimuths in radians.
 Colours and pictures are left to `paint` and those above.
 """
 

@@ -14,6 +14,7 @@ from scipy.spatial import ConvexHull
 
 from drape.arrays import Floats, Ints
 from drape.polyline import at_length
+from drape.triangle import sides_of
 
 FOLD_DEPTH = 0.005  # [m] a fold stands out by at least this from its neighbours
 STEP = 0.005  # [m] spacing at which a section is resampled before folds are counted
@@ -94,7 +95,7 @@ def plane_cuts(worn: Floats, triangles: Ints, height: float) -> tuple[Ints, Floa
     above = worn[:, 2] >= height
     corner_above = above[triangles]
     cut = triangles[corner_above.any(axis=1) & ~corner_above.all(axis=1)]
-    ends = np.stack([cut[:, [0, 1]], cut[:, [1, 2]], cut[:, [2, 0]]], axis=1)
+    ends = sides_of(cut)
     crossing = above[ends[..., 0]] != above[ends[..., 1]]
     pair = np.sort(ends[crossing].reshape(-1, 2, 2), axis=2)
     edges, ids = np.unique(pair.reshape(-1, 2), axis=0, return_inverse=True)

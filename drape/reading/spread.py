@@ -1,6 +1,6 @@
 """Spread: how far a reading may be from that of another run of the same cloak.
 
-In: the groups `reading` returns, of one run or of several. Out: the same with a `_spread` beside every reading, in its
+In: the groups `worn` returns, of one run or of several. Out: the same with a `_spread` beside every reading, in its
 unit, and a note of where they come from. Runs differ in mesh, start and cloth; running them is left to `ensemble`.
 """
 

@@ -1,6 +1,6 @@
 """Verdicts: readings → plain sentences about neck, shoulders, closure, hem and balance.
 
-In: the groups `reading` returns, with their spreads where known, and the limits. Out: a list of {where, finding, mend,
+In: the groups `worn` returns, with their spreads where known, and the limits. Out: a list of {where, finding, mend,
 undecided, likely_percent, changes}. Which reading is held against which limit stands in `CHECKS`, the limits in
 `THRESHOLDS` with the reason of each; the same for every draft. What to change is left to the adviser handed in
 (`advice`).

@@ -47,15 +47,11 @@ def cut() -> Cut:
     )
 
 
-def write(path: Path, make) -> None:  # noqa: ANN001
-    make(path)
-
-
 def test_the_folder_holds_everything_and_its_bytes_repeat(cut: Cut, tmp_path: Path) -> None:
     folders = [tmp_path / "one", tmp_path / "two"]
     for folder in folders:
         folder.mkdir()
-        names = write_cut(cut, folder, write)
+        names = write_cut(cut, folder)
     assert set(names) == {path.name for path in folders[0].iterdir()}
     assert [n for n in names if (folders[0] / n).read_bytes() != (folders[1] / n).read_bytes()] == []
     page = (folders[0] / "index.html").read_text(encoding="utf-8")
@@ -176,7 +172,7 @@ def test_lining_and_interlining_are_cut_from_their_own_cloths(tmp_path: Path) ->
     assert found["lining"]["cloth"]["cost"] == pytest.approx(0.09 * found["lining"]["cloth"]["to_buy_cm"], abs=0.01)
     assert f"Buy {math.ceil(found['lining']['cloth']['to_buy_cm'])} cm of lining 70 cm wide" in text
     assert f"Lining: {math.ceil(found['lining']['cloth']['to_buy_cm'])} cm, 70 cm wide." in text
-    names = write_cut(whole, tmp_path, write)
+    names = write_cut(whole, tmp_path)
     assert {"lining-pattern-a4.pdf", "lining-lay.dxf", "interlining-roll.pdf", "lining-lay-card.svg"} <= set(names)
     page = (tmp_path / "index.html").read_text(encoding="utf-8")
     assert 'src="lining-lay-card.svg"' in page
