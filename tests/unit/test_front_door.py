@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from quiet import QUIET
 
 import drape
 from drape.command.topics import page
@@ -132,12 +133,12 @@ def test_scenes_of_one_name_are_told_apart_and_others_left() -> None:
 
 @pytest.fixture
 def asked(monkeypatch: pytest.MonkeyPatch, cone: Callable[..., Fitting]) -> list[dict[str, Any]]:
-    """What is asked of the runner, which answers with a cone."""
+    """What is asked of the runner, which answers with a cone that has no fault."""
     found: list[dict[str, Any]] = []
 
     def pretend(scene: drape.Scene, **given: Any) -> Fitting:
         found.append({"scene": scene, **given})
-        return cone(name=scene.name, readings={"scene": scene.name, "settled": True})
+        return cone(name=scene.name, readings={"scene": scene.name, "settled": True, **QUIET})
 
     monkeypatch.setattr(importlib.import_module("drape.fitting.sit"), "sit", pretend)
     return found
