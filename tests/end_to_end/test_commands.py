@@ -87,6 +87,7 @@ def test_progress_without_a_terminal_is_plain_lines_on_stderr(coarse_sit: Run) -
     assert lines[-1] == f"Saved in ferry-warden-tailored-fitting{os.sep}"
 
 
+@pytest.mark.long
 def test_compare_saves_each_and_their_differences(tmp_path: Path) -> None:
     done = drape("compare", "ferry-warden-round", "ferry-warden-tailored", "--out", "both", *COARSE, where=tmp_path)
     assert done.returncode == 0, done.stderr
@@ -103,6 +104,7 @@ def test_compare_saves_each_and_their_differences(tmp_path: Path) -> None:
         assert json.loads((out / f"{name}.json").read_text(encoding="utf-8"))["scene"] == name
 
 
+@pytest.mark.long
 def test_sure_gives_every_reading_a_spread_of_its_own(coarse_sit: Run, tmp_path: Path) -> None:
     """Two runs: the first is the very one without --sure, and its ± is how far the second lies from it."""
     typed = ("sit", "ferry-warden-tailored", "--json", "--seed", "3", *COARSE)
@@ -119,6 +121,7 @@ def test_sure_gives_every_reading_a_spread_of_its_own(coarse_sit: Run, tmp_path:
     assert "±" in table and "of 2 runs" in " ".join(table.split()) and max(map(len, table.splitlines())) <= 80
 
 
+@pytest.mark.long
 def test_mend_writes_a_new_scene_beside_the_old_and_says_what_it_did(tmp_path: Path) -> None:
     """The round neck, coarse, few tries: what is reported is the new scene settled as `sit` settles it."""
     scene = shipped_folder("scene") / "ferry-warden-round.toml"
@@ -298,6 +301,7 @@ INSTEAD = {  # notes of the new scene that stand in place of other lines
 }
 
 
+@pytest.mark.long
 def test_every_note_in_a_new_scene_can_be_uncommented(tmp_path: Path) -> None:
     """The commented keys are real ones, and together they make a draft; those that stand for others do so alone."""
     lines = STARTER_SCENE.splitlines()
@@ -375,6 +379,7 @@ def test_new_overwrites_neither_readings_nor_card(tmp_path: Path, taken: str) ->
     assert (tmp_path / taken).read_text(encoding="utf-8") == "mine"
 
 
+@pytest.mark.long
 def test_a_lined_cloak_weighs_what_its_layers_do(tmp_path: Path) -> None:
     """Mass = (w outside + w lining) × the draft's area; the residual is that of a settled cloak."""
     scene = STARTER_SCENE.replace("[draft]\n", '[lining]\ncloth = "light suiting"\n\n[draft]\n')

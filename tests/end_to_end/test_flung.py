@@ -22,6 +22,8 @@ from drape.draft.style import Dart
 from drape.fitting.scene import load_scene
 from drape.fitting.sit import Settling, figure_of, sit
 
+pytestmark = pytest.mark.long  # three cloaks settled, a front thrown over the shoulder
+
 EDGE = 0.05  # [m] of the mesh
 HAND = 30.0  # [N] at most
 NEARER, LEARNT = 60.0, 12.0  # [N/m] of the way still to go: pulled now, and pulled more from now on

@@ -12,6 +12,8 @@ from drape.draft.style import Dart
 from drape.fitting.scene import load_scene
 from drape.fitting.sit import sit
 
+pytestmark = pytest.mark.long  # three cloaks settled at 4 cm
+
 
 def worn(**asked):
     """The tailored ferry warden with other keys of its style, settled on a 4 cm mesh."""

@@ -43,6 +43,7 @@ def outputs(notebook: nbformat.NotebookNode) -> list[list[dict]]:
     return [cell.outputs for cell in notebook.cells if cell.cell_type == "code"]
 
 
+@pytest.mark.long
 def test_a_fitting_is_shown_as_its_sheet(run: nbformat.NotebookNode) -> None:
     (shown,) = [one for one in outputs(run)[0] if one["output_type"] == "execute_result"]
     assert shown["data"]["text/plain"].startswith("<Fitting ferry-warden-tailored: settled, ")
@@ -52,6 +53,7 @@ def test_a_fitting_is_shown_as_its_sheet(run: nbformat.NotebookNode) -> None:
     assert high - low > 100, "a sheet is not blank"
 
 
+@pytest.mark.long
 def test_the_other_cells_say_what_they_are_to_say(run: nbformat.NotebookNode) -> None:
     _, verdicts, differences, saved = outputs(run)
     assert any(line.startswith("neck: ") for line in verdicts[-1]["text"].splitlines())

@@ -13,6 +13,8 @@ import pytest
 
 from drape.command import main as cli
 
+pytestmark = pytest.mark.long  # every command of README's walk
+
 README = Path(__file__).resolve().parents[2] / "README.md"
 COMMANDS = re.findall(r"^ +\.venv/bin/drape (.+)$", README.read_text(encoding="utf-8"), flags=re.MULTILINE)
 TAPED = {"stature_cm": 168.5, "chest_girth_cm": 92.0, "waist_girth_cm": 75.0, "hip_girth_cm": 99.0}

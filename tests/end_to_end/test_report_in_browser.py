@@ -19,7 +19,10 @@ from drape.picture.make import Job, make_report
 from drape.reading.result import load_fitting
 
 BROWSER = next((b for b in ("chromium", "chromium-browser", "google-chrome") if shutil.which(b)), None)
-pytestmark = pytest.mark.skipif(BROWSER is None, reason="no Chromium here; on Debian: apt install chromium")
+pytestmark = [
+    pytest.mark.long,
+    pytest.mark.skipif(BROWSER is None, reason="no Chromium here; on Debian: apt install chromium"),
+]
 WITHOUT_GL = ("--disable-3d-apis",)  # several seconds less where nothing that turns is looked at
 SOFTWARE_GL = ("--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader")
 

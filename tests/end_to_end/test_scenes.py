@@ -13,6 +13,8 @@ import pytest
 from drape.fitting.scene import load_scene
 from drape.fitting.sit import sit
 
+pytestmark = pytest.mark.long  # two cloaks settled at 3 cm
+
 SCENES = ("ferry-warden-round", "ferry-warden-tailored")
 
 

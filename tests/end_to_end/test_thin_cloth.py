@@ -11,6 +11,8 @@ from drape.errors import NotSettledError
 from drape.fitting.scene import load_cloth, load_scene
 from drape.fitting.sit import sit
 
+pytestmark = pytest.mark.long  # thin cloth takes many steps
+
 DRESSED_ONLY = 100  # steps of the last level, which is the first
 
 

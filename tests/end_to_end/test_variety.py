@@ -19,6 +19,8 @@ from drape.fitting.scene import load_scene, shipped_scenes
 from drape.fitting.sit import figure_of, sit
 from drape.reading.verdict import THRESHOLDS
 
+pytestmark = pytest.mark.long  # eight scenes settled at 4 cm
+
 SCENES = tuple(name for name in shipped_scenes() if name not in ("ferry-warden-round", "ferry-warden-tailored"))
 
 

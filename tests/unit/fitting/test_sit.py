@@ -127,6 +127,7 @@ def test_a_damaged_file_is_refused_in_one_line(tmp_path, content):
     assert "\n" not in str(caught.value)
 
 
+@pytest.mark.long
 def test_a_run_from_an_earlier_shape_comes_to_where_it_stays():
     """Front neck 5 mm deeper: fewer steps than afresh, and started from its own result it stays."""
     scene = load_scene("ferry-warden-tailored")
