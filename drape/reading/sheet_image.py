@@ -14,11 +14,12 @@ from drape.files import write_whole
 
 
 def sheet_file(saved: Sequence[Path], path: Path, *, is_kept: bool) -> None:
-    """Writes the sheet of saved fittings. is_kept: keep what is drawn for the next time that the same is asked.
+    """Writes the sheet of saved fittings. is_kept: keep what is drawn for the next time that
+    the same is asked under the same name, which is told on it.
 
     Raises PictureError, MissingExtraError.
     """
-    key = content_key("sheet", [one.read_bytes() for one in saved])
+    key = content_key("sheet", path.name, [one.read_bytes() for one in saved])
     before = recall(key)
     if before is not None:
         write_whole(path, lambda passing: passing.write_bytes(before))
