@@ -18,8 +18,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drape.arrays import Floats, Ints
-from drape.cloth.relaxation import Grip
-from drape.draft.outline import Draft
 from drape.errors import DrapeError, SceneError
 from drape.files import write_text, write_whole
 from drape.reading.sheet_image import sheet_file
@@ -27,6 +25,9 @@ from drape.reading.sheet_image import sheet_file
 if TYPE_CHECKING:
     import pyvista
     import trimesh
+
+    from drape.cloth.relaxation import Grip
+    from drape.draft.outline import Draft
 
 ARRAYS = (
     "flat", "worn", "triangles", "figure_vertices", "figure_triangles", "neck_base",
