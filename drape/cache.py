@@ -34,7 +34,7 @@ T = TypeVar("T")
 
 LARGEST = 500_000_000  # bytes of kept files; past it the ones used longest ago are removed
 AT_HAND = 8  # results of `kept` this process holds besides, wherever the folder is
-LIBRARIES = ("numpy", "scipy", "numba", "netgen-mesher", "shapely", "vtk", "pillow", "matplotlib")
+LIBRARIES = ("numpy", "scipy", "numba", "netgen-mesher", "shapely", "pyvista", "pillow", "matplotlib")
 OURS = re.compile(r"\.?[0-9a-f]{64}(\.\d+)?\.npz")  # a kept file, or one being written
 
 _at_hand: OrderedDict[str, Any] = OrderedDict()

@@ -39,6 +39,7 @@ class Progress:
     part: of the chain. fraction: of the whole run's work done, 0 to 1. words: what is being done. remaining: estimated
     movement still to come [m]; None where it does not apply. is_timed: whether the share tells
     of time; not where the work was kept from before, or how much of it is to come is not known.
+    has_share: whether the fraction is known at all; words and seconds are shown alone where it is not.
     """
 
     part: str
@@ -46,6 +47,7 @@ class Progress:
     words: str
     remaining: float | None = None
     is_timed: bool = True
+    has_share: bool = True
 
 
 Tell = Callable[[Progress], None]
@@ -102,6 +104,7 @@ class Line:
         self.fraction = self.earned = 0.0
         self.words = "starting"
         self.remaining: float | None = None
+        self.has_share = True
         self.is_told = False
         self.told_at = self.began  # when the fraction last grew
         self.left: float | None = None  # [s], as it was then
@@ -115,6 +118,7 @@ class Line:
             now = self.clock()
             is_new = progress.words.partition(",")[0] != self.words.partition(",")[0]
             self.words, self.remaining, self.is_told = progress.words, progress.remaining, True
+            self.has_share = progress.has_share
             gained = min(progress.fraction, 1.0) - self.fraction
             if gained > 0.0:
                 self.fraction += gained
@@ -168,6 +172,8 @@ class Line:
         took, left = seconds_text(now - self.began), left_text(self._left(now))
         told = [*self.words.split(", "), *to_go(self.remaining)]
         heads = [f"{took}, {left} " if left else f"{took} so far ", f"{left or took} "]
+        if not self.has_share:
+            return fitted([[]], [self.words, f"{took} so far"], columns)
         begun = bar(self.fraction, columns)
         return fitted([*([begun, head] for head in heads), [begun]], told, columns)
 

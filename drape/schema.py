@@ -174,7 +174,7 @@ def _by_new_names(document: Mapping[str, Any], tables: Mapping[str, Table], labe
     if told:
         old, new = told[0]
         warnings.warn(
-            f"{label}: {old} was read as {new}, its name now. Write {new} = ... in its place.", OldKeyWarning, 2
+            f"{label}: {old} is now called {new}. Write {new} = ... instead.", OldKeyWarning, 2
         )
     return renamed
 

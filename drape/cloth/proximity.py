@@ -11,7 +11,7 @@ import numba
 import numpy as np
 
 from drape.arrays import Floats, Ints
-from drape.triangle import crossing
+from drape.ray import crossing
 
 POINT_TRIANGLE, EDGE_EDGE, EDGE_THROUGH_TRIANGLE = 0, 1, 2  # what `search` looks for
 CHUNKS = 8  # parts a search is cut into, whatever the number of threads

@@ -31,7 +31,7 @@ DONE, NOT_SETTLED = 0, 3
 
 def run_draft(chosen: argparse.Namespace) -> int:
     """`drape draft`: the flat draft with its dimensions, its hem settled where that is what its length depends on."""
-    from drape.draft.outline import hem_mark
+    from drape.draft.outline import hem_mark, hem_said, place_said
     from drape.fitting.hem_to_cut import draft_by
     from drape.fitting.scene import load_scene
     from drape.reading.table import dimensions_table, edge_dimensions, json_text
@@ -46,10 +46,12 @@ def run_draft(chosen: argparse.Namespace) -> int:
         wrote += [f"{scene.name}.svg", f"{scene.name}-chalk.svg"]
         dimensions = {
             "scene": scene.name, "hem": hem.word, "word": draft.word, **edge_dimensions(draft.dimensions),
-            "remarks": list(draft.remarks),
+            "dart_places": [place_said(dart) for dart in draft.darts], "remarks": list(draft.remarks),
         }  # fmt: skip
         mark = f"*** {hem_mark(draft)} ***\n\n" if draft.is_estimate else ""
-        answer(json_text(dimensions) if chosen.json else mark + dimensions_table(scene.title, dimensions))
+        hem_line = "" if draft.is_estimate else f"{hem_said(draft).capitalize()}.\n\n"
+        text = f"{mark}{hem_line}{dimensions_table(scene.title, dimensions)}"
+        answer(json_text(dimensions) if chosen.json else text)
         return DONE
 
 

@@ -15,10 +15,10 @@ from pathlib import Path
 from typing import Any, Final
 
 from drape.cache import digest_of
-from drape.errors import SceneError
+from drape.errors import DrapeError, SceneError
 from drape.files import write_text
 from drape.fitting.hem_to_cut import hem_of
-from drape.fitting.scene import Scene
+from drape.fitting.scene import Scene, load_scene
 from drape.fitting.settled_hem import Hem, content_of
 from drape.progress import say, say_saved
 from drape.reading.result import Fitting
@@ -166,6 +166,25 @@ def out_of_date(folder: Path, new: Run) -> list[str]:
                 if then.get("content") != now["content"] or (then.get("hem"), now["hem"]) == ("estimate", "settled"):
                     found[beside.name] = None
     return list(found)
+
+
+def changed_since(saved: Path) -> str:
+    """What to say where a scene beside a saved fitting is no longer the one it was made from; nothing where it is, or
+    where that cannot be known: no record, or no scene of its name beside the folder or in the one we are in.
+    """
+    name = saved.stem
+    then = [run.of[name].get("content") for run in runs_in(saved.parent) if name in run.of and saved.name in run.files]
+    places = (saved.resolve().parent.parent / f"{name}.toml", Path(f"{name}.toml"))
+    file = next((place for place in places if place.is_file()), None)
+    if file is None or not then:
+        return ""
+    try:
+        now = digest_of(content_of(load_scene(file)))
+    except DrapeError:
+        return ""
+    if now in then:
+        return ""
+    return f"{file.name} has changed since {saved} was settled, which shows it as it was. For the new one: drape sit"
 
 
 def sitting(scene: Scene, fitting: Fitting, edge_length: float, seed: int, made: dict[str, Any]) -> Run:

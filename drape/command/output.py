@@ -84,7 +84,7 @@ def save_picture(fittings: Sequence[Fitting], out: Path, path: Path) -> PictureE
     from drape.cache import content_key, keep, recall
 
     saved = [out / f"{fitting.name}.npz" for fitting in fittings]
-    key = content_key("sheet", [one.read_bytes() for one in saved])
+    key = content_key("sheet", path.name, [one.read_bytes() for one in saved])
     before = recall(key)
     if before is not None:
         write_whole(path, lambda passing: passing.write_bytes(before))

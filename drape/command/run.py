@@ -158,7 +158,7 @@ def run_mend(chosen: argparse.Namespace) -> int:
         for one, fitting in zip(scenes, fittings, strict=True):
             run = sitting(one, fitting, edge_length, chosen.seed, {})
             runs.append(replace(run, files=tuple(save(one, fitting, out))))
-        text, found = mended_words(mended, written), json_text(mended_object(mended, written))
+        text, found = mended_words(mended, written, chosen.scene), json_text(mended_object(mended, written))
         text = f"{text}\n{fittings_table(scenes, fittings)}"
         write_text(out / "mend.txt", text)
         write_text(out / "mend.json", found)

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from drape.command.output import folder
 from drape.errors import SceneError
 from drape.picture.choices import HEIGHT_PX
-from drape.progress import Progress, answer, say_saved, tell
+from drape.progress import Progress, answer, say, say_saved, tell
 from drape.units import to_si
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ DONE = 0
 
 def run_show(chosen: argparse.Namespace) -> int:
     """`drape show`: draw saved fittings again; several by the same cameras."""
-    from drape.command.made_from import add_files
+    from drape.command.made_from import add_files, changed_since
     from drape.drawing_process import draw_in_child
 
     saved = [_saved_result(path) for path in chosen.results]
@@ -36,11 +36,13 @@ def run_show(chosen: argparse.Namespace) -> int:
         "how": _how(chosen),
     }
     with folder(chosen.out or saved[0].parent) as out:
-        tell(Progress("pictures", 0.0, f"drawing: {' '.join(job['make'])}"))
+        tell(Progress("pictures", 0.0, f"drawing: {' '.join(job['make'])}", has_share=False))
         names = draw_in_child({**job, "out": str(out)})
         if out.resolve() == saved[0].parent.resolve():
             add_files(out, saved[0].name, names)
         answer((json.dumps({"files": names}, indent=2) if chosen.json else "\n".join(names)) + "\n")
+        for words in filter(None, map(changed_since, saved)):
+            say(words)
         say_saved(out)
     return DONE
 

@@ -15,7 +15,7 @@ from drape.cutting.chalk_points import Chalked, chalk_points, cm, collar_steps, 
 from drape.cutting.draft_drawing import SMALL as DRAWN_TYPE
 from drape.cutting.draft_drawing import neck_drawing
 from drape.draft.cut_line import allowances, allowances_said
-from drape.draft.outline import Draft, hem_mark
+from drape.draft.outline import Draft, hem_mark, hem_radius_said, hem_said
 from drape.svg import polyline, type_line, write_svg
 
 PAGE = (210.0, 297.0)  # mm, A4
@@ -31,6 +31,9 @@ def write_chalk_card(draft: Draft, path: Path, *, title: str) -> None:
     y = TOP
     parts = type_line(LEFT, y - 9, hem_mark(draft), LARGE, bold=True) if draft.is_estimate else []
     parts += type_line(LEFT, y, f"{title}: chalk card", min(LARGE, 178 / (0.64 * (len(title) + 12))), bold=True)
+    if not draft.is_estimate:
+        y += ROW
+        parts += type_line(LEFT, y, hem_said(draft), PLAIN)
     y += 8
     for k, line in enumerate(steps(draft), start=1):
         for n, words in enumerate(_wrapped(f"{k}. {line}", 84)):
@@ -77,7 +80,8 @@ def steps(draft: Draft) -> list[str]:
     found = [edge]
     if hem:
         found.append(
-            "The hem is no arc: mark the points of the right-hand table from O and draw it smoothly through them."
+            f"The hem is not an arc ({hem_radius_said(draft)}): mark the points of the right-hand table from O and "
+            "draw it smoothly through them."
         )
     else:
         found.append(f"Hem: a string of {100 * values['hem_radius']:.1f} cm from O, all round.")

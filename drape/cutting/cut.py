@@ -32,7 +32,7 @@ from drape.cutting.piecing import Allowances, seam_levels
 from drape.cutting.plotter import write_lay_card, write_lay_dxf, write_lay_svg
 from drape.cutting.strokes import Drawn, cut_words, draw_piece
 from drape.draft.cut_line import edges_said
-from drape.draft.outline import Draft, hem_mark
+from drape.draft.outline import Draft, hem_mark, hem_said
 from drape.files import write_whole
 
 
@@ -162,6 +162,11 @@ def cut_inner(
 
 
 REMARKS = "Not as asked, or to think over"
+WIDTHS_SAID = (
+    "  To buy: length of cloth, with allowances and shrinkage.",
+    "  Whole strips: length if uncut strips were laid end to end, without allowances.",
+    "  Area alone: length if no cloth at all were left over; no lay can be shorter.",
+)
 
 
 # --- numbers ----------------------------------------------------------------------------------
@@ -247,11 +252,11 @@ def whole_cm(length: float) -> int:
 
 def cut_text(cut: Cut) -> str:
     """Return what to buy and how it is cut, as plain text."""
-    mark = [f"*** {hem_mark(cut.draft)} ***", ""] if cut.draft.is_estimate else []
+    hem = [f"*** {hem_mark(cut.draft)} ***" if cut.draft.is_estimate else hem_said(cut.draft).capitalize(), ""]
     lines = [
         cut.title,
         "",
-        *mark,
+        *hem,
         *_layer_lines(cut, "cloth"),
         "",
         "Edges",
@@ -261,14 +266,14 @@ def cut_text(cut: Cut) -> str:
         lines += ["", REMARKS, *(f"  {line}" for line in cut.draft.remarks)]
     for layer in cut.inner:
         lines += ["", layer.name.capitalize(), *_layer_lines(layer, layer.name)]
-    lines += ["", "Which width to buy", "  width cm   length cm   strips cm   area cm   used %   pieces"]
+    lines += ["", "Which width to buy", "  width cm   to buy cm   whole strips   area alone   used %   pieces"]
     for width, naive, laid, count in cut.widths:
         here = "  <-" if abs(width - cut.lay.bolt.width) < 1e-9 else ""
         lines.append(
-            f"  {100 * width:>8.0f}   {whole_cm(laid.to_buy):>9}   {100 * naive:>9.0f}   {100 * laid.bound:>7.0f}   "
+            f"  {100 * width:>8.0f}   {whole_cm(laid.to_buy):>9}   {100 * naive:>12.0f}   {100 * laid.bound:>10.0f}   "
             f"{100 * laid.utilisation:>6.0f}   {count:>6}{here}"
         )
-    lines.append("  Length with allowances and shrinkage; strips without; area: no lay can be shorter.")
+    lines += WIDTHS_SAID
     for heading, section in work_sections(cut):
         lines += ["", heading, *(f"  {line}" for line in section)]
     return "\n".join(lines) + "\n"
@@ -353,13 +358,13 @@ def write_cut(cut: Cut, out: Path) -> list[str]:
 def put_drawings(cut: Cut, put: Callable[[str, str, Callable[[Path], object]], None]) -> None:
     """Write the full-size pattern and the lay of one cloth; those of a layer under the outside begin with its name."""
     drawn = [cut.drawn[piece.number] for piece in cut.pieces]
-    layer, mark = cut.pieces[0].layer, hem_mark(cut.draft)
+    layer, mark, hem = cut.pieces[0].layer, hem_mark(cut.draft), hem_said(cut.draft)
     start, of = ("", "") if layer == "cloth" else (f"{layer}-", f" of the {layer}")
     for paper in PAPERS:
         put(
             f"{start}pattern-{paper}.pdf",
             f"Full-size pattern{of} to print and glue, {paper_words(paper)}",
-            partial(write_tiles, drawn, paper=paper, title=cut.title, mark=mark),
+            partial(write_tiles, drawn, paper=paper, title=cut.title, hem=hem, mark=mark),
         )
     put(
         f"{start}roll.pdf",
@@ -379,7 +384,7 @@ def put_drawings(cut: Cut, put: Callable[[str, str, Callable[[Path], object]], N
     put(
         f"{start}lay-card.svg",
         f"The lay{of}, small, to hang beside the table",
-        lambda path: write_lay_card(cut.lay, path, title=cut.title, mark=mark),
+        lambda path: write_lay_card(cut.lay, path, title=cut.title, hem=hem, mark=mark),
     )
 
 
@@ -400,7 +405,9 @@ def index_page(cut: Cut, files: Sequence[tuple[str, str]]) -> str:
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{escape(cut.title)}</title>'
         f"<style>{STYLE}</style></head><body>",
         f"<h1>{escape(cut.title)}</h1>",
-        *([f'<p class="estimate">{escape(hem_mark(cut.draft))}</p>'] if cut.draft.is_estimate else []),
+        f'<p class="estimate">{escape(hem_mark(cut.draft))}</p>'
+        if cut.draft.is_estimate
+        else f"<p>{escape(hem_said(cut.draft).capitalize())}.</p>",
         *([f"<h2>{REMARKS}</h2>"] if cut.draft.remarks else []),
         *(f"<p>{escape(line)}</p>" for line in cut.draft.remarks),
         *_layer_parts(cut, "cloth"),
@@ -408,7 +415,7 @@ def index_page(cut: Cut, files: Sequence[tuple[str, str]]) -> str:
         *(f"<p>{escape(line)}</p>" for line in edges_said(cut.draft)),
         "<h2>Which width to buy</h2>",
         _html_table(
-            ("width, cm", "length, cm", "strips, cm", "area, cm", "used, %", "pieces"),
+            ("width, cm", "to buy, cm", "whole strips, cm", "area alone, cm", "used, %", "pieces"),
             [
                 (
                     f"{100 * w:.0f}",
@@ -421,6 +428,7 @@ def index_page(cut: Cut, files: Sequence[tuple[str, str]]) -> str:
                 for w, naive, one, n in cut.widths
             ],
         ),
+        *(f"<p>{line.strip()}</p>" for line in WIDTHS_SAID),
         "<h2>Chalk card</h2>"
         "<p>Centimetres along the cloth from its cut end, and across it from the lower selvedge.</p>",
     ]

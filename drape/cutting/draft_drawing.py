@@ -29,10 +29,13 @@ from drape.draft.outline import (
     closing_line,
     fold_of,
     hem_mark,
+    hem_radius_said,
+    hem_said,
     length_of,
     loops_of,
     mouth_of,
     place_along,
+    place_said,
     run_of,
 )  # fmt: skip
 from drape.polyline import length_along
@@ -153,7 +156,7 @@ def _whole_piece(draft: Draft, view: View) -> list[str]:
     angle = 0.375 * sweep
     start = np.zeros(2)
     reach = hem_at(draft, angle)
-    words = f"hem radius {100 * reach:.1f}" if is_arc(draft) else f"to the hem {100 * reach:.1f}"
+    words = f"hem radius {100 * reach:.1f}" if is_arc(draft) else f"hem here {100 * reach:.1f}"
     parts += _dimension(view.at(start), view.at(reach * direction(angle)), 0.0, words, at=0.62)
     tangent = 0.43 * sweep
     notch = max((dags.depth for dags in draft.dags if dags.edge == "hem"), default=0.0)
@@ -534,11 +537,10 @@ def _facts(draft: Draft) -> list[str]:
     ]
     if len(draft.darts) > 1:
         for dart in draft.darts:
-            place = dart.place or f"azimuth {math.degrees(dart.azimuth):.0f}\u00b0"
             lines.insert(
                 -4,
-                f"{dart.point.removesuffix(' point')}, {place}: {100 * dart.length:.1f} long, {100 * dart.intake:.1f} "
-                "wide",
+                f"{dart.point.removesuffix(' point')}, {place_said(dart)}: {100 * dart.length:.1f} long, "
+                f"{100 * dart.intake:.1f} wide",
             )
     if made.kind == "buttons":
         count = len(made.places)
@@ -552,7 +554,15 @@ def _facts(draft: Draft) -> list[str]:
         lines.insert(
             4, f"{made.kind} at the neck edge" + (f", overlap {100 * made.overlap:.1f}" if made.overlap else "")
         )
-    return lines
+    return [*lines[:2], *_hem_facts(draft), *lines[2:]]
+
+
+def _hem_facts(draft: Draft) -> list[str]:
+    """Return how the hem was found, and how far from O it lies where one string does not strike it."""
+    found = [] if draft.is_estimate else [hem_said(draft)]
+    if not is_arc(draft):
+        found += [f"hem radius {hem_radius_said(draft)}", "not an arc: chalk the hem from its points"]
+    return found
 
 
 def _text_on(place: np.ndarray, turn: float, words: str, *, size: float = TEXT, halo: bool = True) -> list[str]:

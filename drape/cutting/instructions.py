@@ -116,7 +116,7 @@ def _joining(laid: Laid, draft: Draft) -> list[str]:
     radius = 100 * draft.dimensions["hem_radius"]
     lines = []
     if any(edge.name == "hem" for edge in piece.edges) and not _is_round(draft):
-        lines.append("Hem: a smooth curve through its points.")
+        lines.append("Hem: not an arc; draw a smooth curve through its points.")
     elif any(edge.name == "hem" for edge in piece.edges):
         off = (
             ""

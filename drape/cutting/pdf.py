@@ -102,16 +102,18 @@ def _tiled(outline: shapely.Polygon, page: tuple[float, float]) -> Tiling:
     return Tiling(page, window, rows, columns, tuple(kept))
 
 
-def write_tiles(drawn: Sequence[Drawn], path: Path, *, paper: str, title: str, mark: str = "") -> int:
+def write_tiles(
+    drawn: Sequence[Drawn], path: Path, *, paper: str, title: str, hem: str = "", mark: str = ""
+) -> int:
     """Write all pieces tiled on one kind of paper, with a first page that maps them; return the number of pages.
 
-    mark: a warning, in large type on every page.
+    hem: how it was found, a line on the first page. mark: a warning instead of it, in large type on every page.
     """
     papers = [piece_paper(one.piece) for one in drawn]
     outlines = [_outline(one, on) for one, on in zip(drawn, papers, strict=True)]
     tilings = [tile(outline, PAPERS[paper]) for outline in outlines]
     canvas = _canvas(path, title)
-    pages = _write_cover(canvas, drawn, outlines, tilings, paper, (title, mark))
+    pages = _write_cover(canvas, drawn, outlines, tilings, paper, (title, hem, mark))
     for one, on, tiling in zip(drawn, papers, tilings, strict=True):
         strokes = [Stroke(s.kind, 1000 * s.points, s.filled) for s in placed_strokes(one, on)]
         for each in tiling.tiles:
@@ -262,11 +264,11 @@ def _write_cover(
     outlines: Sequence[shapely.Polygon],
     tilings: Sequence[Tiling],
     paper: str,
-    said: tuple[str, str],
+    said: tuple[str, str, str],
 ) -> int:
     """Write the first pages: how to print and glue, the test square, and a map of every piece; return how many."""
     page = PAPERS[paper]
-    title, mark = said
+    title, hem, mark = said
     canvas.setPageSize((page[0] * POINT, page[1] * POINT))
     y = page[1] - MARGIN - 8
     _type(canvas, title, MARGIN, y, min(7.0, 1.7 * (page[0] - 2 * MARGIN) / max(len(title), 1)), bold=True)
@@ -274,6 +276,7 @@ def _write_cover(
     lines = [
         f"Full-size pattern on {paper_words(paper)}: {len(drawn)} {'piece' if len(drawn) == 1 else 'pieces'} on "
         f"{total} pages.",
+        *([f"{hem.capitalize()}."] if hem and not mark else []),
         "Print at 100 %, never fitted to the page. Then measure the square: each side must be 10 cm.",
         "Trim each page on the left and lower line of its frame. Lay it over its left and lower neighbour:",
         "the trimmed edge on the grey dashed line that names it, diamond on diamond. Glue on the 15 mm strip.",

@@ -114,10 +114,10 @@ CARD_FOLD = 'fill="none" stroke="#000" stroke-width="0.2" stroke-dasharray="0.5 
 CARD_FILL = 'fill="#efe7d6" stroke="#000" stroke-width="0.4"'
 
 
-def write_lay_card(lay: Lay, path: Path, *, title: str, mark: str = "") -> None:
+def write_lay_card(lay: Lay, path: Path, *, title: str, hem: str = "", mark: str = "") -> None:
     """Write the lay small, to hang beside the table: every piece with its number, and a rule along the selvedge.
 
-    mark: a warning above it.
+    hem: how it was found, a line below the title. mark: a warning instead of it.
     """
     scale = CARD / (1000 * lay.length)
     width = 1000 * lay.bolt.width * scale
@@ -129,6 +129,8 @@ def write_lay_card(lay: Lay, path: Path, *, title: str, mark: str = "") -> None:
     parts = type_line(12, 10, title, 5.0, bold=True)
     words = f"cloth {100 * lay.bolt.width:g} cm wide, {100 * lay.length:.0f} cm long, "
     words += f"{100 * lay.utilisation:.0f} % of it used"
+    if hem and not mark:
+        words += f"; {hem}"
     parts += type_line(12, 17, words, 3.6)
     layers = {one.pieces[0].layer for one in lay.laid if marked_darts(one.pieces[0])}
     if layers:

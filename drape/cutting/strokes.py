@@ -19,6 +19,7 @@ from drape.cutting.lay import Laid, on_cloth
 from drape.cutting.piece import MarkedDart, Piece, cut_outline, is_leg, marked_darts, net_outline
 from drape.draft.neckline import direction
 from drape.draft.outline import Edge
+from drape.polyline import at_length, length_along
 
 KINDS = ("cut", "seam", "dart", "fold", "notch", "grain", "centre", "button", "name")
 NOTCH = 0.006  # m into the allowance, or out of a raw edge; common practice, no source
@@ -34,6 +35,7 @@ CUT_OUT_WORDS = (
 )  # of an interlining, so that no fold lies under the cloth; common practice, no source
 DART_WORDS_AT = 0.3  # of the way from a dart's mouth to its point
 LETTER = 0.62  # width of a letter, in heights of type
+LEAST_TYPE = 0.002  # m; smaller type cannot be read
 
 
 @dataclass(frozen=True)
@@ -47,12 +49,14 @@ class Stroke:
 
 @dataclass(frozen=True)
 class Words:
-    """A line of type centred on `place` [m], along the grain; `down` lines below it."""
+    """A line of type centred on `place` [m], along the grain, `down` [m] below it on the sheet; one of a block of lines
+    that is `block` [m] from first to last."""
 
     text: str
     place: np.ndarray
     size: float = TYPE
     down: float = 0.0
+    block: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -129,7 +133,7 @@ def _words(piece: Piece, middle: np.ndarray, room: float, said: tuple[str, str],
     if piece.fold is not None:
         cut += ", on the fold"
     widths = sorted({round(1000 * w) for w in piece.allowance.values() if w > 0})
-    allowed = "no allowance" if not widths else "allowance inside the cut line, seam line dashed"
+    allowed = ("no allowance",) if not widths else ("allowance inside the cut line,", "seam line dashed")
     size = min(TYPE, 0.14 * room)
     small = min(SMALL_TYPE, 0.09 * room)
     if nap:
@@ -139,30 +143,65 @@ def _words(piece: Piece, middle: np.ndarray, room: float, said: tuple[str, str],
         (f"{piece.number}  {piece.name}", size),
         (mark, min(size, 1.8 * room / (LETTER * max(len(mark), 1)))),
         (f"{piece.layer}, {cut}", small),
-        (allowed, small),
+        *((line, small) for line in allowed),
         (title, small),
     ]
-    out, down = [], 0.0
-    for text, height in lines:
-        if text:
-            out.append(Words(text, middle, height, down))
-            down += 1.7 * height
     net = net_outline(piece)
-    out += [named for line in piece.lines for named in _line_name(line, piece, net)]
+    out = _block([line for line in lines if line[0]], middle, room)
+    arrow = shapely.LineString(_grain_arrow(piece, middle, room, nap)[0].points).buffer(small)
+    free = net.difference(_block_room(out, piece.grain)).difference(arrow)
+    out += [named for line in piece.lines for named in _line_name(line, piece, free)]
     out += [line for dart in marked_darts(piece) for line in _dart_words(dart, piece.layer)]
+    bare = free.difference(shapely.union_all([shapely.LineString(line.points) for line in piece.lines]))
     seams = {}
     for edge in piece.edges:
         width = piece.allowance.get(edge.name, 0.0)
         if edge.name.startswith("seam ") and width > 0:
             seams[edge.name] = edge
     for name, edge in seams.items():
-        half = len(edge.points) // 2
-        place = (edge.points[half - 1] + edge.points[half]) / 2
-        inward = np.array(net.centroid.coords[0]) - place
-        inward /= max(float(np.linalg.norm(inward)), 1e-9)
         first, second = name.removeprefix("seam ").split("-")
         other = second if int(first) == piece.number else first
-        out.append(Words(f"join to {other}", place + 0.015 * inward, small))
+        out.append(Words(f"join to {other}", _beside(edge, f"join to {other}", small, piece.grain, bare), small))
+    return out
+
+
+def _beside(edge: Edge, text: str, size: float, grain: float, free: BaseGeometry) -> np.ndarray:
+    """Return where a text stands inside a piece beside an edge [m]: near its middle, clear of what else is written."""
+    along, lengths = direction(grain), length_along(edge.points)
+    half = LETTER * size * len(text) / 2
+    inside = np.array(free.centroid.coords[0])
+    places = []
+    for share in (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8):
+        place = at_length(share * lengths[-1], lengths, edge.points)
+        ahead = at_length(share * lengths[-1] + 1e-3, lengths, edge.points) - place
+        inward = np.array([-ahead[1], ahead[0]]) / float(np.linalg.norm(ahead))
+        inward *= math.copysign(1.0, float(inward @ (inside - place)))
+        places.append(place + (0.015 + abs(float(inward @ along)) * half) * inward)
+        ends = np.array([places[-1] - half * along, places[-1] + half * along])
+        if free.covers(shapely.LineString(ends).buffer(0.7 * size)):
+            return places[-1]
+    return places[0]
+
+
+def _block_room(block: Sequence[Words], grain: float) -> BaseGeometry:
+    """Return where a block of lines stands on a piece, whichever way up that lies."""
+    along, up = direction(grain), direction(grain + math.pi / 2)
+    half = max(LETTER * line.size * len(line.text) for line in block) / 2
+    reach = block[0].block + block[0].size
+    middle = block[0].place
+    corners = ((-1, -1), (1, -1), (1, 1), (-1, 1))
+    return shapely.Polygon([middle + x * half * along + y * reach * up for x, y in corners])
+
+
+def _block(lines: Sequence[tuple[str, float]], middle: np.ndarray, room: float) -> list[Words]:
+    """Return lines of text and height [m] below each other, each no longer than the room about the middle is wide
+    there, whichever way up the piece lies.
+    """
+    downs = [1.7 * sum(height for _, height in lines[:k]) for k in range(len(lines))]
+    out = []
+    for (text, height), down in zip(lines, downs, strict=True):
+        chord = 2 * math.sqrt(max((room - NOTCH) ** 2 - max(down, downs[-1] - down) ** 2, 0.0))
+        out.append(Words(text, middle, max(min(height, chord / (LETTER * len(text))), LEAST_TYPE), down, downs[-1]))
     return out
 
 
@@ -191,7 +230,7 @@ def _fold(dart: MarkedDart, grain: float) -> list[Stroke]:
     ]
 
 
-def _line_name(line: Edge, piece: Piece, net: shapely.Polygon) -> list[Words]:
+def _line_name(line: Edge, piece: Piece, free: BaseGeometry) -> list[Words]:
     """Return the name of a line chalked inside a piece, beside it; none where there is no room."""
     along, up = direction(piece.grain), direction(piece.grain + math.pi / 2)
     reach = LETTER * SMALL_TYPE * len(line.name) / 2 + SMALL_TYPE
@@ -201,7 +240,7 @@ def _line_name(line: Edge, piece: Piece, net: shapely.Polygon) -> list[Words]:
         place = line.points[0] + share * run + above
         for side in (1.0, -1.0):
             ends = np.array([place, place + 2 * side * reach * along])
-            if net.buffer(-SMALL_TYPE).covers(shapely.LineString(ends)):
+            if free.buffer(-SMALL_TYPE).covers(shapely.LineString(ends)):
                 return [Words(line.name, ends.mean(axis=0), SMALL_TYPE)]
     return []
 
@@ -228,10 +267,16 @@ def lay_paper(laid: Laid) -> Paper:
 
 
 def placed_words(drawn: Drawn, paper: Paper) -> list[tuple[str, np.ndarray, float]]:
-    """Return text, centre and height of every line of type on a sheet [m]; a block's lines stand below each other."""
+    """Return text, centre and height of every line of type on a sheet [m]; a block's lines stand below each other.
+
+    The grain arrow lies above a block, or below it where the piece is turned end for end.
+    """
+    foot, up = paper.move(np.array([[0.0, 0.0], direction(drawn.piece.grain + math.pi / 2)]))
+    is_turned = up[1] < foot[1]
     out = []
     for words in drawn.words:
-        place = paper.move(words.place[None])[0] - np.array([0.0, words.down])
+        down = words.down - (words.block if is_turned else 0.0)
+        place = paper.move(words.place[None])[0] - np.array([0.0, down])
         out.append((words.text, place, words.size))
     return out
 

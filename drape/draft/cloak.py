@@ -121,6 +121,7 @@ def draft_cloak(style: Style, figure: Figure, *, trim: np.ndarray | None = None)
         fastening=fastening,
         word="cloak" if figure.landmarks["back_neck"][2] - fall < figure.levels["waist"] else "mantle",
         collar=collar,
+        is_trimmed=trim is not None,
     )
     if style.dags:
         before = length_of(hem if trim is None else hem_radii(style, figure, neck, phi)[:, None] * direction(phi))
@@ -386,6 +387,7 @@ def _dimensions(
         "neck_edge_length": sewn_length(neck),
         "neck_ease": sewn_length(neck) - body.neck_base_girth,
         "hem_radius": hem_radius,
+        **({} if even else {"hem_radius_min": float(radii.min()), "hem_radius_max": float(radii.max())}),
         "hem_length": style.sweep * hem_radius if even else length_of(by_name["hem"]),
         "area": area_of(np.concatenate([edge.points[:-1] for edge in edges])),
         "shoulder_cut_intake": neck.cut_intake,

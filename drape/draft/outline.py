@@ -6,6 +6,7 @@ as in `cloak`, which works one out.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
@@ -51,6 +52,11 @@ class SewnDart:
     intake: float
 
 
+def place_said(dart: SewnDart) -> str:
+    """Return where a dart lies: the shoulder, or else the azimuth."""
+    return dart.place or f"azimuth {math.degrees(dart.azimuth):.0f}\u00b0"
+
+
 @dataclass(frozen=True)
 class Draft:
     """A flat outline. `edges` run round it anticlockwise, each ending where the next starts.
@@ -83,6 +89,7 @@ class Draft:
     dags: tuple[DagRun, ...] = ()
     remarks: tuple[str, ...] = ()
     is_estimate: bool = False  # of a hem that depends on settling and has not settled
+    is_trimmed: bool = False  # its hem, on the settled cloth
 
 
 ESTIMATE_WORDS = "ESTIMATE: the hem is not settled"  # in large type on whatever is made of such a draft
@@ -91,6 +98,31 @@ ESTIMATE_WORDS = "ESTIMATE: the hem is not settled"  # in large type on whatever
 def hem_mark(draft: Draft) -> str:
     """Return what a sheet made of the draft says in large type; nothing where its hem is final."""
     return ESTIMATE_WORDS if draft.is_estimate else ""
+
+
+def hem_said(draft: Draft) -> str:
+    """Return in a line how the hem was found, and where it was asked to hang."""
+    style = draft.style
+    asked = {"": style.length_to, "in front ": style.front_length_to, "at the sides ": style.side_length_to}
+    said = [f"{where}to the {place}" for where, place in asked.items() if place is not None]
+    if style.off_floor is not None:
+        said.insert(0, f"{100 * style.off_floor:g} cm off the floor")
+    if style.level:
+        said.append("level")
+    if draft.is_estimate:
+        how = "an estimate, not settled"
+    else:
+        how = "settled on the figure" if draft.is_trimmed else "length as given"
+    return ", ".join([f"hem: {how}", *said])
+
+
+def hem_radius_said(draft: Draft) -> str:
+    """Return the hem's distance from O in cm: one figure only where it is the same all round."""
+    values = draft.dimensions
+    back = f"{100 * values['hem_radius']:.1f}"
+    if "hem_radius_min" not in values:
+        return f"{back} cm"
+    return f"{100 * values['hem_radius_min']:.1f} to {100 * values['hem_radius_max']:.1f} cm, {back} at centre back"
 
 
 # every class a draft is built of

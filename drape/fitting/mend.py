@@ -61,7 +61,8 @@ class Change:
 class Mended:
     """The outcome: before and after, both settled from the usual start; after is None when there was nothing to mend.
 
-    changes: in the order in which they were found; their effects are those of the tries. tried: how many were settled.
+    scene: the mended one, or the one given where none is. changes: in the order in which they were found; their
+    effects are those of the tries. tried: how many were settled.
     """
 
     before: Fitting
@@ -70,6 +71,7 @@ class Mended:
     changes: tuple[Change, ...]
     tried: int
     limits: Mapping[str, float]
+    edge_length: float  # of the triangles all of them settled on [m]
 
     @property
     def is_better(self) -> bool:
@@ -134,7 +136,7 @@ def mend(
     parts = parted(progress, _costs(edge_length, tries))
     before, _ = sit_again(scene, edge_length=edge_length, seed=seed, progress=parts[0])
     if not to_mend(before.readings, scene.limits):
-        return Mended(before, None, scene, (), 0, scene.limits)
+        return Mended(before, None, scene, (), 0, scene.limits, edge_length)
     plain, first = replace(scene, cutting=replace(scene.cutting, sewn=False)), before
     if before.draft is not None and before.draft.piecing:
         first, _ = sit_again(plain, edge_length=edge_length, seed=seed, progress=parts[1])
@@ -143,10 +145,10 @@ def mend(
     here = search.with_wedges(here)
     here = search.along_dimensions(here)
     if not search.changes:
-        return Mended(before, None, scene, (), search.tried, scene.limits)
+        return Mended(before, None, scene, (), search.tried, scene.limits, edge_length)
     mended = replace(scene, style=here.style, name=name, title=f"{scene.title}, mended", expect="")
     after, _ = sit_again(mended, edge_length=edge_length, seed=seed, progress=parts[-1])
-    return Mended(before, after, mended, gathered(search.changes), search.tried, scene.limits)
+    return Mended(before, after, mended, gathered(search.changes), search.tried, scene.limits, edge_length)
 
 
 def _costs(edge_length: float, tries: int) -> dict[str, float]:
@@ -370,8 +372,11 @@ def write_length(tables: Any, name: str | int, key: str, value: float | None) ->
 # --- what is said ------------------------------------------------------------------------------
 
 
-def mended_words(mended: Mended, new_scene: str) -> str:
-    """What was found, a paragraph, then a line for each change; to stand above the table of both drafts."""
+def mended_words(mended: Mended, new_scene: str, given: str) -> str:
+    """What was found, a paragraph, then a line for each change; to stand above the table of both drafts.
+
+    new_scene: the file written, or "". given: the scene it came from, as the maker named it.
+    """
     limits = mended.limits
     if not to_mend(mended.before.readings, limits):
         head = "Nothing to mend by trying: no reading that a try can better is beyond its limit by more than its ±."
@@ -386,13 +391,25 @@ def mended_words(mended: Mended, new_scene: str) -> str:
             f"{'fallen' if now < was else 'not fallen'}: {was:.1f} before, {now:.1f} now; 0 is none. (Each reading is "
             f"divided by its limit; what is above {AIM:g} is squared, and all are added up.)"
         )
-        head = f"{how} Written to {new_scene}." if new_scene else f"{how} No scene was written."
-    lines = textwrap.wrap(head, PAGE_WIDTH)
+        head = f"{how} Written to {new_scene}." if new_scene else how
+    head += f" To cut the mended draft: drape cut {new_scene}" if new_scene else _nothing_written(given)
+    lines = textwrap.wrap(head, PAGE_WIDTH, break_long_words=False, break_on_hyphens=False)
+    if mended.edge_length > mended.scene.edge_length + 1e-9:
+        lines += textwrap.wrap(_coarser(mended), PAGE_WIDTH)
     if mended.changes:
         lines += ["", "Changes, each with the reading it helped most:"]
         for change in mended.changes:
             lines += textwrap.wrap(f"- {change.words}", PAGE_WIDTH, subsequent_indent="  ")
     return "\n".join(lines) + "\n"
+
+
+def _nothing_written(given: str) -> str:
+    return f" No scene was written; the draft to cut is the one you gave: drape cut {given}"
+
+
+def _coarser(mended: Mended) -> str:
+    coarse, own = (from_si("edge_length_cm", length) for length in (mended.edge_length, mended.scene.edge_length))
+    return f"Read on triangles of {coarse:g} cm, to be quick; sit takes {own:g} cm, so its figures differ a little."
 
 
 def mended_object(mended: Mended, new_scene: str) -> dict[str, Any]:
@@ -402,6 +419,7 @@ def mended_object(mended: Mended, new_scene: str) -> dict[str, Any]:
         "mended": mended.is_better,
         "new_scene": new_scene or None,
         "tried": mended.tried,
+        "edge_length_cm": round(from_si("edge_length_cm", mended.edge_length), 4),
         "changes": [
             {
                 "words": change.words,

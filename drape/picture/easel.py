@@ -1,9 +1,8 @@
-"""What is drawn by vtk, without a screen: triangles and lines in, pixels and depths out.
+"""What is drawn by pyvista, without a screen: triangles and lines in, pixels and depths out.
 
 Comes in: positions [m], colours 0 to 255, a camera. Goes out: pixels (h, w, 4), depths; meshes thinned or cut by a
-plane. Parallel projection, no antialiasing of the driver's. The only file that imports vtk,
-and only inside functions, from
-the few modules it needs: that takes a second less than all of them.
+plane. Parallel projection, no antialiasing of the driver's. The only file that imports pyvista, and only inside
+functions: it loads pyplot, which nothing but the drawing process should wait for. Nothing is had past pyvista.
 """
 
 from __future__ import annotations
@@ -12,7 +11,6 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from drape.arrays import Floats, Ints, Pixels
 from drape.drawing_process import no_gl
@@ -21,27 +19,22 @@ from drape.errors import MissingExtraError
 if TYPE_CHECKING:
     from drape.picture.camera import Frame
 
-
 AMBIENT, DIFFUSE = 0.36, 0.80  # of lit surfaces: wool and linen have no shine
 DEEP = 4.0  # [m] either side of what the camera looks at, all that is drawn
+LIT = {"lighting": True, "interpolation": "Phong", "ambient": AMBIENT, "diffuse": DIFFUSE, "specular": 0.0}
+FLAT = {"lighting": False, "interpolation": "Flat"}
 
 
 class Easel:
     """A picture being made: surfaces, lines and lights are added, then it is seen by cameras."""
 
     def __init__(self, size: tuple[int, int]) -> None:
-        vtk = _vtk()
         self.size = size
-        self.renderer = vtk.vtkRenderer()
-        self.renderer.AutomaticLightCreationOff()
-        self.renderer.SetBackgroundAlpha(0.0)
-        self.renderer.GetActiveCamera().ParallelProjectionOn()
-        self.window = vtk.vtkRenderWindow()
-        self.window.SetOffScreenRendering(1)
-        self.window.SetMultiSamples(0)
-        self.window.SetAlphaBitPlanes(1)
-        self.window.SetSize(*size)
-        self.window.AddRenderer(self.renderer)
+        self.plotter = _pyvista().Plotter(off_screen=True, window_size=list(size), lighting="none")
+        self.plotter.set_background("black")  # and clear, in pixels
+        self.plotter.disable_anti_aliasing()
+        self.plotter.enable_parallel_projection()
+        self.plotter.show(auto_close=False, interactive=False)  # of nothing yet: pixels are handed on after it only
 
     def add(
         self, points: Floats, triangles: Ints, *, colours: Pixels | None = None, normals: Floats | None = None,
@@ -49,229 +42,113 @@ class Easel:
     ) -> Any:  # fmt: skip
         """Add a surface, lit where it has normals; `colours` one for each vertex, black without. nap: a tile (p, p, 3)
         laid over the colours, and where each vertex lies on it (n, 2)."""
-        mesh = polydata(points, triangles)
-        if colours is not None:
-            mesh.GetPointData().SetScalars(_vtk_array(colours))
+        mesh = surface(points, triangles)
         if normals is not None:
-            mesh.GetPointData().SetNormals(_vtk_array(normals.astype(np.float32)))
-        actor = self._actor(mesh, lit=normals is not None)
-        if colours is None:
-            actor.GetProperty().SetColor(0.0, 0.0, 0.0)
+            mesh.point_data.active_normals = normals.astype(np.float32)
         if nap is not None:
-            mesh.GetPointData().SetTCoords(_vtk_array(nap[1].astype(np.float32)))
-            actor.SetTexture(_texture(nap[0]))
+            mesh.active_texture_coordinates = nap[1].astype(np.float32)
+        tint = {"color": "black"} if colours is None else {"scalars": colours, "rgb": True}
+        actor = self._add(mesh, tint | (FLAT if normals is None else LIT))
+        if nap is not None:
+            actor.texture = _repeated(nap[0])
         return actor
 
     def add_banded(self, points: Floats, triangles: Ints, share: Floats, count: int) -> None:
         """Add a surface whose vertices lie at shares 0 to 1 of a scale of `count` bands: red is the band's number,
         from 1.
         """
-        vtk = _vtk()
-        mesh = polydata(points, triangles)
-        mesh.GetPointData().SetScalars(_vtk_array(share))
-        actor = self._actor(mesh, lit=False)
-        table = vtk.vtkLookupTable()
-        table.SetNumberOfTableValues(count)
-        table.SetRange(0.0, 1.0)
-        for k in range(count):
-            table.SetTableValue(k, *[(k + 1) / 255.0] * 3, 1.0)
-        mapper = actor.GetMapper()
-        mapper.SetLookupTable(table)
-        mapper.SetScalarRange(0.0, 1.0)
-        mapper.SetInterpolateScalarsBeforeMapping(True)
+        number = np.arange(1, count + 1, dtype=np.uint8)
+        table = _pyvista().LookupTable(values=np.column_stack([number, number, number, np.full(count, 255, np.uint8)]))
+        table.scalar_range = (0.0, 1.0)
+        self._add(surface(points, triangles), {"scalars": share, "cmap": table, "interpolate_before_map": True} | FLAT)
 
-    def add_line(self, points: Floats, width: float, colour: Floats) -> Any:
-        """Add a line `width` pixels wide through points (k, 3), in one colour 0 to 255."""
-        vtk = _vtk()
-        mesh = vtk.vtkPolyData()
-        mesh.SetPoints(_vtk_points(points))
-        mesh.SetLines(_cells(np.arange(len(points))[None]))
-        actor = self._actor(mesh, lit=False)
-        actor.GetProperty().SetColor(*(np.asarray(colour, float) / 255.0))
-        actor.GetProperty().SetLineWidth(width)
-        return actor
+    def add_lines(self, lines: Sequence[Floats], width: float, colour: Floats) -> Any:
+        """Add lines `width` pixels wide, each through points (k, 3), in one colour 0 to 255."""
+        ends = np.cumsum([len(line) for line in lines])
+        runs = [np.arange(end - len(line), end) for line, end in zip(lines, ends, strict=True)]
+        mesh = _pyvista().PolyData(np.vstack(lines), lines=_pyvista().CellArray.from_irregular_cells(runs))
+        return self._add(mesh, {"color": np.asarray(colour, float) / 255.0, "line_width": width} | FLAT)
 
     def set_lights(self, lights: Sequence[tuple[tuple[float, float, float], float]]) -> None:
         """Light it from afar, each light by where it stands, x to the camera's right, y up, z towards it,
         and how strong.
         """
-        self.renderer.RemoveAllLights()
+        self.plotter.remove_all_lights()
         for position, intensity in lights:
-            light = _vtk().vtkLight()
-            light.SetLightTypeToCameraLight()
-            light.SetPosition(*position)
-            light.SetIntensity(intensity)
-            self.renderer.AddLight(light)
+            self.plotter.add_light(_pyvista().Light(position=position, light_type="camera light", intensity=intensity))
 
     def remove(self, actor: Any) -> None:
         """Take away what was added."""
-        self.renderer.RemoveActor(actor)
+        self.plotter.remove_actor(actor, reset_camera=False, render=False)
 
     def pixels(self, frame: Frame) -> Pixels:
         """What the camera sees, (h, w, 4), transparent where there is nothing."""
-        vtk = _vtk()
-        self._render(frame, DEEP)
-        reader = vtk.vtkWindowToImageFilter()
-        reader.SetInput(self.window)
-        reader.SetInputBufferTypeToRGBA()
-        reader.ReadFrontBufferOff()
-        reader.ShouldRerenderOff()
-        reader.Update()
-        found = _numpy(reader.GetOutput().GetPointData().GetScalars())
-        return found.reshape(self.size[1], self.size[0], 4)[::-1].copy()
+        self._aim(frame, DEEP)
+        self.plotter.render()
+        return np.array(self.plotter.screenshot(transparent_background=True, return_img=True))
 
     def depths(self, frame: Frame, reach: float) -> Floats:
         """How deep the first surface lies, (h, w): 0 at `reach` [m] before what the camera looks at, 1 as far behind
         it, or where nothing is."""
-        buffer = _vtk().vtkFloatArray()
-        self._render(frame, reach)
-        self.window.GetZbufferData(0, 0, self.size[0] - 1, self.size[1] - 1, buffer)
-        return _numpy(buffer).reshape(self.size[1], self.size[0])[::-1]
+        self._aim(frame, reach)
+        metres = self.plotter.get_image_depth(reset_camera_clipping_range=False)  # renders; nan where nothing is
+        return np.where(np.isnan(metres), 1.0, (-metres.astype(float) - reach) / (2 * reach))
 
     def close(self) -> None:
         """Give back what the driver holds."""
-        self.window.Finalize()
+        self.plotter.close()
 
-    def _actor(self, mesh: Any, *, lit: bool) -> Any:
-        vtk = _vtk()
-        mapper = vtk.vtkPolyDataMapper()
-        mapper.SetInputData(mesh)
-        actor = vtk.vtkActor()
-        actor.SetMapper(mapper)
-        surface = actor.GetProperty()
-        surface.SetLighting(lit)
-        if lit:
-            surface.SetInterpolationToPhong()
-            surface.SetAmbient(AMBIENT)
-            surface.SetDiffuse(DIFFUSE)
-            surface.SetSpecular(0.0)
-        self.renderer.AddActor(actor)
-        return actor
+    def _add(self, mesh: Any, how: dict[str, Any]) -> Any:
+        shared = {"reset_camera": False, "render": False, "show_scalar_bar": False, "copy_mesh": False}
+        return self.plotter.add_mesh(mesh, **shared, **how)
 
-    def _render(self, frame: Frame, reach: float) -> None:
-        camera = self.renderer.GetActiveCamera()
-        camera.SetFocalPoint(*frame.centre)
-        camera.SetPosition(*(frame.centre + 2 * reach * frame.toward_camera))
-        camera.SetViewUp(*frame.axes()[1])
-        camera.SetParallelScale(frame.half_height)
-        camera.SetClippingRange(reach, 3 * reach)
-        self.window.Render()
+    def _aim(self, frame: Frame, reach: float) -> None:
+        camera = self.plotter.camera
+        camera.focal_point = frame.centre
+        camera.position = frame.centre + 2 * reach * frame.toward_camera
+        camera.up = frame.axes()[1]
+        camera.parallel_scale = frame.half_height
+        camera.clipping_range = (reach, 3 * reach)
+        camera.is_set = True
 
 
-def polydata(points: Floats, triangles: Ints) -> Any:
-    """Triangles (t, 3) of points (n, 3) as vtk keeps them."""
-    mesh = _vtk().vtkPolyData()
-    mesh.SetPoints(_vtk_points(points))
-    mesh.SetPolys(_cells(triangles))
-    return mesh
+def surface(points: Floats, triangles: Ints) -> Any:
+    """Triangles (t, 3) of points (n, 3) as pyvista keeps them."""
+    return _pyvista().PolyData.from_regular_faces(np.asarray(points, float), triangles)
 
 
 def thinned(points: Floats, triangles: Ints, share: float) -> tuple[Floats, Ints]:
     """Points and triangles of the same surface with about `share` of its triangles."""
-    fewer = _vtk().vtkQuadricDecimation()
-    fewer.SetInputData(polydata(points, triangles))
-    fewer.SetTargetReduction(1.0 - share)
-    fewer.Update()
-    return _taken(fewer.GetOutput())
+    return _taken(surface(points, triangles).decimate(1.0 - share))
+
+
+def merged(points: Floats, triangles: Ints, apart: float) -> tuple[Floats, Ints]:
+    """Points and triangles of about the same surface, points within `apart` [m] of each other made one: quick."""
+    return _taken(surface(points, triangles).clean(tolerance=apart, absolute=True, polys_to_lines=False))
 
 
 def cut_closed(points: Floats, triangles: Ints, origin: Floats, normal: Floats) -> tuple[Floats, Ints]:
     """What of a closed surface lies on the side of a plane its `normal` points to, closed again."""
-    vtk = _vtk()
-    plane = vtk.vtkPlane()
-    plane.SetOrigin(*origin)
-    plane.SetNormal(*normal)
-    planes = vtk.vtkPlaneCollection()
-    planes.AddItem(plane)
-    cut = vtk.vtkClipClosedSurface()
-    cut.SetInputData(polydata(points, triangles))
-    cut.SetClippingPlanes(planes)
-    cut.GenerateFacesOn()
-    split = vtk.vtkTriangleFilter()
-    split.SetInputConnection(cut.GetOutputPort())
-    split.PassLinesOff()
-    split.PassVertsOff()
-    split.Update()
-    return _taken(split.GetOutput())
-
-
-# --- between numpy and vtk --------------------------------------------------------------------
-
-
-class _Vtk:
-    """The classes of vtk that are used, by their own names, each from its module."""
-
-    def __init__(self) -> None:
-        import vtkmodules.vtkRenderingOpenGL2  # noqa: F401  the drawing itself, found by the window
-        from vtkmodules import vtkCommonCore, vtkCommonDataModel, vtkFiltersCore, vtkFiltersGeneral, vtkRenderingCore
-
-        self.modules = (vtkRenderingCore, vtkCommonDataModel, vtkCommonCore, vtkFiltersCore, vtkFiltersGeneral)
-
-    def __getattr__(self, name: str) -> Any:
-        found = next(getattr(module, name) for module in self.modules if hasattr(module, name))
-        setattr(self, name, found)
-        return found
-
-
-_loaded: list[_Vtk] = []
-
-
-def _vtk() -> Any:
-    if not _loaded:
-        try:
-            _loaded.append(_Vtk())
-        except ModuleNotFoundError as error:
-            raise MissingExtraError(
-                f"picture: vtk: got {error}. Type: pip install vtk, or leave pictures out with --no-pictures."
-            ) from None
-        except ImportError as error:  # installed, but a library of the system is wanting
-            raise no_gl(str(error)) from None
-    return _loaded[0]
-
-
-def _vtk_array(values: NDArray[Any]) -> Any:
-    from vtkmodules.util.numpy_support import numpy_to_vtk
-
-    return numpy_to_vtk(np.ascontiguousarray(values), deep=True)
-
-
-def _numpy(array: Any) -> NDArray[Any]:
-    from vtkmodules.util.numpy_support import vtk_to_numpy
-
-    return vtk_to_numpy(array)
-
-
-def _vtk_points(points: Floats) -> Any:
-    found = _vtk().vtkPoints()
-    found.SetData(_vtk_array(np.asarray(points, float)))
-    return found
-
-
-def _cells(index: Ints) -> Any:
-    """Cells of as many points each, (t, k), as vtk keeps them."""
-    from vtkmodules.util.numpy_support import numpy_to_vtkIdTypeArray
-
-    count, width = index.shape
-    cells = _vtk().vtkCellArray()
-    starts = np.arange(0, count * width + 1, width, dtype=np.int64)
-    flat = np.ascontiguousarray(index, dtype=np.int64).ravel()
-    cells.SetData(numpy_to_vtkIdTypeArray(starts, deep=True), numpy_to_vtkIdTypeArray(flat, deep=True))
-    return cells
+    return _taken(surface(points, triangles).clip_closed_surface(normal=normal, origin=origin).triangulate())
 
 
 def _taken(mesh: Any) -> tuple[Floats, Ints]:
-    points = np.asarray(_numpy(mesh.GetPoints().GetData()), float).copy()
-    return points, _numpy(mesh.GetPolys().GetConnectivityArray()).astype(np.int64).reshape(-1, 3)
+    return np.array(mesh.points, float), np.array(mesh.regular_faces, np.int64)
 
 
-def _texture(tile: Pixels) -> Any:
-    vtk = _vtk()
-    image = vtk.vtkImageData()
-    image.SetDimensions(tile.shape[1], tile.shape[0], 1)
-    image.GetPointData().SetScalars(_vtk_array(tile[::-1].reshape(-1, 3)))
-    texture = vtk.vtkTexture()
-    texture.SetInputDataObject(image)
-    texture.RepeatOn()
-    texture.MipmapOn()
-    texture.InterpolateOn()
+def _repeated(tile: Pixels) -> Any:
+    texture = _pyvista().Texture(tile)
+    texture.repeat, texture.mipmap, texture.interpolate = True, True, True
     return texture
+
+
+def _pyvista() -> Any:
+    try:
+        import pyvista
+    except ModuleNotFoundError as error:
+        raise MissingExtraError(
+            f"picture: pyvista: got {error}. Type: pip install pyvista, or leave pictures out with --no-pictures."
+        ) from None
+    except ImportError as error:  # installed, but a library of the system is wanting
+        raise no_gl(str(error)) from None
+    return pyvista

@@ -35,6 +35,7 @@ LABELS = {
     "deltoid_right": "upper arm", "wrist_left": "wrist", "wrist_right": "wrist", "knee_left": "knee",
     "knee_right": "knee", "ankle_left": "ankle", "ankle_right": "ankle", "crown": "crown",
 }  # fmt: skip
+SPECK = 30.0  # pixels; a shorter stretch of a line looks like a stray dot
 SEEN = 0.012  # m, how deep below the surface a line still counts as on it
 
 
@@ -219,9 +220,25 @@ def _draw_lines(
     pen = ImageDraw.Draw(view)
     for line in lines.values():
         places, seen = _visible(line, frame, depth, size)
+        seen = _without_specks(places, seen)
         for k in range(len(line) - 1):
             if seen[k] and seen[k + 1]:
                 pen.line([tuple(places[k]), tuple(places[k + 1])], fill=TAPE, width=3)
+
+
+def _without_specks(places: Floats, seen: Floats) -> Floats:
+    """Return which points of a line are drawn: those seen, but for stretches too short to be told from a dot.
+
+    places: in the view [pixels], shape (k, 2). seen: shape (k,). A line that runs along the edge of what is seen comes
+    to light in specks.
+    """
+    drawn, start = seen.copy(), 0
+    for stop in [*(np.flatnonzero(np.diff(seen)) + 1), len(seen)]:
+        steps = np.diff(places[start:stop], axis=0)
+        if seen[start] and np.linalg.norm(steps, axis=1).sum() < SPECK:
+            drawn[start:stop] = False
+        start = stop
+    return drawn
 
 
 def _draw_marks(view: Image.Image, figure: Figure, frame: Frame, depth: Floats, size: tuple[int, int]) -> None:

@@ -149,14 +149,14 @@ def view_sizes(standing: float, close: float, *, alone: bool) -> dict[str, tuple
 
 def compose_sheet(
     rows: Sequence[SheetRow], *, floor_row: float, standing_pixels_per_metre: float,
-    close_pixels_per_metre: float,
+    close_pixels_per_metre: float, told_in: str = "",
 ) -> Image.Image:  # fmt: skip
     """The sheet as a Pillow image, one row for each fitting.
 
     `floor_row` is the pixel row of the floor in a standing view. From the second row on, the small
     figure behind a reading is its difference from the first row, grey if within their spreads; on
     the first row it is the reading's own spread, where one is given. Readings that are missing
-    print as a dash.
+    print as a dash. told_in: name of the text beside the sheet that tells every verdict, where there is one.
     """
     from PIL import Image, ImageDraw
 
@@ -177,7 +177,7 @@ def compose_sheet(
         else:
             verdicts_top = below + _TABLE_LINES * _LINE + 16
             box = (_MARGIN, verdicts_top, _WIDTH - _MARGIN, top + layout.height)
-        _draw_verdicts(pen, row, box, 1 if layout.verdicts_beside else 2)
+        _draw_verdicts(pen, row, box, told_in if layout.verdicts_beside else None)
     write(pen, (_MARGIN, sheet.height - 40), _foot(len(rows)), 20, colour=GREY)
     return sheet
 
@@ -338,9 +338,15 @@ def _verdict_lines(row: SheetRow, width: float) -> list[list[tuple[str, str]]]:
     return said
 
 
-def _draw_verdicts(pen: ImageDraw.ImageDraw, row: SheetRow, box: tuple[int, int, int, int], columns: int) -> None:
-    """What was found and what to change: in two columns all, in one as many verdicts as the box has room for."""
+def _draw_verdicts(
+    pen: ImageDraw.ImageDraw, row: SheetRow, box: tuple[int, int, int, int], told_in: str | None
+) -> None:
+    """What was found and what to change: in two columns all, in one as many verdicts as the box has room for.
+
+    told_in: None for two columns; else the name of the text that tells the rest, or "".
+    """
     left, top, right, bottom = box
+    columns = 2 if told_in is None else 1
     width = (right - left) / columns
     said = _verdict_lines(row, width - _GAP)
     write(pen, (left, top), _verdict_heading(row), 23, face="bold")
@@ -355,7 +361,7 @@ def _draw_verdicts(pen: ImageDraw.ImageDraw, row: SheetRow, box: tuple[int, int,
         count -= 1
     _write_verdicts(pen, said[:count], (left, top))
     if count < len(said):
-        words = f"and {len(said) - count} more; drape sit tells them all"
+        words = f"and {len(said) - count} more; {told_in or 'drape sit'} tells them all"
         write(pen, (left, top + _tall(said[:count])), words, 20, colour=GREY)
 
 

@@ -22,9 +22,11 @@ from drape.reading.table import (
     CLOTH_COLUMNS,
     GROUPS,
     LEVEL_READINGS,
+    NOT_AN_ARC,
     cell_with_spread,
     change,
     column_names,
+    dimension_rows,
     edge_dimensions,
     unit_symbol,
     value_at,
@@ -282,15 +284,13 @@ def _draft(leaf: Leaf, alone: bool) -> str:
     """The flat draft and its dimensions."""
     drawn = "".join(_figure(png, words) for words, png in leaf.draft.items())
     dimensions = leaf.fitting.about.get("dimensions", {})
+    places = [dart["place"] for dart in leaf.fitting.readings.get("dart", [])]
     rows = []
-    for key, value in edge_dimensions(dimensions).items() if dimensions else ():
-        name, unit = key.rpartition("_")[0].replace("_", " "), unit_symbol(key)
-        rows.append(
-            f"<tr><td>{escape(name)} <span "
-            f'class="unit">{unit}</span></td><td>{value:.{3 if key.endswith("_m2") else 1}f}</td></tr>'
-        )
+    for name, unit, cell in dimension_rows(edge_dimensions(dimensions) | {"dart_places": places}):
+        rows.append(f'<tr><td>{escape(name)} <span class="unit">{unit}</span></td><td>{cell}</td></tr>')
     table = f"<table><tbody>{''.join(rows)}</tbody></table>" if rows else ""
-    return _section(_of("The draft", leaf, alone), f"{drawn}{table}")
+    note = f"<p>{NOT_AN_ARC}</p>" if "hem_radius_min" in dimensions else ""
+    return _section(_of("The draft", leaf, alone), f"{drawn}{table}{note}")
 
 
 def _cloth(fittings: Sequence[Fitting]) -> str:

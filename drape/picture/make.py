@@ -102,7 +102,9 @@ def draw_sheet(fittings: Sequence[Fitting], path: Path) -> None:
     settle is stamped. Raises PictureError (count of fittings, a flat view, a folder that cannot be
     written), MissingExtraError.
     """
-    save_image(sheet_of([Stage(fitting) for fitting in counted(fittings)]), path)
+    told = path.with_suffix(".txt")
+    stages = [Stage(fitting) for fitting in counted(fittings)]
+    save_image(sheet_of(stages, told_in=told.name if told.is_file() else ""), path)
 
 
 def counted(fittings: Sequence[Fitting]) -> Sequence[Fitting]:
@@ -115,8 +117,8 @@ def counted(fittings: Sequence[Fitting]) -> Sequence[Fitting]:
     return fittings
 
 
-def sheet_of(stages: Sequence[Stage]) -> Any:
-    """The sheet of some lit fittings as a Pillow image."""
+def sheet_of(stages: Sequence[Stage], *, told_in: str = "") -> Any:
+    """The sheet of some lit fittings as a Pillow image; told_in: the text that tells verdicts it has no room for."""
     frames = {view: frame_of([stage.fitting for stage in stages], view) for view in VIEWS}
     aspects = {view: frame.half_width / frame.half_height for view, frame in frames.items()}
     sizes = view_sizes(aspects["front"], aspects["neck"], alone=len(stages) == 1)
@@ -132,6 +134,7 @@ def sheet_of(stages: Sequence[Stage]) -> Any:
         floor_row=float(frames["front"].pixels([[0.0, 0.0, 0.0]], sizes["front"])[0, 1]),
         standing_pixels_per_metre=per_metre["front"],
         close_pixels_per_metre=per_metre["neck"],
+        told_in=told_in,
     )
 
 

@@ -37,7 +37,6 @@ CURVE_REACH = 6.0  # degrees either side of a place over which the edge's height
 FINE = 60  # parts of each side of the edge that are told apart
 NECK_REACH = 0.34  # [m] from the middle of the straight edge: neck, dart and shoulders
 NAMED_FROM = 0.12  # share of the drawing's width: shorter edges are not named
-NECK_NAME_OFF = 20.0  # points from a neck edge to its name: it bends away from a straight line of type
 SEWN, NAMED = (
     " leg",
     ("hem", " opening", " neck", " top"),
@@ -263,13 +262,14 @@ def _name_edges(axis: Axes, fitting: Fitting, flat: Floats, low: Floats, high: F
             continue
         middle = run[len(run) // 2]
         step = run[min(len(run) // 2 + 1, len(run) - 1)] - run[len(run) // 2 - 1]
+        if name.endswith(" neck"):  # it bends away from a straight line of type: the name stands on its chord
+            middle, step = (run[0] + run[-1]) / 2, run[-1] - run[0]
         normal = np.array([-step[1], step[0]]) / max(float(np.linalg.norm(step)), 1e-9)
         away = normal if normal @ (middle - centre) > 0 else -normal
         turn = (np.degrees(np.arctan2(step[1], step[0])) + 90.0) % 180.0 - 90.0
         axis.annotate(
-            name, middle, xytext=tuple((NECK_NAME_OFF if name.endswith(" neck") else 11.0) * away),
-            textcoords="offset points", fontsize=9.5, color=GREY, ha="center", va="center", rotation=turn,
-            style="italic",
+            name, middle, xytext=tuple((5.0 if name.endswith(" neck") else 11.0) * away), textcoords="offset points",
+            fontsize=9.5, color=GREY, ha="center", va="center", rotation=turn, style="italic",
         )  # fmt: skip
 
 

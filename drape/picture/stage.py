@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -22,7 +23,7 @@ from drape.errors import PictureError
 from drape.picture.camera import HEADLESS, Frame, frame_of
 from drape.picture.closure import findings_surfaces, lap_surface
 from drape.picture.colour import LUMA, NO_VALUE, given_colours, piece_colours
-from drape.picture.easel import Easel, cut_closed, thinned
+from drape.picture.easel import Easel, cut_closed, merged, thinned
 from drape.picture.lettering import PAPER
 from drape.picture.paint import Paint
 from drape.picture.shading import (
@@ -65,7 +66,7 @@ _SKY_PIXELS = 320
 _BEFORE = 0.0007  # [m] that lines are drawn before the cloth, less than half a layer above would hide
 FLOOR_FROM = 0.45  # [m] half height of a view from which the floor is drawn: closer views show none
 _LIT_EDGE = 0.018  # [m] light is worked out for cloth points about this far apart, between them it runs evenly
-_CASTING = 0.2  # share of the mannequin's triangles that is enough to cast its shade
+_CASTING = 0.012  # [m] points of the mannequin that far apart are enough to cast its shade
 
 
 # --- light ------------------------------------------------------------------------------------
@@ -134,8 +135,6 @@ class Stage:
         self.fitting = fitting
         self.colours = given_colours(fitting.colours)
         self.drawn: Drawn = drawn_cloth(fitting)
-        self.piece = pieces_of(self.drawn.triangles, self.drawn.edges)
-        self.piece_colours = piece_colours(int(self.piece.max()) + 1, self.colours["outside"])
         self.cloth = cloth_surfaces(
             self.drawn, float(fitting.thickness), self.colours["outside"], self.colours["inside"]
         )
@@ -150,6 +149,15 @@ class Stage:
         self.neck_base_seen = False
         self._easel: tuple[Any, Easel] | None = None
         self.openness = self._openness(whole, cut)
+
+    @cached_property
+    def piece(self) -> NDArray[np.int64]:
+        """Number of the piece each drawn triangle belongs to, (t,)."""
+        return pieces_of(self.drawn.triangles, self.drawn.edges)
+
+    @cached_property
+    def piece_colours(self) -> Floats:
+        return piece_colours(int(self.piece.max()) + 1, self.colours["outside"])
 
     def _openness(self, whole: Surface, cut: Surface) -> dict[int, Floats]:
         """Light on each surface, by its id: worked out for fewer points of the cloth, and softened a little.
@@ -172,7 +180,7 @@ class Stage:
             FLOOR,
             whole.vertex,
         )
-        body = Surface("figure", *thinned(cut.points, cut.triangles, _CASTING), cut.normals, FLOOR, whole.vertex)
+        body = Surface("figure", *merged(cut.points, cut.triangles, _CASTING), cut.normals, FLOOR, whole.vertex)
         outer, inner, figure, floor = _open_to_sky([*faces, whole, self.floor], casting=[settled, body])
         for sides in kept_sides:
             outer, inner = (np.concatenate([share, share[sides].mean(axis=1)]) for share in (outer, inner))
@@ -270,12 +278,11 @@ class Stage:
         ink, drawn = 0.38 * self.colours["outside"], []
         pen = max(_SUPERSAMPLE, easel.size[1] / _LINED_HEIGHT)  # as thick on paper however large the picture
         for surface in self.cloth[:2]:
-            lines = [(run, 1.0) for run in self.drawn.cut] + [
-                (run, 1.6 if close else 1.1) for run in self._seams_seen(look)
-            ]
-            drawn += [easel.add_line(surface.points[run] + shift, width * pen, ink) for run, width in lines]
+            for runs, width in ((self.drawn.cut, 1.0), (self._seams_seen(look), 1.6 if close else 1.1)):
+                if runs:
+                    drawn.append(easel.add_lines([surface.points[run] + shift for run in runs], width * pen, ink))
         if self.lap_edge is not None and not look.pieces:
-            drawn.append(easel.add_line(self.lap_edge + shift, pen, ink))
+            drawn.append(easel.add_lines([self.lap_edge + shift], pen, ink))
         on_body = []
         if close or look.lines:
             base = np.asarray(self.fitting.neck_base, float)
@@ -284,9 +291,10 @@ class Stage:
             on_body += [self.fitting.shoulder_line_left, self.fitting.shoulder_line_right]
             for height in self.fitting.levels.values():
                 on_body += level_curves(self.fitting, height)
-        for line in on_body:
+        if on_body:
             width = (2.0 if close else 1.2) * pen
-            drawn.append(easel.add_line(np.asarray(line, float) + 1.5 * shift, width, LANDMARK_INK))
+            lines = [np.asarray(line, float) + 1.5 * shift for line in on_body]
+            drawn.append(easel.add_lines(lines, width, LANDMARK_INK))
         return drawn
 
     def _seams_seen(self, look: Look) -> list[NDArray[np.int64]]:
@@ -435,7 +443,7 @@ def draw_view(
 
     `size` is (width, height); `view` one of `ALL_VIEWS`; `frame` the camera, by default the one that
     takes in this fitting alone. Lines behind the figure lie 10 cm apart, darker each 50 cm.
-    Raises PictureError for an unknown view or a flat picture, MissingExtraError without vtk.
+    Raises PictureError for an unknown view or a flat picture, MissingExtraError without pyvista.
     """
     frame = frame_of([fitting], view) if frame is None else frame
     return Stage(fitting).picture(frame, size, headless=view in HEADLESS, look=look)

@@ -82,6 +82,17 @@ class Drawn:
         return values
 
 
+def unique_pairs(pairs: Ints) -> tuple[Ints, Ints]:
+    """The different pairs (m, 2) of numbers among pairs (k, 2), in order, and which of them each is, (k,)."""
+    key, place = np.unique(_pair_key(pairs), return_inverse=True)
+    return np.column_stack([key >> 32, key & 0xFFFFFFFF]), place
+
+
+def _pair_key(pairs: Ints) -> Ints:
+    """One number for each pair, in the order of the pairs: sorted many times faster than they are."""
+    return (pairs[:, 0].astype(np.int64) << 32) + pairs[:, 1]
+
+
 def pieces_of(triangles: Ints, edges: Mapping[str, Ints]) -> Ints:
     """Number of the piece each triangle belongs to, (t,): triangles that share a side are one piece,
     unless it is a seam.
@@ -92,8 +103,8 @@ def pieces_of(triangles: Ints, edges: Mapping[str, Ints]) -> Ints:
     count = len(triangles)
     ends = np.sort(sides_of(triangles), axis=2).reshape(-1, 2)
     runs = [np.column_stack([run[:-1], run[1:]]) for name, run in edges.items() if name.startswith("seam ")]
-    _, side = np.unique(np.concatenate([ends, *(np.sort(run, axis=1) for run in runs)]), axis=0, return_inverse=True)
-    side, sewn = side.reshape(-1)[: len(ends)], side.reshape(-1)[len(ends) :]
+    _, side = unique_pairs(np.concatenate([ends, *(np.sort(run, axis=1) for run in runs)]))
+    side, sewn = side[: len(ends)], side[len(ends) :]
     order = np.argsort(side, kind="stable")
     pair = (side[order][1:] == side[order][:-1]) & ~np.isin(side[order][1:], sewn)
     first, second = order[:-1][pair] // 3, order[1:][pair] // 3
@@ -136,7 +147,7 @@ def _halved(
 ) -> tuple[Floats, Ints, Ints, dict[str, Ints], Ints]:
     """Every triangle cut in four, new points on the arc between two old ones; the sides' vertex pairs (k, 2)."""
     normals = vertex_normals(points, triangles, weld)
-    sides, side_of = np.unique(np.sort(sides_of(triangles), axis=2).reshape(-1, 2), axis=0, return_inverse=True)
+    sides, side_of = unique_pairs(np.sort(sides_of(triangles), axis=2).reshape(-1, 2))
     middle = len(points) + side_of.reshape(-1, 3)
     new = _arc_middles(points[sides], normals[sides])
     sewn = sewn_edges(edges, weld)
@@ -147,7 +158,7 @@ def _halved(
             new[at] = _curve_middles(points[index])
         finer[name] = np.empty(2 * len(index) - 1, np.int64)
         finer[name][::2], finer[name][1::2] = index, len(points) + at
-    twins = np.unique(np.sort(weld[sides], axis=1), axis=0, return_inverse=True)[1].reshape(-1)
+    twins = unique_pairs(np.sort(weld[sides], axis=1))[1]
     a, b, c = triangles.T
     ab, bc, ca = middle.T
     quarters = np.stack([[a, ab, ca], [ab, b, bc], [ca, bc, c], [ab, bc, ca]]).transpose(2, 0, 1).reshape(-1, 3)
@@ -174,8 +185,7 @@ def _curve_middles(run: Floats) -> Floats:
 
 def _place_of(sides: Ints, wanted: Ints) -> Ints:
     """Rows of the sorted pairs `sides` at which the pairs `wanted` stand."""
-    key = np.int64(1) << 32
-    return np.searchsorted(sides[:, 0] * key + sides[:, 1], wanted[:, 0] * key + wanted[:, 1])
+    return np.searchsorted(_pair_key(sides), _pair_key(wanted))
 
 
 def _lifted(points: Floats, fitting: Fitting) -> tuple[Floats, float]:

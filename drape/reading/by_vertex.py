@@ -15,15 +15,13 @@ import numpy as np
 from scipy.spatial import ConvexHull, cKDTree
 
 from drape.arrays import Floats, Ints
-from drape.body.signed_distance import DistanceField, distance, distance_field
 from drape.cache import kept
 from drape.cloth.mesh import vertex_normals, welded
 from drape.reading.level_section import Section, gap_lines, level_section
 from drape.reading.result import neck_names
-from drape.reading.worn import azimuth_of
-from drape.triangle import crossings
 
 if TYPE_CHECKING:
+    from drape.body.signed_distance import DistanceField
     from drape.reading.result import Fitting
 
 
@@ -45,6 +43,8 @@ class Around:
 
 def figure_field(fitting: Fitting) -> DistanceField:
     """The signed distance to the mannequin that readings are taken with, made once for the same mannequin."""
+    from drape.body.signed_distance import DistanceField, distance_field
+
     given = {"vertices": fitting.figure_vertices, "triangles": np.asarray(fitting.figure_triangles)}
     return kept(distance_field, (DistanceField,), given)
 
@@ -57,20 +57,33 @@ def neck_centre(neck_base: Floats) -> Floats:
 
 def stand_off(fitting: Fitting) -> Floats:
     """Air between the mannequin and the cloth's inner face at each vertex [m]."""
-    return np.maximum(distance(figure_field(fitting), fitting.worn) - 0.5 * float(fitting.thickness), 0.0)
+    return np.maximum(_off_figure(fitting, fitting.worn), 0.0)
 
 
 def neck_gap(fitting: Fitting) -> Around:
     """How far the neck edge stands off the neck, by azimuth."""
     index = _without_twins(fitting, neck_names(fitting.edges))
-    gap = distance(figure_field(fitting), fitting.worn[index]) - 0.5 * float(fitting.thickness)
-    return Around(azimuth_of(fitting.worn[index], neck_centre(fitting.neck_base)), np.maximum(gap, 0.0))
+    gap = _off_figure(fitting, fitting.worn[index])
+    return _around(fitting, fitting.worn[index], np.maximum(gap, 0.0))
 
 
 def hem_fall(fitting: Fitting) -> Around:
     """Height of the hem above the floor, by azimuth; of a dagged one that of its tips."""
     hem = fitting.worn[np.asarray(fitting.about.get("hem_tips", fitting.edges["hem"]), np.int64)]
-    return Around(azimuth_of(hem, neck_centre(fitting.neck_base)), hem[:, 2].copy())
+    return _around(fitting, hem, hem[:, 2].copy())
+
+
+def _off_figure(fitting: Fitting, points: Floats) -> Floats:
+    """Air between the mannequin and the inner face of cloth whose middle lies at points (k, 3) [m]."""
+    from drape.body.signed_distance import distance
+
+    return distance(figure_field(fitting), points) - 0.5 * float(fitting.thickness)
+
+
+def _around(fitting: Fitting, points: Floats, values: Floats) -> Around:
+    from drape.reading.worn import azimuth_of
+
+    return Around(azimuth_of(points, neck_centre(fitting.neck_base)), values)
 
 
 def _without_twins(fitting: Fitting, names: Sequence[str]) -> Ints:
@@ -156,6 +169,8 @@ def layers(fitting: Fitting) -> Floats:
     triangle = np.concatenate([np.asarray(n, np.int64) for n in near])
     own = (weld[triangles[triangle]] == weld[vertex][:, None]).any(axis=1)
     vertex, triangle = vertex[~own], triangle[~own]
+    from drape.ray import crossings
+
     hit = crossings(fitting.worn[vertex], normals[vertex], corners[triangle])
     met = np.abs(hit) <= LAYER_REACH  # nan is not
     once = np.unique(np.column_stack([vertex[met], np.rint(hit[met] / 1e-5).astype(np.int64)]), axis=0)

@@ -10,16 +10,18 @@ import zipfile
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from drape.arrays import Floats, Ints
-from drape.cloth.relaxation import Grip
-from drape.draft.outline import Draft
 from drape.errors import SceneError
 from drape.files import write_whole
+
+if TYPE_CHECKING:
+    from drape.cloth.relaxation import Grip
+    from drape.draft.outline import Draft
 
 ARRAYS = (
     "flat", "worn", "triangles", "figure_vertices", "figure_triangles", "neck_base",

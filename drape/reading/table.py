@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -94,7 +95,7 @@ GROUPS: Final = (
         "the air between cloth and shoulder line, from the neck to the shoulder point",
         _both_shoulders("mean", "stand_off_mean_cm")
         + _both_shoulders("largest", "stand_off_max_cm")
-        + _both_shoulders("from the neck", "stand_off_at_cm"),
+        + _both_shoulders("neck to largest", "stand_off_at_cm"),
     ),
     Group(
         "Lie",
@@ -398,8 +399,11 @@ def _level_lines(columns: Sequence[Readings]) -> list[str]:
     return lines
 
 
+SIDE_AT: Final = {0: "front ", 90: "left ", 180: "back ", 270: "right "}  # by azimuth [deg]
+
+
 def _trim_lines(columns: Sequence[Readings], names: Sequence[str]) -> list[str]:
-    """What the hem was let out or taken off by azimuth, for each draft that was trimmed."""
+    """What the hem was let out or taken off in front, at the sides and behind, for each draft that was trimmed."""
     lines: list[str] = []
     for name, column in zip(names, columns, strict=True):
         hem = column.get("hem")
@@ -407,9 +411,9 @@ def _trim_lines(columns: Sequence[Readings], names: Sequence[str]) -> list[str]:
             continue
         whose = f", {name}" if len(columns) > 1 else ""
         pairs = zip(hem["at_deg"], hem["trim_cm"], strict=True)
-        said = ", ".join(f"{place:.0f}° {change(trim, 1)}" for place, trim in pairs)
+        said = ", ".join(f"{SIDE_AT.get(place, '')}{place:.0f}° {change(trim, 1)}" for place, trim in pairs)
         ends = " and ".join(change(trim, 1) for trim in hem["opening_trim_cm"])
-        text = f"hem let out (+) or taken off (-) [cm]{whose}, by azimuth: {said}; at the opening edges {ends}."
+        text = f"hem let out (+) or taken off (-) [cm]{whose}: {said}; at the opening edges {ends}."
         lines += textwrap.wrap(text, PAGE_WIDTH, initial_indent="  ", subsequent_indent="    ")
     return lines
 
@@ -582,16 +586,41 @@ def edge_dimensions(dimensions: Mapping[str, float]) -> dict[str, float]:
     return {key: round(from_si(key, dimensions[name]), 4) for name, key in keys.items()}
 
 
+NOT_AN_ARC: Final = "The hem is not an arc: chalk it from its points."
+
+
+def dimension_rows(dimensions: Mapping[str, Any]) -> list[tuple[str, str, str]]:
+    """A draft's dimensions in rows of words, unit, number; `dimensions` with units in the keys and the darts' places.
+
+    A hem that is not an arc shows its least and greatest radius, so that nobody strikes it with one string.
+    """
+    least, most = (dimensions.get(f"hem_radius_{which}_cm") for which in ("min", "max"))
+    places = dimensions.get("dart_places") or []
+    rows = []
+    for key, value in dimensions.items():
+        if not _is_number(value) or key in ("hem_radius_min_cm", "hem_radius_max_cm"):
+            continue
+        words, unit = _words(key), unit_symbol(key)
+        which = re.fullmatch(r"dart (?:(\d+) )?(intake|length)", words)
+        if which and places:
+            words = f"dart {which[2]}, {places[int(which[1] or 1) - 1]}"
+        if key == "hem_radius_cm" and least is not None:
+            rows.append(("hem radius, not an arc", unit, f"{least:.1f} to {most:.1f}"))
+            words = "hem radius at centre back"
+        rows.append((words, unit, f"{value:.{3 if key.endswith('_m2') else 1}f}"))
+    return rows
+
+
 def dimensions_table(title: str, dimensions: Mapping[str, Any]) -> str:
     """The flat draft's dimensions, one to a line; `dimensions` with units in the keys."""
-    rows = [(key, value) for key, value in dimensions.items() if _is_number(value)]
     lines = wrapped(title) + [""]
     if dimensions.get("word"):
         lines.append(f"  {'kind':<{LABEL_WIDTH}}{dimensions['word']:>{CELL_WIDTH}}")
-    for key, value in rows:
-        decimals = 3 if key.endswith("_m2") else 1
-        words = f"{_words(key)} [{unit_symbol(key)}]"
-        lines.append(f"  {words:<{LABEL_WIDTH}}{value:>{CELL_WIDTH}.{decimals}f}")
+    rows = [(f"{words} [{unit}]", cell) for words, unit, cell in dimension_rows(dimensions)]
+    wide = max([LABEL_WIDTH, *(len(words) for words, _ in rows)])
+    lines += [f"  {words:<{wide}}{cell:>{CELL_WIDTH}}" for words, cell in rows]
+    if "hem_radius_min_cm" in dimensions:
+        lines += ["", NOT_AN_ARC]
     lines += remark_lines(dimensions.get("remarks") or [])
     return "\n".join(lines) + "\n"
 

@@ -20,8 +20,8 @@ from drape.cloth.mesh import Mesh, on_body
 from drape.cloth.sheet import Sheet, membrane_forces
 from drape.draft.outline import Draft, run_of
 from drape.polyline import at_length, length_along
+from drape.ray import first_crossing
 from drape.reading.level_section import folds, level_section
-from drape.triangle import first_crossing
 from drape.units import STANDARD_GRAVITY
 
 Group = dict[str, object]

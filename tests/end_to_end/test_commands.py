@@ -398,7 +398,7 @@ def test_the_old_key_of_a_cloth_is_noted_once_on_stderr(tmp_path: Path) -> None:
     done = drape("draft", "old.toml", where=tmp_path)
     assert done.returncode == 0, done.stderr
     assert done.stderr.count("preset") == 1
-    assert "old.toml: preset was read as cloth, its name now. Write cloth = ... in its place.\n" in done.stderr
+    assert "old.toml: preset is now called cloth. Write cloth = ... instead.\n" in done.stderr
 
 
 WRONG = [

@@ -41,7 +41,7 @@ def test_the_childs_own_error_comes_back_as_it_was() -> None:
     noise = "bad X server connection. DISPLAY=\nTraceback (most recent call last):\n"
     error = drawing_process._fault(noise + "drape.errors.PictureError: picture: view: got x\n", 1)
     assert isinstance(error, PictureError) and str(error) == "picture: view: got x"
-    error = drawing_process._fault(noise + "drape.errors.MissingExtraError: picture: vtk\n", 1)
+    error = drawing_process._fault(noise + "drape.errors.MissingExtraError: picture: pyvista\n", 1)
     assert isinstance(error, MissingExtraError)
     error = drawing_process._fault(noise + "FileNotFoundError: no such file: 'a.npz'\n", 1)
     assert "no such file: 'a.npz'" in str(error) and "libegl1" not in str(error)

@@ -119,9 +119,10 @@ def test_a_room_says_in_a_sentence_what_comes_in_and_out_and_what_it_hands_on(ro
     assert handed == sorted(name.partition(".")[2] for name in elsewhere if room_of(name) == room)
 
 
-def test_only_easel_imports_vtk() -> None:
-    drawing = {name for name, tree in TREES.items() for n in imports(tree) if n.split(".")[0] in ("vtk", "vtkmodules")}
-    assert drawing == {"picture.easel"}
+def test_only_easel_imports_pyvista_and_none_goes_past_it() -> None:
+    users = {name: {n.split(".")[0] for n in imports(tree)} for name, tree in TREES.items()}
+    assert {name for name, used in users.items() if "pyvista" in used} == {"picture.easel"}
+    assert {name for name, used in users.items() if used & {"vtk", "vtkmodules"}} == set()
 
 
 def loaded_by(code: str) -> set[str]:
@@ -130,11 +131,18 @@ def loaded_by(code: str) -> set[str]:
 
 
 LIST_LOADED = "import sys; print('LOADED', *{name.partition('.')[0] for name in sys.modules})"
-HEAVY = {"numpy", "scipy", "numba", "vtkmodules", "matplotlib", "netgen", "shapely", "trimesh", "PIL"}
+HEAVY = {"numpy", "scipy", "numba", "pyvista", "vtkmodules", "matplotlib", "netgen", "shapely", "trimesh", "PIL"}
 
 
 def test_importing_drape_loads_nothing_heavy() -> None:
     assert loaded_by(f"import drape; {LIST_LOADED}") & HEAVY == set()
+
+
+def test_what_settles_loads_nothing_that_draws_and_what_draws_nothing_that_settles() -> None:
+    settles = "drape.command.run, drape.command.show, drape.command.output, drape.fitting.mend, drape.fitting.ensemble"
+    assert loaded_by(f"import {settles}; {LIST_LOADED}") & {"pyvista", "vtkmodules", "matplotlib"} == set()
+    draws = "drape.picture.make, drape.reading.result"
+    assert loaded_by(f"import {draws}; {LIST_LOADED}") & {"numba", "netgen"} == set()
 
 
 @pytest.mark.parametrize("arguments", [["--help"], ["--version"], ["sit", "--help"], ["sit"], ["nonsense"]])
@@ -151,7 +159,7 @@ def test_help_and_usage_load_nothing_heavy(arguments: list[str]) -> None:
 def test_what_is_imported_is_declared_and_what_is_declared_is_imported() -> None:
     declared = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["dependencies"]
     names = {re.split(r"[<>=~! \[]", line)[0] for line in declared}
-    called = {"netgen-mesher": "netgen", "pillow": "PIL", "vtk": "vtkmodules"}
+    called = {"netgen-mesher": "netgen", "pillow": "PIL", "vtk": "pyvista"}  # vtk is named for its version only
     imported = {n.split(".")[0] for tree in TREES.values() for n in imports(tree)}
     assert {called.get(name, name) for name in names} == imported - set(sys.stdlib_module_names) - {"drape"}
 

@@ -140,3 +140,11 @@ def test_numbers_are_as_rough_as_they_are_known():
     assert left_text(3.0) == "a few seconds left" and left_text(42.0) == "about 40 s left"
     assert left_text(200.0) == "about 3 min 30 s left" and left_text(4000.0) == "about 1 h 7 min left"
     assert to_go(0.0004) == ["less than 1 mm to go"] and to_go(0.5) == to_go(float("inf")) == to_go(None) == []
+
+
+def test_work_whose_share_is_not_known_shows_words_and_seconds_and_no_percentage():
+    terminal = Terminal(live=False)
+    terminal.told(0.0, 0.0, "drawing: report", has_share=False)
+    terminal.now += 12.0
+    terminal.line.tick()
+    assert terminal.shown() == "drawing: report, 12 s so far"

@@ -171,7 +171,7 @@ def test_a_file_that_is_not_as_the_tables_say_is_refused(document: dict, says: s
 
 
 def test_an_old_name_is_read_with_one_warning() -> None:
-    with pytest.warns(OldKeyWarning, match="mine.toml: preset was read as cloth, its name now"):
+    with pytest.warns(OldKeyWarning, match="mine.toml: preset is now called cloth"):
         assert tables({"draft": {"length_cm": 100}, "cloth": {"preset": "calico"}})["cloth"] == {"cloth": "calico"}
     with warnings.catch_warnings():
         warnings.simplefilter("error")

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from drape.triangle import crossing, crossings, edge_vectors, first_crossing, sides_facing, sides_of, triangle_areas
+from drape.ray import crossing, crossings, first_crossing
+from drape.triangle import edge_vectors, sides_facing, sides_of, triangle_areas
 
 TRIANGLES = np.array([[0, 1, 2], [2, 1, 3]])
 

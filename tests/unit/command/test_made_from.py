@@ -7,8 +7,21 @@ from pathlib import Path
 
 import pytest
 
-from drape.command.made_from import RECORD, Run, add_files, aside, book, check_not_lesser, out_of_date, runs_in
+from drape.cache import digest_of
+from drape.command.made_from import (
+    RECORD,
+    Run,
+    add_files,
+    aside,
+    book,
+    changed_since,
+    check_not_lesser,
+    out_of_date,
+    runs_in,
+)
 from drape.errors import SceneError
+from drape.fitting.scene import load_scene, scene_file
+from drape.fitting.settled_hem import content_of
 
 SIT = {
     "content": "c1",
@@ -120,3 +133,15 @@ def test_a_record_that_cannot_be_read_removes_nothing(tmp_path: Path, text: str)
     assert wrote(out, "sit", {**SIT, "content": "c2"}, "a.npz", scene="a") == []
     assert (tmp_path / "taken").exists()
     assert json.loads((out / RECORD).read_text(encoding="utf-8"))["runs"][0]["files"] == ["a.npz"]
+
+
+def test_a_scene_changed_since_it_settled_is_told_of_and_nothing_is_said_where_none_is_there(tmp_path: Path) -> None:
+    scene, folder = tmp_path / "mine.toml", tmp_path / "mine-fitting"
+    text = scene_file("ferry-warden-round").read_text(encoding="utf-8")
+    scene.write_text(text, encoding="utf-8")
+    wrote(folder, "sit", {**SIT, "content": digest_of(content_of(load_scene(scene)))}, "mine.npz")
+    assert changed_since(folder / "mine.npz") == ""
+    scene.write_text(text.replace("length_cm = 112.0", "length_cm = 110.0"), encoding="utf-8")
+    assert changed_since(folder / "mine.npz").startswith("mine.toml has changed since ")
+    scene.unlink()
+    assert changed_since(folder / "mine.npz") == ""

@@ -63,13 +63,13 @@ def test_an_old_key_is_noted_on_stderr_and_warnings_are_as_before(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     def run(_: object) -> int:
-        warnings.warn("mine.toml: preset was read as cloth.", OldKeyWarning, 2)
+        warnings.warn("mine.toml: preset is now called cloth.", OldKeyWarning, 2)
         return 0
 
     before = warnings.showwarning
     monkeypatch.setitem(build_parser.__globals__, "run_cloths", run)
     assert main(["cloths"]) == 0
-    assert capsys.readouterr().err == "mine.toml: preset was read as cloth.\n"
+    assert capsys.readouterr().err == "mine.toml: preset is now called cloth.\n"
     assert warnings.showwarning is before
 
 

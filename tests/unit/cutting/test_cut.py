@@ -53,6 +53,8 @@ def test_the_folder_holds_everything_and_its_bytes_repeat(cut: Cut, tmp_path: Pa
         folder.mkdir()
         names = write_cut(cut, folder)
     assert set(names) == {path.name for path in folders[0].iterdir()}
+    for name in ("index.html", "cut.txt", "lay-card.svg"):
+        assert "hem: length as given" in (folders[0] / name).read_text(encoding="utf-8").lower()
     assert [n for n in names if (folders[0] / n).read_bytes() != (folders[1] / n).read_bytes()] == []
     page = (folders[0] / "index.html").read_text(encoding="utf-8")
     assert {name for name in names if name != "index.html"} <= set(re.findall(r'href="([^"]+)"', page))

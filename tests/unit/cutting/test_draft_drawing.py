@@ -13,12 +13,14 @@ from shapely import Polygon, box
 from shapely.affinity import rotate
 from stand_in import standing_body
 
+from drape.cutting.chalk_card import write_chalk_card
 from drape.cutting.chalk_points import chalk_points, is_arc
 from drape.cutting.draft_drawing import write_draft_svg
 from drape.draft.cloak import draft_cloak
 from drape.draft.cut_line import cut_line
 from drape.draft.outline import Draft, area_of
 from drape.draft.style import Dart, Style
+from drape.reading.table import dimension_rows, dimensions_table, edge_dimensions
 
 SVG = "{http://www.w3.org/2000/svg}"
 STYLES = {
@@ -169,3 +171,27 @@ def test_same_draft_same_bytes(tmp_path: Path) -> None:
     assert first.read_bytes() == second.read_bytes()
     write_draft_svg(draft, second, title="Toll-house clerk")
     assert first.read_bytes() != second.read_bytes()
+
+
+def test_a_hem_that_is_no_arc_shows_no_single_radius_and_says_how_it_was_found(tmp_path: Path) -> None:
+    figure = standing_body()
+    style = Style("tailored", None, length_to="knee")
+    trim = np.linspace(0.0, 0.06, 49)
+    draft = draft_cloak(style, figure, trim=trim)
+    low, high = (100 * draft.dimensions[f"hem_radius_{which}"] for which in ("min", "max"))
+    assert high - low == pytest.approx(6.0, abs=0.1)
+    write_draft_svg(draft, tmp_path / "a.svg", title="A")
+    write_chalk_card(draft, tmp_path / "b.svg", title="A")
+    drawn, card = ((tmp_path / name).read_text(encoding="utf-8") for name in ("a.svg", "b.svg"))
+    for text in (drawn, card):
+        assert "hem: settled on the figure, to the knee" in text
+        assert f"{low:.1f} to {high:.1f} cm" in text and "not an arc" in text
+    assert f"hem radius {100 * draft.dimensions['hem_radius']:.1f}" not in drawn
+    table = dimensions_table("A", edge_dimensions(draft.dimensions))
+    assert re.search(rf"hem radius, not an arc \[cm\] +{low:.1f} to {high:.1f}\n", table)
+    assert "hem radius [cm]" not in table and "hem_radius_min" not in draft_cloak(style, figure).dimensions
+
+
+def test_the_tables_of_two_darts_name_the_shoulder() -> None:
+    values = {"dart_1_intake_cm": 9.0, "dart_2_length_cm": 14.0, "dart_places": ["left shoulder", "right shoulder"]}
+    assert [row[0] for row in dimension_rows(values)] == ["dart intake, left shoulder", "dart length, right shoulder"]

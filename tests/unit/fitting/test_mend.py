@@ -123,12 +123,16 @@ def test_what_is_not_at_fault_is_left_alone(by_formula):
     BEST["dart"] += 0.02
     mended, told = run(load_scene("ferry-warden-tailored"))
     assert mended.after is None and not mended.is_better and told == [] and len(by_formula) == 1
-    assert "Nothing to mend" in mended_words(mended, "")
+    assert "Nothing to mend" in mended_words(mended, "", "mine.toml")
     assert mended_object(mended, "")["after"] is None
+    told = " ".join(mended_words(mended, "", "mine.toml").split())
+    assert "drape cut mine.toml" in told
+    coarse, own = 100 * mended.edge_length, 100 * mended.scene.edge_length
+    assert coarse > own and f"triangles of {coarse:g} cm, to be quick; sit takes {own:g} cm" in told
     advised = [{"where": "closure", "changes": [{"table": "closure", "key": "overlap_cm", "write": 5.5, "was": 0.0}]}]
     before = dataclasses.replace(mended.before, readings={**mended.before.readings, "verdicts": advised})
-    assert "still advise" not in mended_words(mended, "")
-    assert "still advise a change" in mended_words(dataclasses.replace(mended, before=before), "")
+    assert "still advise" not in mended_words(mended, "", "mine.toml")
+    assert "still advise a change" in mended_words(dataclasses.replace(mended, before=before), "", "mine.toml")
 
 
 def test_no_dimension_goes_further_than_its_reach(by_formula):

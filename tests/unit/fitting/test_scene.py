@@ -650,7 +650,7 @@ def test_a_cloths_old_key_is_read_with_one_note_and_is_the_same_scene(shop: Path
     with pytest.warns(OldKeyWarning) as told:
         assert load_scene(path) == new
     assert [str(one.message) for one in told] == [
-        f"{path}: preset was read as cloth, its name now. Write cloth = ... in its place."
+        f"{path}: preset is now called cloth. Write cloth = ... instead."
     ]
 
 

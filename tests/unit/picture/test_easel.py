@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from drape.picture.camera import Frame
-from drape.picture.easel import Easel, cut_closed, thinned
+from drape.picture.easel import Easel, cut_closed, merged, thinned
 
 FRAME = Frame(
     np.array([0.0, 1.0, 0.0]), np.zeros(3), 1.0, 1.0
@@ -86,6 +86,20 @@ def test_depth_grows_from_nought_at_the_reach_before_to_one_as_far_behind(easel:
         easel.remove(actor)
 
 
+def test_where_nothing_is_the_depth_is_one_to_the_last_digit(easel: Easel) -> None:
+    """Or what lies further off than the reach would be taken for hidden, and the floor drawn dark."""
+    easel.add(SQUARE, TWO)
+    assert {float(easel.depths(FRAME, reach)[2, 2]) for reach in np.linspace(0.9, 1.4, 41)} == {1.0}
+
+
+def test_lines_are_not_joined_to_each_other(easel: Easel) -> None:
+    left = np.array([[0.5, 0.0, -0.5], [0.5, 0.0, 0.0], [0.5, 0.0, 0.5]])
+    easel.add_lines([left, left * [-1.0, 1.0, 1.0]], 2.0, np.array([0, 0, 255]))
+    seen = easel.pixels(FRAME)[..., 3] > 0
+    assert seen[:, 30].sum() + seen[:, 29].sum() >= 38 and seen[:, 70].sum() + seen[:, 69].sum() >= 38
+    assert not seen[:, 33:67].any()
+
+
 def test_bands_are_numbered_from_one_along_the_scale(easel: Easel) -> None:
     easel.add_banded(SQUARE, TWO, np.array([0.0, 0.0, 1.0, 1.0]), 4)
     column = easel.pixels(FRAME)[20:60, 50, 0]
@@ -94,7 +108,7 @@ def test_bands_are_numbered_from_one_along_the_scale(easel: Easel) -> None:
 
 
 def test_a_line_is_as_wide_as_asked(easel: Easel) -> None:
-    easel.add_line(np.array([[-0.5, 0.0, 0.0], [0.5, 0.0, 0.0]]), 4.0, np.array([255, 0, 0]))
+    easel.add_lines([np.array([[-0.5, 0.0, 0.0], [0.5, 0.0, 0.0]])], 4.0, np.array([255, 0, 0]))
     seen = easel.pixels(FRAME)
     assert (
         (seen[:, 50, 3] > 0).sum() == pytest.approx(4, abs=1) and seen[..., 0].max() == 255 and seen[..., 1].max() == 0
@@ -129,3 +143,10 @@ def test_a_thinned_ball_has_about_its_share_of_triangles_and_its_volume() -> Non
     found = thinned(points, triangles, 0.4)
     assert len(found[1]) / len(triangles) == pytest.approx(0.4, abs=0.05)
     assert volume(*found) == pytest.approx(volume(points, triangles), rel=0.02)
+
+
+def test_a_merged_ball_has_fewer_triangles_and_nearly_its_volume() -> None:
+    points, triangles = ball()
+    found = merged(points, triangles, 0.15)
+    assert len(found[1]) < 0.8 * len(triangles)
+    assert volume(*found) == pytest.approx(volume(points, triangles), rel=0.03)

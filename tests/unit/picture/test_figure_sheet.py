@@ -9,6 +9,7 @@ import pytest
 from turned import HEIGHT, RADIUS, tube_figure
 
 from drape.body.girth import ring_length
+from drape.picture import figure_sheet
 from drape.picture.camera import Frame
 from drape.picture.figure_sheet import (
     APART,
@@ -112,3 +113,10 @@ def test_girths_stand_at_the_rows_of_their_lines(tube: SimpleNamespace) -> None:
         row, girth = notes[level]
         assert row == pytest.approx(200 - 200 * (tube.levels[level] - 0.9))
         assert girth == pytest.approx(100 * tube.tape[f"{level}_girth"], abs=0.051)
+
+
+def test_a_line_that_comes_to_light_in_specks_is_not_drawn_there() -> None:
+    places = np.stack([np.arange(0.0, 120.0, 4.0), np.zeros(30)], axis=1)
+    seen = np.ones(30, dtype=bool)
+    seen[[3, 9]] = False  # 3 points, 5 points, then 20
+    assert figure_sheet._without_specks(places, seen).tolist() == [k > 9 for k in range(30)]

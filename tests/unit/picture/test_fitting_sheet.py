@@ -83,7 +83,9 @@ def test_less_than_no_fullness_is_not_printed() -> None:
     assert fitting_sheet._value({"crowding": {"fullness_percent": [-19.0, 3.0]}}, "crowding.fullness_percent.1") == 3.0
 
 
-def composed(monkeypatch: pytest.MonkeyPatch, count: int, rows: int, **changed: object) -> list[str]:
+def composed(
+    monkeypatch: pytest.MonkeyPatch, count: int, rows: int, told_in: str = "", **changed: object
+) -> list[str]:
     """All words of a sheet of so many fittings, each with so many verdicts."""
     said: list[str] = []
     plain = fitting_sheet.write
@@ -97,7 +99,7 @@ def composed(monkeypatch: pytest.MonkeyPatch, count: int, rows: int, **changed: 
     views = {view: np.zeros((486, 200, 3), np.uint8) for view in fitting_sheet.VIEWS}
     row = fitting_sheet.SheetRow("a", "", {"settled": True, "verdicts": verdicts}, views, **changed)
     scales = {"standing_pixels_per_metre": 240.0, "close_pixels_per_metre": 900.0}
-    fitting_sheet.compose_sheet([row] * rows, floor_row=480.0, **scales)
+    fitting_sheet.compose_sheet([row] * rows, floor_row=480.0, told_in=told_in, **scales)
     return said
 
 
@@ -111,6 +113,7 @@ def test_where_several_share_a_sheet_what_is_left_out_is_counted(monkeypatch: py
     said = composed(monkeypatch, 30, 2)
     told = sum(words.startswith("neck: finding") for words in said) // 2
     assert f"and {30 - told} more; drape sit tells them all" in said
+    assert f"and {30 - told} more; mend.txt tells them all" in composed(monkeypatch, 30, 2, "mend.txt")
     assert not any("report" in words for words in said)
 
 
