@@ -236,7 +236,7 @@ def test_a_sheet_is_drawn_once(
 
     monkeypatch.setattr("drape.drawing_process.draw_in_child", no_driver)
     assert cli.main(["sit", settled_already, "--out", "again"]) == 0
-    assert "Drawing" in capsys.readouterr().err
+    assert "drawing the pictures" in capsys.readouterr().err
     assert Path(f"again/{settled_already}.png").read_bytes() == drawn
 
 
