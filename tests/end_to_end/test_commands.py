@@ -200,6 +200,7 @@ def test_a_picture_that_fails_loses_no_results(
     assert not Path(f"kept/{settled_already}.png").exists()
 
 
+@pytest.mark.long
 def test_a_second_sit_is_kept_whole_and_fresh_settles_anew(coarse_sit: Run, tmp_path: Path) -> None:
     """Same bytes as the run before, under another title too; `--fresh` gives the same but for the seconds."""
     where, first = coarse_sit
