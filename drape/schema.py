@@ -173,9 +173,7 @@ def _by_new_names(document: Mapping[str, Any], tables: Mapping[str, Table], labe
         renamed[name] = {table.renamed.get(key, key): value for key, value in row.items()}
     if told:
         old, new = told[0]
-        warnings.warn(
-            f"{label}: {old} is now called {new}. Write {new} = ... instead.", OldKeyWarning, 2
-        )
+        warnings.warn(f"{label}: {old} is now called {new}. Write {new} = ... instead.", OldKeyWarning, 2)
     return renamed
 
 

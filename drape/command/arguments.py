@@ -17,7 +17,6 @@ from drape.bench.trial_options import KINDS, options_of
 from drape.command.cut import run_cut, run_draft
 from drape.command.run import (
     BAD_INPUT,
-    QUALITY_EDGE_LENGTH_CM,
     run_bodies,
     run_cloth,
     run_cloths,
@@ -31,6 +30,7 @@ from drape.command.run import (
     run_trial_command,
 )
 from drape.command.show import run_show
+from drape.fitting.choices import LARGEST_SEED, MOST_RUNS, MOST_TRIES, QUALITY_EDGE_LENGTH_CM, USUAL_TRIES
 from drape.picture.choices import HEIGHT_PX, MAKES, PAINT_NAMES, VIEW_NAMES
 from drape.units import unit_of
 
@@ -146,7 +146,11 @@ def _add_mend(commands: Any) -> None:
     )  # fmt: skip
     mend.add_argument("scene", metavar="SCENE", help="a scene file, or the name of a shipped scene")
     mend.add_argument(
-        "--tries", type=_tries, default=24, metavar="N", help="how many drafts to try, 1 to 200 (default 24)"
+        "--tries",
+        type=_tries,
+        default=USUAL_TRIES,
+        metavar="N",
+        help=f"how many drafts to try, 1 to {MOST_TRIES} (default {USUAL_TRIES})",
     )
     _add_size(mend, "quick")
     mend.add_argument(
@@ -298,7 +302,8 @@ def _add_settling(command: argparse.ArgumentParser, folder: str = "NAME-fitting"
     )
     command.add_argument(
         "--sure", type=_count, default=1, metavar="N",
-        help="settle N times, 2 to 20, with other meshes and cloths as likely as yours: every reading gets its own ±",
+        help=f"settle N times, 2 to {MOST_RUNS}, with other meshes and cloths as likely as yours: "
+        "every reading gets its own ±",
     )  # fmt: skip
     command.add_argument("--no-pictures", action="store_true", help="save the numbers only")
     command.add_argument("--fresh", action="store_true", help="settle anew, even if the same draft was settled before")
@@ -322,11 +327,11 @@ def _add_json(command: argparse.ArgumentParser) -> None:
 
 
 def _count(text: str) -> int:
-    return _whole(text, 2, 20)
+    return _whole(text, 2, MOST_RUNS)
 
 
 def _tries(text: str) -> int:
-    return _whole(text, 1, 200)
+    return _whole(text, 1, MOST_TRIES)
 
 
 def _whole(text: str, low: int, high: int) -> int:
@@ -336,4 +341,4 @@ def _whole(text: str, low: int, high: int) -> int:
 
 
 def _seed(text: str) -> int:
-    return _whole(text, 0, 999_999_999)
+    return _whole(text, 0, LARGEST_SEED)

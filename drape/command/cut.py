@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -37,7 +37,7 @@ def run_draft(chosen: argparse.Namespace) -> int:
     from drape.reading.table import dimensions_table, edge_dimensions, json_text
 
     scene = load_scene(chosen.scene)
-    with _hemmed("draft", scene, chosen, "", {}) as (out, hem, wrote):
+    with _hemmed(scene, _Folder("draft", chosen.out), {}, estimate=chosen.estimate) as (out, hem, wrote):
         if hem is None:
             return NOT_SETTLED
         draft = draft_by(scene, hem)
@@ -67,7 +67,8 @@ def run_cut(chosen: argparse.Namespace) -> int:
     width = own if chosen.width_cm is None else width_from(chosen.width_cm)
     width_cm = round(from_si("width_cm", width), 4)
     made = {"width_cm": width_cm, "plan": digest_of(scene.cutting), "table": not chosen.no_table}
-    with _hemmed("cut", scene, chosen, "" if width == own else f"-{width_cm:g}cm", made) as (out, hem, wrote):
+    ending = "" if width == own else f"-{width_cm:g}cm"
+    with _hemmed(scene, _Folder("cut", chosen.out, ending), made, estimate=chosen.estimate) as (out, hem, wrote):
         if hem is None:
             return NOT_SETTLED
         cut = _cut(scene, hem, width, not chosen.no_table)
@@ -78,14 +79,26 @@ def run_cut(chosen: argparse.Namespace) -> int:
         return DONE
 
 
+@dataclass(frozen=True)
+class _Folder:
+    """Where a command writes: as asked, or in a folder of its usual name, ending included."""
+
+    command: str
+    asked: Path | None
+    ending: str = ""
+
+    def path(self, scene: Scene, *, is_estimate: bool) -> Path:
+        return self.asked or Path(f"{scene.name}-{self.command}{self.ending}{'-estimate' if is_estimate else ''}")
+
+
 @contextlib.contextmanager
 def _hemmed(
-    command: str, scene: Scene, chosen: argparse.Namespace, ending: str, made: dict[str, Any]
+    scene: Scene, place: _Folder, made: dict[str, Any], *, estimate: bool
 ) -> Iterator[tuple[Path, Hem | None, list[str]]]:
     """The folder for what is made of a flat draft, its hem, None where it does not settle,
     and a list for the files' names.
 
-    ending: of the folder's usual name. made: what, beside the scene and its hem, makes the results differ. The files
+    made: what, beside the scene and its hem, makes the results differ. estimate: do without settling. The files
     listed are recorded in the folder.
     """
     from drape.command.made_from import Run, book_and_say, check_not_lesser, made_of
@@ -95,15 +108,14 @@ def _hemmed(
     from drape.fitting.sit import halvings
 
     watch_compiling()
-    hem = hem_at_hand(scene, estimate=chosen.estimate)
-    estimated = "-estimate" if hem is not None and hem.is_estimate else ""
-    place = chosen.out or Path(f"{scene.name}-{command}{ending}{estimated}")
-    run = Run(command, {scene.name: made_of(scene, hem or Hem(None, scene.edge_length, 0), made)})
-    check_not_lesser(place, run)
-    with folder(place) as out:
+    hem = hem_at_hand(scene, estimate=estimate)
+    path = place.path(scene, is_estimate=hem is not None and hem.is_estimate)
+    run = Run(place.command, {scene.name: made_of(scene, hem or Hem(None, scene.edge_length, 0), made)})
+    check_not_lesser(path, run)
+    with folder(path) as out:
         if hem is None:
             say(f"{scene.name}: its length depends on how it hangs, so it is settled first. With --estimate it is not.")
-            costs = {"": cost(halvings(scene.edge_length) + 1, is_trimmed=True), command: CUTTING}
+            costs = {"": cost(halvings(scene.edge_length) + 1, is_trimmed=True), place.command: CUTTING}
             try:
                 hem = settled_hem(scene, progress=parted(tell, costs)[0])
             except NotSettledError as error:

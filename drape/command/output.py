@@ -47,22 +47,26 @@ def folder(path: Path) -> Iterator[Path]:
 # --- the files of a run -----------------------------------------------------------------------
 
 
-def save(scene: Scene, fitting: Fitting, out: Path) -> list[str]:
-    """Everything but the picture, each file whole or not at all; the files' names."""
+def save(scene: Scene, fitting: Fitting, out: Path, text: str) -> list[str]:
+    """Everything but readings and picture, each file whole or not at all; the names of all. text: the table.
+
+    The readings are left to `save_readings`, since the seconds that pictures take are known last.
+    """
+    from drape.reading.result import save_fitting
+
     (out / f"{scene.name}.png").unlink(missing_ok=True)  # an older picture would not match
-    save_numbers(fitting, out)
-    write_text(out / f"{scene.name}.txt", fittings_table([scene], [fitting]))
+    save_fitting(fitting, out)
+    write_text(out / f"{scene.name}.txt", text)
     if fitting.draft is not None:  # a loaded fitting has none
         write_draft(scene, fitting.draft, out)
     endings = ("npz", "json", "txt", "png", *(("svg",) if fitting.draft is not None else ()))
     return [f"{scene.name}.{ending}" for ending in endings]
 
 
-def save_numbers(fitting: Fitting, out: Path) -> None:
-    from drape.reading.result import save_fitting
+def save_readings(fitting: Fitting, out: Path) -> None:
+    """NAME.json."""
     from drape.reading.table import json_text
 
-    save_fitting(fitting, out)
     write_text(out / f"{fitting.name}.json", json_text(fitting.readings))
 
 
@@ -81,23 +85,16 @@ def write_card(scene: Scene, draft: Draft, out: Path) -> None:
 
 def save_picture(fittings: Sequence[Fitting], out: Path, path: Path) -> PictureError | None:
     """The sheet of some saved fittings, kept from before or drawn; the complaint when it cannot be drawn."""
-    from drape.cache import content_key, keep, recall
-
-    saved = [out / f"{fitting.name}.npz" for fitting in fittings]
-    key = content_key("sheet", path.name, [one.read_bytes() for one in saved])
-    before = recall(key)
-    if before is not None:
-        write_whole(path, lambda passing: passing.write_bytes(before))
-        return None
-    from drape.drawing_process import draw_in_child
+    from drape.reading.sheet_image import sheet_file
 
     tell(Progress("pictures", 0.0, "drawing the pictures"))
     try:
-        draw_in_child({"saved": [str(one) for one in saved], "sheet": str(path)})
+        sheet_file(
+            [out / f"{fitting.name}.npz" for fitting in fittings], path,
+            is_kept=all(fitting.readings["settled"] for fitting in fittings),
+        )  # fmt: skip
     except PictureError as error:
         return error
-    if all(fitting.readings["settled"] for fitting in fittings):
-        keep(key, path.read_bytes())
     return None
 
 

@@ -11,9 +11,9 @@ import json
 import os
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 from drape.bench.trial_options import checked_options, options_of, override
 from drape.command.kernel_cache import watch_compiling
@@ -21,8 +21,8 @@ from drape.command.output import (
     fittings_table,
     folder,
     save,
-    save_numbers,
     save_picture,
+    save_readings,
     with_picture_seconds,
     with_seat,
 )
@@ -36,52 +36,63 @@ if TYPE_CHECKING:
     import argparse
 
     from drape.cloth.sheet import Cloth
+    from drape.command.made_from import Run
     from drape.fitting.scene import Scene
     from drape.reading.result import Fitting
 
-MOST_COMPARED: Final = 6  # columns of a table
 DONE, FAILED, BAD_INPUT, NOT_SETTLED = 0, 1, 2, 3
-
-QUALITY_EDGE_LENGTH_CM: Final = {"quick": 3.0, "fair": 1.5, "fine": 0.75}
 
 
 def run_sit(chosen: argparse.Namespace) -> int:
     """`drape sit`: settle one scene, save and print its readings."""
     from drape.command.made_from import aside, book_and_say, sitting
+    from drape.fitting.front_door import edge_length_of
     from drape.fitting.scene import load_scene
     from drape.reading.seated import seat_height_from
     from drape.reading.table import json_text
 
     scene = load_scene(chosen.scene)
-    edge_length = _edge_length(chosen, scene)
+    edge_length = edge_length_of(scene, chosen.quality, chosen.edge_length_cm)
     seat_height = None if chosen.seat_height_cm is None else seat_height_from(chosen.seat_height_cm)
+    asked = _Asked(chosen.seed, chosen.sure, not chosen.fresh, not chosen.no_pictures)
     with contextlib.ExitStack() as until_done:
-        asked = until_done.enter_context(folder(chosen.out or Path(f"{scene.name}-fitting")))
+        usual = until_done.enter_context(folder(chosen.out or Path(f"{scene.name}-fitting")))
         watch_compiling()
-        fitting, complaint = _settle(scene, edge_length, chosen, _parts([edge_length], chosen)[0], seat_height)
+        fitting, complaint = _settle(scene, edge_length, asked, _parts([edge_length], asked)[0])
+        if seat_height is not None:
+            fitting = with_seat(scene, fitting, seat_height)
         run = sitting(
-            scene, fitting, edge_length, chosen.seed, {"sure": chosen.sure, "seat_height_cm": chosen.seat_height_cm}
+            scene, fitting, edge_length, asked.seed, {"sure": asked.runs, "seat_height_cm": chosen.seat_height_cm}
         )
-        out = until_done.enter_context(folder(aside(asked, run)))
-        run = replace(run, files=tuple(save(scene, fitting, out)))
-        failure = None
-        if not chosen.no_pictures:
-            started = time.monotonic()
-            failure = save_picture([fitting], out, out / f"{scene.name}.png")
-            fitting = with_picture_seconds(fitting, time.monotonic() - started)
-            save_numbers(fitting, out)
+        out = until_done.enter_context(folder(aside(usual, run)))
         text = fittings_table([scene], [fitting])
+        run = replace(run, files=tuple(save(scene, fitting, out, text)))
+        fitting, failure = _draw_and_save_readings(scene, fitting, out, with_pictures=asked.with_pictures)
         answer(json_text(fitting.readings) if chosen.json else text)
         book_and_say(out, [run])
         return _finish([complaint], failure)
 
 
+def _draw_and_save_readings(
+    scene: Scene, fitting: Fitting, out: Path, *, with_pictures: bool
+) -> tuple[Fitting, PictureError | None]:
+    """The sheet of a saved fitting; then its readings, with the seconds it took, however the drawing ended."""
+    failure, started = None, time.monotonic()
+    try:
+        if with_pictures:
+            failure = save_picture([fitting], out, out / f"{scene.name}.png")
+            fitting = with_picture_seconds(fitting, time.monotonic() - started)
+    finally:
+        save_readings(fitting, out)
+    return fitting, failure
+
+
 def run_compare(chosen: argparse.Namespace) -> int:
     """`drape compare`: settle several scenes, save each and what differs."""
     from drape.command.made_from import book_and_say, sitting, together
+    from drape.fitting.front_door import check_count, comparison_of, distinct, edge_length_of
     from drape.fitting.scene import load_body, load_scene, worn_by
-    from drape.reading.comparison import points
-    from drape.reading.table import differences, json_text
+    from drape.reading.table import json_text
 
     scenes = [load_scene(name) for name in chosen.scenes]
     if chosen.bodies:
@@ -91,33 +102,30 @@ def run_compare(chosen: argparse.Namespace) -> int:
             )
         scenes += [worn_by(scenes[0], load_body(name), Path(name).stem) for name in chosen.bodies]
         scenes[0] = replace(scenes[0], name=f"{scenes[0].name}-on-{scenes[0].body.lower().replace(' ', '-')}")
-    if not 2 <= len(scenes) <= MOST_COMPARED:
-        counted = "one scene" if len(scenes) == 1 else f"{len(scenes)} drafts"
-        raise SceneError(
-            f"compare: got {counted}, allowed two to {MOST_COMPARED}. Name "
-            f"{'another' if len(scenes) == 1 else 'fewer'}."
-        )
-    scenes = _distinct(scenes)
-    lengths = [_edge_length(chosen, scene) for scene in scenes]
+    check_count(len(scenes))
+    scenes = distinct(scenes)
+    lengths = [edge_length_of(scene, chosen.quality, chosen.edge_length_cm) for scene in scenes]
+    asked = _Asked(chosen.seed, chosen.sure, not chosen.fresh, not chosen.no_pictures)
     name = f"{scenes[0].name}-and-{scenes[-1].name}"
     with folder(chosen.out or Path(f"{name}-fitting")) as out:
         (out / "compare.png").unlink(missing_ok=True)
         watch_compiling()
         settled, runs = [], []
-        for scene, length, part in zip(scenes, lengths, _parts(lengths, chosen), strict=True):
-            settled.append(_settle(scene, length, chosen, part))
-            run = sitting(scene, settled[-1][0], length, chosen.seed, {"sure": chosen.sure})
-            runs.append(replace(run, files=tuple(save(scene, settled[-1][0], out))))
+        for scene, length, part in zip(scenes, lengths, _parts(lengths, asked), strict=True):
+            settled.append(_settle(scene, length, asked, part))
+            run = sitting(scene, settled[-1][0], length, asked.seed, {"sure": asked.runs})
+            runs.append(_saved(run, scene, settled[-1][0], out))
         fittings = [fitting for fitting, _ in settled]
+        compared = comparison_of(fittings, scenes[0].limits)
         both = {
             "drafts": [fitting.readings for fitting in fittings],
-            "differences": differences(fittings[0].readings, fittings[-1].readings),
-            "points": points([fitting.readings for fitting in fittings], scenes[0].limits),
+            "differences": compared.differences,
+            "points": compared.points,
         }
         text = fittings_table(scenes, fittings)
         write_text(out / "compare.json", json_text(both))
         write_text(out / "compare.txt", text)
-        failure = None if chosen.no_pictures else save_picture(fittings, out, out / "compare.png")
+        failure = save_picture(fittings, out, out / "compare.png") if asked.with_pictures else None
         answer(json_text(both) if chosen.json else text)
         book_and_say(out, [*runs, together("compare", runs)])
         return _finish([complaint for _, complaint in settled], failure)
@@ -126,19 +134,15 @@ def run_compare(chosen: argparse.Namespace) -> int:
 def run_mend(chosen: argparse.Namespace) -> int:
     """`drape mend`: find by trying what to change on a draft, and write a new scene beside the old."""
     from drape.command.made_from import book_and_say, sitting, together
+    from drape.fitting.front_door import mending_edge_length_of
     from drape.fitting.mend import mend, mended_object, mended_text, mended_words
-    from drape.fitting.scene import edge_length_from, load_scene, scene_file
+    from drape.fitting.scene import load_scene, scene_file
     from drape.reading.table import json_text
 
     scene, file = load_scene(chosen.scene), scene_file(chosen.scene)
     home = Path() if file.stem == chosen.scene else file.parent  # a shipped scene has no folder of the maker's
     new = unused(home / f"{scene.name}-mended.toml")
-    is_sized = chosen.edge_length_cm is not None or chosen.quality is not None
-    edge_length = (
-        _edge_length(chosen, scene)
-        if is_sized
-        else max(edge_length_from(QUALITY_EDGE_LENGTH_CM["quick"]), scene.edge_length)
-    )
+    edge_length = mending_edge_length_of(scene, chosen.quality, chosen.edge_length_cm)
     with folder(chosen.out or Path(f"{scene.name}-mend")) as out:
         watch_compiling()
         try:
@@ -157,7 +161,7 @@ def run_mend(chosen: argparse.Namespace) -> int:
         scenes, runs = [scene, mended.scene][: len(fittings)], []
         for one, fitting in zip(scenes, fittings, strict=True):
             run = sitting(one, fitting, edge_length, chosen.seed, {})
-            runs.append(replace(run, files=tuple(save(one, fitting, out))))
+            runs.append(_saved(run, one, fitting, out))
         text, found = mended_words(mended, written, chosen.scene), json_text(mended_object(mended, written))
         text = f"{text}\n{fittings_table(scenes, fittings)}"
         write_text(out / "mend.txt", text)
@@ -352,38 +356,47 @@ def _on_body(text: str, body: str, home: Path) -> str:
 # --- settling ---------------------------------------------------------------------------------
 
 
+@dataclass(frozen=True)
+class _Asked:
+    """How scenes are to be settled and shown: what the flags of `sit` and `compare` say."""
+
+    seed: int
+    runs: int
+    cached: bool
+    with_pictures: bool
+
+
+def _saved(run: Run, scene: Scene, fitting: Fitting, out: Path) -> Run:
+    """The run with the files of one of its fittings, which are written, all but a picture."""
+    files = save(scene, fitting, out, fittings_table([scene], [fitting]))
+    save_readings(fitting, out)
+    return replace(run, files=tuple(files))
+
+
 def _settle(
-    scene: Scene,
-    edge_length: float,
-    chosen: argparse.Namespace,
-    progress: Tell | None,
-    seat_height: float | None = None,
+    scene: Scene, edge_length: float, asked: _Asked, progress: Tell | None
 ) -> tuple[Fitting, NotSettledError | None]:
     """One scene settled; with the complaint when it did not come to rest."""
-    from drape.fitting.ensemble import sit_surely
-    from drape.fitting.sit import draft_of, figure_cut_for
+    from drape.fitting.sit import draft_of, figure_cut_for, sit
 
     for remark in draft_of(scene, figure_cut_for(scene)).remarks:
         say(f"{scene.name}: {remark}")
-    complaint, before = None, False
+    complaint = None
     try:
-        fitting, before = sit_surely(
-            scene, edge_length=edge_length, count=chosen.sure, seed=chosen.seed, progress=progress, tell=say,
-            fresh=chosen.fresh,
+        fitting = sit(
+            scene, edge_length=edge_length, seed=asked.seed, runs=asked.runs, cached=asked.cached, progress=progress,
+            tell=say,
         )  # fmt: skip
     except NotSettledError as error:
         if error.fitting is None:
             raise
         fitting, complaint = error.fitting, error
-    if before:
+    if fitting.is_recalled:
         say(f"{scene.name}: the shape and its seconds are kept from an earlier run. Settle it anew with --fresh.")
-    fitting = with_picture_seconds(fitting, 0.0)
-    if seat_height is not None:
-        fitting = with_seat(scene, fitting, seat_height)
-    return fitting, complaint
+    return with_picture_seconds(fitting, 0.0), complaint
 
 
-def _parts(lengths: Sequence[float], chosen: argparse.Namespace) -> list[Tell | None]:
+def _parts(lengths: Sequence[float], asked: _Asked) -> list[Tell | None]:
     """What the settling of each scene tells, at its edge length [m]: its part of the bar;
     the pictures have the last.
     """
@@ -391,8 +404,8 @@ def _parts(lengths: Sequence[float], chosen: argparse.Namespace) -> list[Tell | 
     from drape.fitting.sit import halvings
 
     names = [f"{k} of {len(lengths)}" if len(lengths) > 1 else "" for k in range(1, len(lengths) + 1)]
-    costs = {name: chosen.sure * cost(halvings(length) + 1) for name, length in zip(names, lengths, strict=True)}
-    return parted(tell, costs if chosen.no_pictures else costs | {"pictures": len(lengths) * PICTURES})[: len(lengths)]
+    costs = {name: asked.runs * cost(halvings(length) + 1) for name, length in zip(names, lengths, strict=True)}
+    return parted(tell, costs | ({"pictures": len(lengths) * PICTURES} if asked.with_pictures else {}))[: len(lengths)]
 
 
 def _finish(complaints: Sequence[NotSettledError | None], failure: PictureError | None) -> int:
@@ -403,25 +416,3 @@ def _finish(complaints: Sequence[NotSettledError | None], failure: PictureError 
     if unsettled:
         return NOT_SETTLED
     return FAILED if failure else DONE
-
-
-def _distinct(scenes: Sequence[Scene]) -> list[Scene]:
-    """The scenes with names that differ, so that none writes over another's results."""
-    counts: dict[str, int] = {}
-    named = []
-    for scene in scenes:
-        counts[scene.name] = counts.get(scene.name, 0) + 1
-        number = counts[scene.name]
-        named.append(replace(scene, name=f"{scene.name}-{number}") if number > 1 else scene)
-    return named
-
-
-def _edge_length(chosen: argparse.Namespace, scene: Scene) -> float:
-    """The triangle size asked for [m], or the scene's own."""
-    from drape.fitting.scene import edge_length_from
-
-    if chosen.edge_length_cm is not None:
-        return edge_length_from(chosen.edge_length_cm)
-    if chosen.quality is not None:
-        return edge_length_from(QUALITY_EDGE_LENGTH_CM[chosen.quality])
-    return scene.edge_length

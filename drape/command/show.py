@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -33,7 +34,11 @@ def run_show(chosen: argparse.Namespace) -> int:
         "saved": [str(path) for path in saved],
         "starts": [str(_saved_result(path)) for path in chosen.starts],
         "make": list(dict.fromkeys(chosen.make)) or ["sheet"],
-        "how": _how(chosen),
+        "how": _how(
+            {"azimuth": chosen.azimuth_deg, "elevation": chosen.elevation_deg},
+            chosen.height_px,
+            {"views": chosen.view, "paint": chosen.paint, "lines": chosen.lines},
+        ),
     }
     with folder(chosen.out or saved[0].parent) as out:
         tell(Progress("pictures", 0.0, f"drawing: {' '.join(job['make'])}", has_share=False))
@@ -63,20 +68,20 @@ def _saved_result(path: Path) -> Path:
     raise SceneError(f"show: {path}: got {len(found)} saved fittings ({names}), allowed one. Name the file itself.")
 
 
-def _how(chosen: argparse.Namespace) -> dict[str, Any]:
-    """The maker's own side, size and paint, checked. Raises SceneError."""
+def _how(angles: Mapping[str, float | None], height: int, more: Mapping[str, Any]) -> dict[str, Any]:
+    """The maker's own side [deg] and size [px], checked, beside what needs no check. Raises SceneError."""
     low, _, high = HEIGHT_PX
-    if not low <= chosen.height_px <= high:
-        raise SceneError(f"show: --height-px: got {chosen.height_px}, allowed {low} to {high}. Leave it out for 1600.")
-    for flag, value, most in (("azimuth", chosen.azimuth_deg, 360.0), ("elevation", chosen.elevation_deg, 90.0)):
+    if not low <= height <= high:
+        raise SceneError(f"show: --height-px: got {height}, allowed {low} to {high}. Leave it out for 1600.")
+    for flag, most in (("azimuth", 360.0), ("elevation", 90.0)):
+        value = angles[flag]
         if value is not None and not (math.isfinite(value) and abs(value) <= most):
             raise SceneError(
                 f"show: --{flag}-deg: got {value:g}, allowed {-most:g} to {most:g}. 0 is front, 90 the wearer's left."
             )
-    turned = chosen.azimuth_deg is not None or chosen.elevation_deg is not None
-    elevation = min(chosen.elevation_deg or 0.0, 89.99)
+    is_turned = any(value is not None for value in angles.values())
+    elevation = max(min(angles["elevation"] or 0.0, 89.99), -89.99)
     return {
-        "views": chosen.view, "height": chosen.height_px, "paint": chosen.paint, "lines": chosen.lines,
-        "azimuth": to_si("azimuth_deg", chosen.azimuth_deg or 0.0) if turned else None,
-        "elevation": to_si("elevation_deg", max(elevation, -89.99)),
+        **more, "height": height, "azimuth": to_si("azimuth_deg", angles["azimuth"] or 0.0) if is_turned else None,
+        "elevation": to_si("elevation_deg", elevation),
     }  # fmt: skip

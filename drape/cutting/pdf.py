@@ -102,9 +102,7 @@ def _tiled(outline: shapely.Polygon, page: tuple[float, float]) -> Tiling:
     return Tiling(page, window, rows, columns, tuple(kept))
 
 
-def write_tiles(
-    drawn: Sequence[Drawn], path: Path, *, paper: str, title: str, hem: str = "", mark: str = ""
-) -> int:
+def write_tiles(drawn: Sequence[Drawn], path: Path, *, paper: str, title: str, hem: str = "", mark: str = "") -> int:
     """Write all pieces tiled on one kind of paper, with a first page that maps them; return the number of pages.
 
     hem: how it was found, a line on the first page. mark: a warning instead of it, in large type on every page.

@@ -1,12 +1,11 @@
 """Ensemble: one cloak settled several times, each time on another mesh and of a cloth as likely as the first.
 
-In: a `Scene` and how many members. Out: the fitting of the scene as it is, with the spread between the members beside
-its readings, judged with it. What a spread is stands in `spread`; one run in `sit`.
+In: a `Scene` and which member. Out: the scene with that member's cloth. The runs are made by `sit`; what a spread is
+stands in `reading.spread`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 from types import MappingProxyType
 from typing import Final
@@ -14,13 +13,7 @@ from typing import Final
 import numpy as np
 
 from drape.cloth.sheet import FILLED_PLAIN, FILLED_SHARE, Cloth
-from drape.errors import NotSettledError
 from drape.fitting.scene import Scene, shipped_cloths
-from drape.fitting.sit import sit_again, verdicts_on
-from drape.progress import Tell, within
-from drape.reading.result import Fitting
-from drape.reading.spread import measured
-from drape.units import rounded
 
 WIDEST: Final = 2.0  # standard uncertainties a constant is moved at most
 
@@ -60,38 +53,7 @@ def cloth_of_member(cloth: Cloth, member: int, *, is_shipped: bool) -> Cloth:
     return replace(cloth, **moved)
 
 
-def sit_surely(
-    scene: Scene,
-    *,
-    edge_length: float,
-    count: int,
-    seed: int = 0,
-    progress: Tell | None = None,
-    tell: Callable[[str], None] = lambda _: None,
-    fresh: bool = False,
-) -> tuple[Fitting, bool]:
-    """The scene settled `count` times; the first, as the scene says, with the spread of the others beside its readings.
-
-    Member k takes seed + k and a cloth within its uncertainty. A member that does not settle is left out and `tell` is
-    told so. The second value says whether every run was kept from before.
-    Raises: NotSettledError if the first does not settle.
-    """
-    runs = [
-        within(progress, k / count, 1 / count, f"run {k + 1} of {count}" if count > 1 else "") for k in range(count)
-    ]
-    fitting, before = sit_again(scene, edge_length=edge_length, seed=seed, progress=runs[0], fresh=fresh)
+def member(scene: Scene, number: int) -> Scene:
+    """The scene with the cloth of one of its members; 0 is the scene as it is."""
     is_shipped = all(layer in shipped_cloths() for layer in scene.layers)
-    others = []
-    for member in range(1, count):
-        other = replace(scene, cloth=cloth_of_member(scene.cloth, member, is_shipped=is_shipped))
-        try:
-            one, was = sit_again(other, edge_length=edge_length, seed=seed + member, progress=runs[member], fresh=fresh)
-        except NotSettledError as error:
-            tell(f"{error} This run does not count for the ±.")
-            continue
-        before = before and was
-        others.append(one.readings)
-    if not others:
-        return fitting, before
-    readings = rounded(measured(fitting.readings, others))
-    return replace(fitting, readings={**readings, "verdicts": verdicts_on(scene, fitting.draft, readings)}), before
+    return replace(scene, cloth=cloth_of_member(scene.cloth, number, is_shipped=is_shipped))

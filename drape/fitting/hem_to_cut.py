@@ -11,7 +11,7 @@ from drape.draft.outline import Draft
 from drape.fitting.hem_trim import is_trimmed
 from drape.fitting.scene import Scene
 from drape.fitting.settled_hem import ESTIMATE, GIVEN, Hem, recall_hem
-from drape.fitting.sit import draft_of, figure_cut_for, sit_again
+from drape.fitting.sit import draft_of, figure_cut_for, sit
 from drape.progress import Tell
 from drape.reading.result import Fitting
 
@@ -30,7 +30,7 @@ def settled_hem(scene: Scene, *, progress: Tell | None = None) -> Hem:
     """The hem at hand, or else of the scene settled at its own edge length. Raises as `sit` does."""
     found = hem_at_hand(scene)
     if found is None:
-        fitting, _ = sit_again(scene, edge_length=scene.edge_length, progress=progress)
+        fitting = sit(scene, edge_length=scene.edge_length, progress=progress)
         found = Hem(fitting.trim, scene.edge_length, 0)
     return found
 

@@ -21,9 +21,9 @@ from drape.draft.style import SHOULDERS, Dart, Style, dart_place, with_placed_da
 from drape.errors import DraftError, MeshError, NotSettledError
 from drape.fitting import clock
 from drape.fitting.scene import Scene
-from drape.fitting.sit import figure_cut_for, halvings, sit, sit_again
+from drape.fitting.sit import figure_cut_for, halvings, sit
 from drape.progress import Tell, parted
-from drape.reading.result import Fitting
+from drape.reading.result import Fitting, sheet_png
 from drape.reading.table import PAGE_WIDTH, reading_words
 from drape.reading.verdict import Held, held
 from drape.units import bare_name, from_si
@@ -57,11 +57,11 @@ class Change:
         return f"{way[0].upper()}{way[1:]} by {abs(by):.1f} cm, from {self.value:.1f} to {self.after:.1f}: {effect}"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Mended:
-    """The outcome: before and after, both settled from the usual start; after is None when there was nothing to mend.
+    """The outcome: before and after, both settled from the usual start; after is None when nothing better was found.
 
-    scene: the mended one, or the one given where none is. changes: in the order in which they were found; their
+    scene: with the changes in it. changes: in the order in which they were found; their effects are those of the tries.
     effects are those of the tries. tried: how many were settled.
     """
 
@@ -72,6 +72,13 @@ class Mended:
     tried: int
     limits: Mapping[str, float]
     edge_length: float  # of the triangles all of them settled on [m]
+
+    def __repr__(self) -> str:
+        found = "; ".join(change.words for change in self.changes) or "no change"
+        return f"<Mended {self.before.name}: {self.tried} tried, {found}>"
+
+    def _repr_png_(self) -> bytes | None:
+        return sheet_png([self.before, *([self.after] if self.after else [])])
 
     @property
     def is_better(self) -> bool:
@@ -134,12 +141,12 @@ def mend(
     NotSettledError if the draft as it is, or the mended one, does not settle.
     """
     parts = parted(progress, _costs(edge_length, tries))
-    before, _ = sit_again(scene, edge_length=edge_length, seed=seed, progress=parts[0])
+    before = sit(scene, edge_length=edge_length, seed=seed, progress=parts[0])
     if not to_mend(before.readings, scene.limits):
         return Mended(before, None, scene, (), 0, scene.limits, edge_length)
     plain, first = replace(scene, cutting=replace(scene.cutting, sewn=False)), before
     if before.draft is not None and before.draft.piecing:
-        first, _ = sit_again(plain, edge_length=edge_length, seed=seed, progress=parts[1])
+        first = sit(plain, edge_length=edge_length, seed=seed, progress=parts[1])
     here = Place(with_placed_darts(scene.style), first, faultiness(first.readings, scene.limits))
     search = Search(plain, edge_length, seed, parts[2:-1], tell)
     here = search.with_wedges(here)
@@ -147,7 +154,7 @@ def mend(
     if not search.changes:
         return Mended(before, None, scene, (), search.tried, scene.limits, edge_length)
     mended = replace(scene, style=here.style, name=name, title=f"{scene.title}, mended", expect="")
-    after, _ = sit_again(mended, edge_length=edge_length, seed=seed, progress=parts[-1])
+    after = sit(mended, edge_length=edge_length, seed=seed, progress=parts[-1])
     return Mended(before, after, mended, gathered(search.changes), search.tried, scene.limits, edge_length)
 
 
@@ -184,6 +191,7 @@ class Search:
                 seed=self.seed,
                 progress=self.parts[self.tried - 1],
                 before=before,
+                cached=False,
             )
         except (DraftError, MeshError, NotSettledError) as error:
             self.tell(f"try {self.tried} of {self.most}, {words}: no. {str(error).partition(': ')[2]}")

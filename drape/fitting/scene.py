@@ -229,7 +229,7 @@ def load_cloth(
 def edge_length_from(edge_length_cm: float) -> float:
     """A triangle size given outside a file [cm] in m, held to the same range. Raises SceneError."""
     keys = {"edge_length_cm": SCENE_TABLES["settle"].keys["edge_length_cm"]}
-    return checked_keys({"edge_length_cm": edge_length_cm}, keys, "command line", "")["edge_length"]
+    return checked_keys({"edge_length_cm": edge_length_cm}, keys, "size of triangles", "")["edge_length"]
 
 
 def width_from(width_cm: float) -> float:

@@ -1,13 +1,13 @@
 """Fitting: one run of the whole chain and its results.
 
 In: a `Scene`. Out: a `Fitting`, the worn shape with its readings; saved as one NAME.npz and loaded
-again. `sit` is the one function that runs the chain; everything above calls it.
+again. `sit` is the one function that settles a scene; everything above calls it.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
@@ -32,6 +32,7 @@ from drape.draft.outline import DRAFT_PARTS, Draft
 from drape.errors import NotSettledError, SceneError
 from drape.fitting.advice import judged
 from drape.fitting.clock import Clock
+from drape.fitting.ensemble import member
 from drape.fitting.hem_trim import (
     COARSE_ROUNDS,
     ROUNDS,
@@ -44,9 +45,9 @@ from drape.fitting.hem_trim import (
 )
 from drape.fitting.scene import Body, Scene
 from drape.fitting.settled_hem import Hem, content_of, keep_hem, sewn_plan
-from drape.progress import Progress, Tell
+from drape.progress import Progress, Tell, within
 from drape.reading.result import Fitting
-from drape.reading.spread import documented
+from drape.reading.spread import documented, measured
 from drape.reading.worn import Worn, hem_vertices, read_worn
 from drape.triangle import edge_vectors
 from drape.units import from_si, rounded
@@ -64,16 +65,83 @@ def sit(
     *,
     edge_length: float,
     seed: int = 0,
-    progress: Tell | None = None,
+    runs: int = 1,
+    cached: bool = True,
     before: Fitting | None = None,
+    progress: Tell | None = None,
+    tell: Callable[[str], None] = lambda _: None,
 ) -> Fitting:
     """The scene's draft settled on its figure, read and judged.
 
-    edge_length [m] of the finest mesh; seed chooses among equally good meshes. before: a fitting of nearly the same
-    draft, cloth and figure, not reloaded from a file; the run then starts from its shape, on its mesh.
-    Raises: NotSettledError, its `fitting` holding the last state stamped not settled; and what
-    figure, draft, mesh and solver raise.
+    edge_length [m] of the finest mesh; seed chooses among equally good meshes. runs: settle so many times; run k
+    takes seed + k and a cloth within its uncertainty, and the first gets the spread of all beside its readings. A
+    later run that does not settle is left out, and `tell` is told so. cached: take what an earlier run of the same
+    content settled to, its seconds included; the scene's words, colours and limits are no part of that content. What
+    settles is kept either way. before: a fitting of nearly the same draft, cloth and figure, not reloaded from a
+    file; the first run then starts from its shape, on its mesh, and is neither taken from an earlier run nor kept.
+    Raises: NotSettledError, its `fitting` holding the last state stamped not settled; and what figure, draft, mesh and
+    solver raise.
     """
+    parts = [within(progress, k / runs, 1 / runs, f"run {k + 1} of {runs}" if runs > 1 else "") for k in range(runs)]
+    if before is not None:
+        first = sit_afresh(scene, edge_length=edge_length, seed=seed, before=before, progress=parts[0])
+    else:
+        first = sit_or_recall(scene, edge_length=edge_length, seed=seed, cached=cached, progress=parts[0])
+    others = []
+    for k in range(1, runs):
+        try:
+            others.append(
+                sit_or_recall(
+                    member(scene, k), edge_length=edge_length, seed=seed + k, cached=cached, progress=parts[k]
+                )
+            )
+        except NotSettledError as error:
+            tell(f"{error} This run does not count for the ±.")
+    if not others:
+        return first
+    readings = rounded(measured(first.readings, [other.readings for other in others]))
+    judged = {**readings, "verdicts": verdicts_on(scene, first.draft, readings)}
+    return replace(first, readings=judged, is_recalled=all(one.is_recalled for one in (first, *others)))
+
+
+def sit_or_recall(scene: Scene, *, edge_length: float, seed: int, cached: bool, progress: Tell | None) -> Fitting:
+    """One run, or with `cached` the fitting an earlier run of the same content settled to. What settles is kept."""
+    key = content_key("sit", content_of(scene), edge_length, seed)
+    found = recall(key, (Fitting, *DRAFT_PARTS)) if cached else None
+    if found is None:
+        fitting = sit_afresh(scene, edge_length=edge_length, seed=seed, progress=progress)
+        keep(key, replace(fitting, grip=None))
+        keep_hem(scene, Hem(fitting.trim, edge_length, seed))
+        return fitting
+    if progress is not None:
+        progress(Progress("kept", 1.0, "kept from an earlier run", is_timed=False))
+    keep_hem(scene, Hem(found.trim, edge_length, seed))
+    return replace(retold(scene, found), is_recalled=True)
+
+
+def retold(scene: Scene, found: Fitting) -> Fitting:
+    """A fitting of the same content with this scene's words, colours and limits."""
+    judged = {"scene": scene.name, "verdicts": verdicts_on(scene, found.draft, found.readings)}
+    return replace(
+        found,
+        name=scene.name,
+        title=scene.title,
+        expect=scene.expect,
+        colours=dict(scene.colours),
+        about={**found.about, "body": scene.body},
+        readings={**found.readings, **judged},
+    )
+
+
+def sit_afresh(
+    scene: Scene,
+    *,
+    edge_length: float,
+    seed: int = 0,
+    before: Fitting | None = None,
+    progress: Tell | None = None,
+) -> Fitting:
+    """The whole chain, once, whatever is kept. Arguments and errors are those of `sit`."""
     clock = Clock(progress)
     clock.begins("figure", "building the figure")
     figure = figure_of(scene)
@@ -115,35 +183,6 @@ def sit(
             fitting=fitting,
         )
     return fitting
-
-
-def sit_again(
-    scene: Scene,
-    *,
-    edge_length: float,
-    seed: int = 0,
-    progress: Tell | None = None,
-    fresh: bool = False,
-) -> tuple[Fitting, bool]:
-    """`sit`, or with True the fitting an earlier run of the same content settled to, its seconds included.
-
-    The scene's words, colours and limits are no part of that content. fresh: settle whatever is kept. A run that did
-    not settle raises in `sit` and is never kept.
-    """
-    key = content_key("sit", content_of(scene), edge_length, seed)
-    found = None if fresh else recall(key, (Fitting, *DRAFT_PARTS))
-    if found is None:
-        fitting = sit(scene, edge_length=edge_length, seed=seed, progress=progress)
-        keep(key, replace(fitting, grip=None))
-        keep_hem(scene, Hem(fitting.trim, edge_length, seed))
-        return fitting, False
-    if progress is not None:
-        progress(Progress("kept", 1.0, "kept from an earlier run", is_timed=False))
-    keep_hem(scene, Hem(found.trim, edge_length, seed))
-    words = {"name": scene.name, "title": scene.title, "expect": scene.expect, "colours": dict(scene.colours)}
-    words["about"] = {**found.about, "body": scene.body}
-    judged = {"scene": scene.name, "verdicts": verdicts_on(scene, found.draft, found.readings)}
-    return replace(found, **words, readings={**found.readings, **judged}), True
 
 
 def verdicts_on(scene: Scene, draft: Draft | None, readings: Mapping[str, Any]) -> list[dict[str, Any]]:

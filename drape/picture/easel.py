@@ -1,8 +1,8 @@
 """What is drawn by pyvista, without a screen: triangles and lines in, pixels and depths out.
 
 Comes in: positions [m], colours 0 to 255, a camera. Goes out: pixels (h, w, 4), depths; meshes thinned or cut by a
-plane. Parallel projection, no antialiasing of the driver's. The only file that imports pyvista, and only inside
-functions: it loads pyplot, which nothing but the drawing process should wait for. Nothing is had past pyvista.
+plane. Parallel projection, no antialiasing of the driver's. Only this file draws with pyvista, which it imports only
+inside functions: it loads pyplot, which nothing but the drawing process should wait for. Nothing is had past pyvista.
 """
 
 from __future__ import annotations

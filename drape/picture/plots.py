@@ -268,7 +268,7 @@ def _name_edges(axis: Axes, fitting: Fitting, flat: Floats, low: Floats, high: F
         away = normal if normal @ (middle - centre) > 0 else -normal
         turn = (np.degrees(np.arctan2(step[1], step[0])) + 90.0) % 180.0 - 90.0
         axis.annotate(
-            name, middle, xytext=tuple((5.0 if name.endswith(" neck") else 11.0) * away), textcoords="offset points",
+            name, middle, xytext=tuple((8.0 if name.endswith(" neck") else 11.0) * away), textcoords="offset points",
             fontsize=9.5, color=GREY, ha="center", va="center", rotation=turn, style="italic",
         )  # fmt: skip
 

@@ -1,13 +1,15 @@
 """Result: one draft worn by one figure, with its readings; saved as one NAME.npz and loaded again.
 
-In: arrays per mesh vertex, named edges, readings. Out: a `Fitting`. How it came about is left to the rooms above.
+In: arrays per mesh vertex, named edges, readings. Out: a `Fitting`, also as surfaces of trimesh and pyvista, and as the
+sheet where a notebook shows it. How it came about is left to the rooms above.
 """
 
 from __future__ import annotations
 
 import json
+import tempfile
 import zipfile
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,10 +18,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drape.arrays import Floats, Ints
-from drape.errors import SceneError
-from drape.files import write_whole
+from drape.errors import DrapeError, SceneError
+from drape.files import write_text, write_whole
+from drape.reading.sheet_image import sheet_file
 
 if TYPE_CHECKING:
+    import pyvista
+    import trimesh
+
     from drape.cloth.relaxation import Grip
     from drape.draft.outline import Draft
 
@@ -32,11 +38,14 @@ ARRAYS = (
 WORDS = ("name", "title", "expect", "readings", "levels", "thickness", "colours", "about")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Fitting:
-    """One draft worn by one figure. Arrays per mesh vertex; seam partners share a position [m].
+    """One draft worn by one figure: what settled, and how it sits. A notebook shows it as the sheet.
 
-    readings: the JSON object of `drape sit`. colours: hex, keys outside, inside, figure.
+    readings: the JSON object of `drape sit`; every number's name ends in its unit. flat (n, 2) and worn (n, 3): the
+    mesh's vertices on the draft and on the wearer [m]; seam partners share a position. triangles (m, 3). edges: by
+    name, rows of those. figure_vertices, figure_triangles: the mannequin. colours: hex, keys outside, inside, figure.
+    is_recalled: whether it was taken from an earlier run of the same content.
     """
 
     name: str
@@ -60,6 +69,71 @@ class Fitting:
     draft: Draft | None = None  # not saved
     trim: Floats | None = None  # [m] added to the hem's radius while it settled; kept, not saved
     grip: Grip | None = None  # of friction, for a run that starts from here; neither saved nor kept
+    is_recalled: bool = False  # taken from an earlier run of the same content; not saved
+
+    def __repr__(self) -> str:
+        state = "settled" if self.readings.get("settled") else "NOT SETTLED"
+        return f"<Fitting {self.name}: {state}, {len(self.worn)} vertices, {len(self.verdicts)} verdicts>"
+
+    def _repr_png_(self) -> bytes | None:
+        return sheet_png([self])
+
+    @property
+    def verdicts(self) -> Sequence[Mapping[str, Any]]:
+        """What is wrong, what may be, and what to change: each with `where`, `finding`, `mend`."""
+        return tuple(self.readings.get("verdicts", ()))
+
+    @property
+    def cloak(self) -> trimesh.Trimesh:
+        """The worn cloak [m], z up, the wearer facing +y, vertices as in `worn`; the metadata say if it `settled`."""
+        return self._trimesh(self.worn, self.triangles)
+
+    @property
+    def mannequin(self) -> trimesh.Trimesh:
+        """The closed mannequin [m], z up, facing +y."""
+        return self._trimesh(self.figure_vertices, self.figure_triangles)
+
+    def _trimesh(self, points: Floats, triangles: Ints) -> trimesh.Trimesh:
+        import trimesh
+
+        settled = {"settled": bool(self.readings.get("settled"))}
+        return trimesh.Trimesh(np.array(points), np.array(triangles), process=False, metadata=settled)
+
+    def to_pyvista(self) -> pyvista.MultiBlock:
+        """Blocks [m]: `cloak`, `mannequin`, `neck_base`, `shoulder_line_left`, `shoulder_line_right`.
+
+        The cloak has at each vertex what pictures paint: `stand_off_cm`, `fullness_percent` (nan where the cloth lies
+        too flat for it) and `layers`.
+        """
+        from drape.reading.blocks import blocks_of
+
+        return blocks_of(self)
+
+    def show(self, reading: str | None = None) -> Any:
+        """Cloak and mannequin in a pyvista window, or in pyvista's own view inside a notebook.
+
+        reading: `stand_off_cm`, `fullness_percent` or `layers`, to be painted on the cloak. Returns what pyvista's
+        `show` returns. Raises PictureError for another reading, or without a screen.
+        """
+        from drape.reading.blocks import show
+
+        return show(self, reading)
+
+    def save(self, folder: str | Path) -> Path:
+        """Writes NAME.npz and NAME.json into a folder, made if it is not there; returns the path of the first.
+
+        `load_fitting` reads it again, and so does `drape show`. Raises SceneError where nothing can be written.
+        """
+        from drape.reading.table import json_text
+
+        out = Path(folder)
+        try:
+            out.mkdir(parents=True, exist_ok=True)
+            write_text(out / f"{self.name}.json", json_text(self.readings))
+            return save_fitting(self, out)
+        except OSError as error:
+            reason = error.strerror or str(error)
+            raise SceneError(f"save: got {out}, cannot be written: {reason}. Give another folder.") from None
 
 
 def save_fitting(fitting: Fitting, folder: Path) -> Path:
@@ -74,7 +148,22 @@ def save_fitting(fitting: Fitting, folder: Path) -> Path:
     return path
 
 
-def load_fitting(path: Path) -> Fitting:
+def sheet_png(fittings: Sequence[Fitting]) -> bytes | None:
+    """The sheet of one to six fittings as PNG; None where it cannot be drawn, so that a notebook shows words."""
+    try:
+        with tempfile.TemporaryDirectory(prefix="drape-") as passing:
+            saved, sheet = [], Path(passing, "sheet.png")
+            for number, fitting in enumerate(fittings):
+                folder = Path(passing, str(number))  # of its own: two fittings may have one name
+                folder.mkdir()
+                saved.append(save_fitting(fitting, folder))
+            sheet_file(saved, sheet, is_kept=all(one.readings.get("settled") for one in fittings))
+            return sheet.read_bytes()
+    except (DrapeError, OSError):
+        return None
+
+
+def load_fitting(path: str | Path) -> Fitting:
     """The fitting in a saved NAME.npz. Raises SceneError if the file is not one."""
     try:
         with open(path, "rb") as file, np.load(file, allow_pickle=False) as stored:
@@ -95,13 +184,3 @@ def load_fitting(path: Path) -> Fitting:
 def named(arrays: Mapping[str, NDArray[Any]], prefix: str) -> dict[str, NDArray[Any]]:
     """The arrays whose names begin with a prefix, without it."""
     return {name.removeprefix(prefix): a for name, a in arrays.items() if name.startswith(prefix)}
-
-
-def neck_edge(fitting: Fitting) -> Floats:
-    """Positions (k, 3) [m] along the neck edge, from the closure round to the closure."""
-    return np.vstack([fitting.worn[fitting.edges[name]] for name in neck_names(fitting.edges)])
-
-
-def neck_names(edges: Iterable[str]) -> list[str]:
-    """The names of the edges that make the neck edge, from the closure round to the closure."""
-    return [name for name in edges if name.endswith(" neck") or " neck " in name][::-1]

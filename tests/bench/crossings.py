@@ -79,7 +79,7 @@ def runs(count: int, edge_length: float) -> Iterator[tuple[str, Fitting]]:
 def settled(scene: Scene, edge_length: float, seed: int) -> Fitting:
     """The fitting, or that of the last state if it was not settled."""
     try:
-        return sit(scene, edge_length=edge_length, seed=seed)
+        return sit(scene, edge_length=edge_length, seed=seed, cached=False)
     except NotSettledError as error:
         return error.fitting
 

@@ -46,7 +46,7 @@ def main() -> None:
     for name in parser.parse_args().scenes:
         scene = load_scene(name)
         style = with_placed_darts(scene.style)
-        first = sit(scene, edge_length=EDGE)
+        first = sit(scene, edge_length=EDGE, cached=False)
         start = {key: value_at(first.readings, key) for key in READINGS}
         print(f"\n| {name} | " + " | ".join(key.split(".")[1].rpartition("_")[0] for key in READINGS) + " |")
         print("| --- " * (len(READINGS) + 1) + "|")

@@ -38,7 +38,9 @@ def runs_of(name: str, edge_length: float | None, seeds: list[int]) -> list[dict
     for seed in seeds:
         scene = load_scene(name)
         try:
-            found.append(dict(sit(scene, edge_length=edge_length or scene.edge_length, seed=seed).readings))
+            found.append(
+                dict(sit(scene, edge_length=edge_length or scene.edge_length, seed=seed, cached=False).readings)
+            )
         except DrapeError as error:
             print(f"  seed {seed}: {error}")
     return found

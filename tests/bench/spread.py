@@ -41,7 +41,7 @@ def column(name: str, edge_length_cm: float, seeds: list[int]) -> dict[str, list
     found: dict[str, list[float]] = {key: [] for key in KEYS}
     for seed in seeds:
         try:
-            fitting = sit(load_scene(name), edge_length=edge_length_cm / 100, seed=seed)
+            fitting = sit(load_scene(name), edge_length=edge_length_cm / 100, seed=seed, cached=False)
         except NotSettledError as error:
             print(f"{name}, {edge_length_cm} cm, seed {seed}: {error}")
             continue
@@ -95,9 +95,14 @@ def main() -> None:
     parser.add_argument("--documented", action="store_true")
     chosen = parser.parse_args()
     if chosen.documented:
-        runs = {n: [sit(load_scene(n), edge_length=0.03, seed=s).readings for s in chosen.seeds] for n in SCENES}
+        runs = {
+            n: [sit(load_scene(n), edge_length=0.03, seed=s, cached=False).readings for s in chosen.seeds]
+            for n in SCENES
+        }
         print("\n".join(documented(runs[SCENES[1]], runs[SCENES[0]])))
-        collars = [sit(load_scene(COLLARED), edge_length=0.03, seed=s).readings["collar"] for s in chosen.seeds]
+        collars = [
+            sit(load_scene(COLLARED), edge_length=0.03, seed=s, cached=False).readings["collar"] for s in chosen.seeds
+        ]
         collars = [{"collar": one} for one in collars]
         print("\n".join(documented(collars, collars)))
         return

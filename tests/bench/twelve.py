@@ -45,7 +45,7 @@ def sits(readings: Mapping[str, Any]) -> bool:
 def line_of(record: str, draft: str, edge_length: float, seed: int) -> tuple[str, bool]:
     """One row of the table, and whether the neck sits."""
     try:
-        readings = sit(scene_on(record, draft), edge_length=edge_length, seed=seed).readings
+        readings = sit(scene_on(record, draft), edge_length=edge_length, seed=seed, cached=False).readings
     except NotSettledError as error:
         readings = error.fitting.readings
     except DrapeError as error:

@@ -20,7 +20,7 @@ from typing import Any
 from drape.errors import NotSettledError
 from drape.fitting.mend import mend
 from drape.fitting.scene import Scene, load_body, load_scene
-from drape.fitting.sit import sit, sit_again
+from drape.fitting.sit import sit
 from drape.reading.result import Fitting
 
 BODIES = ("ferry-warden", "lamp-bearer", "toll-house-clerk", "woman-50", "man-95")
@@ -52,7 +52,7 @@ def scene_on(draft: str, body: str) -> Scene:
 def settled(scene: Scene, edge_length: float, seed: int) -> Fitting:
     """The fitting, or that of the last state if it was not settled."""
     try:
-        return sit_again(scene, edge_length=edge_length, seed=seed)[0]
+        return sit(scene, edge_length=edge_length, seed=seed)
     except NotSettledError as error:
         return error.fitting
 
@@ -104,7 +104,7 @@ def print_mend(body: str, edge_length: float, seed: int) -> None:
     if mended.after is None:
         print(f"| {body} | nothing bettered in {mended.tried} tries |")
         return
-    afresh = sit(mended.scene, edge_length=edge_length, seed=seed + 1)
+    afresh = sit(mended.scene, edge_length=edge_length, seed=seed + 1, cached=False)
     cells = []
     for place in ("shoulder_left.stand_off_mean_cm", "shoulder_right.stand_off_mean_cm", "crowding.max_percent"):
         cells.append(", ".join(f"{value_of(f.readings, place):.2f}" for f in (mended.before, mended.after, afresh)))

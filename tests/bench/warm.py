@@ -38,7 +38,7 @@ def main() -> None:
     )
     for seed in chosen.seeds:
         length = edge_length_for(draft_of(scene, figure), chosen.points, seed)
-        before = sit(scene, edge_length=length, seed=seed)
+        before = sit(scene, edge_length=length, seed=seed, cached=False)
         deeper = replace(scene.style, front_neck_depth=before.draft.dimensions["front_neck_depth"] + DEEPER)
         changed = replace(scene, style=deeper)
         seconds, whole = [], []

@@ -17,7 +17,7 @@ from drape.errors import NotSettledError
 from drape.fitting.hem_to_cut import draft_by, hem_at_hand, settled_hem
 from drape.fitting.scene import Scene, load_scene
 from drape.fitting.settled_hem import Hem, keep_hem, recall_hem
-from drape.fitting.sit import sit_again
+from drape.fitting.sit import sit
 from drape.reading.result import Fitting
 
 SCENE = """title = "The toll-house clerk's cloak"
@@ -43,7 +43,7 @@ def settled(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Scene, Fitt
     where = tmp_path_factory.mktemp("hem")
     (where / "mine.toml").write_text(SCENE, encoding="utf-8")
     scene = load_scene(str(where / "mine.toml"))
-    return where, scene, sit_again(scene, edge_length=0.06)[0]
+    return where, scene, sit(scene, edge_length=0.06)
 
 
 @pytest.fixture
@@ -57,7 +57,7 @@ def mine(
 
     (tmp_path / "mine.toml").write_text(SCENE, encoding="utf-8")
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("drape.fitting.sit.sit", refuse)
+    monkeypatch.setattr("drape.fitting.sit.sit_afresh", refuse)
     return settled[1], settled[2]
 
 
@@ -144,7 +144,9 @@ def test_where_no_hem_is_kept_it_is_settled_first_or_nothing_is_written(
 ) -> None:
     monkeypatch.setenv("DRAPE_CACHE_DIR", "cache")
     asked = []
-    monkeypatch.setattr("drape.fitting.sit.sit", lambda scene, **given: asked.append(given["edge_length"]) or mine[1])
+    monkeypatch.setattr(
+        "drape.fitting.sit.sit_afresh", lambda scene, **given: asked.append(given["edge_length"]) or mine[1]
+    )
     assert run(capsys, "draft", "mine.toml")[0] == 0
     assert run(capsys, "cut", "mine.toml", "--no-table")[0] == 0
     assert asked == [pytest.approx(0.06)], "settled once, at the scene's own edge length"
@@ -152,7 +154,7 @@ def test_where_no_hem_is_kept_it_is_settled_first_or_nothing_is_written(
     def fail(*_: object, **__: object) -> None:
         raise NotSettledError("mine: not settled after 5 steps.")
 
-    monkeypatch.setattr("drape.fitting.sit.sit", fail)
+    monkeypatch.setattr("drape.fitting.sit.sit_afresh", fail)
     monkeypatch.setenv("DRAPE_CACHE_DIR", "empty")
     code, out, err = run(capsys, "cut", "mine.toml", "--out", "none")
     assert (code, out) == (3, "") and "Nothing was written" in err.splitlines()[-1] and not Path("none").exists()

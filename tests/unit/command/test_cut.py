@@ -8,8 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from drape.command.arguments import build_parser
-from drape.command.cut import _hemmed
+from drape.command.cut import _Folder, _hemmed
 from drape.errors import NotSettledError
 from drape.fitting.hem_to_cut import hem_at_hand
 from drape.fitting.scene import Scene, load_scene
@@ -35,10 +34,9 @@ def with_hem(monkeypatch: pytest.MonkeyPatch, hem: Hem | None) -> None:
     monkeypatch.setattr(module, "settled_hem", unsettled)
 
 
-def made(scene: Scene, *typed: str, ending: str = "") -> list[str]:
+def made(scene: Scene, *, asked: Path | None = None, ending: str = "", estimate: bool = False) -> list[str]:
     """The folders there are after a file was written into the one for the hem at hand."""
-    chosen = build_parser().parse_args(["draft", "mine.toml", *typed])
-    with _hemmed("draft", scene, chosen, ending, {}) as (out, hem, wrote):
+    with _hemmed(scene, _Folder("draft", asked, ending), {}, estimate=estimate) as (out, hem, wrote):
         if hem is not None:
             (out / "mine.svg").write_text("<svg/>", encoding="utf-8")
             wrote.append("mine.svg")
@@ -60,9 +58,9 @@ def test_an_estimate_goes_into_a_folder_that_says_so_unless_one_is_given(
     scene: Scene, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     with_hem(monkeypatch, ESTIMATE)
-    assert made(scene, "--estimate") == ["mine-draft-estimate"]
+    assert made(scene, estimate=True) == ["mine-draft-estimate"]
     assert "The hem is an estimate, and every file says so" in capsys.readouterr().err
-    assert made(scene, "--estimate", "--out", "there") == ["mine-draft-estimate", "there"]
+    assert made(scene, estimate=True, asked=Path("there")) == ["mine-draft-estimate", "there"]
 
 
 def test_where_the_hem_does_not_settle_nothing_is_left_and_what_to_type_is_said(

@@ -13,9 +13,6 @@ from drape.command.run import (
     DONE,
     FAILED,
     NOT_SETTLED,
-    QUALITY_EDGE_LENGTH_CM,
-    _distinct,
-    _edge_length,
     _finish,
     run_new,
 )
@@ -31,21 +28,6 @@ class Named:
 
 def chosen(*typed: str):  # noqa: ANN201
     return build_parser().parse_args([*typed])
-
-
-def test_scenes_of_one_name_are_told_apart_and_others_left() -> None:
-    found = _distinct([Named(name) for name in ("a", "b", "a", "a")])  # type: ignore[list-item]
-    assert [one.name for one in found] == ["a", "b", "a-2", "a-3"]
-
-
-def test_the_size_of_triangles_is_the_flags_or_the_scenes() -> None:
-    scene = Named("a")
-    assert _edge_length(chosen("sit", "x"), scene) == 0.015  # type: ignore[arg-type]
-    assert _edge_length(chosen("sit", "x", "--edge-length-cm", "6"), scene) == 0.06  # type: ignore[arg-type]
-    for name, size in QUALITY_EDGE_LENGTH_CM.items():
-        assert _edge_length(chosen("sit", "x", "--quality", name), scene) == pytest.approx(size / 100)  # type: ignore[arg-type]
-    with pytest.raises(SceneError, match="edge_length_cm: got 7, allowed 0.5 to 6 cm"):
-        _edge_length(chosen("sit", "x", "--edge-length-cm", "7"), scene)  # type: ignore[arg-type]
 
 
 def test_of_two_faults_the_graver_code_counts_and_both_are_said(capsys: pytest.CaptureFixture[str]) -> None:

@@ -9,9 +9,9 @@ import pytest
 
 from drape.cloth.sheet import FILLED_SHARE
 from drape.errors import NotSettledError
-from drape.fitting import ensemble
-from drape.fitting.ensemble import MEASURED_SHARE, WIDEST, cloth_of_member, sit_surely
+from drape.fitting.ensemble import MEASURED_SHARE, WIDEST, cloth_of_member
 from drape.fitting.scene import load_scene
+from drape.fitting.sit import sit
 from drape.reading.result import Fitting
 
 
@@ -37,10 +37,10 @@ def test_constants_move_by_their_uncertainty(melton, is_shipped, share):
 
 @pytest.fixture
 def chance(monkeypatch):
-    """`sit_again` that gives readings by seed, and does not settle on seed 2."""
+    """Runs that give readings by seed, as kept from before, and do not settle on seed 2."""
     called = []
 
-    def pretend(scene, *, edge_length, seed, progress, fresh):
+    def pretend(scene, *, edge_length, seed, cached, progress):
         called.append((scene.cloth, seed))
         if seed == 2:
             raise NotSettledError("clerk: not settled after 9 steps.")
@@ -55,17 +55,17 @@ def chance(monkeypatch):
             "closure": {"place": "right shoulder", "shift_cm": 0.0},
         }
         fields = {field.name: None for field in dataclasses.fields(Fitting)}
-        return Fitting(**{**fields, "name": scene.name, "readings": readings}), True
+        return Fitting(**{**fields, "name": scene.name, "readings": readings, "is_recalled": seed != 3 or cached})
 
-    monkeypatch.setattr(ensemble, "sit_again", pretend)
+    monkeypatch.setattr("drape.fitting.sit.sit_or_recall", pretend)
     return called
 
 
 def test_members_differ_in_mesh_and_cloth_and_spread_is_beside_the_first(chance):
     scene, told = load_scene("ferry-warden-round"), []
-    fitting, before = sit_surely(scene, edge_length=0.06, count=4, tell=told.append)
+    fitting = sit(scene, edge_length=0.06, runs=4, tell=told.append)
     assert [seed for _, seed in chance] == [0, 1, 2, 3] and len({cloth for cloth, _ in chance}) == 4
-    assert chance[0][0] == scene.cloth and before
+    assert chance[0][0] == scene.cloth and fitting.is_recalled
     neck = fitting.readings["neck"]
     assert neck["gap_back_cm"] == 1.0 and neck["gap_back_cm_spread"] == pytest.approx(np.sqrt((1 + 9) / 2), rel=1e-5)
     assert fitting.readings["spread"]["members"] == 3
@@ -73,6 +73,10 @@ def test_members_differ_in_mesh_and_cloth_and_spread_is_beside_the_first(chance)
     assert any(v["undecided"] for v in fitting.readings["verdicts"])
 
 
+def test_a_fitting_of_several_runs_is_recalled_when_every_run_is(chance):
+    assert sit(load_scene("ferry-warden-round"), edge_length=0.06, runs=4, cached=False).is_recalled is False
+
+
 def test_one_run_alone_is_left_as_it_is(chance):
-    fitting, _ = sit_surely(load_scene("ferry-warden-round"), edge_length=0.06, count=1)
+    fitting = sit(load_scene("ferry-warden-round"), edge_length=0.06)
     assert len(chance) == 1 and "gap_back_cm_spread" not in fitting.readings["neck"]

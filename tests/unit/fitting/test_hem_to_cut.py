@@ -29,7 +29,7 @@ def scenes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> tuple[Scene, Scen
     module = sys.modules[hem_at_hand.__module__]
     monkeypatch.setenv("DRAPE_CACHE_DIR", str(tmp_path / "cache"))
     monkeypatch.setattr(module, "figure_cut_for", lambda _: standing_body())
-    monkeypatch.setattr(module, "sit_again", refuse)
+    monkeypatch.setattr(module, "sit", refuse)
     found = []
     for name, words in (("given", "length_cm = 110.0 "), ("knee", 'length_to = "knee" ')):
         (tmp_path / f"{name}.toml").write_text(STARTER_SCENE.replace("length_cm = 110.0 ", words), encoding="utf-8")

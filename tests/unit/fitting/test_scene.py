@@ -649,9 +649,7 @@ def test_a_cloths_old_key_is_read_with_one_note_and_is_the_same_scene(shop: Path
     path.write_text(text.replace('cloth = "', 'preset = "'), encoding="utf-8")
     with pytest.warns(OldKeyWarning) as told:
         assert load_scene(path) == new
-    assert [str(one.message) for one in told] == [
-        f"{path}: preset is now called cloth. Write cloth = ... instead."
-    ]
+    assert [str(one.message) for one in told] == [f"{path}: preset is now called cloth. Write cloth = ... instead."]
 
 
 def test_a_cloths_old_and_new_key_together_are_refused(shop: Path) -> None:

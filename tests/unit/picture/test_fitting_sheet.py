@@ -83,9 +83,7 @@ def test_less_than_no_fullness_is_not_printed() -> None:
     assert fitting_sheet._value({"crowding": {"fullness_percent": [-19.0, 3.0]}}, "crowding.fullness_percent.1") == 3.0
 
 
-def composed(
-    monkeypatch: pytest.MonkeyPatch, count: int, rows: int, told_in: str = "", **changed: object
-) -> list[str]:
+def composed(monkeypatch: pytest.MonkeyPatch, count: int, rows: int, told_in: str = "", **changed: object) -> list[str]:
     """All words of a sheet of so many fittings, each with so many verdicts."""
     said: list[str] = []
     plain = fitting_sheet.write

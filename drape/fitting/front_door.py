@@ -1,0 +1,202 @@
+"""Front door: what a notebook or a program of one's own calls.
+
+In: scenes by name, by path or as a `Scene`, and how fine to settle. Out: fittings, comparisons, mended scenes. The
+commands say the same through `drape.command`, which also writes files.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from drape.errors import SceneError
+from drape.fitting import mend as mending
+from drape.fitting import sit as sitting
+from drape.fitting.choices import (
+    LARGEST_SEED,
+    MOST_COMPARED,
+    MOST_RUNS,
+    MOST_TRIES,
+    QUALITY_EDGE_LENGTH_CM,
+    USUAL_TRIES,
+    Quality,
+)
+from drape.fitting.mend import Mended
+from drape.fitting.scene import Scene, edge_length_from, load_scene
+from drape.reading.comparison import points
+from drape.reading.result import Fitting, sheet_png
+from drape.reading.table import differences
+
+SceneLike = str | Path | Scene
+
+
+@dataclass(frozen=True, repr=False)
+class Comparison:
+    """Several drafts settled alike and held against the same limits. A notebook shows the sheet of all.
+
+    differences: the last draft's readings less the first's. points: which draft is better on which point. Both are as
+    in `drape compare --json`.
+    """
+
+    fittings: tuple[Fitting, ...]
+    differences: Mapping[str, Any]
+    points: Sequence[Mapping[str, Any]]
+
+    def __repr__(self) -> str:
+        return f"<Comparison of {', '.join(map(repr, self.fittings))}>"
+
+    def _repr_png_(self) -> bytes | None:
+        return sheet_png(self.fittings)
+
+
+def sit(
+    scene: SceneLike,
+    *,
+    quality: Quality | None = None,
+    edge_length_cm: float | None = None,
+    seed: int = 0,
+    runs: int = 1,
+    cached: bool = True,
+) -> Fitting:
+    """The scene's draft settled on its wearer, read and judged.
+
+    scene: the name of a shipped scene, a path, or a `Scene`. quality: triangles of 3, 1.5 or 0.75 cm; or
+    edge_length_cm, 0.5 to 6. Without either, the scene's own. seed: chooses among equally good meshes. runs: settle 1
+    to 20 times, on other meshes and with cloths as likely as yours, so that each reading has a ± of its own. cached:
+    take what an earlier run of the same scene settled to.
+    Raises: SceneError; NotSettledError, its `fitting` the last state, marked as not settled; FigureError, DraftError,
+    MeshError, SolverError.
+
+    >>> import drape
+    >>> fitting = drape.sit("ferry-warden-tailored", edge_length_cm=6)
+    >>> fitting.readings["settled"]
+    True
+    """
+    scene = _scene(scene)
+    return sitting.sit(
+        scene,
+        edge_length=edge_length_of(scene, quality, edge_length_cm),
+        seed=_whole("seed", seed, 0, LARGEST_SEED),
+        runs=_whole("runs", runs, 1, MOST_RUNS),
+        cached=cached,
+    )
+
+
+def compare(
+    *scenes: SceneLike,
+    quality: Quality | None = None,
+    edge_length_cm: float | None = None,
+    seed: int = 0,
+    runs: int = 1,
+    cached: bool = True,
+) -> Comparison:
+    """Two to six scenes settled alike, held against the limits of the first.
+
+    The other arguments are those of `sit`, the same for every scene. Raises: SceneError, and what `sit` raises.
+
+    >>> import drape
+    >>> both = drape.compare("ferry-warden-round", "ferry-warden-tailored", edge_length_cm=6)
+    >>> both.differences["neck"]["gap_back_cm"] < 0  # the tailored neck gapes less behind
+    True
+    """
+    check_count(len(scenes))
+    loaded = distinct([_scene(scene) for scene in scenes])
+    fittings = [
+        sit(one, quality=quality, edge_length_cm=edge_length_cm, seed=seed, runs=runs, cached=cached) for one in loaded
+    ]
+    return comparison_of(fittings, loaded[0].limits)
+
+
+def mend(
+    scene: SceneLike,
+    *,
+    quality: Quality | None = None,
+    edge_length_cm: float | None = None,
+    tries: int = USUAL_TRIES,
+    seed: int = 0,
+) -> Mended:
+    """What to change on a draft, and by how much, found by trying; the result's `scene` is the mended one.
+
+    quality, edge_length_cm: as for `sit`; without either, quick, or the scene's own where that is coarser. tries: how
+    many drafts to try, 1 to 200. seed: as for `sit`.
+    Raises: SceneError; NotSettledError if the draft as it is, or the mended one, does not settle; and what `sit`
+    raises.
+
+    >>> import drape
+    >>> mended = drape.mend("ferry-warden-tailored", edge_length_cm=6, tries=1)
+    >>> mended.tried
+    1
+    """
+    scene = _scene(scene)
+    return mending.mend(
+        scene,
+        edge_length=mending_edge_length_of(scene, quality, edge_length_cm),
+        tries=_whole("tries", tries, 1, MOST_TRIES),
+        name=f"{scene.name}-mended",
+        seed=_whole("seed", seed, 0, LARGEST_SEED),
+    )
+
+
+def comparison_of(fittings: Sequence[Fitting], limits: Mapping[str, float]) -> Comparison:
+    """The fittings held against the same limits, each in the unit that its name ends in."""
+    columns = [fitting.readings for fitting in fittings]
+    return Comparison(tuple(fittings), differences(columns[0], columns[-1]), points(columns, limits))
+
+
+def check_count(count: int) -> None:
+    """Refuses more scenes than a table has columns, or one alone. Raises SceneError."""
+    if not 2 <= count <= MOST_COMPARED:
+        counted = {0: "no scene", 1: "one scene"}.get(count, f"{count} drafts")
+        more = "another" if count < 2 else "fewer"
+        raise SceneError(f"compare: got {counted}, allowed two to {MOST_COMPARED}. Name {more}.")
+
+
+def distinct(scenes: Sequence[Scene]) -> list[Scene]:
+    """The scenes with names that differ, so that none is taken for another."""
+    counts: dict[str, int] = {}
+    named = []
+    for scene in scenes:
+        counts[scene.name] = counts.get(scene.name, 0) + 1
+        number = counts[scene.name]
+        named.append(replace(scene, name=f"{scene.name}-{number}") if number > 1 else scene)
+    return named
+
+
+def edge_length_of(scene: Scene, quality: str | None, edge_length_cm: float | None) -> float:
+    """The size of triangles asked for [m], by name or by number, or the scene's own. Raises SceneError."""
+    if quality is not None and edge_length_cm is not None:
+        raise SceneError(f"quality: got {quality!r} and edge_length_cm {edge_length_cm:g}, allowed one. Leave one out.")
+    if edge_length_cm is not None:
+        return edge_length_from(edge_length_cm)
+    if quality is None:
+        return scene.edge_length
+    if quality not in QUALITY_EDGE_LENGTH_CM:
+        raise SceneError(f"quality: got {quality!r}, allowed {', '.join(QUALITY_EDGE_LENGTH_CM)}. Name one of them.")
+    return edge_length_from(QUALITY_EDGE_LENGTH_CM[quality])
+
+
+def mending_edge_length_of(scene: Scene, quality: str | None, edge_length_cm: float | None) -> float:
+    """The size of triangles to mend on [m]: as asked; else quick, or the scene's own where that is coarser."""
+    if quality is None and edge_length_cm is None:
+        return max(edge_length_of(scene, "quick", None), scene.edge_length)
+    return edge_length_of(scene, quality, edge_length_cm)
+
+
+def _scene(scene: SceneLike) -> Scene:
+    if isinstance(scene, Scene):
+        return scene
+    if not isinstance(scene, (str, os.PathLike)):
+        raise SceneError(
+            f"scene: got a {type(scene).__name__}, allowed a name, a path or a Scene. "
+            'Write drape.sit("ferry-warden-tailored").'
+        )
+    return load_scene(scene)
+
+
+def _whole(name: str, value: int, low: int, high: int) -> int:
+    if not isinstance(value, int) or isinstance(value, bool) or not low <= value <= high:
+        raise SceneError(f"{name}: got {value!r}, allowed a whole number from {low} to {high}. Give another.")
+    return value
