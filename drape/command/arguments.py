@@ -30,7 +30,7 @@ from drape.command.run import (
     run_trial_command,
 )
 from drape.command.show import run_show
-from drape.fitting.choices import LARGEST_SEED, MOST_RUNS, MOST_TRIES, QUALITY_EDGE_LENGTH_CM, USUAL_TRIES
+from drape.fitting.quality import LARGEST_SEED, MOST_RUNS, MOST_TRIES, QUALITY_EDGE_LENGTH_CM, USUAL_TRIES
 from drape.picture.choices import HEIGHT_PX, MAKES, PAINT_NAMES, VIEW_NAMES
 from drape.units import unit_of
 

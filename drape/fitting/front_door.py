@@ -15,7 +15,8 @@ from typing import Any
 from drape.errors import SceneError
 from drape.fitting import mend as mending
 from drape.fitting import sit as sitting
-from drape.fitting.choices import (
+from drape.fitting.mend import Mended
+from drape.fitting.quality import (
     LARGEST_SEED,
     MOST_COMPARED,
     MOST_RUNS,
@@ -24,7 +25,6 @@ from drape.fitting.choices import (
     USUAL_TRIES,
     Quality,
 )
-from drape.fitting.mend import Mended
 from drape.fitting.scene import Scene, edge_length_from, load_scene
 from drape.reading.comparison import points
 from drape.reading.result import Fitting, sheet_png

@@ -6,7 +6,7 @@ import pytest
 
 from drape.bench.trial_options import KINDS, options_of
 from drape.command.arguments import build_parser
-from drape.fitting.choices import QUALITY_EDGE_LENGTH_CM
+from drape.fitting.quality import QUALITY_EDGE_LENGTH_CM
 from drape.picture.choices import HEIGHT_PX, MAKES, PAINT_NAMES, VIEW_NAMES
 
 WRONG = [

@@ -14,7 +14,7 @@ from drape.command.arguments import build_parser
 from drape.command.main import main
 from drape.command.topics import TOPICS, page, plain_text, topic_lines
 from drape.errors import SceneError
-from drape.fitting.choices import QUALITY_EDGE_LENGTH_CM
+from drape.fitting.quality import QUALITY_EDGE_LENGTH_CM
 from drape.fitting.scene import FAIR_EDGE_LENGTH
 from drape.fitting.scene_keys import BODY_TABLES, CLOTH_KEYS, CLOTH_TABLES, SCENE_KEYS, SCENE_TABLES, TAPE_KEYS
 from drape.fitting.starter_scene import STARTER_SCENE

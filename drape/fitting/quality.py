@@ -1,4 +1,4 @@
-"""Choices: how finely and how often a cloak may be settled, and how many may stand side by side.
+"""Quality: how finely and how often a cloak may be settled, and how many may stand side by side.
 
 Comes in: nothing. Goes out: names, sizes and limits, for the command line and for `front_door`, which hold to the same.
 Loads nothing heavy.
