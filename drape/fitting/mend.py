@@ -147,6 +147,7 @@ def mend(
     plain, first = replace(scene, cutting=replace(scene.cutting, sewn=False)), before
     if before.draft is not None and before.draft.piecing:
         first = sit(plain, edge_length=edge_length, seed=seed, progress=parts[1])
+    first = replace(first, grip=None)  # as one kept from an earlier run has none: the search finds the same either way
     here = Place(with_placed_darts(scene.style), first, faultiness(first.readings, scene.limits))
     search = Search(plain, edge_length, seed, parts[2:-1], tell)
     here = search.with_wedges(here)
