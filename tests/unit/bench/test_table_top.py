@@ -361,7 +361,7 @@ def test_the_cloth_file_is_the_cloth_and_a_scene_takes_it(tests_file: Path) -> N
 def test_the_old_name_of_fill_from_is_read_with_a_note(tests_file: Path) -> None:
     new = load_measured_cloth(tests_file)
     tests_file.write_text(filled_in().replace("fill_from = ", "preset = "), encoding="utf-8")
-    with pytest.warns(OldKeyWarning, match="preset was read as fill_from"):
+    with pytest.warns(OldKeyWarning, match="preset is now called fill_from"):
         assert load_measured_cloth(tests_file) == new
 
 
