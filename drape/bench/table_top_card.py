@@ -267,7 +267,7 @@ def hanging_strip(steps: int = 200) -> np.ndarray:
     """Points of a strip of length 1 from the table edge on, (steps + 1, 2), x out and y down.
 
     φ'' = −W (1 − s) cos φ from φ = 0 at the edge, by the classical Runge–Kutta rule; W and φ' there are
-    those at which the chord falls 41.5°. Source: the elastica; tests/unit/test_benchcard.py.
+    those at which the chord falls 41.5°. Source: the elastica; tests/unit/bench/test_table_top_card.py.
     """
     h = 1 / steps
 

@@ -105,7 +105,7 @@ def build_figure(
     Parameters: tape: SI, needs stature, chest_girth, waist_girth, hip_girth; sex: "man", "woman" or "child"; arms: how
     left and right are held (`arm_pose.HOLDS`); worn_under: thickness [m] by place (`worn_under.PLACES`).
     Raises: FigureError in one line when the measures do not make a body.
-    Source: proportions in `tape`; shape ours, tested in tests/unit/test_figure.py and tests/published.
+    Source: proportions in `tape`; shape ours, tested in tests/unit/body/test_figure.py and tests/published.
     """
     _check_arms(arms)
     full, _ = fill_tape(stand(tape, stance, sex), sex=sex)

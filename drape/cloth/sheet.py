@@ -63,7 +63,7 @@ def layered(outer: Cloth, *inner: Cloth) -> Cloth:
     add; quilted or glued together they would be far stiffer. Neck, hem and edges are sewn through, so in
     their own plane all stretch alike and the plane stiffnesses C add. Warp lies on warp. Masses and
     thicknesses add. Cloth rubs with the outside's friction, the figure with the inside's.
-    Source: ours, from springs side by side; tests/unit/test_cloth.py.
+    Source: ours, from springs side by side; tests/unit/cloth/test_sheet.py.
     """
     if not inner:
         return outer
@@ -203,7 +203,7 @@ def seam_bending(places: Floats, line: Ints, grain: float, inside: SeamAllowance
 
     Each is sewn down at the seam line alone and slides on the cloth beside it. It follows where the line bends, with
     the rigidity of a strip as wide as it is; across the line its outer edge is free and it adds nothing.
-    Energy ½ Σ 2 a B |change of direction|² / length, a beam's. Source: ours; tests/unit/test_cloth.py.
+    Energy ½ Σ 2 a B |change of direction|² / length, a beam's. Source: ours; tests/unit/cloth/test_sheet.py.
     """
     step = np.diff(places, axis=0)
     long = np.linalg.norm(step, axis=1)
@@ -270,7 +270,7 @@ def membrane_springs(corners: Floats, areas: Floats, cloth: Cloth) -> Floats:
     Green strain is linear in Δ: with rows [ex², ey², ex·ey] of M for the three edges,
     (E11, E22, 2E12) = ½ M⁻¹ Δ and K = A/4 · M⁻ᵀ C M⁻¹.
     Source: Delingette, Triangular springs for modeling nonlinear membranes, IEEE TVCG 14 (2008),
-    isotropic; the orthotropic form is ours (tests/unit/test_cloth.py).
+    isotropic; the orthotropic form is ours (tests/unit/cloth/test_sheet.py).
     """
     edges = edge_vectors(corners)
     m = np.stack([edges[..., 0] ** 2, edges[..., 1] ** 2, edges[..., 0] * edges[..., 1]], axis=2)

@@ -84,7 +84,7 @@ def pack(
     tries in all.
 
     Source: bottom-left placement with no-fit polygons and a local search over the order; ours. Held against exact
-    packings in tests/unit/test_packing.py.
+    packings in tests/unit/cutting/test_nesting.py.
     """
     turned = []
     for shape in shapes:

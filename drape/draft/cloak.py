@@ -69,7 +69,7 @@ def draft_cloak(style: Style, figure: Figure, *, trim: np.ndarray | None = None)
     ------
     DraftError: a dimension is out of range, or the pieces of the outline do not fit each other.
 
-    Source: ours; tests/unit/test_draft.py and tests/published/test_sector_geometry.py.
+    Source: ours; tests/unit/draft/test_cloak.py and tests/published/test_sector_geometry.py.
     """
     check_style(style)
     body = neckline.read_shoulders(figure)

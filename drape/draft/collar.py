@@ -9,7 +9,7 @@ about a centre above the seam, L the seam's length: both ends rise and the top e
 collar has theta 0. As much is taken in as the neck narrows from its base to where it is measured. The height goes from
 front to back as half a cosine wave does. The piece is turned so that its warp lies along the draft's own,
 as on the cloth.
-Source: the development of a cone; tests/unit/test_collar.py. Lengths in m, angles in rad.
+Source: the development of a cone; tests/unit/draft/test_collar.py. Lengths in m, angles in rad.
 """
 
 from __future__ import annotations

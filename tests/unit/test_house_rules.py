@@ -338,8 +338,18 @@ def test_no_borrowed_words_and_no_path_of_a_machine(path: Path) -> None:
     assert found_in(MACHINE_PATHS, text) == []
 
 
+NAMED_TEST = re.compile(r"tests/(?:unit|published|end_to_end|bench)/[\w/]+\.(?:py|md)")
+
+
+@pytest.mark.parametrize("path", TEXTS, ids=lambda path: str(path.relative_to(ROOT)))
+def test_every_test_that_is_named_is_there(path: Path) -> None:
+    named = set(NAMED_TEST.findall(path.read_text(encoding="utf-8")))
+    assert sorted(name for name in named if not (ROOT / name).is_file()) == []
+
+
 def test_the_word_search_can_fail() -> None:
     assert len(TEXTS) > 30
+    assert NAMED_TEST.findall("held by tests/unit/cloth/test_sheet.py.") == ["tests/unit/cloth/test_sheet.py"]
     halves = ("colour", "way"), ("/ho", "me/")
     word, place = ("".join(both) for both in halves)
     assert found_in(BORROWED_WORDS, f"A {word.title()} of wool") == [word]

@@ -75,7 +75,15 @@ def by_formula(monkeypatch):
         if draft.dimensions["front_neck_depth"] > 0.45:
             raise NotSettledError("clerk: not settled after 9 steps.")
         fields = {field.name: None for field in dataclasses.fields(Fitting)}
-        return Fitting(**{**fields, "name": scene.name, "readings": readings_of(scene.style, draft), "draft": draft, "grip": "held"})
+        return Fitting(
+            **{
+                **fields,
+                "name": scene.name,
+                "readings": readings_of(scene.style, draft),
+                "draft": draft,
+                "grip": "held",
+            }
+        )
 
     monkeypatch.setattr(module, "sit", pretend)
     return tried
