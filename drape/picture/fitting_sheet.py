@@ -361,7 +361,7 @@ def _draw_verdicts(
         count -= 1
     _write_verdicts(pen, said[:count], (left, top))
     if count < len(said):
-        words = f"and {len(said) - count} more; {told_in or 'drape sit'} tells them all"
+        words = f"{len(said) - count} more: see {told_in or 'drape sit'}"
         write(pen, (left, top + _tall(said[:count])), words, 20, colour=GREY)
 
 

@@ -110,8 +110,8 @@ def test_a_sheet_of_one_fitting_tells_every_verdict(monkeypatch: pytest.MonkeyPa
 def test_where_several_share_a_sheet_what_is_left_out_is_counted(monkeypatch: pytest.MonkeyPatch) -> None:
     said = composed(monkeypatch, 30, 2)
     told = sum(words.startswith("neck: finding") for words in said) // 2
-    assert f"and {30 - told} more; drape sit tells them all" in said
-    assert f"and {30 - told} more; mend.txt tells them all" in composed(monkeypatch, 30, 2, "mend.txt")
+    assert f"{30 - told} more: see drape sit" in said
+    assert f"{30 - told} more: see mend.txt" in composed(monkeypatch, 30, 2, "mend.txt")
     assert not any("report" in words for words in said)
 
 
