@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from dataclasses import replace
 from pathlib import Path
@@ -10,6 +9,7 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+from chalked import STYLES
 from shapely import box
 from stand_in import standing_body
 
@@ -17,21 +17,9 @@ from drape.cutting.chalk_card import PAGE, steps, write_chalk_card
 from drape.cutting.chalk_points import chalk_points, cm, is_arc
 from drape.draft.cloak import draft_cloak
 from drape.draft.outline import ESTIMATE_WORDS, Draft, length_of, run_of
-from drape.draft.style import Dags, Dart, Style
+from drape.draft.style import Dags
 
 SVG = "{http://www.w3.org/2000/svg}"
-STYLES = {
-    "round": Style("round", 1.12),
-    "tailored": Style("tailored", 1.12, darts=(Dart(),)),
-    "left": Style("tailored", 1.12, closure_place="left shoulder", darts=(Dart(),), fastened_to="elbow", buttons=5),
-    "centre front": Style("tailored", 1.12, closure_place="centre front",
-     darts=(Dart("left shoulder"), Dart("right shoulder"))),
-    "three quarters": Style("tailored", 1.12, sweep=1.5 * math.pi, closure_place="centre front"),
-    "bowed": Style("tailored", 1.12, darts=(Dart(leg_bow=0.006), Dart(azimuth=math.pi, length=0.12, intake=0.02)),
-     shoulder_cut_bow=0.006),
-    "bent hem": Style("tailored", 0.45, front_length=0.35, darts=(Dart(),), fastened_to="collar"),
-    "drawn": Style("drawn", 1.12, neck_along=(0.16, 0.11, 0.0, -0.11, -0.15), neck_up=(0.0, 0.11, 0.15, 0.09, 0.0)),
-}  # fmt: skip
 
 
 @pytest.fixture(params=STYLES)
