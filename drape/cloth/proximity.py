@@ -96,7 +96,7 @@ def apart(a, i, b, j, reach):  # pragma: no cover - compiled
     )
 
 
-@numba.njit(cache=True, parallel=True, error_model="numpy")
+@numba.njit(cache=True, error_model="numpy")
 def search_chunks(x, first, second, reach, kind, room):  # pragma: no cover - compiled
     """What `search` finds, in CHUNKS parts: (chunks, room, 2) and how many each part wanted."""
     own, box = boxes(x, first), boxes(x, second)
@@ -105,7 +105,7 @@ def search_chunks(x, first, second, reach, kind, room):  # pragma: no cover - co
     blocks = len(own_block)
     out = np.empty((CHUNKS, room, 2), dtype=np.int64)
     count = np.zeros(CHUNKS, dtype=np.int64)
-    for c in numba.prange(CHUNKS):
+    for c in range(CHUNKS):
         near = np.empty(BLOCK, dtype=np.int64)
         for a in range(c, blocks, CHUNKS):
             for g in range(len(group)):
