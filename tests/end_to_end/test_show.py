@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
-import subprocess
 import sys
 from pathlib import Path
 
@@ -12,19 +10,13 @@ import numpy as np
 import pytest
 import trimesh
 from PIL import Image
+from typed import drape, drape_in_a_process
 
 from drape.picture import camera
 from drape.picture import stage as picture
 from drape.reading.result import load_fitting
 
 NAME = "ferry-warden-tailored"
-
-
-def drape(*arguments: str, where: Path) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "drape", *arguments],
-        cwd=where, capture_output=True, text=True, encoding="utf-8", env=dict(os.environ), check=False,
-    )  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -90,11 +82,8 @@ def test_without_opengl_one_line_says_what_to_install(settled: Path, tmp_path: P
         "libOSMesa.so",
     ):
         (tmp_path / name).write_text("no library", encoding="utf-8")
-    done = subprocess.run(
-        [sys.executable, "-m", "drape", "show", "kept", "--make", "length", "--out", "unseen"], cwd=settled,
-        capture_output=True, text=True, encoding="utf-8", env={**os.environ, "LD_LIBRARY_PATH": str(tmp_path)},
-        check=False,
-    )  # fmt: skip
+    typed = ("show", "kept", "--make", "length", "--out", "unseen")
+    done = drape_in_a_process(*typed, where=settled, LD_LIBRARY_PATH=str(tmp_path))
     assert done.returncode == 1 and done.stdout == ""
     last = done.stderr.splitlines()[-1]
     assert last.startswith("picture: ") and "Traceback" not in done.stderr

@@ -24,7 +24,7 @@ from drape.draft.cloak import draft_cloak
 from drape.draft.outline import Draft, Edge, length_of, run_of
 from drape.draft.style import Dart, Style
 
-DRAFT = draft_cloak(Style("tailored", 0.8, darts=(Dart(),), buttons=2), standing_body())
+DRAFT = draft_cloak(Style("tailored", 0.6, darts=(Dart(),), buttons=2), standing_body())
 COLLAR = Piece(
     "collar",
     0,
