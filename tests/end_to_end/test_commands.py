@@ -477,7 +477,7 @@ def test_a_reader_that_goes_away_brings_no_traceback(tmp_path: Path) -> None:
             check=False,
         )
     assert done.returncode == 1
-    assert done.stderr == ""
+    assert [line for line in done.stderr.splitlines() if not line.startswith("[")] == [], "but a slow machine's bar"
 
 
 def test_a_terminal_without_our_letters_gets_question_marks(tmp_path: Path) -> None:
