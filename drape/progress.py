@@ -132,7 +132,7 @@ class Together:
                 self.tell(replace(progress, fraction=fraction, words=said))
                 return
             last = min(self.at_work.values(), key=lambda one: one.fraction)
-            said = f"{len(self.at_work)} side by side, the last: {last.words}"
+            said = f"{len(self.at_work)} side by side, slowest: {last.words}"
             self.tell(replace(last, fraction=fraction, words=said, each=self.lines()))
 
         return told
@@ -407,7 +407,7 @@ def waiting() -> Iterator[None]:
     try:
         yield
     except KeyboardInterrupt:
-        line.width = max(line.width, 1)  # the terminal has put ^C there
+        line.width = max(line.width, int(line.live))  # a terminal has put ^C there
         raise
     finally:
         ended.set()

@@ -25,14 +25,15 @@ from typing import Any, Final, cast
 from drape.cache import content_key, keep, recall
 from drape.cloth import stepping
 from drape.drawing_process import search_path
-from drape.errors import NotSettledError, SolverError
+from drape.errors import DrapeError, NotSettledError, SolverError
 from drape.fitting.clock import cost
 from drape.fitting.settling_process import EARLY, FAILED, GONE, PROGRESS, SETTLED, Job, receive, send, settled
-from drape.fitting.sit import START_EDGE, halvings, sit_afresh, sit_kept
+from drape.fitting.sit import halvings, sit_afresh, sit_kept
 from drape.progress import Progress, Tell, Together
 from drape.reading.result import Fitting
 
 LOOK: Final = 0.5  # [s] between looks at whether Ctrl-C was pressed, where waiting cannot be broken off
+TOO_LARGE: Final = 0.12  # [m] edges of the mesh that inner loops are compiled with
 ONE_THREAD: Final = (
     "NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS",
 )  # fmt: skip
@@ -236,15 +237,19 @@ def _deaf_to_interrupts() -> Iterator[None]:
 def compile_kernels(job: Job) -> None:
     """Compiles every inner loop that settling calls, unless that is known to be done: once for all processes.
 
-    By settling the job's first, coarse mesh for a few steps.
+    By settling the job on triangles too large to be of use, which takes less than a second besides. Where even that
+    fails, each process compiles for itself.
     """
     kept_in = Path(stepping.relax_steps.stats.cache_path)
     mark = content_key("kernels", str(kept_in))
     if recall(mark) and any(kept_in.glob("*.nbi")):
         return
-    with contextlib.suppress(NotSettledError):
-        scene = replace(job.scene, max_steps=1)
-        sit_afresh(scene, edge_length=START_EDGE, seed=job.seed)
+    try:
+        sit_afresh(replace(job.scene, max_steps=1), edge_length=TOO_LARGE, seed=job.seed)
+    except NotSettledError:
+        pass
+    except DrapeError:
+        return
     keep(mark, True)
 
 

@@ -11,10 +11,9 @@ from typing import Any, Final
 
 from drape.reading.table import column_names, reading_words, value_at
 
-MARK: Final = "coarse, still settling: a first look, which will change. The settled table follows."
-ROWS: Final = (
+MARK: Final = "coarse, still settling: these will change. The settled table follows."
+ROWS: Final = (  # what triangles of 6 cm tell already; the load on the throat they do not
     "neck.gap_max_cm",
-    "neck.throat_line_load_n_m",
     "shoulder_left.stand_off_mean_cm",
     "shoulder_right.stand_off_mean_cm",
     "crowding.max_percent",
