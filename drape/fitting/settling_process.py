@@ -110,14 +110,17 @@ class _Serving:
         """Settles whatever comes."""
         while True:
             number, job = self.waiting.get()
-            try:
-                answer = (number, SETTLED, settled(job, self.teller(number), self.early(number)))
-            except _LeftError:
-                answer = (number, LEFT, None)
-            except Exception as error:
-                error.add_note(traceback.format_exc())
-                answer = (number, FAILED, error)
-            send(self.answers, answer)
+            send(self.answers, (number, *self.outcome(number, job)))
+
+    def outcome(self, number: int, job: Job) -> tuple[str, Fitting | Exception | None]:
+        """What becomes of a job, and the fitting or the error."""
+        try:
+            return SETTLED, settled(job, self.teller(number), self.early(number))
+        except _LeftError:
+            return LEFT, None
+        except Exception as error:
+            error.add_note(traceback.format_exc())
+            return FAILED, error
 
     def teller(self, number: int) -> Tell:
         def tell(progress: Progress) -> None:

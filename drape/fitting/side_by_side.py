@@ -240,9 +240,9 @@ def compile_kernels(job: Job) -> None:
     By settling the job on triangles too large to be of use, which takes less than a second besides. Where even that
     fails, each process compiles for itself.
     """
-    kept_in = Path(stepping.relax_steps.stats.cache_path)
-    mark = content_key("kernels", str(kept_in))
-    if recall(mark) and any(kept_in.glob("*.nbi")):
+    kept_in = stepping.relax_steps.stats.cache_path
+    mark = content_key("kernels", kept_in)
+    if kept_in is None or (recall(mark) and any(Path(kept_in).glob("*.nbi"))):
         return
     try:
         sit_afresh(replace(job.scene, max_steps=1), edge_length=TOO_LARGE, seed=job.seed)
