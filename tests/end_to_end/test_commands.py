@@ -33,10 +33,9 @@ Run = tuple[Path, Done]
 def coarse_pair(tmp_path_factory: pytest.TempPathFactory, shared: Path) -> Run:
     """README's first command on coarse triangles. It compiles what others then find compiled, and so holds the lock."""
     where = tmp_path_factory.mktemp("compare")
+    typed = ("compare", "ferry-warden-round", "ferry-warden-tailored", "--out", "both", "--jobs", "2", "--fresh")
     with alone(shared / COMPILING):
-        return where, drape_in_a_process(
-            "compare", "ferry-warden-round", "ferry-warden-tailored", "--out", "both", *COARSE[:2], where=where
-        )
+        return where, drape_in_a_process(*typed, *COARSE[:2], where=where)
 
 
 @pytest.fixture(scope="module")
@@ -64,6 +63,7 @@ def hasty(tmp_path: Path) -> Path:
 def test_compare_saves_each_and_their_differences(coarse_pair: Run) -> None:
     where, done = coarse_pair
     assert done.returncode == 0, done.stderr
+    assert "2 side by side, slowest: " in done.stderr and "\x1b" not in done.stderr
     assert "difference" in done.stdout and "Neck gap" in done.stdout
     out = where / "both"
     both = json.loads((out / "compare.json").read_text(encoding="utf-8"))
