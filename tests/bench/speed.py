@@ -91,7 +91,7 @@ class Ran:
 
 def run(command: list[str | Path], home: Path, *, folder: Path | None = None, **places: Path) -> Ran:
     """A command run to its end in a home of its own; `places` are variables. Raises SystemExit if it fails."""
-    ours = ("DRAPE_CACHE_DIR", "NUMBA_CACHE_DIR", "XDG_CACHE_HOME", "PYTHONPATH")
+    ours = ("DRAPE_CACHE_DIR", "NUMBA_CACHE_DIR", "XDG_CACHE_HOME", "PYTHONPATH", "PYTHONDONTWRITEBYTECODE")
     environment = {key: value for key, value in os.environ.items() if key not in ours}
     environment |= {"HOME": str(home), **{key: str(place) for key, place in places.items()}}
     began, first, said = time.perf_counter(), None, b""
