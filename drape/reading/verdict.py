@@ -408,7 +408,7 @@ def in_order(where: str, readings: Readings, adviser: Callable[[Held], Advice] =
                 verdict(where, "is bare: no cloth over the shoulder line.", adviser(Held(bare, math.nan, 0.0, 0.0)))
             ]
         return [verdict(where, f"lies; the cloth is {mean:.1f} cm off on average.")]
-    if where == "spare cloth" and readings["spare"]["percent"] is None:
+    if where == "spare cloth" and value_at(readings, "spare.percent") is None:
         return [verdict(where, "not told: no cloth near the neck's base.")]
     at_front = readings["closure"]["place"] == "centre front"
     words = {

@@ -40,8 +40,9 @@ def readings(gap=1.0, crowding=0.5, folds=(0, 2), depth=0.0, spare=0.5):
 def test_every_number_that_may_vary_is_found_once():
     keys = [key for key, _ in spread_keys(readings())]
     assert keys == [
-        "neck.gap_front_cm", "neck.throat_load_n", "shoulder_left.lie_percent", "crowding.fullness_percent.0",
-        "crowding.fullness_percent.1", "crowding.folds.0", "crowding.folds.1", "crowding.max_percent",
+        "neck.gap_front_cm", "neck.throat_load_n", "shoulder_left.lie_percent", "spare.percent",
+        "crowding.fullness_percent.0", "crowding.fullness_percent.1", "crowding.folds.0", "crowding.folds.1",
+        "crowding.max_percent",
         "dart.0.point_short_cm", "fall.level_cm",
     ]  # fmt: skip
 
