@@ -11,11 +11,9 @@ from __future__ import annotations
 
 import time
 from collections import deque
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-import numba
 import numpy as np
 from scipy.sparse import coo_array, csr_array
 
@@ -45,7 +43,6 @@ GONE = 20  # pairs that the metric may couple though they have parted; or half o
 SLACK = 1e-3  # [m] by which the grid's distance may change faster than one moves
 DRESSING_FALL = 1e-4  # [m] fall of free cloth in the first step while dressing: gentle landings
 SETTLING_FALL = 1e-3  # [m] the same while settling
-ALONE = 5000  # points up to which one thread is faster than waking another twice a step
 BENDING_ROUNDS = 30  # of power iteration, from below within a few per cent
 LEAST_RATIO = 0.6  # of the movement in a stretch of steps to that in the one before: no faster an end is believed
 STALE, CREEP = 0.2, 0.05  # of that way: pairs of cloth that has come so far are found again once it hardly moves on
@@ -250,8 +247,7 @@ class Relaxation:
             self.far_before = memory[2]
             self.take_in_contacts()
             limits = Limits(steps - done, self.stable_step(), reach, self.strangers_allowed)
-            with threads_for(len(self.x)):
-                done += relax_steps(problem, self.found, self.factor, self.touching, self.state, self.scratch, limits)
+            done += relax_steps(problem, self.found, self.factor, self.touching, self.state, self.scratch, limits)
             self.check(done)
         self.steps += done
 
@@ -321,17 +317,6 @@ def relax(
         worst=worst,
         grip=Grip(run.state.anchor.copy(), run.state.stuck.copy(), run.pairs._replace(slide=run.pairs.slide.copy())),
     )
-
-
-@contextmanager
-def threads_for(points: int) -> Iterator[None]:
-    """As many threads as so many points are worth, while it lasts."""
-    threads = numba.get_num_threads()
-    numba.set_num_threads(threads if points > ALONE else 1)
-    try:
-        yield
-    finally:
-        numba.set_num_threads(threads)
 
 
 def springs_between(corners: Ints, shares: Floats, stiffness: Floats, count: int) -> csr_array:

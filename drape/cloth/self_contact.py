@@ -16,7 +16,7 @@ import numba
 import numpy as np
 
 from drape.arrays import Flags, Floats, Ints
-from drape.cloth.proximity import EDGE_EDGE, EDGE_THROUGH_TRIANGLE, POINT_TRIANGLE, from_edge, from_triangle, search
+from drape.cloth.proximity import Blocks, blocks_of, from_edge, from_triangle, near_pairs, piercing_pairs
 from drape.triangle import sides_facing
 
 LAYER_STIFFNESS = 1000.0  # [N/m] of one pair: of melton pressed together with 1 N, by a third of its thickness
@@ -86,6 +86,7 @@ class Weave:
     triangles: Ints
     edges: Ints
     edge_triangles: Ints  # (e, 2), −1 at a free edge
+    blocks: Blocks
 
     @property
     def point_count(self) -> int:
@@ -105,44 +106,47 @@ def weave(triangles: Ints) -> Weave:
     sides[:, 0] = owner[order][first]
     two = count > 1
     sides[two, 1] = owner[order][first[two] + 1]
-    return Weave(np.ascontiguousarray(triangles), edges.astype(np.int64), sides)
+    return Weave(
+        np.ascontiguousarray(triangles), edges.astype(np.int64), sides, blocks_of(triangles, edges, sides[:, 0])
+    )
 
 
 def find_pairs(sheet: Weave, x: Floats, *, thickness: float, margin: float, before: Pairs = NO_PAIRS) -> Pairs:
     """All pairs nearer than thickness + margin [m] that share no point; slides kept from `before`."""
     reach = thickness + margin
-    faces = search(x, sheet.triangles, sheet.edges, reach, POINT_TRIANGLE)
-    sides = search(x, sheet.triangles, sheet.edges, reach, EDGE_EDGE)
+    faces, face_distance, sides, side_distance = near_pairs(x, sheet.blocks, reach)
     t_count, e_count = len(sheet.triangles), len(sheet.edges)
     face_key = faces[:, 0] * t_count + faces[:, 1]
     edge_key = sheet.point_count * t_count + sides[:, 0] * e_count + sides[:, 1]
     key = np.concatenate([face_key, edge_key])
-    corners = np.concatenate(
-        [
-            np.concatenate([faces[:, :1], sheet.triangles[faces[:, 1]]], axis=1),
-            np.concatenate([sheet.edges[sides[:, 0]], sheet.edges[sides[:, 1]]], axis=1),
-        ]
-    )
+    corners = np.empty((len(key), 4), dtype=np.int64)
+    corners[: len(faces), 0], corners[: len(faces), 1:] = faces[:, 0], sheet.triangles[faces[:, 1]]
+    corners[len(faces) :] = sheet.edges[sides].reshape(-1, 4)
     is_edges = np.arange(len(key)) >= len(faces)
-    apart, nearest = pair_distances(x, corners, is_edges, reach)
+    apart, nearest = pair_distances(x, corners, is_edges, np.concatenate([face_distance, side_distance]), reach)
     order = np.lexsort((key, apart))
-    corners, is_edges, key = np.ascontiguousarray(corners[order]), is_edges[order], key[order]
+    corners, is_edges, apart, key = corners[order], is_edges[order], apart[order], key[order]
+    return Pairs(corners, is_edges, slides_kept(before, key), apart, key, nearest)
+
+
+def slides_kept(before: Pairs, key: Ints) -> Floats:
+    """How far pairs have slid, (k, 3) [m]: as they had before, or not at all."""
     slide = np.zeros((len(key), 3))
-    if len(before.key):
-        sorted_at = np.argsort(before.key)
-        at = sorted_at[np.minimum(np.searchsorted(before.key, key, sorter=sorted_at), len(before.key) - 1)]
+    slid = np.flatnonzero(before.slide.any(axis=1))  # a few; the rest lie apart
+    if len(slid):
+        slid = slid[np.argsort(before.key[slid])]
+        at = slid[np.minimum(np.searchsorted(before.key[slid], key), len(slid) - 1)]
         known = before.key[at] == key
         slide[known] = before.slide[at[known]]
-    return Pairs(corners, is_edges, slide, apart[order], key, nearest)
+    return slide
 
 
 def crossing_count(sheet: Weave, x: Floats) -> int:
     """Number of pairs of triangles that cross each other: an edge of one passes through the other,
     which it does not touch.
     """
-    hits = search(x, sheet.triangles, sheet.edges, 0.0, EDGE_THROUGH_TRIANGLE)
     pairs = set()
-    for edge, triangle in hits:
+    for edge, triangle in piercing_pairs(x, sheet.blocks):
         for owner in sheet.edge_triangles[edge]:
             if owner >= 0:
                 pairs.add((min(owner, triangle), max(owner, triangle)))
@@ -150,7 +154,7 @@ def crossing_count(sheet: Weave, x: Floats) -> int:
 
 
 @numba.njit(cache=True, error_model="numpy")
-def pair_distances(x, corners, is_edges, reach):  # pragma: no cover - compiled
+def pair_distances(x, corners, is_edges, distance, reach):  # pragma: no cover - compiled
     """Least movement [m] that brings each pair in touch, thickness aside, (k,): its distance, less how far
     its force reaches past the ends of triangle or edges; and each point's least distance, `reach` at most, (p,)."""
     out, nearest = np.empty(len(corners)), np.full(len(x), reach)
@@ -160,18 +164,10 @@ def pair_distances(x, corners, is_edges, reach):  # pragma: no cover - compiled
             size = max(length(x, c[0], c[1]), length(x, c[2], c[3]))
         else:
             size = max(length(x, c[1], c[2]), length(x, c[1], c[3]), length(x, c[2], c[3]))
-        distance = pair_distance(x, corners, is_edges, k)
-        out[k] = distance - 2.0 * WINDOW * size
+        out[k] = distance[k] - 2.0 * WINDOW * size
         for m in range(4):
-            nearest[c[m]] = min(nearest[c[m]], distance)
+            nearest[c[m]] = min(nearest[c[m]], distance[k])
     return out, nearest
-
-
-@numba.njit(cache=True, error_model="numpy")
-def pair_distance(x, corners, is_edges, k):  # pragma: no cover - compiled
-    """Distance of the two sides of pair k [m]."""
-    dx, dy, dz = pair_way(x, corners, is_edges, k)
-    return np.sqrt(dx * dx + dy * dy + dz * dz)
 
 
 @numba.njit(cache=True, error_model="numpy")

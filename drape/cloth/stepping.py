@@ -113,7 +113,7 @@ def scratch_for(sheet: Sheet) -> Scratch:
     return Scratch(corner_force, edge_force, np.zeros((points, 3)), np.zeros((points, 3)), np.zeros(points))
 
 
-@numba.njit(cache=True, parallel=True, error_model="numpy")
+@numba.njit(cache=True, error_model="numpy")
 def net_forces(sheet, field, touch, loads, state, scratch, clear, moved):  # pragma: no cover - compiled
     """Net force on every point [N] into `state.force`, and the figure's part into `state.contact_force`.
 
@@ -129,9 +129,9 @@ def net_forces(sheet, field, touch, loads, state, scratch, clear, moved):  # pra
     edges, edge_area, pressed_area = sheet.edges, sheet.edge_area, sheet.pressed_area
     spoke_start, spoke_edge = sheet.spoke_start, sheet.spoke_edge
     point_count = len(x)
-    for t in numba.prange(len(triangles)):
+    for t in range(len(triangles)):
         triangle_force(x, triangles, rest_squared, membrane, t, corner_force)
-    for e in numba.prange(len(edges)):
+    for e in range(len(edges)):
         if clear[point_count + e] > moved:
             stuck[point_count + e] = False
             continue
@@ -143,7 +143,7 @@ def net_forces(sheet, field, touch, loads, state, scratch, clear, moved):  # pra
         edge_force[e, 0] = 0.5 * fx
         edge_force[e, 1] = 0.5 * fy
         edge_force[e, 2] = 0.5 * fz
-    for i in numba.prange(point_count):
+    for i in range(point_count):
         fx, fy, fz = bending_force(x, bend_start, bend_column, bend_value, i)
         cx = 0.0
         cy = 0.0

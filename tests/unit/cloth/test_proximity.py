@@ -7,7 +7,7 @@ import pytest
 from scipy.optimize import minimize
 
 from drape.cloth import proximity
-from drape.cloth.proximity import search
+from drape.cloth.proximity import near_pairs, piercing_pairs
 from drape.cloth.self_contact import weave
 
 
@@ -80,28 +80,76 @@ def test_an_edge_through_a_triangle_by_volumes(seed):
 @pytest.mark.parametrize("seed", range(3))
 def test_search_against_all_pairs(make_crumpled, seed, connected):
     x, triangles = make_crumpled(seed) if connected else soup(seed)
-    edges, reach = weave(triangles).edges, 0.012
-    brute = {
-        proximity.POINT_TRIANGLE: {
-            (p, t)
-            for p in range(len(x))
-            for t in range(len(triangles))
-            if p not in triangles[t] and proximity.point_triangle(x, p, triangles, t) <= reach
-        },
-        proximity.EDGE_EDGE: {
-            (e, s)
-            for e in range(len(edges))
-            for s in range(e + 1, len(edges))
-            if not set(edges[e]) & set(edges[s]) and proximity.edge_edge(x, *edges[e], *edges[s]) <= reach
-        },
-        proximity.EDGE_THROUGH_TRIANGLE: {
-            (e, t)
-            for e in range(len(edges))
-            for t in range(len(triangles))
-            if not set(edges[e]) & set(triangles[t]) and proximity.edge_hits(x, edges[e], triangles[t])
-        },
+    sheet, reach = weave(triangles), 0.012
+    edges = sheet.edges
+    points_near = {
+        (p, t): proximity.point_triangle(x, p, triangles, t)
+        for p in range(len(x))
+        for t in range(len(triangles))
+        if p not in triangles[t]
     }
-    for kind, expected in brute.items():
-        limit = 0.0 if kind == proximity.EDGE_THROUGH_TRIANGLE else reach
-        assert {tuple(map(int, pair)) for pair in search(x, triangles, edges, limit, kind)} == expected
-        assert expected
+    edges_near = {
+        (e, s): proximity.edge_edge(x, *edges[e], *edges[s])
+        for e in range(len(edges))
+        for s in range(e + 1, len(edges))
+        if not set(edges[e]) & set(edges[s])
+    }
+    pierced = {
+        (e, t)
+        for e in range(len(edges))
+        for t in range(len(triangles))
+        if not set(edges[e]) & set(triangles[t]) and proximity.edge_hits(x, edges[e], triangles[t])
+    }
+    faces, face_distance, sides, side_distance = near_pairs(x, sheet.blocks, reach)
+    for pairs, distance, brute in ((faces, face_distance, points_near), (sides, side_distance, edges_near)):
+        found = dict(zip(map(tuple, pairs.tolist()), distance, strict=True))
+        assert len(found) == len(pairs) > 0
+        assert found == {pair: apart for pair, apart in brute.items() if apart <= reach}
+    found = [tuple(pair) for pair in piercing_pairs(x, sheet.blocks).tolist()]
+    assert len(set(found)) == len(found) > 0 and set(found) == pierced
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_what_lies_beyond_a_plane_is_further_than_its_distance(seed):
+    """No pair passed over is within reach, and of those further than twice the reach most are passed over."""
+    x, triangles = soup(seed)
+    rng, reach = np.random.default_rng(seed), 0.02
+    for corners, beyond, exact in (
+        (rng.integers(0, len(triangles), (2000, 2)), proximity.beyond_triangle, proximity.point_triangle),
+        (rng.integers(0, len(x), (2000, 4)), proximity.beyond_edge, proximity.edge_edge),
+    ):
+        over, far = 0, 0
+        for at in corners:
+            if exact is proximity.point_triangle:
+                ends, distance = (at[0], *triangles[at[1]]), exact(x, at[0], triangles, at[1])
+            else:
+                ends, distance = tuple(at), exact(x, *at)
+            if len(set(ends)) < 4:
+                continue
+            passed = beyond(x, *ends, reach)
+            assert not (passed and distance <= reach)
+            far += distance > 2 * reach
+            over += bool(passed)
+        assert over > 0.8 * far > 100
+
+
+def test_blocks_hold_everything_once_and_lie_together(make_rectangle):
+    """Blocks of a square metre are pieces about as wide as long."""
+    mesh = make_rectangle(1.0, 1.0, 0.05, 0)
+    sheet = weave(mesh.triangles)
+    counts = (len(mesh.flat), len(sheet.edges), len(mesh.triangles))
+    for items, count, width in zip(sheet.blocks, counts, (1, 2, 3), strict=True):
+        assert np.array_equal(np.sort(items.place), np.arange(count))
+        assert items.start[0] == 0 and items.start[-1] == count and items.ends.shape == (count, width)
+    ends, _, start = sheet.blocks.triangles
+    assert proximity.FULL / 2 <= np.diff(start).min() and np.diff(start).max() <= proximity.FULL
+    wide = [np.ptp(mesh.flat[ends[a:b].ravel()], axis=0).max() for a, b in zip(start[:-1], start[1:], strict=True)]
+    assert np.mean(wide) < 2.0 / np.sqrt(len(wide)) and max(wide) < 4.0 / np.sqrt(len(wide))
+
+
+def test_a_mesh_in_two_parts_has_no_block_of_both(make_rectangle):
+    mesh = make_rectangle(1.0, 1.0, 0.1, 0)
+    blocks = weave(np.concatenate([mesh.triangles, mesh.triangles + len(mesh.flat)])).blocks
+    of_second = blocks.triangles.place >= len(mesh.triangles)
+    for a, b in zip(blocks.triangles.start[:-1], blocks.triangles.start[1:], strict=True):
+        assert of_second[a:b].all() or not of_second[a:b].any()

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import numba
 import numpy as np
 import pytest
 
-from drape.cloth import relaxation
 from drape.cloth.body_contact import Touch
 from drape.cloth.relaxation import CHUNK, Relaxation, Settling, movement_to_come, relax
 from drape.cloth.sheet import sew
@@ -46,20 +44,6 @@ def test_too_few_steps_is_said(make_rectangle, melton):
     assert not rest.settled and rest.steps == CHUNK
 
 
-def test_same_bytes_on_one_thread_and_two(make_rectangle, melton):
-    shapes = []
-    before = numba.get_num_threads()
-    try:
-        for threads in (1, min(2, before), 1):
-            numba.set_num_threads(threads)
-            run, _, _ = hung(make_rectangle, melton)
-            run.advance(300)
-            shapes.append(run.x.tobytes())
-    finally:
-        numba.set_num_threads(before)
-    assert len(set(shapes)) == 1
-
-
 def test_same_bytes_with_contacts_and_layers(make_rectangle, make_plane, melton):
     """A sheet folded over on itself and laid on a table: figure, friction and layers all at work."""
     mesh = make_rectangle(0.3, 0.2, 0.03, 3)
@@ -67,15 +51,11 @@ def test_same_bytes_with_contacts_and_layers(make_rectangle, make_plane, melton)
     round_fold = np.clip((x - 0.14) / 0.01, 0, np.pi)
     along = np.where(x < 0.14, x, 0.14 + 0.01 * np.sin(round_fold) - np.maximum(x - 0.14 - 0.01 * np.pi, 0))
     start = np.c_[along, y, 0.0014 + 0.01 * (1 - np.cos(round_fold))]
-    before, shapes = numba.get_num_threads(), []
-    try:
-        for threads in (1, min(2, before), 1):
-            numba.set_num_threads(threads)
-            run = Relaxation(sew(mesh, melton), start, Touch(0.003, 0.4), field=make_plane(0.0))
-            run.advance(300)
-            shapes.append(run.x.tobytes())
-    finally:
-        numba.set_num_threads(before)
+    shapes = []
+    for _ in range(2):
+        run = Relaxation(sew(mesh, melton), start, Touch(0.003, 0.4), field=make_plane(0.0))
+        run.advance(300)
+        shapes.append(run.x.tobytes())
     assert run.state.stuck.any() and len(run.pairs.key) > 10
     assert len(set(shapes)) == 1
 
@@ -87,25 +67,6 @@ def test_nonsense_is_stopped(make_rectangle, melton):
     start = np.c_[mesh.flat, np.random.default_rng(0).normal(0, 0.01, len(mesh.flat))]
     with pytest.raises(BlewUpError, match="ceased to be numbers after"):
         Relaxation(sheet, start, Touch(0.003, layers=False)).advance(2000)
-
-
-def test_threads_are_given_back_after_a_step_that_fails(make_rectangle, melton, monkeypatch):
-    run, _, _ = hung(make_rectangle, melton)
-    before, used = numba.get_num_threads(), []
-
-    def fails(*_):
-        used.append(numba.get_num_threads())
-        raise KeyboardInterrupt
-
-    monkeypatch.setattr(relaxation, "relax_steps", fails)
-    try:
-        numba.set_num_threads(min(2, numba.config.NUMBA_NUM_THREADS))
-        asked = numba.get_num_threads()
-        with pytest.raises(KeyboardInterrupt):
-            run.advance(1)
-        assert used == [1] and numba.get_num_threads() == asked
-    finally:
-        numba.set_num_threads(before)
 
 
 @pytest.mark.parametrize("layers", [False, True])
