@@ -110,8 +110,8 @@ GROUPS: Final = (
     ),
     Group(
         "Crowding",
-        "spare cloth round neck and shoulders: how much longer a level cut through the worn cloth is than a cord drawn "
-        "tight round it",
+        "how much of the spare cloth has folded in: how much longer a level cut through the worn cloth is than a cord "
+        "drawn tight round it",
         (Row("most", "crowding.max_percent"), Row("mean", "crowding.mean_percent")),
     ),
     Group(
