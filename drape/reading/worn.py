@@ -339,7 +339,8 @@ def closure_pull(worn: Worn) -> float:
     vertices = worn.mesh.edges[worn.draft.closure[0]]
     sheet = worn.sheet
     corner_force = np.empty((len(sheet.triangles), 3, 3))
-    membrane_forces(worn.points, sheet.triangles, sheet.rest_squared, sheet.membrane, corner_force)
+    triangles = sheet.triangles.astype(np.uint32)  # as the solver has them, or the loop is compiled once more
+    membrane_forces(worn.points, triangles, sheet.rest_squared, sheet.membrane, corner_force)
     total = corner_force[np.isin(worn.mesh.triangles, vertices)].sum(axis=0)
     seam = worn.points[sheet.point_of_vertex[vertices]]
     along = (seam[-1] - seam[0]) / np.linalg.norm(seam[-1] - seam[0])
