@@ -13,7 +13,7 @@ from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit, prange
+from numba import njit
 
 from drape.arrays import Floats
 
@@ -258,22 +258,22 @@ def joined(
     return best
 
 
-@njit(cache=True, parallel=True)
+@njit(cache=True)
 def _evaluate_many(
     points: Floats, count: int, parts: Parts
 ) -> Floats:  # fmt: skip
     out = np.empty(points.shape[0])
-    for i in prange(points.shape[0]):
+    for i in range(points.shape[0]):
         out[i] = joined(
             points[i, 0], points[i, 1], points[i, 2], count, parts
         )  # fmt: skip
     return out
 
 
-@njit(cache=True, parallel=True)
+@njit(cache=True)
 def _each_many(points: Floats, parts: Parts) -> Floats:
     out = np.empty((points.shape[0], parts.spans.shape[0]))
-    for i in prange(points.shape[0]):
+    for i in range(points.shape[0]):
         x, y, z = points[i, 0], points[i, 1], points[i, 2]
         for part in range(parts.spans.shape[0]):
             out[i, part] = FAR
@@ -282,7 +282,7 @@ def _each_many(points: Floats, parts: Parts) -> Floats:
     return out
 
 
-@njit(cache=True, parallel=True)
+@njit(cache=True)
 def _onto_many(
     points: Floats, rounds: int, parts: Parts
 ) -> Floats:  # fmt: skip
@@ -290,7 +290,7 @@ def _onto_many(
     out = points.copy()
     count = parts.spans.shape[0]
     h = 1.0e-3
-    for i in prange(points.shape[0]):
+    for i in range(points.shape[0]):
         x, y, z = points[i, 0], points[i, 1], points[i, 2]
         for _ in range(rounds):
             f = joined(x, y, z, count, parts)
@@ -309,13 +309,13 @@ def _onto_many(
     return out
 
 
-@njit(cache=True, parallel=True)
+@njit(cache=True)
 def _cast_many(
     origins: Floats, directions: Floats, reach: float, count: int, parts: Parts
 ) -> Floats:  # fmt: skip
     """March by the function's own value, then halve."""
     out = np.empty(origins.shape[0])
-    for i in prange(origins.shape[0]):
+    for i in range(origins.shape[0]):
         low = 0.0
         high = -1.0
         t = 0.0

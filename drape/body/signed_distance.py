@@ -11,7 +11,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit, prange
+from numba import njit
 from scipy.spatial import cKDTree
 
 from drape.arrays import Floats, Ints
@@ -196,13 +196,13 @@ def sample_value(field: DistanceField, x: float, y: float, z: float) -> float:
     return d
 
 
-@njit(cache=True, parallel=True)
+@njit(cache=True)
 def _sample_many(field: DistanceField, points: Floats) -> tuple[Floats, Floats]:
     """Sample the field at many points."""
     count = points.shape[0]
     d = np.empty(count)
     g = np.empty((count, 3))
-    for i in prange(count):
+    for i in range(count):
         d[i], g[i, 0], g[i, 1], g[i, 2] = sample_distance(field, points[i, 0], points[i, 1], points[i, 2])
     return d, g
 
@@ -266,11 +266,11 @@ def closest_on_mesh(vertices: Floats, triangles: Ints, points: Floats) -> Floats
     return _closest_of_all(np.ascontiguousarray(near), reach, points)
 
 
-@njit(cache=True, parallel=True)
+@njit(cache=True)
 def _closest_of_all(corners: Floats, reach: Floats, points: Floats) -> Floats:
     """Nearest of all triangles, one after the other; those that cannot reach so near are passed over."""
     out = np.empty_like(points)
-    for i in prange(points.shape[0]):
+    for i in range(points.shape[0]):
         x, y, z = points[i, 0], points[i, 1], points[i, 2]
         best = np.inf
         for t in range(corners.shape[0]):
@@ -397,7 +397,7 @@ def _distance_at(x: float, y: float, z: float, v: int, mesh: _Mesh) -> float:
     return -np.sqrt(best) if side < 0.0 else np.sqrt(best)
 
 
-@njit(cache=True, parallel=True)
+@njit(cache=True)
 def _walk_to_nearest(fine: _Nodes, rough: _Nodes, band: tuple[float, float], mesh: _Mesh) -> None:
     """Distance and nearest vertex in the band, trilinear blend of the rough grid and -1 beyond it, into the fine one.
 
@@ -408,7 +408,7 @@ def _walk_to_nearest(fine: _Nodes, rough: _Nodes, band: tuple[float, float], mes
     coarse, nearest = rough.values, rough.nearest
     outside, inside = band
     shape_x, shape_y, shape_z = values.shape
-    for i in prange(shape_x):
+    for i in range(shape_x):
         x = origin[0] + i * spacing
         ci = min(i // COARSE, coarse.shape[0] - 2)
         fx = i / COARSE - ci
@@ -416,7 +416,7 @@ def _walk_to_nearest(fine: _Nodes, rough: _Nodes, band: tuple[float, float], mes
             y = origin[1] + j * spacing
             cj = min(j // COARSE, coarse.shape[1] - 2)
             fy = j / COARSE - cj
-            last = -1
+            last = np.int64(-1)  # as wide as every vertex, or what walks from it is compiled twice
             for k in range(shape_z):
                 z = origin[2] + k * spacing
                 ck = min(k // COARSE, coarse.shape[2] - 2)
@@ -440,7 +440,7 @@ def _walk_to_nearest(fine: _Nodes, rough: _Nodes, band: tuple[float, float], mes
                             if squared < start_squared:
                                 start_squared = squared
                                 start = v
-                last = -1
+                last = np.int64(-1)
                 values[i, j, k] = blend
                 if least <= (outside if blend > 0.0 else inside):
                     last = _walk(x, y, z, start, mesh)
@@ -448,7 +448,7 @@ def _walk_to_nearest(fine: _Nodes, rough: _Nodes, band: tuple[float, float], mes
                 found[i, j, k] = last
 
 
-@njit(cache=True, parallel=True)
+@njit(cache=True)
 def _of_both_sheets(nodes: _Nodes, mesh: _Mesh) -> tuple[Floats, Ints]:
     """Return distance and nearest vertex with those of a node's neighbours tried as well where they lie apart.
 
@@ -458,7 +458,7 @@ def _of_both_sheets(nodes: _Nodes, mesh: _Mesh) -> tuple[Floats, Ints]:
     shape_x, shape_y, shape_z = values.shape
     better, nearest = values.copy(), found.copy()
     far = (APART * spacing) ** 2
-    for i in prange(shape_x):
+    for i in range(shape_x):
         for j in range(shape_y):
             for k in range(shape_z):
                 v = found[i, j, k]

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit, prange
+from numba import njit
 
 from drape.arrays import Floats, Ints
 from drape.body.implicit_surface import CELL, FAR, Parts, evaluate, joined, onto_surface
@@ -69,7 +69,7 @@ def skin(parts: Parts, *, soften: Sequence[Softening] = (), cell: float = CELL) 
     return vertices, triangles
 
 
-@njit(cache=True, parallel=True)
+@njit(cache=True)
 def _grid_values(
     low: Floats, cell: float, blocks: Ints, parts: Parts
 ) -> Floats:  # fmt: skip
@@ -78,7 +78,7 @@ def _grid_values(
     count = parts.spans.shape[0]
     half, quarter = 0.5 * BLOCK * cell, 0.5 * EIGHTH * cell
     total = blocks[0] * blocks[1] * blocks[2]
-    for block in prange(total):
+    for block in range(total):
         bi = block // (blocks[1] * blocks[2])
         bj = block // blocks[2] % blocks[1]
         bk = block % blocks[2]

@@ -382,18 +382,17 @@ def beyond_edge(x, a, b, c, d, reach):  # pragma: no cover - compiled
 @numba.njit(cache=True, error_model="numpy")
 def point_triangle(x, p, triangles, t):  # pragma: no cover - compiled
     """Distance of point p from triangle t [m]."""
-    dx, dy, dz = from_triangle(x, p, triangles, t)
+    dx, dy, dz = from_triangle(x, p, triangles[t, 0], triangles[t, 1], triangles[t, 2])
     return np.sqrt(dx * dx + dy * dy + dz * dz)
 
 
 @numba.njit(cache=True, error_model="numpy")
-def from_triangle(x, p, triangles, t):  # pragma: no cover - compiled
-    """The way to point p from the nearest place of triangle t [m].
+def from_triangle(x, p, i, j, k):  # pragma: no cover - compiled
+    """The way to point p from the nearest place of triangle ijk [m].
 
     Source: the nearest point is inside, or on an edge; tests after Ericson, Real-Time Collision
     Detection (2005), §5.1.5.
     """
-    i, j, k = triangles[t, 0], triangles[t, 1], triangles[t, 2]
     abx, aby, abz = x[j, 0] - x[i, 0], x[j, 1] - x[i, 1], x[j, 2] - x[i, 2]
     acx, acy, acz = x[k, 0] - x[i, 0], x[k, 1] - x[i, 1], x[k, 2] - x[i, 2]
     apx, apy, apz = x[p, 0] - x[i, 0], x[p, 1] - x[i, 1], x[p, 2] - x[i, 2]

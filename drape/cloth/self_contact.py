@@ -175,7 +175,7 @@ def pair_way(x, corners, is_edges, k):  # pragma: no cover - compiled
     """The way from the second side of pair k to the first, where they are nearest [m]."""
     if is_edges[k]:
         return from_edge(x, corners[k, 0], corners[k, 1], corners[k, 2], corners[k, 3])
-    return from_triangle(x, corners[k, 0], corners[:, 1:], k)
+    return from_triangle(x, corners[k, 0], corners[k, 1], corners[k, 2], corners[k, 3])
 
 
 @numba.njit(cache=True, error_model="numpy")
@@ -364,6 +364,20 @@ def hold_back(step, pairs, close, count, few, share):  # pragma: no cover - comp
     for i in range(len(share)):
         held += share[i] < 1.0
     if held > few:
-        whole = max(np.partition(share, few)[few], SLOWEST)
+        whole = max(nth_least(share, few), SLOWEST)
         for i in range(len(share)):
             share[i] = min(share[i], whole)
+
+
+@numba.njit(cache=True, error_model="numpy")
+def nth_least(values, n):  # pragma: no cover - compiled
+    """The value that n others of the values come before; numpy's own takes longer to compile than all this module."""
+    least = np.full(n + 1, np.inf)
+    for value in values:
+        if value < least[n]:
+            k = n
+            while k > 0 and least[k - 1] > value:
+                least[k] = least[k - 1]
+                k -= 1
+            least[k] = value
+    return least[n]

@@ -27,7 +27,7 @@ from drape.cloth import stepping
 from drape.drawing_process import search_path
 from drape.errors import DrapeError, NotSettledError, SolverError
 from drape.fitting.clock import cost
-from drape.fitting.settling_process import EARLY, FAILED, GONE, PROGRESS, SETTLED, Job, receive, send, settled
+from drape.fitting.settling_process import EARLY, FAILED, PROGRESS, SETTLED, Job, receive, send, settled
 from drape.fitting.sit import halvings, sit_afresh, sit_kept
 from drape.progress import Progress, Tell, Together
 from drape.reading.result import Fitting
@@ -178,13 +178,14 @@ class _Hand:
             env={**os.environ, **dict.fromkeys(ONE_THREAD, "1"), "PYTHONPATH": search_path()},
             creationflags=getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0),
         )  # fmt: skip
-        threading.Thread(target=self._listen, daemon=True).start()
+        self.listener = threading.Thread(target=self._listen, daemon=True)
+        self.listener.start()
 
     def _listen(self) -> None:
         try:
             while True:
                 self.inbox.put((self, receive(cast(Any, self.process.stdout))))
-        except (*GONE, ValueError):  # ValueError: closed by `end`
+        except Exception:  # it has ended, or says what cannot be understood
             self.inbox.put((self, None))
 
     def take(self, job: Job) -> None:
@@ -203,6 +204,9 @@ class _Hand:
 
     def ended(self) -> SolverError:
         """The error that says how the process came to its end."""
+        with contextlib.suppress(subprocess.TimeoutExpired):
+            self.process.wait(LOOK)
+        self.process.kill()  # nothing, where it has ended already
         code = self.process.wait()
         if code < 0:
             why = f"signal {-code}; the memory may have run out" if code == -9 else f"signal {-code}"
@@ -216,8 +220,13 @@ class _Hand:
         )
 
     def end(self) -> None:
+        """Ends the process, whatever it is doing."""
         self.process.kill()
         self.process.wait()
+        self.listener.join()
+        with contextlib.suppress(OSError):  # a word that was never read
+            cast(Any, self.process.stdin).close()
+        cast(Any, self.process.stdout).close()
         self.errors.close()
 
 
