@@ -52,7 +52,7 @@ def test_a_file_that_is_no_result_is_code_two_and_leaves_nothing(settled: Path) 
     assert not (settled / "nothing").exists()
 
 
-@pytest.mark.parametrize("size", [(500, 800), (900, 1600)])
+@pytest.mark.parametrize("size", [(500, 800), pytest.param((900, 1600), marks=pytest.mark.long)])
 def test_the_lowest_hem_is_drawn_within_two_pixels_of_its_reading(settled: Path, size: tuple[int, int]) -> None:
     """From four sides: the lowest cloth seen by any of them is `fall.lowest_cm`, and never lower."""
     fitting = load_fitting(settled / "kept" / f"{NAME}.npz")

@@ -68,6 +68,7 @@ GIVES_WAY = {
 }  # m of breadth between the shoulder points
 RANDOM_GIVES_WAY = 0.03  # the same for bodies drawn at random
 RANDOM_BODIES, AT_ONCE = 12, 4  # the rest are `long`; `python tests/bench/bodies.py` tries 200
+AT_ONCE_OF_EACH = "3"  # records of men and of women; the rest are `long`
 LEVELS = ("chest", "waist", "hip")
 UP = np.array([0.0, 0.0, 1.0])
 
@@ -197,6 +198,12 @@ def least_neck(mesh: trimesh.Trimesh, figure: Figure) -> float:
     return hull(np.stack([loop[:, 0], loop @ np.cross(axis, [1.0, 0.0, 0.0])], axis=1))
 
 
+@pytest.fixture(autouse=True)
+def bare(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Figures without their distance field, which costs as much as the rest: only their skin is looked at here."""
+    monkeypatch.setattr("drape.body.figure.distance_field", lambda *_: None)
+
+
 @cache
 def figure_of(record: str) -> Figure:
     return build_figure(tape_of(record), name=record, sex=sex_of(record))
@@ -249,7 +256,9 @@ def crosses_itself(vertices: np.ndarray, triangles: np.ndarray) -> bool:
     return bool(ipctk.has_intersections(mesh, np.asfortranarray(vertices)))
 
 
-@pytest.mark.parametrize("record", RECORDS)
+@pytest.mark.parametrize(
+    "record", [pytest.param(one, marks=[pytest.mark.long] * (one[1] > AT_ONCE_OF_EACH)) for one in RECORDS]
+)
 def test_record_is_carried(record: str) -> None:
     assert faults(record_measured(record), tape_of(record), RECORDS[record][-1], GIVES_WAY.get(record, 0.0)) == []
 

