@@ -434,7 +434,11 @@ def narrower(cut: Cut) -> Advice:
 
 def _spare(_: Held, cut: Cut) -> Advice:
     return first(
-        put_in(cut), shape(cut), narrower(cut), *(as_the_slope_asks(cut, place) for place in SHOULDERS), loosened(cut, SHOULDERS[0])
+        put_in(cut),
+        shape(cut),
+        narrower(cut),
+        *(as_the_slope_asks(cut, place) for place in SHOULDERS),
+        loosened(cut, SHOULDERS[0]),
     )
 
 
