@@ -104,8 +104,8 @@ GROUPS: Final = (
     ),
     Group(
         "Spare cloth",
-        "how much of the cloth round neck and shoulders has no body to lie on, however it rests: folded in, standing up "
-        "or as a tent",
+        "how much of the cloth round neck and shoulders has no body to lie on, however it rests: folded in, standing "
+        "up, or as a tent",
         (Row("of the cloth there", "spare.percent"), Row("counted within", "spare.within_cm")),
     ),
     Group(
