@@ -24,7 +24,7 @@ from typing import Any, Final, cast
 
 from drape.cache import content_key
 from drape.cloth import stepping
-from drape.drawing_process import search_path
+from drape.drawing_process import own_environment
 from drape.errors import DrapeError, SolverError
 from drape.files import write_text
 from drape.fitting.clock import cost
@@ -184,7 +184,7 @@ class _Hand:
         self.process = subprocess.Popen(
             [sys.executable, "-m", "drape.fitting.settling_process"],
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=self.errors,
-            env={**os.environ, **dict.fromkeys(ONE_THREAD, "1"), "PYTHONPATH": search_path()},
+            env={**own_environment(), **dict.fromkeys(ONE_THREAD, "1")},
             creationflags=getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0),
         )  # fmt: skip
         self.listener = threading.Thread(target=self._listen, daemon=True)
