@@ -92,13 +92,19 @@ class Crew:
         self._leave_all_but(wanted)
         self._look_up(wanted)
         if job not in self.outcome and not self._is_shared(wanted):
-            return settled(job, self.together.part(job.words), functools.partial(self.early, job))
+            return self._settle_here(job)
         while job not in self.outcome:
             self._hand_out(wanted)
             self._take_in()
         found = self.outcome.pop(job)
         if isinstance(found, Exception):
             raise found
+        return found
+
+    def _settle_here(self, job: Job) -> Fitting:
+        found = settled(job, self.together.part(job.words), functools.partial(self.early, job))
+        if not found.is_recalled:
+            note_compiled()
         return found
 
     def _is_shared(self, wanted: Sequence[Job]) -> bool:
@@ -258,17 +264,28 @@ def compile_kernels(job: Job) -> None:
     By settling the job on triangles too large to be of use, which takes less than a second besides. A note beside what
     is compiled says for which program that was done. What has not been compiled here, each process compiles for itself.
     """
-    folder = stepping.relax_steps.stats.cache_path
-    if folder is None:  # nothing that is compiled is kept
+    note, program = _note(), content_key("kernels")
+    if note is None:  # nothing that is compiled is kept
         return
-    note, program = Path(folder) / "compiled-for.txt", content_key("kernels")
     with contextlib.suppress(OSError):
         if note.read_text(encoding="utf-8") == program:
             return
     with contextlib.suppress(DrapeError):  # not settled, most likely; what else is wrong, the job itself will tell
         sit_afresh(replace(job.scene, max_steps=1), edge_length=TOO_LARGE, seed=job.seed)
-    with contextlib.suppress(OSError):
-        write_text(note, program)
+    note_compiled()
+
+
+def note_compiled() -> None:
+    """Notes that every inner loop that settling calls is compiled; where that cannot be written, not at all."""
+    note = _note()
+    if note is not None:
+        with contextlib.suppress(OSError):
+            write_text(note, content_key("kernels"))
+
+
+def _note() -> Path | None:
+    folder = stepping.relax_steps.stats.cache_path
+    return None if folder is None else Path(folder) / "compiled-for.txt"
 
 
 def costs_of(jobs: Iterable[Job]) -> dict[str, float]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import signal
 from collections.abc import Iterator
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -143,13 +143,21 @@ def test_what_is_not_wanted_any_more_is_broken_off_and_its_words_are_not_heard(h
     assert not any("too late" in one.words for one in told)
 
 
+@dataclass
+class Here:
+    """What a job came to that was settled in this process."""
+
+    words: str
+    is_recalled: bool = True
+
+
 def test_for_one_thing_nothing_is_started(hands: list[Hand], monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(module, "settled", lambda job, *_: f"{job.words}, here")
+    monkeypatch.setattr(module, "settled", lambda job, *_: Here(job.words))
     with Crew(4, {"a": 1.0}) as crew:
-        assert crew.settle(job("a")) == "a, here"
+        assert crew.settle(job("a")) == Here("a")
     with Crew(1, {"a": 1.0, "b": 1.0}) as crew:
         crew.prepare([job("a"), job("b")])
-        assert crew.settle(job("a"), [job("b")]) == "a, here"
+        assert crew.settle(job("a"), [job("b")]) == Here("a")
     assert hands == []
 
 
@@ -178,6 +186,12 @@ def test_inner_loops_are_compiled_once_for_a_program_and_again_for_another(
         monkeypatch.setattr(module, "content_key", lambda *_, said=program: said)
         module.compile_kernels(job("a"))
         assert len(compiled) == times
+    monkeypatch.setattr(module, "settled", lambda *_: Here("", is_recalled=False))
+    monkeypatch.setattr(module, "content_key", lambda *_: "newest")
+    with Crew(1, {"a": 1.0}) as crew:
+        crew.settle(job("a"))  # settled here, and so compiled
+    module.compile_kernels(job("a"))
+    assert len(compiled) == 2
     kernel.stats.cache_path = None  # nothing is kept: each process compiles for itself
     module.compile_kernels(job("a"))
     assert len(compiled) == 2
