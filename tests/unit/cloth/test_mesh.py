@@ -42,9 +42,9 @@ def drafts() -> dict[str, Draft]:
 
 
 @functools.cache
-def meshed(name: str, seed: int) -> Mesh:
-    """A style's draft in triangles of 3 cm, made once for all tests that only look at it."""
-    return triangulate(draft_cloak(STYLES[name], standing_body()), edge_length=0.03, seed=seed)
+def meshed(name: str, seed: int, edge_length: float = 0.03) -> Mesh:
+    """A style's draft in triangles, made once for all tests that only look at it."""
+    return triangulate(draft_cloak(STYLES[name], standing_body()), edge_length=edge_length, seed=seed)
 
 
 def sides_of(mesh: Mesh) -> tuple[np.ndarray, np.ndarray]:
@@ -261,7 +261,7 @@ def test_outline_area_is_the_drafts(drafts: dict[str, Draft]) -> None:
 @pytest.mark.parametrize("name", STYLES)
 def test_a_refined_mesh_keeps_its_vertices_and_halves_every_side(drafts: dict[str, Draft], name: str) -> None:
     draft = drafts[name]
-    mesh = triangulate(draft, edge_length=0.06, seed=1)
+    mesh = meshed(name, 1, 0.06)
     fine, sides = refined(draft, mesh)
     count = len(mesh.flat)
     assert np.array_equal(fine.flat[:count], mesh.flat)
@@ -276,7 +276,7 @@ def test_a_refined_mesh_keeps_its_vertices_and_halves_every_side(drafts: dict[st
 @pytest.mark.parametrize("name", STYLES)
 def test_a_refined_edge_lies_on_the_draft_and_its_seams_match(drafts: dict[str, Draft], name: str) -> None:
     draft = drafts[name]
-    mesh = triangulate(draft, edge_length=0.06)
+    mesh = meshed(name, 1, 0.06)
     fine, sides = refined(draft, mesh)
     for edge, index in fine.edges.items():
         run = run_of(draft, edge)
@@ -301,7 +301,7 @@ def test_a_refined_edge_lies_on_the_draft_and_its_seams_match(drafts: dict[str, 
 
 @pytest.mark.parametrize("name", STYLES)
 def test_a_mesh_drawn_over_to_its_own_draft_stays(drafts: dict[str, Draft], name: str) -> None:
-    mesh = triangulate(drafts[name], edge_length=0.05)
+    mesh = meshed(name, 1, 0.06)
     assert np.abs(morphed(mesh, drafts[name], drafts[name]).flat - mesh.flat).max() < 1e-12
 
 
