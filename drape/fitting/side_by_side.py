@@ -18,22 +18,18 @@ import sys
 import tempfile
 import threading
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
-from pathlib import Path
 from typing import Any, Final, cast
 
-from drape.cache import content_key, keep, recall
-from drape.cloth import stepping
+from drape.cloth.rehearsal import compile_kernels
 from drape.drawing_process import search_path
-from drape.errors import DrapeError, NotSettledError, SolverError
+from drape.errors import SolverError
 from drape.fitting.clock import cost
 from drape.fitting.settling_process import EARLY, FAILED, PROGRESS, SETTLED, Job, receive, send, settled
-from drape.fitting.sit import halvings, sit_afresh, sit_kept
+from drape.fitting.sit import halvings, sit_kept
 from drape.progress import Progress, Tell, Together
 from drape.reading.result import Fitting
 
 LOOK: Final = 0.5  # [s] between looks at whether Ctrl-C was pressed, where waiting cannot be broken off
-TOO_LARGE: Final = 0.12  # [m] edges of the mesh that inner loops are compiled with
 ONE_THREAD: Final = (
     "NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS",
 )  # fmt: skip
@@ -134,7 +130,7 @@ class Crew:
     def _new_hand(self, job: Job) -> _Hand:
         if not self.hands:
             self.together.part(job.words)(Progress("kernels", 0.0, "getting ready to settle side by side"))
-            compile_kernels(job)
+            compile_kernels()
         with _deaf_to_interrupts():
             hand = _Hand(self.inbox)
             self.hands.append(hand)
@@ -241,25 +237,6 @@ def _deaf_to_interrupts() -> Iterator[None]:
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
-
-
-def compile_kernels(job: Job) -> None:
-    """Compiles every inner loop that settling calls, unless that is known to be done: once for all processes.
-
-    By settling the job on triangles too large to be of use, which takes less than a second besides. Where even that
-    fails, each process compiles for itself.
-    """
-    kept_in = stepping.relax_steps.stats.cache_path
-    mark = content_key("kernels", kept_in)
-    if kept_in is None or (recall(mark) and any(Path(kept_in).glob("*.nbi"))):
-        return
-    try:
-        sit_afresh(replace(job.scene, max_steps=1), edge_length=TOO_LARGE, seed=job.seed)
-    except NotSettledError:
-        pass
-    except DrapeError:
-        return
-    keep(mark, True)
 
 
 def costs_of(jobs: Iterable[Job]) -> dict[str, float]:

@@ -105,7 +105,7 @@ class Hand:
 def hands(monkeypatch: pytest.MonkeyPatch) -> list[Hand]:
     Hand.made = []
     monkeypatch.setattr(module, "_Hand", Hand)
-    monkeypatch.setattr(module, "compile_kernels", lambda job: None)
+    monkeypatch.setattr(module, "compile_kernels", lambda: None)
     return Hand.made
 
 
