@@ -16,7 +16,7 @@ ROWS: Final = (  # what triangles of 6 cm tell already; the load on the throat t
     "neck.gap_max_cm",
     "shoulder_left.stand_off_mean_cm",
     "shoulder_right.stand_off_mean_cm",
-    "crowding.max_percent",
+    "spare.percent",
     "fall.lowest_cm",
     "fall.level_cm",
 )

@@ -49,6 +49,7 @@ def chance(monkeypatch):
             "neck": {"gap_back_cm": 1.0 + seed},
             "shoulder_left": {"stand_off_mean_cm": 0.1},
             "shoulder_right": {"stand_off_mean_cm": 0.1},
+            "spare": {"percent": 0.0},
             "crowding": {"max_percent": 0.0},
             "dart": [],
             "fall": {"word": "cloak", "level_cm": 1.0, "reaches": "the knee", "clearance_cm": 40.0},

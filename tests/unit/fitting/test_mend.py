@@ -52,6 +52,7 @@ def readings_of(style, draft, figure_slopes=(0.0, 0.0)):
                  "throat_line_load_n_m": 0.0},
         "shoulder_left": {"stand_off_mean_cm": left, "stand_off_max_cm": left},
         "shoulder_right": {"stand_off_mean_cm": right, "stand_off_max_cm": right},
+        "spare": {"percent": 0.0, "within_cm": 12.0},
         "crowding": {"at_cm": [1.0], "fullness_percent": [0.0], "folds": [0], "max_percent": 0.0},
         "dart": [], "closure": {"place": "right shoulder", "shift_cm": 0.0, "pull_n": 0.0},
         "fall": {"word": "cloak", "reaches": "the knee", "level_cm": 9.0, "clearance_cm": 40.0},
