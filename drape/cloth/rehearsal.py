@@ -26,7 +26,7 @@ from drape.cache import content_key, keep, recall
 from drape.cloth.body_contact import touch_of
 from drape.cloth.mesh import Mesh
 from drape.cloth.relaxation import Relaxation, nowhere
-from drape.cloth.self_contact import crossing_count
+from drape.cloth.self_contact import crossing_count, weave
 from drape.cloth.sheet import Cloth, membrane_forces, sew
 from drape.cloth.stepping import relax_steps
 from drape.drawing_process import search_path
@@ -82,7 +82,7 @@ def rehearse_cloth() -> None:
     sheet = sew(Mesh(flat, triangles, {}, np.empty((0, 2), dtype=np.int64)), SCRAP)
     run = Relaxation(sheet, np.c_[flat, np.zeros(len(flat))], touch_of(SCRAP), field=nowhere())
     run.advance(1)
-    crossing_count(run.weave, run.x)
+    crossing_count(weave(triangles), run.x)
     membrane_forces(run.x, triangles.astype(np.uint32), sheet.rest_squared, sheet.membrane, np.empty((18, 3, 3)))
     first_crossing(run.x, np.ones_like(run.x), run.x[triangles])
 
@@ -145,8 +145,9 @@ class _Other:
 
     def __exit__(self, *_: object) -> None:
         if self.process is not None:
-            self.process.kill()
-            self.process.wait()
+            with self.process:  # closes its pipe
+                self.process.kill()
+                self.listener.join()
 
 
 def main() -> None:

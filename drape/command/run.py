@@ -132,6 +132,7 @@ def run_compare(chosen: argparse.Namespace) -> int:
 
 def run_mend(chosen: argparse.Namespace) -> int:
     """`drape mend`: find by trying what to change on a draft, and write a new scene beside the old."""
+    from drape.cloth.rehearsal import compile_kernels
     from drape.command.made_from import book_and_say, sitting, together
     from drape.fitting.front_door import mending_edge_length_of
     from drape.fitting.mend import mend, mended_object, mended_text, mended_words
@@ -145,6 +146,7 @@ def run_mend(chosen: argparse.Namespace) -> int:
     edge_length = mending_edge_length_of(scene, chosen.quality, chosen.edge_length_cm)
     with folder(chosen.out or Path(f"{scene.name}-mend")) as out:
         watch_compiling()
+        compile_kernels()
         try:
             mended = mend(
                 scene, edge_length=edge_length, tries=chosen.tries, name=new.stem, seed=chosen.seed,
@@ -367,6 +369,7 @@ def _settle(
     scenes: Sequence[Scene], lengths: Sequence[float], chosen: argparse.Namespace
 ) -> Iterator[tuple[Fitting, NotSettledError | None]]:
     """Each scene settled at its edge length [m], as the flags say; with the complaint when it did not come to rest."""
+    from drape.cloth.rehearsal import compile_kernels
     from drape.fitting.clock import PICTURES
     from drape.fitting.ensemble import Runs, jobs_of, settle_runs
     from drape.fitting.side_by_side import Crew, cores, costs_of
@@ -375,6 +378,7 @@ def _settle(
         jobs_of(scene, Runs(length, chosen.seed, chosen.sure, not chosen.fresh), scene.name if scenes[1:] else "")
         for scene, length in zip(scenes, lengths, strict=True)
     ]
+    compile_kernels()
     _say_remarks(scenes)
     costs = costs_of(job for own in jobs for job in own)
     costs |= {} if chosen.no_pictures else {"pictures": len(scenes) * PICTURES}
