@@ -22,7 +22,7 @@ from numba.core import event
 from numba.core.dispatcher import Dispatcher
 
 from drape.body.figure import build_figure
-from drape.cache import content_key, keep, recall
+from drape.cache import content_key
 from drape.cloth.body_contact import touch_of
 from drape.cloth.mesh import Mesh
 from drape.cloth.relaxation import Relaxation, nowhere
@@ -30,6 +30,7 @@ from drape.cloth.self_contact import crossing_count, weave
 from drape.cloth.sheet import Cloth, membrane_forces, sew
 from drape.cloth.stepping import relax_steps
 from drape.drawing_process import search_path
+from drape.files import write_text
 from drape.progress import tell_compiled
 from drape.ray import first_crossing
 
@@ -39,11 +40,15 @@ BODY = {"stature": 1.75, "chest_girth": 1.0, "waist_girth": 0.85, "hip_girth": 1
 
 @functools.cache
 def compile_kernels() -> None:
-    """Compiles every inner loop that settling calls, unless that is known to be done; the bar tells how many are."""
-    kept_in = relax_steps.stats.cache_path
-    mark = content_key("kernels", kept_in)
-    if kept_in is not None and recall(mark) and any(Path(kept_in).glob("*.nbi")):
-        return
+    """Compiles every inner loop that settling calls, unless that is known to be done; the bar tells how many are.
+
+    A note beside what is compiled says for which program that was done.
+    """
+    folder = relax_steps.stats.cache_path
+    note, program = Path(folder or os.devnull) / "compiled-for.txt", content_key("kernels")
+    with contextlib.suppress(OSError):
+        if note.read_text(encoding="utf-8") == program:
+            return
     names: set[str] = set()  # of what has been compiled, here or in the other process
     total = sum(map(len, kernels().values()))
 
@@ -57,7 +62,9 @@ def compile_kernels() -> None:
         with heard(compiled, first=other.start):
             rehearse_cloth()
         other.wait()
-    keep(mark, True)
+    if folder is not None:  # what is compiled is kept
+        with contextlib.suppress(OSError):
+            write_text(note, program)
 
 
 def kernels() -> dict[str, list[Dispatcher]]:

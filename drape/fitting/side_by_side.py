@@ -69,6 +69,14 @@ class Crew:
         for hand in self.hands:
             hand.end()
 
+    def prepare(self, wanted: Sequence[Job]) -> None:
+        """Starts the processes that these jobs need, so that they load while something else is done here."""
+        self._look_up(wanted)
+        missing = [job for job in wanted if job not in self.outcome]
+        most = min(self.count, len(missing))
+        while 1 < most > len(self.hands):
+            self._new_hand(missing[0])
+
     def settle(self, job: Job, ahead: Sequence[Job] = ()) -> Fitting:
         """The job's fitting. ahead: jobs that will be asked for next, or may be; others at work are broken off.
 

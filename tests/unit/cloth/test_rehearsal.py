@@ -7,6 +7,7 @@ import json
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -87,7 +88,8 @@ def told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> list[tuple[int, int
         with event.trigger_event("numba:compile", data={"dispatcher": relax_steps}):
             pass
 
-    monkeypatch.setenv("DRAPE_CACHE_DIR", str(tmp_path))
+    stats = SimpleNamespace(cache_path=str(tmp_path))
+    monkeypatch.setattr(rehearsal, "relax_steps", SimpleNamespace(stats=stats))
     monkeypatch.setattr(rehearsal, "tell_compiled", words.append)
     monkeypatch.setattr(rehearsal.subprocess, "Popen", other)
     monkeypatch.setattr(rehearsal, "rehearse_cloth", compiles_one)
@@ -100,11 +102,16 @@ def test_the_bar_is_told_how_many_are_compiled_in_both_processes(told: list[tupl
     assert told[-1] is None and set(told[:-1]) == {(1, total), (2, total)} and total > 40
 
 
-def test_once_done_it_is_known(told: object, monkeypatch: pytest.MonkeyPatch) -> None:
-    again: list[bool] = []
-    monkeypatch.setattr(rehearsal, "rehearse_cloth", lambda: again.append(True))
-    rehearsal.compile_kernels.__wrapped__()
-    assert not again
-    monkeypatch.setattr(rehearsal, "recall", lambda _: None)
-    rehearsal.compile_kernels.__wrapped__()
-    assert again
+def test_it_is_done_once_for_a_program_and_again_for_another(
+    told: object, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    again: list[str] = []
+    for program, times in (("old", 1), ("old", 1), ("new", 2), ("new", 2)):
+        monkeypatch.setattr(rehearsal, "content_key", lambda *_, said=program: said)
+        monkeypatch.setattr(rehearsal, "rehearse_cloth", lambda said=program: again.append(said))
+        rehearsal.compile_kernels.__wrapped__()
+        assert len(again) == times
+    monkeypatch.setattr(rehearsal.relax_steps.stats, "cache_path", None)
+    for _ in range(2):  # nothing is kept: each process compiles for itself
+        rehearsal.compile_kernels.__wrapped__()
+    assert len(again) == 4

@@ -117,6 +117,8 @@ def job(words: str) -> Job:
 def test_jobs_come_in_the_order_of_asking_and_so_do_errors(hands: list[Hand], count: int) -> None:
     jobs = [job(words) for words in ("a", "b", "no, c", "d", "no, e")]
     with Crew(count, {one.words: 1.0 for one in jobs}) as crew:
+        crew.prepare(jobs)
+        assert len(hands) == min(count, 5)
         found = []
         for k, one in enumerate(jobs):
             try:
@@ -144,6 +146,7 @@ def test_for_one_thing_nothing_is_started(hands: list[Hand], monkeypatch: pytest
     with Crew(4, {"a": 1.0}) as crew:
         assert crew.settle(job("a")) == "a, here"
     with Crew(1, {"a": 1.0, "b": 1.0}) as crew:
+        crew.prepare([job("a"), job("b")])
         assert crew.settle(job("a"), [job("b")]) == "a, here"
     assert hands == []
 
