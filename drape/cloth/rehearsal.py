@@ -29,7 +29,7 @@ from drape.cloth.relaxation import Relaxation, nowhere
 from drape.cloth.self_contact import crossing_count, weave
 from drape.cloth.sheet import Cloth, membrane_forces, sew
 from drape.cloth.stepping import relax_steps
-from drape.drawing_process import search_path
+from drape.drawing_process import own_environment
 from drape.files import write_text
 from drape.progress import tell_compiled
 from drape.ray import first_crossing
@@ -135,7 +135,7 @@ class _Other:
         if self.process is None:
             self.process = subprocess.Popen(
                 [sys.executable, "-m", "drape.cloth.rehearsal"], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
-                stdin=subprocess.DEVNULL, text=True, env={**os.environ, "PYTHONPATH": search_path()},
+                stdin=subprocess.DEVNULL, text=True, env=own_environment(),
             )  # fmt: skip
             self.listener.start()
 

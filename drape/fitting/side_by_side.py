@@ -21,7 +21,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any, Final, cast
 
 from drape.cloth.rehearsal import compile_kernels
-from drape.drawing_process import search_path
+from drape.drawing_process import own_environment
 from drape.errors import SolverError
 from drape.fitting.clock import cost
 from drape.fitting.settling_process import EARLY, FAILED, PROGRESS, SETTLED, Job, receive, send, settled
@@ -179,7 +179,7 @@ class _Hand:
         self.process = subprocess.Popen(
             [sys.executable, "-m", "drape.fitting.settling_process"],
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=self.errors,
-            env={**os.environ, **dict.fromkeys(ONE_THREAD, "1"), "PYTHONPATH": search_path()},
+            env={**own_environment(), **dict.fromkeys(ONE_THREAD, "1")},
             creationflags=getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0),
         )  # fmt: skip
         self.listener = threading.Thread(target=self._listen, daemon=True)

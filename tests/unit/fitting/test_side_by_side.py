@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import signal
 from collections.abc import Iterator
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
@@ -141,13 +141,21 @@ def test_what_is_not_wanted_any_more_is_broken_off_and_its_words_are_not_heard(h
     assert not any("too late" in one.words for one in told)
 
 
+@dataclass
+class Here:
+    """What a job came to that was settled in this process."""
+
+    words: str
+    is_recalled: bool = True
+
+
 def test_for_one_thing_nothing_is_started(hands: list[Hand], monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(module, "settled", lambda job, *_: f"{job.words}, here")
+    monkeypatch.setattr(module, "settled", lambda job, *_: Here(job.words))
     with Crew(4, {"a": 1.0}) as crew:
-        assert crew.settle(job("a")) == "a, here"
+        assert crew.settle(job("a")) == Here("a")
     with Crew(1, {"a": 1.0, "b": 1.0}) as crew:
         crew.prepare([job("a"), job("b")])
-        assert crew.settle(job("a"), [job("b")]) == "a, here"
+        assert crew.settle(job("a"), [job("b")]) == Here("a")
     assert hands == []
 
 
