@@ -15,6 +15,7 @@ from numba import njit, prange
 from scipy.spatial import cKDTree
 
 from drape.arrays import Floats, Ints
+from drape.kernel import kernel
 
 OUTSIDE_GRID = 1.0e3  # m, the distance reported for a point the grid does not cover
 BAND_OUTSIDE = 0.061  # m, every node nearer than this outside holds the distance to the mesh itself
@@ -117,7 +118,7 @@ def distance_and_normal(field: DistanceField, points: Floats) -> tuple[Floats, F
     return _sample_many(field, points)
 
 
-@njit(cache=True, inline="always")
+@kernel(inline="always")
 def _spline(f: float) -> tuple[float, float, float, float, float, float]:
     """Quadratic B-spline weights of the nodes -1, 0, +1 at offset f in [-0.5, 0.5], and their slopes."""
     low = 0.5 - f
@@ -125,7 +126,7 @@ def _spline(f: float) -> tuple[float, float, float, float, float, float]:
     return 0.5 * low * low, 0.75 - f * f, 0.5 * high * high, -low, -2.0 * f, high
 
 
-@njit(cache=True)
+@kernel
 def sample_distance(field: DistanceField, x: float, y: float, z: float) -> tuple[float, float, float, float]:
     """Return (distance [m], gradient x, y, z) at one point: the triquadratic B-spline of the node values.
 
@@ -166,7 +167,7 @@ def sample_distance(field: DistanceField, x: float, y: float, z: float) -> tuple
     return d, gx / spacing, gy / spacing, gz / spacing
 
 
-@njit(cache=True)
+@kernel
 def sample_value(field: DistanceField, x: float, y: float, z: float) -> float:
     """Return the distance alone [m] as `sample_distance` does, at a third of its cost."""
     origin, spacing, values = field

@@ -116,11 +116,12 @@ class Relaxation:
         self.field = field if field is not None else nowhere()
         self.loads = weight(sheet) if loads is None else loads
         self.rest_squared = sheet.rest_squared
+        self.rows = np.argsort(sheet.triangles.min(axis=1), kind="stable")
         self.laplacian = membrane_laplacian(sheet)
         self.free = np.ones(points, dtype=np.bool_)
         if fixed is not None:
             self.free[fixed] = False
-        self.state, self.scratch = state_at(start, len(sheet.edges)), scratch_for(sheet)
+        self.state, self.scratch = state_at(start, len(sheet.edges)), scratch_for(points)
         self.touching = np.zeros(points, dtype=np.bool_)
         self.layer_springs = csr_array((points, points))
         self.sprung = self.pressed = NO_PAIRS.key  # pairs that the metric knows of, and knows as hard
@@ -225,9 +226,10 @@ class Relaxation:
 
     def problem(self) -> Problem:
         """What the compiled loop needs of the cloth, the figure and their touch."""
+        rows = self.rows
         sheet = self.sheet._replace(
-            triangles=self.sheet.triangles.astype(np.uint32), edges=self.sheet.edges.astype(np.uint32),
-            rest_squared=self.rest_squared,
+            triangles=self.sheet.triangles[rows].astype(np.uint32), edges=self.sheet.edges.astype(np.uint32),
+            rest_squared=self.rest_squared[rows], membrane=self.sheet.membrane[rows],
         )  # fmt: skip
         # one type each, or the loop is compiled once more
         thickness, on_figure, on_cloth = (float(value) for value in self.touch[:3])
