@@ -33,18 +33,22 @@ def no_gl(why: str) -> PictureError:
     return PictureError(NO_GL.format(why=" ".join(why.split())))
 
 
+def search_path() -> str:
+    """PYTHONPATH by which a process of our own finds the very drape that starts it."""
+    package_folder = str(Path(drape.__file__).resolve().parent.parent)
+    return os.pathsep.join(p for p in (package_folder, os.environ.get("PYTHONPATH")) if p)
+
+
 def draw_in_child(job: Mapping[str, Any], *, allowed_seconds: float = ALLOWED_SECONDS) -> list[str]:
     """Do a drawing job in a process of its own; the names of the files it wrote.
 
     Raises PictureError, MissingExtraError, and SceneError for a file that is no fitting, each one line.
     """
-    package_folder = str(Path(drape.__file__).resolve().parent.parent)
-    search = os.pathsep.join(p for p in (package_folder, os.environ.get("PYTHONPATH")) if p)
     try:
         done = subprocess.run(
             [sys.executable, "-m", "drape.picture.make"], input=json.dumps(job), capture_output=True, text=True,
             encoding="utf-8", errors="replace", check=False, timeout=allowed_seconds,
-            env={**os.environ, "PYTHONPATH": search, "PYTHONIOENCODING": "utf-8"},
+            env={**os.environ, "PYTHONPATH": search_path(), "PYTHONIOENCODING": "utf-8"},
         )  # fmt: skip
     except subprocess.TimeoutExpired:
         raise no_gl(f"nothing after {allowed_seconds:.0f} s") from None

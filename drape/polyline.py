@@ -1,4 +1,4 @@
-"""Polyline: how far along a run of points each of them lies, and what lies at a place along it.
+"""Polyline: how far along a run of points each of them lies, what lies at a place along it, how far off others lie.
 
 In: points (n, d), in order. Out: lengths along them (n,), and points or other values (n,
 d) interpolated between theirs.
@@ -21,3 +21,12 @@ def length_along(points: Floats) -> Floats:
 def at_length(place: Any, along: Floats, values: Floats) -> Floats:
     """The values (n, d), given at lengths `along` (n,), at one place (d,) or at several (k, d)."""
     return np.stack([np.interp(place, along, column) for column in np.asarray(values).T], axis=-1)
+
+
+def polyline_distance(points: Floats, line: Floats) -> Floats:
+    """Distance of points from a polyline [m]."""
+    a, edge = line[:-1], np.diff(line, axis=0)
+    offset = points[:, None] - a[None]
+    along = np.clip(np.sum(offset * edge, axis=2) / np.sum(edge**2, axis=1), 0, 1)
+    nearest: Floats = np.linalg.norm(offset - along[..., None] * edge, axis=2).min(axis=1)
+    return nearest

@@ -1,8 +1,9 @@
 """What the person at the terminal is told meanwhile: lines, and one bar for the whole run, on stderr.
 
-Comes in: words, and how far the run has come. Goes out: stderr; on a terminal one line rewritten, within its width; in
-a file or a pipe a plain line every few seconds. A thread writes too, so that no part of a run is silent, whatever holds
-the main thread. Only `answer` touches stdout, which belongs to whoever reads our output.
+Comes in: words, and how far the run has come. Goes out: stderr; on a terminal a few lines rewritten, within its size:
+the bar, below it a line for each run that goes on at the same time, above it a first table; in a file or a pipe a plain
+line every few seconds. A thread writes too, so that no part of a run is silent, whatever holds the main thread. Only
+`answer` touches stdout, which belongs to whoever reads our output.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ import sys
 import threading
 import time
 import unicodedata
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
@@ -30,6 +31,7 @@ SPARE: Final = 3  # columns left free, where a terminal shows ^C
 LEAST_DONE, LEAST_SECONDS = 0.04, 3.0  # of the run, from which time left is told
 PLAIN_COLUMNS: Final = 100  # of a plain line
 FURTHEST: Final = 0.1  # [m] of movement to come; an estimate of more says nothing
+UP, REST_OF_LINE, REST_OF_PAGE = "\x1b[{}A", "\x1b[K", "\x1b[J"  # ECMA-48: cursor up, erase in line, in page
 
 
 @dataclass(frozen=True)
@@ -40,6 +42,7 @@ class Progress:
     movement still to come [m]; None where it does not apply. is_timed: whether the share tells
     of time; not where the work was kept from before, or how much of it is to come is not known.
     has_share: whether the fraction is known at all; words and seconds are shown alone where it is not.
+    each: where several runs go on at the same time, a line for each of them.
     """
 
     part: str
@@ -48,6 +51,7 @@ class Progress:
     remaining: float | None = None
     is_timed: bool = True
     has_share: bool = True
+    each: tuple[str, ...] = ()
 
 
 Tell = Callable[[Progress], None]
@@ -88,6 +92,61 @@ def counted(tell: Tell, total: int) -> Callable[[str], Callable[[int, int], None
     return part
 
 
+class Together:
+    """Parts of a run that may go on at the same time, as one bar: each has its share of it by what it costs."""
+
+    def __init__(self, tell: Tell | None, costs: Mapping[str, float]) -> None:
+        """costs: of every part, keyed by its words, in the order in which they are wanted."""
+        self.tell = tell or (lambda _: None)
+        self.share = {words: cost / sum(costs.values()) for words, cost in costs.items()}
+        self.done = dict.fromkeys(costs, 0.0)
+        self.at_work: dict[str, Progress] = {}
+
+    def wanted(self, words: str) -> None:
+        """That a part is waited for now: what comes before it is done, or is not needed."""
+        for one in self.share:
+            if one == words:
+                return
+            self.done[one] = 1.0
+            self.at_work.pop(one, None)
+
+    def dropped(self, words: str) -> None:
+        """That a part is not at work any more, and counts for nothing."""
+        self.done[words] = 0.0
+        self.at_work.pop(words, None)
+
+    def ended(self, words: str) -> None:
+        """That a part is done."""
+        self.done[words] = 1.0
+        self.at_work.pop(words, None)
+
+    def part(self, words: str) -> Tell:
+        """What a part is to call to tell how far it has come."""
+
+        def told(progress: Progress) -> None:
+            self.at_work[words] = progress
+            self.done[words] = min(max(progress.fraction, 0.0), 1.0)
+            fraction = sum(self.share[one] * self.done[one] for one in self.share)
+            if len(self.at_work) == 1:
+                said = ": ".join(text for text in (words, progress.words) if text)
+                self.tell(replace(progress, fraction=fraction, words=said))
+                return
+            last = min(self.at_work.values(), key=lambda one: one.fraction)
+            said = f"{len(self.at_work)} side by side, slowest: {last.words}"
+            self.tell(replace(last, fraction=fraction, words=said, each=self.lines()))
+
+        return told
+
+    def lines(self) -> tuple[str, ...]:
+        """A line for each part at work: its words, the share done, what it does."""
+        wide = max(width_of(words) for words in self.at_work)
+        return tuple(
+            f"  {words}{' ' * (wide - width_of(words))}  {percent(one.fraction)}  "
+            + ", ".join([one.words, *to_go(one.remaining)])
+            for words, one in self.at_work.items()
+        )
+
+
 # --- the line -----------------------------------------------------------------------------------
 
 
@@ -96,9 +155,14 @@ class Line:
 
     def __init__(
         self, *, live: bool, write: Callable[[str], object], clock: Callable[[], float] = time.monotonic,
-        columns: Callable[[], int] | None = None,
+        columns: Callable[[], int] | None = None, rows: Callable[[], int] | None = None,
     ) -> None:  # fmt: skip
+        """rows: of the terminal, where its cursor can be moved up; None for a bar of one line."""
         self.live, self.write, self.clock, self.columns = live, write, clock, columns or terminal_columns
+        self.rows = rows or (lambda: 1)
+        self.above: tuple[str, ...] = ()  # a first table, until the run is done
+        self.below: tuple[str, ...] = ()  # runs that go on at the same time
+        self.height = 1  # lines that stand on the terminal
         self.lock = threading.RLock()
         self.began = self.shown_at = clock()
         self.fraction = self.earned = 0.0
@@ -118,7 +182,7 @@ class Line:
             now = self.clock()
             is_new = progress.words.partition(",")[0] != self.words.partition(",")[0]
             self.words, self.remaining, self.is_told = progress.words, progress.remaining, True
-            self.has_share = progress.has_share
+            self.has_share, self.below = progress.has_share, progress.each
             gained = min(progress.fraction, 1.0) - self.fraction
             if gained > 0.0:
                 self.fraction += gained
@@ -146,6 +210,16 @@ class Line:
                 self.told_at += now - self.compiling_from  # that time was none of the run's own
                 self.compiling_from = None
 
+    def show_first(self, whole: Sequence[str], added: Sequence[str]) -> None:
+        """A first table: on a terminal the whole of it, above the bar until the run is done; else what was added."""
+        with self.lock:
+            if self.live and self.rows() > 1:
+                self.above = tuple(whole)
+                self._show(self.clock())
+            else:
+                self._erase()
+                self.write("".join(f"{line}\n" for line in added))
+
     def say(self, line: str) -> None:
         """A line that stays, the bar going on below it."""
         with self.lock:
@@ -161,6 +235,7 @@ class Line:
             if done and self.is_told:
                 self.write(f"{bar(1.0, self._columns())} {seconds_text(self.clock() - self.began)}\n")
             self.is_told = False
+            self.above, self.below = (), ()
 
     def text(self, columns: int) -> str:
         """The line in so many columns: bar, seconds, time left, words."""
@@ -196,15 +271,32 @@ class Line:
             self.write(f"{self.text(PLAIN_COLUMNS)}\n")
             return
         columns = self._columns()
-        text = self.text(columns)
-        width = width_of(text)
-        self.write("\r" + text + " " * max(0, min(self.width, columns) - width))
-        self.width = width
+        lines = self._fitting_lines(columns)
+        text = lines[-1]
+        if len(lines) == self.height == 1:
+            self.write("\r" + text + " " * max(0, min(self.width, columns) - width_of(text)))
+        else:
+            drawn = f"{REST_OF_LINE}\n".join(lines)
+            self.write(self._to_first_line() + drawn + REST_OF_PAGE)
+        self.width, self.height = width_of(text), len(lines)
+
+    def _fitting_lines(self, columns: int) -> list[str]:
+        """The bar with what stands above and below it, as far as the terminal has room."""
+        room = self.rows() - 2  # besides the bar; one stays free
+        below = self.below if len(self.below) <= room else ()
+        above = self.above if len(self.above) <= room - len(below) else ()
+        return [*(clipped(line, columns) for line in above), self.text(columns),
+                *(clipped(line, columns) for line in below)]  # fmt: skip
+
+    def _to_first_line(self) -> str:
+        return "\r" + (UP.format(self.height - 1) if self.height > 1 else "")
 
     def _erase(self) -> None:
-        if self.width:
+        if self.height > 1:
+            self.write(self._to_first_line() + REST_OF_PAGE)
+        elif self.width:
             self.write("\r" + " " * min(self.width + SPARE, self._columns() + SPARE - 1) + "\r")
-        self.width = 0
+        self.width, self.height = 0, 1
 
     def _columns(self) -> int:
         return max(1, self.columns() - SPARE) if self.live else PLAIN_COLUMNS
@@ -218,12 +310,25 @@ def terminal_columns() -> int:
         return shutil.get_terminal_size().columns
 
 
+def terminal_rows() -> int:
+    """Rows of the terminal that stderr is; 1 where its cursor cannot be moved up."""
+    if os.environ.get("TERM") == "dumb" or (sys.platform == "win32" and "WT_SESSION" not in os.environ):
+        return 1
+    try:
+        return os.get_terminal_size(sys.stderr.fileno()).lines
+    except (OSError, ValueError):
+        return 1
+
+
 def bar(fraction: float, columns: int) -> str:
     """The bar and the per cent done, rounded down: 100 is the end. A narrow terminal shows the per cent alone."""
-    percent = f"{math.floor(100 * fraction + 1e-9):3d} %"
     width = 20 if columns >= 95 else 10 if columns >= 60 else 0
     done = math.floor(width * fraction + 1e-9)
-    return f"[{'#' * done}{'.' * (width - done)}] {percent} " if width else f"{percent} "
+    return f"[{'#' * done}{'.' * (width - done)}] {percent(fraction)} " if width else f"{percent(fraction)} "
+
+
+def percent(fraction: float) -> str:
+    return f"{math.floor(100 * fraction + 1e-9):3d} %"
 
 
 def to_go(remaining: float | None) -> list[str]:
@@ -289,7 +394,7 @@ _lines: list[Line] = []  # the line that is open, if one is
 @contextlib.contextmanager
 def waiting() -> Iterator[None]:
     """While it is open, `tell` moves a bar, and nothing is silent for more than three seconds."""
-    line = Line(live=sys.stderr.isatty(), write=_write)
+    line = Line(live=sys.stderr.isatty(), write=_write, rows=terminal_rows)
     ended = threading.Event()
 
     def watch() -> None:
@@ -302,7 +407,7 @@ def waiting() -> Iterator[None]:
     try:
         yield
     except KeyboardInterrupt:
-        line.width = max(line.width, 1)  # the terminal has put ^C there
+        line.width = max(line.width, int(line.live))  # a terminal has put ^C there
         raise
     finally:
         ended.set()
@@ -331,6 +436,12 @@ def tell_compiling(is_on: bool) -> None:
     """That inner loops are being compiled from now on, or no more."""
     if _lines:
         _lines[-1].compiling(is_on)
+
+
+def show_first(whole: Sequence[str], added: Sequence[str]) -> None:
+    """A first table, to be replaced when the run is done. added: what is new in it, for where nothing can be erased."""
+    if _lines:
+        _lines[-1].show_first(whole, added)
 
 
 def say(line: str) -> None:

@@ -1,4 +1,4 @@
-"""Triangles: their sides and their areas.
+"""Triangles: their sides, their areas, and each cut in four.
 
 In: point indices (t, 3), or the places of their corners. Out: pairs of indices, vectors, areas.
 """
@@ -29,3 +29,11 @@ def triangle_areas(corners: Floats) -> Floats:
     """Signed areas of flat triangles, corners (t, 3, 2) → (t,)."""
     a, b = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
     return 0.5 * (a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])
+
+
+def quarter(corners: Floats) -> Floats:
+    """Each triangle (t, 3, d) cut in four at its edges' middles, in order, (4t, 3, d)."""
+    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
+    ab, bc, ca = (a + b) / 2, (b + c) / 2, (c + a) / 2
+    parts = [(a, ab, ca), (ab, b, bc), (ca, bc, c), (ab, bc, ca)]
+    return np.stack([np.stack(p, axis=1) for p in parts], axis=1).reshape(-1, 3, corners.shape[2])

@@ -51,10 +51,13 @@ UNITS: Final[Mapping[str, Unit]] = MappingProxyType(
 def ending_of(key: str) -> str:
     """The unit ending of a key, or "" when the key names a plain number or a text.
 
-    >>> ending_of("areal_density_g_m2"), ending_of("poisson_ratio")
-    ('_g_m2', '')
+    A reading that is nothing but its unit, as `spare.percent`, has it whole.
+
+    >>> ending_of("areal_density_g_m2"), ending_of("spare.percent"), ending_of("poisson_ratio")
+    ('_g_m2', '_percent', '')
     """
-    return next((ending for ending in UNITS if key.endswith(ending) and key != ending), "")
+    ending = next((ending for ending in UNITS if key.endswith(ending) and key != ending), "")
+    return "_percent" if key.endswith(".percent") else ending
 
 
 def unit_of(key: str) -> Unit:

@@ -11,7 +11,6 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit, prange
 from scipy.spatial import cKDTree
 
 from drape.arrays import Floats, Ints
@@ -197,18 +196,18 @@ def sample_value(field: DistanceField, x: float, y: float, z: float) -> float:
     return d
 
 
-@njit(cache=True, parallel=True)
+@kernel
 def _sample_many(field: DistanceField, points: Floats) -> tuple[Floats, Floats]:
     """Sample the field at many points."""
     count = points.shape[0]
     d = np.empty(count)
     g = np.empty((count, 3))
-    for i in prange(count):
+    for i in range(count):
         d[i], g[i, 0], g[i, 1], g[i, 2] = sample_distance(field, points[i, 0], points[i, 1], points[i, 2])
     return d, g
 
 
-@njit(cache=True)
+@kernel
 def closest_on_triangle(px: float, py: float, pz: float, corners: Floats, t: int) -> tuple[float, float, float, int]:
     """Return the point nearest to p of triangle t with corners a, b, c (corners[t]), and its feature.
 
@@ -267,11 +266,11 @@ def closest_on_mesh(vertices: Floats, triangles: Ints, points: Floats) -> Floats
     return _closest_of_all(np.ascontiguousarray(near), reach, points)
 
 
-@njit(cache=True, parallel=True)
+@kernel
 def _closest_of_all(corners: Floats, reach: Floats, points: Floats) -> Floats:
     """Nearest of all triangles, one after the other; those that cannot reach so near are passed over."""
     out = np.empty_like(points)
-    for i in prange(points.shape[0]):
+    for i in range(points.shape[0]):
         x, y, z = points[i, 0], points[i, 1], points[i, 2]
         best = np.inf
         for t in range(corners.shape[0]):
@@ -286,7 +285,7 @@ def _closest_of_all(corners: Floats, reach: Floats, points: Floats) -> Floats:
     return out
 
 
-@njit(cache=True)
+@kernel
 def _fans(count: int, triangles: Ints) -> tuple[Ints, Ints, Ints]:
     """Return the triangles round each of so many vertices: starts, fans and rims as in `_Mesh`."""
     starts = np.zeros(count + 1, dtype=np.int64)
@@ -307,7 +306,7 @@ def _fans(count: int, triangles: Ints) -> tuple[Ints, Ints, Ints]:
     return starts, fans, rims
 
 
-@njit(cache=True)
+@kernel
 def _normals(vertices: Floats, triangles: Ints) -> tuple[Floats, Floats]:
     """Return the unit normals of the triangles (m, 3) and those of the vertices, weighted by angle, (n, 3)."""
     faces = np.zeros((triangles.shape[0], 3))
@@ -335,13 +334,13 @@ def _normals(vertices: Floats, triangles: Ints) -> tuple[Floats, Floats]:
     return faces, tips
 
 
-@njit(cache=True, inline="always")
+@kernel(inline="always")
 def _squared(x: float, y: float, z: float, v: int, mesh: _Mesh) -> float:
     """Squared distance from a point to a vertex."""
     return (x - mesh.vertices[v, 0]) ** 2 + (y - mesh.vertices[v, 1]) ** 2 + (z - mesh.vertices[v, 2]) ** 2
 
 
-@njit(cache=True)
+@kernel
 def _walk(x: float, y: float, z: float, v: int, mesh: _Mesh) -> int:
     """Return the vertex that is nearer than its neighbours, gone to from v by the nearest neighbour each time."""
     best = _squared(x, y, z, v, mesh)
@@ -357,7 +356,7 @@ def _walk(x: float, y: float, z: float, v: int, mesh: _Mesh) -> int:
         v = to
 
 
-@njit(cache=True)
+@kernel
 def _distance_at(x: float, y: float, z: float, v: int, mesh: _Mesh) -> float:
     """Return the signed distance to the triangles round a vertex, and on round the next while that lies on their
     rim.
@@ -398,7 +397,7 @@ def _distance_at(x: float, y: float, z: float, v: int, mesh: _Mesh) -> float:
     return -np.sqrt(best) if side < 0.0 else np.sqrt(best)
 
 
-@njit(cache=True, parallel=True)
+@kernel
 def _walk_to_nearest(fine: _Nodes, rough: _Nodes, band: tuple[float, float], mesh: _Mesh) -> None:
     """Distance and nearest vertex in the band, trilinear blend of the rough grid and -1 beyond it, into the fine one.
 
@@ -409,7 +408,7 @@ def _walk_to_nearest(fine: _Nodes, rough: _Nodes, band: tuple[float, float], mes
     coarse, nearest = rough.values, rough.nearest
     outside, inside = band
     shape_x, shape_y, shape_z = values.shape
-    for i in prange(shape_x):
+    for i in range(shape_x):
         x = origin[0] + i * spacing
         ci = min(i // COARSE, coarse.shape[0] - 2)
         fx = i / COARSE - ci
@@ -417,7 +416,7 @@ def _walk_to_nearest(fine: _Nodes, rough: _Nodes, band: tuple[float, float], mes
             y = origin[1] + j * spacing
             cj = min(j // COARSE, coarse.shape[1] - 2)
             fy = j / COARSE - cj
-            last = -1
+            last = np.int64(-1)  # as wide as every vertex, or what walks from it is compiled twice
             for k in range(shape_z):
                 z = origin[2] + k * spacing
                 ck = min(k // COARSE, coarse.shape[2] - 2)
@@ -441,7 +440,7 @@ def _walk_to_nearest(fine: _Nodes, rough: _Nodes, band: tuple[float, float], mes
                             if squared < start_squared:
                                 start_squared = squared
                                 start = v
-                last = -1
+                last = np.int64(-1)
                 values[i, j, k] = blend
                 if least <= (outside if blend > 0.0 else inside):
                     last = _walk(x, y, z, start, mesh)
@@ -449,7 +448,7 @@ def _walk_to_nearest(fine: _Nodes, rough: _Nodes, band: tuple[float, float], mes
                 found[i, j, k] = last
 
 
-@njit(cache=True, parallel=True)
+@kernel
 def _of_both_sheets(nodes: _Nodes, mesh: _Mesh) -> tuple[Floats, Ints]:
     """Return distance and nearest vertex with those of a node's neighbours tried as well where they lie apart.
 
@@ -459,7 +458,7 @@ def _of_both_sheets(nodes: _Nodes, mesh: _Mesh) -> tuple[Floats, Ints]:
     shape_x, shape_y, shape_z = values.shape
     better, nearest = values.copy(), found.copy()
     far = (APART * spacing) ** 2
-    for i in prange(shape_x):
+    for i in range(shape_x):
         for j in range(shape_y):
             for k in range(shape_z):
                 v = found[i, j, k]

@@ -30,7 +30,14 @@ from drape.command.run import (
     run_trial_command,
 )
 from drape.command.show import run_show
-from drape.fitting.quality import LARGEST_SEED, MOST_RUNS, MOST_TRIES, QUALITY_EDGE_LENGTH_CM, USUAL_TRIES
+from drape.fitting.quality import (
+    LARGEST_SEED,
+    MOST_JOBS,
+    MOST_RUNS,
+    MOST_TRIES,
+    QUALITY_EDGE_LENGTH_CM,
+    USUAL_TRIES,
+)
 from drape.picture.choices import HEIGHT_PX, MAKES, PAINT_NAMES, VIEW_NAMES
 from drape.units import unit_of
 
@@ -156,6 +163,7 @@ def _add_mend(commands: Any) -> None:
     mend.add_argument(
         "--seed", type=_seed, default=0, metavar="N", help="another mesh, and so another start (default 0)"
     )
+    _add_jobs(mend)
     mend.add_argument("--no-pictures", action="store_true", help="save the numbers only")
     _add_out(mend, "NAME-mend")
     _add_json(mend)
@@ -305,10 +313,18 @@ def _add_settling(command: argparse.ArgumentParser, folder: str = "NAME-fitting"
         help=f"settle N times, 2 to {MOST_RUNS}, with other meshes and cloths as likely as yours: "
         "every reading gets its own ±",
     )  # fmt: skip
+    _add_jobs(command)
     command.add_argument("--no-pictures", action="store_true", help="save the numbers only")
     command.add_argument("--fresh", action="store_true", help="settle anew, even if the same draft was settled before")
     _add_out(command, folder)
     _add_json(command)
+
+
+def _add_jobs(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--jobs", type=_jobs, metavar="N",
+        help=f"how many settlings may go on side by side, 1 to {MOST_JOBS} (default: as many as there are cores)",
+    )  # fmt: skip
 
 
 def _add_estimate(command: argparse.ArgumentParser) -> None:
@@ -328,6 +344,10 @@ def _add_json(command: argparse.ArgumentParser) -> None:
 
 def _count(text: str) -> int:
     return _whole(text, 2, MOST_RUNS)
+
+
+def _jobs(text: str) -> int:
+    return _whole(text, 1, MOST_JOBS)
 
 
 def _tries(text: str) -> int:

@@ -10,8 +10,8 @@ import contextlib
 import json
 import os
 import time
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -30,7 +30,7 @@ from drape.command.topics import page, plain_text, terminal_width, topic_lines, 
 from drape.errors import NotSettledError, PictureError, SceneError
 from drape.files import unused, write_new, write_text, write_whole
 from drape.fitting.starter_scene import STARTER_SCENE
-from drape.progress import Progress, Tell, answer, parted, say, say_saved, tell
+from drape.progress import Progress, answer, say, say_saved, show_first, tell
 
 if TYPE_CHECKING:
     import argparse
@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from drape.cloth.sheet import Cloth
     from drape.command.made_from import Run
     from drape.fitting.scene import Scene
+    from drape.fitting.settling_process import Job
     from drape.reading.result import Fitting
 
 DONE, FAILED, BAD_INPUT, NOT_SETTLED = 0, 1, 2, 3
@@ -54,20 +55,19 @@ def run_sit(chosen: argparse.Namespace) -> int:
     scene = load_scene(chosen.scene)
     edge_length = edge_length_of(scene, chosen.quality, chosen.edge_length_cm)
     seat_height = None if chosen.seat_height_cm is None else seat_height_from(chosen.seat_height_cm)
-    asked = _Asked(chosen.seed, chosen.sure, not chosen.fresh, not chosen.no_pictures)
     with contextlib.ExitStack() as until_done:
         usual = until_done.enter_context(folder(chosen.out or Path(f"{scene.name}-fitting")))
         watch_compiling()
-        fitting, complaint = _settle(scene, edge_length, asked, _parts([edge_length], asked)[0])
+        ((fitting, complaint),) = _settle([scene], [edge_length], chosen)
         if seat_height is not None:
             fitting = with_seat(scene, fitting, seat_height)
         run = sitting(
-            scene, fitting, edge_length, asked.seed, {"sure": asked.runs, "seat_height_cm": chosen.seat_height_cm}
+            scene, fitting, edge_length, chosen.seed, {"sure": chosen.sure, "seat_height_cm": chosen.seat_height_cm}
         )
         out = until_done.enter_context(folder(aside(usual, run)))
         text = fittings_table([scene], [fitting])
         run = replace(run, files=tuple(save(scene, fitting, out, text)))
-        fitting, failure = _draw_and_save_readings(scene, fitting, out, with_pictures=asked.with_pictures)
+        fitting, failure = _draw_and_save_readings(scene, fitting, out, with_pictures=not chosen.no_pictures)
         answer(json_text(fitting.readings) if chosen.json else text)
         book_and_say(out, [run])
         return _finish([complaint], failure)
@@ -105,16 +105,15 @@ def run_compare(chosen: argparse.Namespace) -> int:
     check_count(len(scenes))
     scenes = distinct(scenes)
     lengths = [edge_length_of(scene, chosen.quality, chosen.edge_length_cm) for scene in scenes]
-    asked = _Asked(chosen.seed, chosen.sure, not chosen.fresh, not chosen.no_pictures)
     name = f"{scenes[0].name}-and-{scenes[-1].name}"
     with folder(chosen.out or Path(f"{name}-fitting")) as out:
         (out / "compare.png").unlink(missing_ok=True)
         watch_compiling()
         settled, runs = [], []
-        for scene, length, part in zip(scenes, lengths, _parts(lengths, asked), strict=True):
-            settled.append(_settle(scene, length, asked, part))
-            run = sitting(scene, settled[-1][0], length, asked.seed, {"sure": asked.runs})
-            runs.append(_saved(run, scene, settled[-1][0], out))
+        for scene, length, one in zip(scenes, lengths, _settle(scenes, lengths, chosen), strict=True):
+            settled.append(one)
+            run = sitting(scene, one[0], length, chosen.seed, {"sure": chosen.sure})
+            runs.append(_saved(run, scene, one[0], out))
         fittings = [fitting for fitting, _ in settled]
         compared = comparison_of(fittings, scenes[0].limits)
         both = {
@@ -125,7 +124,7 @@ def run_compare(chosen: argparse.Namespace) -> int:
         text = fittings_table(scenes, fittings)
         write_text(out / "compare.json", json_text(both))
         write_text(out / "compare.txt", text)
-        failure = save_picture(fittings, out, out / "compare.png") if asked.with_pictures else None
+        failure = None if chosen.no_pictures else save_picture(fittings, out, out / "compare.png")
         answer(json_text(both) if chosen.json else text)
         book_and_say(out, [*runs, together("compare", runs)])
         return _finish([complaint for _, complaint in settled], failure)
@@ -137,6 +136,7 @@ def run_mend(chosen: argparse.Namespace) -> int:
     from drape.fitting.front_door import mending_edge_length_of
     from drape.fitting.mend import mend, mended_object, mended_text, mended_words
     from drape.fitting.scene import load_scene, scene_file
+    from drape.fitting.side_by_side import cores
     from drape.reading.table import json_text
 
     scene, file = load_scene(chosen.scene), scene_file(chosen.scene)
@@ -148,7 +148,7 @@ def run_mend(chosen: argparse.Namespace) -> int:
         try:
             mended = mend(
                 scene, edge_length=edge_length, tries=chosen.tries, name=new.stem, seed=chosen.seed,
-                progress=tell, tell=say,
+                progress=tell, tell=say, jobs=chosen.jobs or cores(),
             )  # fmt: skip
         except NotSettledError as error:
             say(f"{error} Nothing was written.")
@@ -356,16 +356,6 @@ def _on_body(text: str, body: str, home: Path) -> str:
 # --- settling ---------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
-class _Asked:
-    """How scenes are to be settled and shown: what the flags of `sit` and `compare` say."""
-
-    seed: int
-    runs: int
-    cached: bool
-    with_pictures: bool
-
-
 def _saved(run: Run, scene: Scene, fitting: Fitting, out: Path) -> Run:
     """The run with the files of one of its fittings, which are written, all but a picture."""
     files = save(scene, fitting, out, fittings_table([scene], [fitting]))
@@ -374,38 +364,58 @@ def _saved(run: Run, scene: Scene, fitting: Fitting, out: Path) -> Run:
 
 
 def _settle(
-    scene: Scene, edge_length: float, asked: _Asked, progress: Tell | None
-) -> tuple[Fitting, NotSettledError | None]:
-    """One scene settled; with the complaint when it did not come to rest."""
-    from drape.fitting.sit import draft_of, figure_cut_for, sit
+    scenes: Sequence[Scene], lengths: Sequence[float], chosen: argparse.Namespace
+) -> Iterator[tuple[Fitting, NotSettledError | None]]:
+    """Each scene settled at its edge length [m], as the flags say; with the complaint when it did not come to rest."""
+    from drape.fitting.clock import PICTURES
+    from drape.fitting.ensemble import Runs, jobs_of, settle_runs
+    from drape.fitting.side_by_side import Crew, cores, costs_of
 
-    for remark in draft_of(scene, figure_cut_for(scene)).remarks:
-        say(f"{scene.name}: {remark}")
-    complaint = None
-    try:
-        fitting = sit(
-            scene, edge_length=edge_length, seed=asked.seed, runs=asked.runs, cached=asked.cached, progress=progress,
-            tell=say,
-        )  # fmt: skip
-    except NotSettledError as error:
-        if error.fitting is None:
-            raise
-        fitting, complaint = error.fitting, error
-    if fitting.is_recalled:
-        say(f"{scene.name}: the shape and its seconds are kept from an earlier run. Settle it anew with --fresh.")
-    return with_picture_seconds(fitting, 0.0), complaint
+    jobs = [
+        jobs_of(scene, Runs(length, chosen.seed, chosen.sure, not chosen.fresh), scene.name if scenes[1:] else "")
+        for scene, length in zip(scenes, lengths, strict=True)
+    ]
+    _say_remarks(scenes)
+    costs = costs_of(job for own in jobs for job in own)
+    costs |= {} if chosen.no_pictures else {"pictures": len(scenes) * PICTURES}
+    early = _first_tables([own[0] for own in jobs])
+    with Crew(chosen.jobs or cores(), costs, tell=tell, early=early) as crew:
+        for k, (scene, own) in enumerate(zip(scenes, jobs, strict=True)):
+            complaint = None
+            try:
+                fitting = settle_runs(crew, own, ahead=[job for later in jobs[k + 1 :] for job in later], tell=say)
+            except NotSettledError as error:
+                if error.fitting is None:
+                    raise
+                fitting, complaint = error.fitting, error
+            if fitting.is_recalled:
+                kept = "the shape and its seconds are kept from an earlier run"
+                say(f"{scene.name}: {kept}. Settle it anew with --fresh.")
+            yield with_picture_seconds(fitting, 0.0), complaint
 
 
-def _parts(lengths: Sequence[float], asked: _Asked) -> list[Tell | None]:
-    """What the settling of each scene tells, at its edge length [m]: its part of the bar;
-    the pictures have the last.
-    """
-    from drape.fitting.clock import PICTURES, cost
-    from drape.fitting.sit import halvings
+def _say_remarks(scenes: Sequence[Scene]) -> None:
+    """What of each draft is not as asked: before any of them is settled, so that one that is refused costs nothing."""
+    from drape.fitting.sit import draft_of, figure_cut_for
 
-    names = [f"{k} of {len(lengths)}" if len(lengths) > 1 else "" for k in range(1, len(lengths) + 1)]
-    costs = {name: asked.runs * cost(halvings(length) + 1) for name, length in zip(names, lengths, strict=True)}
-    return parted(tell, costs | ({"pictures": len(lengths) * PICTURES} if asked.with_pictures else {}))[: len(lengths)]
+    for scene in scenes:
+        tell(Progress("draft", 0.0, "working out the draft"))
+        for remark in draft_of(scene, figure_cut_for(scene)).remarks:
+            say(f"{scene.name}: {remark}")
+
+
+def _first_tables(firsts: Sequence[Job]) -> Callable[[Job, Mapping[str, Any]], None]:
+    """What shows the coarse readings of each scene's first run, those that have come so far side by side."""
+    from drape.reading.first_table import first_table
+
+    found: dict[Job, Mapping[str, Any]] = {}
+
+    def early(job: Job, readings: Mapping[str, Any]) -> None:
+        if job in firsts:
+            found[job] = readings
+            show_first(first_table([found[one] for one in firsts if one in found]), first_table([readings]))
+
+    return early
 
 
 def _finish(complaints: Sequence[NotSettledError | None], failure: PictureError | None) -> int:

@@ -15,7 +15,7 @@ from drape.draft.style import Dart, Style, dart_place
 from drape.units import bare_name, from_si, to_si
 
 AIM: Final = 0.7  # a change is after readings at this share of their limit, so that they are not just within
-WEDGE_FAULTS: Final = ("stand_off_cm", "crowding_percent")
+WEDGE_FAULTS: Final = ("stand_off_cm", "spare_percent", "crowding_percent")
 
 
 @dataclass(frozen=True)

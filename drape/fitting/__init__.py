@@ -5,6 +5,7 @@ __all__ = [
     "body_form",
     "catalogue",
     "clock",
+    "ensemble",
     "front_door",
     "hem_to_cut",
     "mend",
@@ -12,6 +13,8 @@ __all__ = [
     "scene",
     "scene_keys",
     "settled_hem",
+    "settling_process",
+    "side_by_side",
     "sit",
     "starter_scene",
 ]

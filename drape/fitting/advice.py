@@ -420,7 +420,7 @@ def loosened(cut: Cut, place: str) -> Advice:
     )
 
 
-def _crowding(_: Held, cut: Cut) -> Advice:
+def _spare(_: Held, cut: Cut) -> Advice:
     return first(
         put_in(cut), shape(cut), *(as_the_slope_asks(cut, place) for place in SHOULDERS), loosened(cut, SHOULDERS[0])
     )
@@ -527,7 +527,7 @@ def _turn(_: Held, cut: Cut) -> Advice:
 
 ADVICE: Final[Mapping[str, Callable[[Held, Cut], Advice]]] = MappingProxyType({
     "gap_cm": _gap, "ride_cm": _ride, "fallen_cm": _fallen, "throat_line_load_n_m": _throat, "stand_off_cm": _stand_off,
-    "crowding_percent": _crowding, "dart_deg": _dart_turned, "dart_point_cm": _dart_ends,
+    "spare_percent": _spare, "crowding_percent": _spare, "dart_deg": _dart_turned, "dart_point_cm": _dart_ends,
     "dart_gap_cm": _dart_stands_off, "closure_cm": _closure_off, "pull_n": _pull, "opening_cm": _gape,
     "level_cm": _level, "clearance_cm": _clearance, "shift_cm": _shift, "turn_deg": _turn,
 })  # fmt: skip

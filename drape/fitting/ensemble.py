@@ -1,19 +1,27 @@
 """Ensemble: one cloak settled several times, each time on another mesh and of a cloth as likely as the first.
 
-In: a `Scene` and which member. Out: the scene with that member's cloth. The runs are made by `sit`; what a spread is
-stands in `reading.spread`.
+In: a `Scene` and how often. Out: a job for each run, and the first run's fitting with the spread of all. The runs are
+made by a `Crew`; what a spread is stands in `reading.spread`.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Final
 
 import numpy as np
 
 from drape.cloth.sheet import FILLED_PLAIN, FILLED_SHARE, Cloth
+from drape.errors import NotSettledError
 from drape.fitting.scene import Scene, shipped_cloths
+from drape.fitting.settling_process import Job
+from drape.fitting.side_by_side import Crew
+from drape.fitting.sit import verdicts_on
+from drape.reading.result import Fitting
+from drape.reading.spread import measured
+from drape.units import rounded
 
 WIDEST: Final = 2.0  # standard uncertainties a constant is moved at most
 
@@ -57,3 +65,44 @@ def member(scene: Scene, number: int) -> Scene:
     """The scene with the cloth of one of its members; 0 is the scene as it is."""
     is_shipped = all(layer in shipped_cloths() for layer in scene.layers)
     return replace(scene, cloth=cloth_of_member(scene.cloth, number, is_shipped=is_shipped))
+
+
+@dataclass(frozen=True)
+class Runs:
+    """How a scene is to be settled: triangles of what size [m], from which seed, how often; cached: as for `sit`."""
+
+    edge_length: float
+    seed: int = 0
+    count: int = 1
+    cached: bool = True
+
+
+def jobs_of(scene: Scene, runs: Runs, words: str = "") -> list[Job]:
+    """A job for each run: run k takes seed + k and a cloth within its uncertainty. words: of all of them."""
+    said = [words]
+    if runs.count > 1:
+        begun = f"{words}, " if words else ""
+        said = [f"{begun}run {k + 1} of {runs.count}" for k in range(runs.count)]
+    return [Job(text, member(scene, k), runs.edge_length, runs.seed + k, runs.cached) for k, text in enumerate(said)]
+
+
+def settle_runs(
+    crew: Crew, jobs: Sequence[Job], *, ahead: Sequence[Job] = (), tell: Callable[[str], None] = lambda _: None
+) -> Fitting:
+    """The fitting of a scene's first run, with the spread of all its runs beside its readings.
+
+    A later run that does not settle is left out, and `tell` is told so. ahead: jobs that come after these.
+    Raises what `sit` raises.
+    """
+    first = crew.settle(jobs[0], [*jobs[1:], *ahead])
+    others = []
+    for k in range(1, len(jobs)):
+        try:
+            others.append(crew.settle(jobs[k], [*jobs[k + 1 :], *ahead]))
+        except NotSettledError as error:
+            tell(f"{error} This run does not count for the ±.")
+    if not others:
+        return first
+    readings = rounded(measured(first.readings, [other.readings for other in others]))
+    judged = {**readings, "verdicts": verdicts_on(jobs[0].scene, first.draft, readings)}
+    return replace(first, readings=judged, is_recalled=all(one.is_recalled for one in (first, *others)))

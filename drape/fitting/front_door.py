@@ -9,16 +9,18 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
 from drape.errors import SceneError
 from drape.fitting import mend as mending
-from drape.fitting import sit as sitting
+from drape.fitting.ensemble import Runs, jobs_of, settle_runs
 from drape.fitting.mend import Mended
 from drape.fitting.quality import (
     LARGEST_SEED,
     MOST_COMPARED,
+    MOST_JOBS,
     MOST_RUNS,
     MOST_TRIES,
     QUALITY_EDGE_LENGTH_CM,
@@ -26,6 +28,7 @@ from drape.fitting.quality import (
     Quality,
 )
 from drape.fitting.scene import Scene, edge_length_from, load_scene
+from drape.fitting.side_by_side import Crew, cores, costs_of
 from drape.reading.comparison import points
 from drape.reading.result import Fitting, sheet_png
 from drape.reading.table import differences
@@ -60,13 +63,15 @@ def sit(
     seed: int = 0,
     runs: int = 1,
     cached: bool = True,
+    jobs: int | None = None,
 ) -> Fitting:
     """The scene's draft settled on its wearer, read and judged.
 
     scene: the name of a shipped scene, a path, or a `Scene`. quality: triangles of 3, 1.5 or 0.75 cm; or
     edge_length_cm, 0.5 to 6. Without either, the scene's own. seed: chooses among equally good meshes. runs: settle 1
     to 20 times, on other meshes and with cloths as likely as yours, so that each reading has a ± of its own. cached:
-    take what an earlier run of the same scene settled to.
+    take what an earlier run of the same scene settled to. jobs: how many runs may go on at the same time, each in a
+    process of its own, 1 to 64; without it, as many as there are cores.
     Raises: SceneError; NotSettledError, its `fitting` the last state, marked as not settled; FigureError, DraftError,
     MeshError, SolverError.
 
@@ -76,13 +81,10 @@ def sit(
     True
     """
     scene = _scene(scene)
-    return sitting.sit(
-        scene,
-        edge_length=edge_length_of(scene, quality, edge_length_cm),
-        seed=_whole("seed", seed, 0, LARGEST_SEED),
-        runs=_whole("runs", runs, 1, MOST_RUNS),
-        cached=cached,
-    )
+    length = edge_length_of(scene, quality, edge_length_cm)
+    each = jobs_of(scene, _runs(length, seed, runs, cached))
+    with Crew(_jobs(jobs), costs_of(each)) as crew:
+        return settle_runs(crew, each)
 
 
 def compare(
@@ -92,8 +94,9 @@ def compare(
     seed: int = 0,
     runs: int = 1,
     cached: bool = True,
+    jobs: int | None = None,
 ) -> Comparison:
-    """Two to six scenes settled alike, held against the limits of the first.
+    """Two to six scenes settled alike, side by side, held against the limits of the first.
 
     The other arguments are those of `sit`, the same for every scene. Raises: SceneError, and what `sit` raises.
 
@@ -104,9 +107,13 @@ def compare(
     """
     check_count(len(scenes))
     loaded = distinct([_scene(scene) for scene in scenes])
-    fittings = [
-        sit(one, quality=quality, edge_length_cm=edge_length_cm, seed=seed, runs=runs, cached=cached) for one in loaded
+    lengths = [edge_length_of(scene, quality, edge_length_cm) for scene in loaded]
+    each = [
+        jobs_of(scene, _runs(length, seed, runs, cached), scene.name)
+        for scene, length in zip(loaded, lengths, strict=True)
     ]
+    with Crew(_jobs(jobs), costs_of(chain.from_iterable(each))) as crew:
+        fittings = [settle_runs(crew, own, ahead=list(chain(*each[k + 1 :]))) for k, own in enumerate(each)]
     return comparison_of(fittings, loaded[0].limits)
 
 
@@ -117,11 +124,12 @@ def mend(
     edge_length_cm: float | None = None,
     tries: int = USUAL_TRIES,
     seed: int = 0,
+    jobs: int | None = None,
 ) -> Mended:
     """What to change on a draft, and by how much, found by trying; the result's `scene` is the mended one.
 
     quality, edge_length_cm: as for `sit`; without either, quick, or the scene's own where that is coarser. tries: how
-    many drafts to try, 1 to 200. seed: as for `sit`.
+    many drafts to try, 1 to 200. seed, jobs: as for `sit`.
     Raises: SceneError; NotSettledError if the draft as it is, or the mended one, does not settle; and what `sit`
     raises.
 
@@ -137,6 +145,7 @@ def mend(
         tries=_whole("tries", tries, 1, MOST_TRIES),
         name=f"{scene.name}-mended",
         seed=_whole("seed", seed, 0, LARGEST_SEED),
+        jobs=_jobs(jobs),
     )
 
 
@@ -194,6 +203,14 @@ def _scene(scene: SceneLike) -> Scene:
             'Write drape.sit("ferry-warden-tailored").'
         )
     return load_scene(scene)
+
+
+def _runs(edge_length: float, seed: int, runs: int, cached: bool) -> Runs:
+    return Runs(edge_length, _whole("seed", seed, 0, LARGEST_SEED), _whole("runs", runs, 1, MOST_RUNS), cached)
+
+
+def _jobs(jobs: int | None) -> int:
+    return cores() if jobs is None else _whole("jobs", jobs, 1, MOST_JOBS)
 
 
 def _whole(name: str, value: int, low: int, high: int) -> int:

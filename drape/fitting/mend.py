@@ -2,7 +2,8 @@
 
 In: a `Scene`. Out: a `Mended`: the settled draft before and after, each change with what it did, and the text of a new
 scene file. Every try settles from the shape of the last good one; what is reported is settled afresh, from the usual
-start. Writing files and saying how it goes are left to the caller.
+start. While one draft is tried, those that come next if it is no better are settled beside it, and left if it is; so
+the search is the same however many processes there are. Writing files and saying how it goes are left to the caller.
 """
 
 from __future__ import annotations
@@ -21,8 +22,10 @@ from drape.draft.style import SHOULDERS, Dart, Style, dart_place, with_placed_da
 from drape.errors import DraftError, MeshError, NotSettledError
 from drape.fitting import clock
 from drape.fitting.scene import Scene
-from drape.fitting.sit import figure_cut_for, halvings, sit
-from drape.progress import Tell, parted
+from drape.fitting.settling_process import Job
+from drape.fitting.side_by_side import Crew
+from drape.fitting.sit import draft_of, figure_cut_for, halvings
+from drape.progress import Tell
 from drape.reading.result import Fitting, sheet_png
 from drape.reading.table import PAGE_WIDTH, reading_words
 from drape.reading.verdict import Held, held
@@ -62,7 +65,7 @@ class Mended:
     """The outcome: before and after, both settled from the usual start; after is None when nothing better was found.
 
     scene: with the changes in it. changes: in the order in which they were found; their effects are those of the tries.
-    effects are those of the tries. tried: how many were settled.
+    tried: how many were settled.
     """
 
     before: Fitting
@@ -132,31 +135,36 @@ def mend(
     seed: int = 0,
     progress: Tell | None = None,
     tell: Callable[[str], None] = lambda _: None,
+    jobs: int = 1,
 ) -> Mended:
     """The scene's draft mended as far as `tries` settlings from a warm start bring it, then settled afresh as `name`.
 
     A search along one dimension after another, those first that may cure the worst fault: a step one way or the other,
     on while it betters, halved where it does not (Hooke and Jeeves 1961 without their pattern move; from memory).
-    Dimensions are whole millimetres. Tries leave piecing seams out: another neck may be pieced otherwise. Raises:
-    NotSettledError if the draft as it is, or the mended one, does not settle.
+    Dimensions are whole millimetres. Tries leave piecing seams out: another neck may be pieced otherwise. jobs: how
+    many drafts may be settled at the same time. Raises: NotSettledError if the draft as it is, or the mended one, does
+    not settle.
     """
-    parts = parted(progress, _costs(edge_length, tries))
-    before = sit(scene, edge_length=edge_length, seed=seed, progress=parts[0])
-    if not to_mend(before.readings, scene.limits):
-        return Mended(before, None, scene, (), 0, scene.limits, edge_length)
-    plain, first = replace(scene, cutting=replace(scene.cutting, sewn=False)), before
-    if before.draft is not None and before.draft.piecing:
-        first = sit(plain, edge_length=edge_length, seed=seed, progress=parts[1])
-    first = replace(first, grip=None)  # as one kept from an earlier run has none: the search finds the same either way
-    here = Place(with_placed_darts(scene.style), first, faultiness(first.readings, scene.limits))
-    search = Search(plain, edge_length, seed, parts[2:-1], tell)
-    here = search.with_wedges(here)
-    here = search.along_dimensions(here)
-    if not search.changes:
-        return Mended(before, None, scene, (), search.tried, scene.limits, edge_length)
-    mended = replace(scene, style=here.style, name=name, title=f"{scene.title}, mended", expect="")
-    after = sit(mended, edge_length=edge_length, seed=seed, progress=parts[-1])
-    return Mended(before, after, mended, gathered(search.changes), search.tried, scene.limits, edge_length)
+    with Crew(jobs, _costs(edge_length, tries), tell=progress) as crew:
+        as_it_is = Job(AS_IT_IS, scene, edge_length, seed)
+        plain = Job(UNPIECED, replace(scene, cutting=replace(scene.cutting, sewn=False)), edge_length, seed)
+        is_pieced = bool(draft_of(scene, figure_cut_for(scene)).piecing)
+        before = crew.settle(as_it_is, [plain] if is_pieced else [])
+        if not to_mend(before.readings, scene.limits):
+            return Mended(before, None, scene, (), 0, scene.limits, edge_length)
+        first = crew.settle(plain) if is_pieced else before
+        first = replace(first, grip=None)  # as one kept from earlier has none: the search finds the same either way
+        search = Search(plain, crew, tries, tell)
+        here = Place(with_placed_darts(scene.style), first, faultiness(first.readings, scene.limits))
+        here = search.along_dimensions(search.with_wedges(here))
+        if not search.changes:
+            return Mended(before, None, scene, (), search.tried, scene.limits, edge_length)
+        mended = replace(scene, style=here.style, name=name, title=f"{scene.title}, mended", expect="")
+        after = crew.settle(Job(AFRESH, mended, edge_length, seed))
+        return Mended(before, after, mended, gathered(search.changes), search.tried, scene.limits, edge_length)
+
+
+AS_IT_IS, UNPIECED, AFRESH = "as it is", "without its piecing", "mended, afresh"
 
 
 def _costs(edge_length: float, tries: int) -> dict[str, float]:
@@ -165,54 +173,126 @@ def _costs(edge_length: float, tries: int) -> dict[str, float]:
     """
     levels = halvings(edge_length) + 1
     first, again = clock.cost(levels), clock.cost(levels, is_warm=True)
-    costs = {"as it is": first, "without its piecing": 0.1 * first}
-    costs |= {f"try {k + 1} of {tries}": again for k in range(tries)}
-    return costs | {"mended, afresh": first}
+    costs = {AS_IT_IS: first, UNPIECED: 0.1 * first}
+    costs |= {_nth(k, tries): again for k in range(1, tries + 1)}
+    return costs | {AFRESH: first}
+
+
+def _nth(number: int, tries: int) -> str:
+    return f"try {number} of {tries}"
+
+
+# --- the search -------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Poll:
+    """What is to be tried next from a place: steps along one dimension after another, one way, then the other.
+
+    first: values from which no dimension goes further than its reach [m]. step, way: of the next step along each
+    dimension. round: dimensions still to come, that at work among them. ways: still to be tried along it. has_moved:
+    whether a step along it was kept; is_better: whether any was, in this round.
+    """
+
+    here: Place
+    first: Mapping[Dimension, float | None]
+    step: Mapping[Dimension, float]
+    way: Mapping[Dimension, float]
+    round: tuple[Dimension, ...] = ()
+    ways: tuple[float, ...] = ()
+    has_moved: bool = False
+    is_better: bool = True
+
+    def after(self, there: Place | None) -> Poll:
+        """What is to be tried once a step has led to a better place, or with None has not."""
+        d = self.round[0]
+        if there is not None:
+            way = {**self.way, d: self.ways[0]}
+            return replace(self, here=there, way=way, has_moved=True, is_better=True)
+        if self.has_moved:
+            return self._next_dimension()
+        if len(self.ways) > 1:
+            return replace(self, ways=self.ways[1:])
+        return replace(self, step={**self.step, d: self.step[d] / 2})._next_dimension()
+
+    def _next_dimension(self) -> Poll:
+        return replace(self, round=self.round[1:], ways=(), has_moved=False)
+
+    def is_open(self, d: Dimension) -> bool:
+        """Whether a dimension has a value to be changed, and steps that measure more than chance."""
+        return self.first[d] is not None and self.step[d] >= LEAST_STEP
+
+    def goal(self) -> float | None:
+        """The next value [m]; None where the dimension at work cannot go that way."""
+        d, sign = self.round[0], self.ways[0]
+        value, first = value_of(self.here.style, self.here.draft, d) or 0.0, self.first[d] or 0.0
+        goal = whole_millimetres(d.key, min(max(value + sign * self.step[d], first - d.reach), first + d.reach))
+        return None if goal <= 0 or abs(goal - value) < 1e-6 else goal
+
+    def ready(self, limits: Mapping[str, float]) -> Poll | None:
+        """The same with a step that can be tried; None at the end of the search."""
+        poll = self
+        while True:
+            if not poll.round:
+                coming = worth_trying(poll.here, limits)
+                if not poll.is_better and not any(map(poll.is_open, coming)):
+                    return None
+                poll = replace(poll, round=tuple(coming), ways=(), has_moved=False, is_better=False)
+                if not coming:
+                    return None
+            d = poll.round[0]
+            if not poll.is_open(d):
+                poll = poll._next_dimension()
+            elif not poll.ways:
+                poll = replace(poll, ways=(poll.way[d], -poll.way[d]))
+            elif poll.goal() is None:
+                poll = poll.after(None)
+            else:
+                return poll
 
 
 class Search:
     """The tries so far, and what they are made with."""
 
-    def __init__(
-        self, scene: Scene, edge_length: float, seed: int, parts: Sequence[Tell | None], tell: Callable[[str], None],
-    ) -> None:  # fmt: skip
-        self.scene, self.edge_length, self.seed = scene, edge_length, seed
-        self.most, self.parts, self.tell = len(parts), parts, tell  # a part of the bar for each try
+    def __init__(self, plain: Job, crew: Crew, tries: int, tell: Callable[[str], None]) -> None:
+        """plain: the draft as it is, without piecing. tries: at most."""
+        self.plain, self.crew, self.most, self.tell = plain, crew, tries, tell
+        self.limits = plain.scene.limits
         self.tried = 0
         self.changes: list[Change] = []
+        self.ahead: dict[Style, Job] = {}  # from the present place
 
-    def attempt(self, style: Style, before: Fitting | None, words: str) -> Place | None:
+    def job(self, style: Style, before: Fitting | None, number: int) -> Job:
+        """The job of a try: the one that is ahead already, where there is one."""
+        scene, words = replace(self.plain.scene, style=style), _nth(number, self.most)
+        made = Job(words, scene, self.plain.edge_length, self.plain.seed, False, before)
+        return self.ahead.get(style, made)
+
+    def attempt(self, style: Style, before: Fitting | None, words: str, ahead: Sequence[Job] = ()) -> Place | None:
         """The place a style comes to, from the shape of an earlier fitting; None when it cannot be drawn or settled."""
         self.tried += 1
-        changed = replace(self.scene, style=style)
+        job = self.job(style, before, self.tried)
+        self.ahead = {one.scene.style: one for one in ahead}
         try:
-            fitting = sit(
-                changed,
-                edge_length=self.edge_length,
-                seed=self.seed,
-                progress=self.parts[self.tried - 1],
-                before=before,
-                cached=False,
-            )
+            fitting = self.crew.settle(job, ahead)
         except (DraftError, MeshError, NotSettledError) as error:
-            self.tell(f"try {self.tried} of {self.most}, {words}: no. {str(error).partition(': ')[2]}")
+            self.tell(f"{_nth(self.tried, self.most)}, {words}: no. {str(error).partition(': ')[2]}")
             return None
-        return Place(style, fitting, faultiness(fitting.readings, self.scene.limits))
+        return Place(style, fitting, faultiness(fitting.readings, self.limits))
 
     def said(self, words: str, here: Place, there: Place, *, is_kept: bool) -> None:
         """Tells how a try came out."""
         verdict = "kept" if is_kept else "not kept"
         self.tell(
-            f"try {self.tried} of {self.most}, {words}: {verdict}, "
+            f"{_nth(self.tried, self.most)}, {words}: {verdict}, "
             f"faults {here.badness:.2f} before, {there.badness:.2f} now"
         )
 
     def with_wedges(self, here: Place) -> Place:
         """The place with dart and shoulder cuts as the shoulders slope, where cloth stands off for want of them."""
-        limits = self.scene.limits
-        if not any(one.check.limit in WEDGE_FAULTS for one in to_mend(here.fitting.readings, limits)):
+        if not any(one.check.limit in WEDGE_FAULTS for one in to_mend(here.fitting.readings, self.limits)):
             return here
-        style = wedged(here.style, self.scene)
+        style = wedged(here.style, self.plain.scene)
         if style == here.style:
             return here
         words = "with dart and shoulder cuts"
@@ -223,58 +303,44 @@ class Search:
         self.said(words, here, there, is_kept=is_kept)
         if not is_kept:
             return here
-        self.changes.append(change_of(None, 0.0, 0.0, here, there, limits))
+        self.changes.append(change_of(None, 0.0, 0.0, here, there, self.limits))
         return there
 
     def along_dimensions(self, here: Place) -> Place:
         """The best place found by stepping along one dimension after another."""
-        start = {d: value_of(here.style, here.draft, d) for d in DIMENSIONS}
-        step = {d: d.step for d in DIMENSIONS}
-        way = {d: 1.0 for d in DIMENSIONS}
-        while self.tried < self.most:
-            better = False
-            for d in worth_trying(here, self.scene.limits):
-                first = start[d]
-                if first is None or step[d] < LEAST_STEP:
-                    continue
-                there = self.step_along(d, here, first, step[d], way)
-                if there is here:
-                    step[d] /= 2
-                else:
-                    here, better = there, True
-                if self.tried >= self.most:
-                    break
-            if not better and all(
-                start[d] is None or step[d] < LEAST_STEP for d in worth_trying(here, self.scene.limits)
-            ):
-                break
-        return here
+        first = {d: value_of(here.style, here.draft, d) for d in DIMENSIONS}
+        poll = Poll(here, first, {d: d.step for d in DIMENSIONS}, dict.fromkeys(DIMENSIONS, 1.0))
+        while (coming := poll.ready(self.limits)) is not None and self.tried < self.most:
+            poll = coming.after(self.step_along(coming))
+        return poll.here
 
-    def step_along(self, d: Dimension, here: Place, first: float, step: float, way: dict[Dimension, float]) -> Place:
-        """The place after steps along one dimension while they better it; `here` itself when none does."""
-        now = here
-        for sign in (way[d], -way[d]):
-            while self.tried < self.most:
-                value = value_of(now.style, now.draft, d)
-                goal = whole_millimetres(
-                    d.key, min(max((value or 0.0) + sign * step, first - d.reach), first + d.reach)
-                )
-                if goal <= 0 or abs(goal - (value or 0.0)) < 1e-6:
-                    break
-                words = f"{(d.more if sign > 0 else d.less)} to {from_si(d.key, goal):.1f} cm"
-                there = self.attempt(with_value(now.style, now.draft, d, goal), now.fitting, words)
-                if there is None:
-                    break
-                is_kept = there.badness < now.badness * (1 - LEAST_GAIN) - LEAST_GAIN
-                self.said(words, now, there, is_kept=is_kept)
-                if not is_kept:
-                    break
-                cm = (from_si(d.key, value or 0.0), from_si(d.key, goal))
-                self.changes.append(change_of(d, *cm, now, there, self.scene.limits))
-                way[d], now = sign, there
-            if now is not here:
-                break
-        return now
+    def step_along(self, poll: Poll) -> Place | None:
+        """The place a step leads to; None when it is no better."""
+        d, sign, here, goal = poll.round[0], poll.ways[0], poll.here, cast(float, poll.goal())
+        words = f"{(d.more if sign > 0 else d.less)} to {from_si(d.key, goal):.1f} cm"
+        style, *ahead = self.styles_ahead(poll)
+        jobs = [self.job(one, here.fitting, self.tried + 2 + k) for k, one in enumerate(ahead)]
+        there = self.attempt(style, here.fitting, words, jobs)
+        if there is None:
+            return None
+        is_kept = there.badness < here.badness * (1 - LEAST_GAIN) - LEAST_GAIN
+        self.said(words, here, there, is_kept=is_kept)
+        if not is_kept:
+            return None
+        self.ahead = {}
+        value = value_of(here.style, here.draft, d) or 0.0
+        self.changes.append(change_of(d, from_si(d.key, value), from_si(d.key, goal), here, there, self.limits))
+        return there
+
+    def styles_ahead(self, poll: Poll) -> list[Style]:
+        """The style that is to be tried, and those that follow if none of them is better: one for each process."""
+        styles: list[Style] = []
+        now: Poll | None = poll
+        while now is not None and len(styles) < min(self.crew.count, self.most - self.tried):
+            goal = cast(float, now.goal())
+            styles.append(with_value(now.here.style, now.here.draft, now.round[0], goal))
+            now = now.after(None).ready(self.limits)
+        return styles
 
 
 def worth_trying(here: Place, limits: Mapping[str, float]) -> list[Dimension]:

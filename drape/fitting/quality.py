@@ -14,6 +14,7 @@ Quality = Literal["quick", "fair", "fine"]
 QUALITY_EDGE_LENGTH_CM: Final[Mapping[str, float]] = MappingProxyType({"quick": 3.0, "fair": 1.5, "fine": 0.75})
 MOST_COMPARED: Final = 6  # columns of a table
 MOST_RUNS: Final = 20
+MOST_JOBS: Final = 64  # processes at a time
 LARGEST_SEED: Final = 999_999_999
 MOST_TRIES: Final = 200
 USUAL_TRIES: Final = 24  # drafts tried by `mend`

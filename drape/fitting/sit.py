@@ -32,7 +32,6 @@ from drape.draft.outline import DRAFT_PARTS, Draft
 from drape.errors import NotSettledError, SceneError
 from drape.fitting.advice import judged
 from drape.fitting.clock import Clock
-from drape.fitting.ensemble import member
 from drape.fitting.hem_trim import (
     COARSE_ROUNDS,
     ROUNDS,
@@ -45,9 +44,9 @@ from drape.fitting.hem_trim import (
 )
 from drape.fitting.scene import Body, Scene
 from drape.fitting.settled_hem import Hem, content_of, keep_hem, sewn_plan
-from drape.progress import Progress, Tell, within
+from drape.progress import Progress, Tell
 from drape.reading.result import Fitting
-from drape.reading.spread import documented, measured
+from drape.reading.spread import documented
 from drape.reading.worn import Worn, hem_vertices, read_worn
 from drape.triangle import edge_vectors
 from drape.units import from_si, rounded
@@ -60,63 +59,52 @@ TIGHTEN_STEPS = 600
 SHAKEN = Settling(residual=0.1, remaining=3e-3, max_steps=4000, look_back=2)  # settled on a slippery figure
 
 
+Early = Callable[[Mapping[str, Any]], None]  # called with the readings of the coarse shape, once it rests
+
+
 def sit(
     scene: Scene,
     *,
     edge_length: float,
     seed: int = 0,
-    runs: int = 1,
     cached: bool = True,
     before: Fitting | None = None,
     progress: Tell | None = None,
-    tell: Callable[[str], None] = lambda _: None,
+    early: Early | None = None,
 ) -> Fitting:
-    """The scene's draft settled on its figure, read and judged.
+    """The scene's draft settled once on its figure, read and judged.
 
-    edge_length [m] of the finest mesh; seed chooses among equally good meshes. runs: settle so many times; run k
-    takes seed + k and a cloth within its uncertainty, and the first gets the spread of all beside its readings. A
-    later run that does not settle is left out, and `tell` is told so. cached: take what an earlier run of the same
-    content settled to, its seconds included; the scene's words, colours and limits are no part of that content. What
-    settles is kept either way. before: a fitting of nearly the same draft, cloth and figure, not reloaded from a
-    file; the first run then starts from its shape, on its mesh, and is neither taken from an earlier run nor kept.
+    edge_length [m] of the finest mesh; seed chooses among equally good meshes. cached: take what an earlier run of the
+    same content settled to, its seconds included; the scene's words, colours and limits are no part of that content.
+    What settles is kept either way. before: a fitting of nearly the same draft, cloth and figure, not reloaded from a
+    file; the run then starts from its shape, on its mesh, and is neither taken from an earlier run nor kept. early:
+    told the readings of the first, coarse mesh where finer ones follow: to be shown as such, for they change.
     Raises: NotSettledError, its `fitting` holding the last state stamped not settled; and what figure, draft, mesh and
     solver raise.
     """
-    parts = [within(progress, k / runs, 1 / runs, f"run {k + 1} of {runs}" if runs > 1 else "") for k in range(runs)]
     if before is not None:
-        first = sit_afresh(scene, edge_length=edge_length, seed=seed, before=before, progress=parts[0])
-    else:
-        first = sit_or_recall(scene, edge_length=edge_length, seed=seed, cached=cached, progress=parts[0])
-    others = []
-    for k in range(1, runs):
-        try:
-            others.append(
-                sit_or_recall(
-                    member(scene, k), edge_length=edge_length, seed=seed + k, cached=cached, progress=parts[k]
-                )
-            )
-        except NotSettledError as error:
-            tell(f"{error} This run does not count for the ±.")
-    if not others:
-        return first
-    readings = rounded(measured(first.readings, [other.readings for other in others]))
-    judged = {**readings, "verdicts": verdicts_on(scene, first.draft, readings)}
-    return replace(first, readings=judged, is_recalled=all(one.is_recalled for one in (first, *others)))
-
-
-def sit_or_recall(scene: Scene, *, edge_length: float, seed: int, cached: bool, progress: Tell | None) -> Fitting:
-    """One run, or with `cached` the fitting an earlier run of the same content settled to. What settles is kept."""
-    key = content_key("sit", content_of(scene), edge_length, seed)
-    found = recall(key, (Fitting, *DRAFT_PARTS)) if cached else None
+        return sit_afresh(scene, edge_length=edge_length, seed=seed, before=before, progress=progress, early=early)
+    found = sit_kept(scene, edge_length=edge_length, seed=seed, progress=progress) if cached else None
     if found is None:
-        fitting = sit_afresh(scene, edge_length=edge_length, seed=seed, progress=progress)
-        keep(key, replace(fitting, grip=None))
-        keep_hem(scene, Hem(fitting.trim, edge_length, seed))
-        return fitting
+        found = sit_afresh(scene, edge_length=edge_length, seed=seed, progress=progress, early=early)
+        keep(_key(scene, edge_length, seed), replace(found, grip=None))
+        keep_hem(scene, Hem(found.trim, edge_length, seed))
+    return found
+
+
+def sit_kept(scene: Scene, *, edge_length: float, seed: int, progress: Tell | None = None) -> Fitting | None:
+    """The fitting that an earlier run of the same content settled to; None if none is kept."""
+    found = recall(_key(scene, edge_length, seed), (Fitting, *DRAFT_PARTS))
+    if found is None:
+        return None
     if progress is not None:
         progress(Progress("kept", 1.0, "kept from an earlier run", is_timed=False))
     keep_hem(scene, Hem(found.trim, edge_length, seed))
     return replace(retold(scene, found), is_recalled=True)
+
+
+def _key(scene: Scene, edge_length: float, seed: int) -> str:
+    return content_key("sit", content_of(scene), edge_length, seed)
 
 
 def retold(scene: Scene, found: Fitting) -> Fitting:
@@ -140,6 +128,7 @@ def sit_afresh(
     seed: int = 0,
     before: Fitting | None = None,
     progress: Tell | None = None,
+    early: Early | None = None,
 ) -> Fitting:
     """The whole chain, once, whatever is kept. Arguments and errors are those of `sit`."""
     clock = Clock(progress)
@@ -154,14 +143,14 @@ def sit_afresh(
     if scene.max_steps is not None:
         settling = replace(settling, max_steps=scene.max_steps)
     if before is None:
-        settled = settle(scene, figure, draft, edge_length, seed, settling, clock)
+        settled = settle(scene, figure, draft, edge_length, seed, settling, clock, early)
     else:
         settled = settle_from(before, scene, figure, draft, settling, clock)
         settled = trimmed(scene, figure, settled, settling, ROUNDS, clock)
     clock.begins("readings", "reading how it sits")
     mesh, sheet, rest, trim = settled.mesh, settled.sheet, settled.rest, settled.trim
     draft = replace(settled.draft, is_estimate=not rest.settled and is_trimmed(scene.style, figure))
-    worn = Worn(figure, draft, mesh, sheet, rest.worn, rest.contact_force, scene.cloth.thickness)
+    worn = worn_of(scene, figure, replace(settled, draft=draft))
     groups = documented(read_worn(worn))
     if trim is not None:
         groups["hem"] = trim_reading(draft, trim)
@@ -249,9 +238,17 @@ class Settled:
     trim: Floats | None = None
 
 
+def worn_of(scene: Scene, figure: Figure, settled: Settled) -> Worn:
+    """The settled draft as readings are taken of it."""
+    rest = settled.rest
+    return Worn(
+        figure, settled.draft, settled.mesh, settled.sheet, rest.worn, rest.contact_force, scene.cloth.thickness
+    )
+
+
 def settle(
     scene: Scene, figure: Figure, draft: Draft, edge_length: float, seed: int,
-    settling: Settling, clock: Clock,
+    settling: Settling, clock: Clock, early: Early | None = None,
 ) -> Settled:  # fmt: skip
     """The draft dressed coarsely and settled level by level, its hem trimmed on the way if that is asked.
 
@@ -289,6 +286,9 @@ def settle(
         draft, mesh, sheet, rest, trim = settled.draft, settled.mesh, settled.sheet, settled.rest, settled.trim
         worn = rest.worn[sheet.point_of_vertex]
         clock.book("settle")
+        if early is not None and level == 0 < last and rest.settled:
+            early(rounded({"scene": scene.name, **read_worn(worn_of(scene, figure, settled))}))
+            clock.book("readings")
     return settled
 
 

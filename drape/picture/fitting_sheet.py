@@ -96,6 +96,7 @@ _TABLES = (
         ("fullness, %", _each("crowding.fullness_percent.{}", range(6)), 1),
         ("folds", _each("crowding.folds.{}", range(6)), 0),
         ("largest, %", ("crowding.max_percent",), 1),
+        ("spare, %", ("spare.percent",), 1),
     ), 118, 86),
     _Table("Hem above the floor, weight", STANDING, (
         ("fall, cm", _each("fall.{}_cm", STANDING), 1),

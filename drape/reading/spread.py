@@ -19,6 +19,7 @@ GROUPS: Final = (
     "collar",
     "shoulder_left",
     "shoulder_right",
+    "spare",
     "crowding",
     "dart",
     "closure",
@@ -26,9 +27,11 @@ GROUPS: Final = (
     "balance",
     "weight",
 )
-SURE: Final = ("at_cm", "intake_cm")  # no reading: the same in every run
+SURE: Final = ("at_cm", "intake_cm", "within_cm")  # no reading: the same in every run
 FIRST_DART: Final = re.compile(r"^dart\.\d+\.")  # one dart's spread stands for every dart's
 CROWDED_PERCENT: Final = 3.0  # from here on spare cloth folds, and where is chance; the limit of the verdict
+SPARE_PERCENT: Final = 5.0  # the same of the spare cloth itself, which may also stand up without a fold
+OF_READING: Final = ("spare.", "crowding.")  # of a draft that crowds their spread is a share of the reading
 
 # Root mean square of the difference between two of three meshes at 3 cm, lengths at least the half millimetre that a
 # settled cloak may still move: of a draft that lies smooth, and of one that crowds. Of the latter crowding itself has
@@ -65,6 +68,7 @@ DOCUMENTED: Final[Mapping[str, tuple[float, float]]] = MappingProxyType(
         "shoulder_right.stand_off_max_cm": (0.14, 0.94),
         "shoulder_right.stand_off_at_cm": (4.9, 0.05),
         "shoulder_right.lie_percent": (1.7, 7.5),
+        "spare.percent": (0.5, 0.2),
         "crowding.fullness_percent.0": (0.0029, 1.6),
         "crowding.fullness_percent.1": (0.012, 1.6),
         "crowding.fullness_percent.2": (0.0062, 1.5),
@@ -136,13 +140,19 @@ def spread_between(shown: Readings, others: Sequence[Readings]) -> dict[str, flo
     return spreads
 
 
+def crowds(readings: Readings) -> bool:
+    """Whether there is so much spare cloth that chance decides where it goes: it folds in, or it stands up."""
+    spare = readings["spare"]["percent"]
+    return bool(readings["crowding"]["max_percent"] > CROWDED_PERCENT or (spare or 0.0) > SPARE_PERCENT)
+
+
 def documented_spread(readings: Readings) -> dict[str, float]:
     """The spread measured once on the shipped drafts, for what this draft does: lie smooth or crowd; by dotted key."""
-    column = int(readings["crowding"]["max_percent"] > CROWDED_PERCENT)
+    column = int(crowds(readings))
     named = {key: FIRST_DART.sub("dart.0.", key) for key, _ in spread_keys(readings)}
     spreads = {key: DOCUMENTED[name][column] for key, name in named.items() if name in DOCUMENTED}
     values = dict(spread_keys(readings))
-    return {key: s * values[key] if column and key.startswith("crowding.") else s for key, s in spreads.items()}
+    return {key: s * values[key] if column and key.startswith(OF_READING) else s for key, s in spreads.items()}
 
 
 def with_spread(readings: Readings, spreads: Mapping[str, float], note: Mapping[str, Any]) -> dict[str, Any]:
@@ -174,7 +184,7 @@ def _beside(value: Any, prefix: str, spreads: Mapping[str, float]) -> Any:
 
 def documented(readings: Readings) -> dict[str, Any]:
     """The readings with the documented spread, so marked."""
-    kind = "crowd" if readings["crowding"]["max_percent"] > CROWDED_PERCENT else "lie smooth"
+    kind = "crowd" if crowds(readings) else "lie smooth"
     words = (
         f"±: not of this cloak, but as measured once on drafts that {kind}, over three meshes at 3 cm. "
         "For its own, run with --sure 4."

@@ -103,9 +103,15 @@ GROUPS: Final = (
         _both_shoulders("cloth on shoulder", "lie_percent", 0),
     ),
     Group(
+        "Spare cloth",
+        "how much more cloth than body there is so near the line round the neck's base, however it rests: folded in, "
+        "standing up or as a tent",
+        (Row("more than body", "spare.percent"), Row("counted within", "spare.within_cm")),
+    ),
+    Group(
         "Crowding",
-        "spare cloth round neck and shoulders: how much longer a level cut through the worn cloth is than a cord drawn "
-        "tight round it",
+        "how much of the spare cloth has folded in: how much longer a level cut through the worn cloth is than a cord "
+        "drawn tight round it",
         (Row("most", "crowding.max_percent"), Row("mean", "crowding.mean_percent")),
     ),
     Group(
@@ -202,8 +208,8 @@ LEVEL_READINGS: Final = (  # words, key under crowding, decimals: one number for
 KEY_ORDER: Final = (
     "scene", "settled", "residual", "remaining_mm", "worst_height_cm", "worst_azimuth_deg", "steps", "vertices",
     "edge_length_cm", "seconds", "crossings", "deepest_mm", "remarks", "neck", "collar", "shoulder_left",
-    "shoulder_right", "crowding", "dart", "closure", "fall", "hem", "seated", "dags", "balance", "weight", "spread",
-    "verdicts",
+    "shoulder_right", "spare", "crowding", "dart", "closure", "fall", "hem", "seated", "dags", "balance", "weight",
+    "spread", "verdicts",
 )  # fmt: skip
 
 # Printed level by level, or no reading of how the cloak sits.

@@ -42,6 +42,9 @@ THRESHOLDS: Final[Mapping[str, Threshold]] = MappingProxyType({
         20.0, "0.15 kPa over a 13 cm collarbone-to-chin reach, about a light scarf's pull; from memory", 1, 200),
     "stand_off_cm": Threshold(
         1.0, "a hand can be slid under a shoulder that does not lie; common practice, no source", 0.1, 20),
+    "spare_percent": Threshold(
+        5.0, "a tailor eases in as much, 0.7 cm over a shoulder of 14; what is more no iron shrinks away; common "
+        "practice, no source", 0.1, 200),
     "crowding_percent": Threshold(
         3.0, "more than 1 cm of spare cloth in a round of 40 cm shows as folds; our choice", 0.1, 100),
     "dart_deg": Threshold(
@@ -99,6 +102,7 @@ CHECKS: Final = (
         Check(f"{side} shoulder", f"shoulder_{side}.stand_off_mean_cm", "stand_off_cm", "stands off too far")
         for side in ("left", "right")
     ),
+    Check("spare cloth", "spare.percent", "spare_percent", "more cloth than neck and shoulders need"),
     Check("crowding", "crowding.max_percent", "crowding_percent", "too much cloth round neck and shoulders"),
     Check("dart", "dart.0.angle_to_shoulder_deg", "dart_deg", "too far off the shoulder line"),
     Check("dart", "dart.0.point_short_cm", "dart_point_cm", "ends too far off the shoulder point", "either"),
@@ -304,6 +308,11 @@ def _stands_off(one: Held, readings: Readings) -> str:
     return f"stands off by {one.value:.1f} cm on average, {most:.1f} cm at most."
 
 
+def _has_spare(one: Held, readings: Readings) -> str:
+    within = readings["spare"]["within_cm"]
+    return f"{one.value:.0f} % more cloth than body within {within:.0f} cm of the neck's base: it cannot lie there."
+
+
 def _crowds(one: Held, readings: Readings) -> str:
     crowding = readings["crowding"]
     worst = max(range(len(crowding["at_cm"])), key=lambda k: crowding["fullness_percent"][k])
@@ -373,10 +382,10 @@ def _turned(one: Held, _: Readings) -> str:
 
 FAULTS: Final = MappingProxyType({
     "gap_cm": _gapes, "ride_cm": _rides, "fallen_cm": _has_fallen, "throat_line_load_n_m": _presses,
-    "stand_off_cm": _stands_off, "crowding_percent": _crowds, "dart_deg": _dart_turned, "dart_point_cm": _dart_ends,
-    "dart_gap_cm": _dart_stands_off,
-    "closure_cm": _closure_off, "pull_n": _closure_pulls, "opening_cm": _opens, "level_cm": _not_level,
-    "clearance_cm": _trails, "shift_cm": _shifted, "turn_deg": _turned,
+    "stand_off_cm": _stands_off, "spare_percent": _has_spare, "crowding_percent": _crowds, "dart_deg": _dart_turned,
+    "dart_point_cm": _dart_ends, "dart_gap_cm": _dart_stands_off, "closure_cm": _closure_off,
+    "pull_n": _closure_pulls, "opening_cm": _opens, "level_cm": _not_level, "clearance_cm": _trails,
+    "shift_cm": _shifted, "turn_deg": _turned,
 })  # fmt: skip
 
 
@@ -399,9 +408,12 @@ def in_order(where: str, readings: Readings, adviser: Callable[[Held], Advice] =
                 verdict(where, "is bare: no cloth over the shoulder line.", adviser(Held(bare, math.nan, 0.0, 0.0)))
             ]
         return [verdict(where, f"lies; the cloth is {mean:.1f} cm off on average.")]
+    if where == "spare cloth" and value_at(readings, "spare.percent") is None:
+        return [verdict(where, "not told: no cloth near the neck's base.")]
     at_front = readings["closure"]["place"] == "centre front"
     words = {
         "neck": "sits.",
+        "spare cloth": "none to speak of: as much cloth as neck and shoulders need.",
         "crowding": "none to speak of round the neck and shoulders.",
         "dart": darts_in_order(readings["dart"]),
         "closure": "lies on centre front." if at_front else "lies on the shoulder line.",

@@ -19,9 +19,11 @@ from drape.body.signed_distance import distance, distance_and_normal
 from drape.cloth.mesh import Mesh, on_body
 from drape.cloth.sheet import Sheet, add_membrane
 from drape.draft.outline import Draft, run_of
-from drape.polyline import at_length, length_along
+from drape.polyline import at_length, length_along, polyline_distance
 from drape.ray import first_crossing
 from drape.reading.level_section import folds, level_section
+from drape.reading.spare import read_spare
+from drape.triangle import quarter
 from drape.units import STANDARD_GRAVITY
 
 Group = dict[str, object]
@@ -248,20 +250,11 @@ def lie_share(worn: Worn, line: Floats) -> float:
     return float(area[inside & (gap <= TOUCH)].sum() / total) if total > 0 else 0.0
 
 
-def quarter(corners: Floats) -> Floats:
-    """Each triangle (t, 3, d) cut in four at its edges' middles, in order, (4t, 3, d)."""
-    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
-    ab, bc, ca = (a + b) / 2, (b + c) / 2, (c + a) / 2
-    parts = [(a, ab, ca), (ab, b, bc), (ca, bc, c), (ab, bc, ca)]
-    return np.stack([np.stack(p, axis=1) for p in parts], axis=1).reshape(-1, 3, corners.shape[2])
-
-
-def polyline_distance(points: Floats, line: Floats) -> Floats:
-    """Distance of points from a polyline [m]."""
-    a, edge = line[:-1], np.diff(line, axis=0)
-    offset = points[:, None] - a[None]
-    along = np.clip(np.sum(offset * edge, axis=2) / np.sum(edge**2, axis=1), 0, 1)
-    return np.linalg.norm(offset - along[..., None] * edge, axis=2).min(axis=1)
+def spare_of(worn: Worn) -> Group:
+    """Spare cloth of the cloak's body: a collar is meant to stand up round the neck."""
+    is_body = on_body(worn.mesh)[worn.mesh.triangles[:, 0]]
+    corners, area = worn.points[worn.sheet.triangles[is_body]], worn.sheet.triangle_area[is_body]
+    return read_spare(worn.figure, corners, area, worn.thickness)
 
 
 def read_crowding(worn: Worn) -> Group:
@@ -493,6 +486,7 @@ def read_worn(worn: Worn) -> Group:
         "neck": read_neck(worn),
         "shoulder_left": read_shoulder(worn, "left"),
         "shoulder_right": read_shoulder(worn, "right"),
+        "spare": spare_of(worn),
         "crowding": read_crowding(worn),
         "dart": read_darts(worn),
         "closure": read_closure(worn),

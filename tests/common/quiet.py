@@ -11,6 +11,7 @@ QUIET = {
              "gap_max_cm": 0.0, "gap_max_at": "front left", "throat_load_n": 0.0, "throat_line_load_n_m": 0.0},
     "shoulder_left": {"stand_off_mean_cm": 0.1, "stand_off_max_cm": 0.2},
     "shoulder_right": {"stand_off_mean_cm": 0.1, "stand_off_max_cm": 0.2},
+    "spare": {"percent": 0.0, "within_cm": 12.0},
     "crowding": {"at_cm": [1.0, 2.0], "fullness_percent": [0.0, 0.0], "folds": [0, 2], "max_percent": 0.0},
     "dart": [
         {"place": "left shoulder", "angle_to_shoulder_deg": 0.0, "point_short_cm": 0.0, "point_gap_cm": 9.0},
@@ -28,6 +29,7 @@ CASES = [
     ("fallen_cm", ("neck", "ride_back_cm"), "has fallen"),
     ("throat_line_load_n_m", ("neck", "throat_line_load_n_m"), "presses the throat"),
     ("stand_off_cm", ("shoulder_left", "stand_off_mean_cm"), "stands off by"),
+    ("spare_percent", ("spare", "percent"), "more cloth than body"),
     ("crowding_percent", ("crowding", "max_percent"), "more cloth than it goes round"),
     ("dart_deg", ("dart", 0, "angle_to_shoulder_deg"), "off the shoulder line"),
     ("closure_cm", ("closure", "shift_cm"), "of the shoulder line"),

@@ -6,8 +6,10 @@ from types import SimpleNamespace
 
 import numpy as np
 
+from drape.body.figure import REGIONS
 from drape.body.stance import UPRIGHT_STANCE
 from drape.body.tape import fill_tape
+from drape.reading.spare import WITHIN
 
 RADIUS, HEIGHT = 0.07, 1.70  # of the tube [m]
 
@@ -67,3 +69,36 @@ def tube_figure() -> SimpleNamespace:
         shoulder_line_left=lines["left"],
         shoulder_line_right=lines["right"],
     )
+
+
+def turned_shoulders(
+    radii: np.ndarray, heights: np.ndarray, base: tuple[float, float], within: float
+) -> SimpleNamespace:
+    """A turned body, open at foot and top, with its neck's base at a radius and height; all above is neck.
+
+    within: how far from that circle spare cloth is counted [m].
+    """
+    body = turned_body(radii, heights, 120)
+    turn = np.radians(np.arange(0.0, 360.0, 5.0))
+    ring = np.stack([-base[0] * np.sin(turn), base[0] * np.cos(turn), np.full(72, base[1])], axis=1)
+    line = np.array([[0.0, 0.0, 0.0], [within / WITHIN, 0.0, 0.0]])
+    region = np.where(body.vertices[:, 2] > base[1], REGIONS.index("neck"), REGIONS.index("torso"))
+    return SimpleNamespace(
+        vertices=body.vertices, triangles=body.triangles[240:], vertex_regions=region, neck_base=ring,
+        shoulder_line_left=line, shoulder_line_right=-line,
+    )  # fmt: skip
+
+
+def cloth_of(rows: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Corners (t, 3, 3) and areas (t,) of cloth whose points stand in rows (r, c, 3), each row closed by its last."""
+    a, b, c, d = rows[:-1, :-1], rows[:-1, 1:], rows[1:, 1:], rows[1:, :-1]
+    corners = np.concatenate([np.stack([a, b, c], axis=2), np.stack([a, c, d], axis=2)]).reshape(-1, 3, 3)
+    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    return corners, 0.5 * np.linalg.norm(across, axis=1)
+
+
+def turned_rows(radii: np.ndarray, heights: np.ndarray, count: int = 90) -> np.ndarray:
+    """Rows (r, count + 1, 3) of circles of given radii and heights."""
+    turn = 0.01 + np.linspace(0.0, 2 * np.pi, count + 1)  # no column over one of a body's, where a ray may slip through
+    out = np.stack([np.cos(turn), np.sin(turn), np.zeros(count + 1)], axis=1)
+    return out * np.asarray(radii)[:, None, None] + [0.0, 0.0, 1.0] * np.asarray(heights)[:, None, None]

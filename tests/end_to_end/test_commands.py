@@ -89,8 +89,10 @@ def test_progress_without_a_terminal_is_plain_lines_on_stderr(coarse_sit: Run) -
 
 @pytest.mark.long
 def test_compare_saves_each_and_their_differences(tmp_path: Path) -> None:
-    done = drape("compare", "ferry-warden-round", "ferry-warden-tailored", "--out", "both", *COARSE, where=tmp_path)
+    typed = ("compare", "ferry-warden-round", "ferry-warden-tailored", "--out", "both", "--jobs", "2", "--fresh")
+    done = drape(*typed, *COARSE, where=tmp_path)
     assert done.returncode == 0, done.stderr
+    assert "2 side by side, slowest: " in done.stderr and "\x1b" not in done.stderr
     assert "difference" in done.stdout and "Neck gap" in done.stdout
     out = tmp_path / "both"
     both = json.loads((out / "compare.json").read_text(encoding="utf-8"))

@@ -99,6 +99,7 @@ def test_types_are_shipped() -> None:
         (lambda: drape.sit("ferry-warden-round", seed=-1), "seed: got -1, allowed a whole number from 0 to 999999999"),
         (lambda: drape.sit("ferry-warden-round", runs=21), "runs: got 21, allowed a whole number from 1 to 20"),
         (lambda: drape.sit("ferry-warden-round", runs=True), "runs: got True, allowed a whole number"),
+        (lambda: drape.mend("ferry-warden-round", jobs=0), "jobs: got 0, allowed a whole number from 1 to 64"),
         (lambda: drape.mend("ferry-warden-round", tries=0), "tries: got 0, allowed a whole number from 1 to 200"),
         (lambda: drape.compare("ferry-warden-round"), "compare: got one scene, allowed two to 6. Name another"),
     ],
@@ -136,11 +137,11 @@ def asked(monkeypatch: pytest.MonkeyPatch, cone: Callable[..., Fitting]) -> list
     """What is asked of the runner, which answers with a cone that has no fault."""
     found: list[dict[str, Any]] = []
 
-    def pretend(scene: drape.Scene, **given: Any) -> Fitting:
+    def pretend(scene: drape.Scene, *, progress: object, before: object, early: object, **given: Any) -> Fitting:
         found.append({"scene": scene, **given})
         return cone(name=scene.name, readings={"scene": scene.name, "settled": True, **QUIET})
 
-    monkeypatch.setattr(importlib.import_module("drape.fitting.sit"), "sit", pretend)
+    monkeypatch.setattr("drape.fitting.settling_process.sit", pretend)
     return found
 
 
@@ -149,10 +150,10 @@ def test_a_name_a_path_and_a_scene_are_the_same(asked: list[dict[str, Any]], tmp
     path = tmp_path / "mine.toml"
     path.write_text(drape_text("ferry-warden-round"), encoding="utf-8")
     for one in ("ferry-warden-round", scene, path, str(path)):
-        drape.sit(one, quality="quick", seed=3, runs=2, cached=False)
-    assert [one["scene"].style for one in asked] == [scene.style] * 4
-    assert [one.pop("scene").name for one in asked] == ["ferry-warden-round"] * 2 + ["mine"] * 2
-    assert asked == [{"edge_length": pytest.approx(0.03), "seed": 3, "runs": 2, "cached": False}] * 4
+        drape.sit(one, quality="quick", seed=3, runs=2, cached=False, jobs=1)
+    assert [one["scene"].style for one in asked] == [scene.style] * 8
+    assert [one.pop("scene").name for one in asked] == ["ferry-warden-round"] * 4 + ["mine"] * 4
+    assert asked == [{"edge_length": pytest.approx(0.03), "seed": seed, "cached": False} for seed in (3, 4)] * 4
 
 
 def drape_text(name: str) -> str:
@@ -163,7 +164,7 @@ def drape_text(name: str) -> str:
 
 
 def test_drafts_are_compared_settled_alike(asked: list[dict[str, Any]]) -> None:
-    both = drape.compare("ferry-warden-round", "ferry-warden-round", edge_length_cm=6, seed=2)
+    both = drape.compare("ferry-warden-round", "ferry-warden-round", edge_length_cm=6, seed=2, jobs=1)
     assert [one.name for one in both.fittings] == ["ferry-warden-round", "ferry-warden-round-2"]
     assert [(one["edge_length"], one["seed"]) for one in asked] == [(0.06, 2)] * 2
     assert repr(both).count("settled") == 2

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 
-from drape.polyline import at_length, length_along
+from drape.polyline import at_length, length_along, polyline_distance
 
 
 def test_lengths_along_right_angles_add_up() -> None:
@@ -27,3 +28,9 @@ def test_half_way_along_a_circle_is_the_other_side() -> None:
     along = length_along(circle)
     assert abs(along[-1] - 2 * np.pi) < 1e-4  # chords of half a degree
     assert np.allclose(at_length(0.5 * along[-1], along, circle), [-1.0, 0.0], atol=1e-9)
+
+
+def test_how_far_off_a_place_lies_is_told_by_the_nearest_stretch_or_end() -> None:
+    line = np.array([[0.0, 0.0, 0.0], [1.0, 0.0, 0.0], [1.0, 1.0, 0.0]])
+    places = np.array([[0.5, 2.0, 0.0], [-1.0, 0.0, 0.0], [0.5, -0.3, 0.4]])
+    assert polyline_distance(places, line) == pytest.approx([np.hypot(0.5, 1.0), 1.0, 0.5])

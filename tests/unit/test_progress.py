@@ -7,18 +7,18 @@ import re
 
 import pytest
 
-from drape.progress import Line, Progress, bar, counted, left_text, parted, to_go, width_of
+from drape.progress import Line, Progress, Together, bar, counted, left_text, parted, to_go, width_of
 
 
 class Terminal:
     """What is written, and a clock that a test moves."""
 
-    def __init__(self, columns: int = 80, *, live: bool = True) -> None:
+    def __init__(self, columns: int = 80, *, live: bool = True, rows: int = 1) -> None:
         self.written: list[tuple[float, str]] = []
         self.now, self.columns = 0.0, columns
         self.line = Line(
             live=live, write=lambda text: self.written.append((self.now, text)), clock=lambda: self.now,
-            columns=lambda: self.columns,
+            columns=lambda: self.columns, rows=lambda: rows,
         )  # fmt: skip
 
     def told(self, seconds: float, fraction: float, words: str = "settling", **more: object) -> None:
@@ -27,6 +27,26 @@ class Terminal:
 
     def shown(self) -> str:
         return self.written[-1][1].strip("\r\n ")
+
+    def screen(self) -> list[str]:
+        """The lines that stand on a terminal once it has obeyed all that was written, without those left empty."""
+        lines, row, column = [""], 0, 0
+        for part in re.findall(r"\x1b\[\d*[A-Z]|.|\n|\r", "".join(text for _, text in self.written)):
+            if part.endswith("A") and part[0] == "\x1b":
+                row -= int(part[2:-1])
+            elif part == "\x1b[K":
+                lines[row] = lines[row][:column]
+            elif part == "\x1b[J":
+                lines[row:] = [lines[row][:column]]
+            elif part == "\n":  # which the terminal's driver begins at its left
+                row, column = row + 1, 0
+                lines += [""] * (row + 1 - len(lines))
+            elif part == "\r":
+                column = 0
+            else:
+                lines[row] = lines[row][:column].ljust(column) + part + lines[row][column + 1 :]
+                column += 1
+        return [line.rstrip() for line in lines if line.strip()]
 
 
 def percents(terminal: Terminal) -> list[int]:
@@ -148,3 +168,80 @@ def test_work_whose_share_is_not_known_shows_words_and_seconds_and_no_percentage
     terminal.now += 12.0
     terminal.line.tick()
     assert terminal.shown() == "drawing: report, 12 s so far"
+
+
+# --- several runs at a time ---------------------------------------------------------------------
+
+
+def two_runs(terminal: Terminal) -> Together:
+    """Two runs that cost the same, then pictures; 40 and 20 per cent done."""
+    together = Together(terminal.line.tell, {"round": 4.0, "long, of wool": 4.0, "pictures": 2.0})
+    terminal.now += 5.0
+    together.wanted("round")
+    together.part("round")(Progress("settle", 0.4, "settling, 822 points", remaining=0.0071))
+    terminal.now += 5.0
+    together.part("long, of wool")(Progress("settle", 0.2, "shaking it down, 890 points"))
+    return together
+
+
+def test_two_runs_share_the_bar_and_have_a_line_each_on_a_terminal():
+    terminal = Terminal(100, rows=24)
+    together = two_runs(terminal)
+    assert terminal.screen() == [
+        "[####................]  24 %  10 s, about 30 s left  2 side by side, slowest: shaking it down",
+        "  round           40 %  settling, 822 points, 7 mm to go",
+        "  long, of wool   20 %  shaking it down, 890 points",
+    ]
+    terminal.line.say("a word")
+    assert terminal.screen()[0] == "a word" and len(terminal.screen()) == 4
+    together.ended("round")
+    terminal.now += 5.0
+    together.part("long, of wool")(Progress("settle", 0.5, "settling, 890 points"))
+    assert [line.partition("left  ")[2] for line in terminal.screen()[1:]] == ["long, of wool: settling, 890 points"]
+    assert " 60 % " in terminal.screen()[1]
+
+
+@pytest.mark.parametrize(("live", "rows"), [(False, 24), (True, 1), (True, 3)])
+def test_where_lines_cannot_be_rewritten_two_runs_are_told_in_one(live, rows):
+    terminal = Terminal(100, live=live, rows=rows)
+    two_runs(terminal)
+    assert "\x1b" not in "".join(text for _, text in terminal.written)
+    assert "2 side by side, slowest: shaking it down" in terminal.shown() and " 24 % " in terminal.shown()
+
+
+def test_a_run_that_is_not_wanted_any_more_counts_for_nothing_and_one_passed_over_as_done():
+    told: list[Progress] = []
+    together = Together(told.append, dict.fromkeys(("a", "b", "c", "d"), 1.0))
+    together.wanted("a")
+    together.part("a")(Progress("settle", 0.5, "settling"))
+    together.part("b")(Progress("settle", 0.5, "settling"))
+    together.dropped("b")
+    together.part("a")(Progress("settle", 0.6, "settling"))
+    together.wanted("d")
+    together.part("d")(Progress("settle", 0.0, "settling"))
+    assert [one.fraction for one in told] == pytest.approx([0.125, 0.25, 0.15, 0.75])
+    assert [bool(one.each) for one in told] == [False, True, False, False]
+
+
+def test_a_first_table_stands_above_the_bar_and_is_gone_when_the_run_is_done():
+    terminal = Terminal(100, rows=24)
+    two_runs(terminal)
+    terminal.line.show_first(["coarse", "neck 1.0"], ["coarse", "neck 1.0"])
+    terminal.line.show_first(["coarse", "neck 1.0 2.0"], ["coarse", "neck 2.0"])
+    assert terminal.screen()[:2] == ["coarse", "neck 1.0 2.0"] and len(terminal.screen()) == 5
+    terminal.line.close(done=True)
+    (left,) = terminal.screen()
+    assert left.startswith("[####################] 100 %")
+
+
+@pytest.mark.parametrize("live", [True, False])
+def test_where_nothing_can_be_erased_a_first_table_is_written_once(live):
+    terminal = Terminal(100, live=live)
+    terminal.told(5.0, 0.5)
+    terminal.line.show_first(["coarse", "neck 1.0"], ["coarse", "neck 1.0"])
+    terminal.line.show_first(["coarse", "neck 1.0 2.0"], ["coarse", "neck 2.0"])
+    terminal.told(5.0, 0.7)
+    assert [line for line in "".join(text for _, text in terminal.written).splitlines() if "neck" in line] == [
+        "neck 1.0", "neck 2.0",
+    ]  # fmt: skip
+    assert "\x1b" not in "".join(text for _, text in terminal.written)

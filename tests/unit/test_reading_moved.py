@@ -58,7 +58,7 @@ def figure():
     return SimpleNamespace(
         field=cone_field(), neck_base=base, neck_centre=base.mean(axis=0),
         levels={"floor": 0.0, "knee": 0.5, "waist": 1.0}, landmarks={f"side_neck_{s}": line[0] for s,
-         line in lines.items()}, vertices=base,
+         line in lines.items()}, vertices=base, triangles=np.empty((0, 3), dtype=np.int64),
         shoulder_line_left=lines["left"], shoulder_line_right=lines["right"],
         vertex_regions=np.full(72, REGIONS.index("neck")),
     )  # fmt: skip
@@ -243,6 +243,7 @@ def test_every_group_of_readings_is_read_here(figure, melton):
         "neck",
         "shoulder_left",
         "shoulder_right",
+        "spare",
         "crowding",
         "dart",
         "closure",

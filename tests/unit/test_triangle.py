@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from drape.ray import crossing, crossings, first_crossing
-from drape.triangle import edge_vectors, sides_facing, sides_of, triangle_areas
+from drape.triangle import edge_vectors, quarter, sides_facing, sides_of, triangle_areas
 
 TRIANGLES = np.array([[0, 1, 2], [2, 1, 3]])
 
@@ -26,6 +26,13 @@ def test_areas_are_signed() -> None:
     corners = np.array([[[0.0, 0.0], [3.0, 0.0], [0.0, 2.0]]])
     assert triangle_areas(corners) == pytest.approx([3.0])
     assert triangle_areas(corners[:, ::-1]) == pytest.approx([-3.0])
+
+
+def test_a_triangle_is_cut_in_four_alike() -> None:
+    corners = np.array([[[0.0, 0.0], [3.0, 0.0], [0.0, 2.0]], [[1.0, 1.0], [2.0, 1.0], [1.0, 2.0]]])
+    parts = quarter(corners)
+    assert triangle_areas(parts) == pytest.approx([0.75] * 4 + [0.125] * 4)
+    assert parts.reshape(2, 4, 3, 2).mean(axis=(1, 2)) == pytest.approx(corners.mean(axis=1))
 
 
 @pytest.mark.parametrize("seed", range(3))

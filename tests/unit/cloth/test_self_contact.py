@@ -215,3 +215,9 @@ def test_slides_are_remembered_while_a_pair_presses():
     assert force[3:, 1].sum() < 0
     push(find_pairs(sheet, x, thickness=THICKNESS, margin=0.004, before=pairs), x, again, friction=0.5)
     assert again == pytest.approx(force)
+
+
+@pytest.mark.parametrize("n", [0, 7, 199])
+def test_the_nth_least_is_that_of_the_sorted(n):
+    values = np.random.default_rng(n).integers(0, 50, 200).astype(float)
+    assert self_contact.nth_least(values, n) == np.sort(values)[n]

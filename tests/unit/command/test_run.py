@@ -14,10 +14,14 @@ from drape.command.run import (
     FAILED,
     NOT_SETTLED,
     _finish,
+    _first_tables,
     run_new,
 )
 from drape.errors import NotSettledError, PictureError, SceneError
 from drape.fitting.scene import load_body, load_scene
+from drape.fitting.settling_process import Job
+from drape.progress import waiting
+from drape.reading.first_table import MARK
 
 
 @dataclass(frozen=True)
@@ -80,3 +84,16 @@ def test_a_form_comes_with_its_card_or_not_at_all(kind: str, tmp_path: Path, mon
     assert [path.name for path in tmp_path.iterdir()] == ["mine.toml"]
     with pytest.raises(SceneError, match="mine.svg, which is the card's own name. Give one ending in .toml."):
         run_new(chosen("new", "mine.svg", "--kind", kind))
+
+
+def test_a_first_table_goes_to_the_error_stream_alone_and_is_of_first_runs_alone(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    firsts = [Job(name, load_scene(name), 0.06) for name in ("ferry-warden-round", "ferry-warden-tailored")]
+    with waiting():
+        early = _first_tables(firsts)
+        early(firsts[1], {"scene": firsts[1].words, "neck": {"gap_max_cm": 1.25}})
+        early(Job("run 2 of 3", firsts[1].scene, 0.06), {"scene": firsts[1].words, "neck": {"gap_max_cm": 7.75}})
+    said = capsys.readouterr()
+    assert said.out == "" and MARK in said.err.splitlines()
+    assert "1.2" in said.err and "7.8" not in said.err

@@ -9,9 +9,9 @@ import pytest
 
 from drape.cloth.sheet import FILLED_SHARE
 from drape.errors import NotSettledError
-from drape.fitting.ensemble import MEASURED_SHARE, WIDEST, cloth_of_member
+from drape.fitting.ensemble import MEASURED_SHARE, WIDEST, Runs, cloth_of_member, jobs_of, settle_runs
 from drape.fitting.scene import load_scene
-from drape.fitting.sit import sit
+from drape.fitting.side_by_side import Crew, costs_of
 from drape.reading.result import Fitting
 
 
@@ -40,7 +40,7 @@ def chance(monkeypatch):
     """Runs that give readings by seed, as kept from before, and do not settle on seed 2."""
     called = []
 
-    def pretend(scene, *, edge_length, seed, cached, progress):
+    def pretend(scene, *, edge_length, seed, cached, before, progress, early):
         called.append((scene.cloth, seed))
         if seed == 2:
             raise NotSettledError("clerk: not settled after 9 steps.")
@@ -49,6 +49,7 @@ def chance(monkeypatch):
             "neck": {"gap_back_cm": 1.0 + seed},
             "shoulder_left": {"stand_off_mean_cm": 0.1},
             "shoulder_right": {"stand_off_mean_cm": 0.1},
+            "spare": {"percent": 0.0},
             "crowding": {"max_percent": 0.0},
             "dart": [],
             "fall": {"word": "cloak", "level_cm": 1.0, "reaches": "the knee", "clearance_cm": 40.0},
@@ -57,13 +58,19 @@ def chance(monkeypatch):
         fields = {field.name: None for field in dataclasses.fields(Fitting)}
         return Fitting(**{**fields, "name": scene.name, "readings": readings, "is_recalled": seed != 3 or cached})
 
-    monkeypatch.setattr("drape.fitting.sit.sit_or_recall", pretend)
+    monkeypatch.setattr("drape.fitting.settling_process.sit", pretend)
     return called
+
+
+def settled(runs, **more):
+    jobs = jobs_of(load_scene("ferry-warden-round"), runs)
+    with Crew(1, costs_of(jobs)) as crew:
+        return settle_runs(crew, jobs, **more)
 
 
 def test_members_differ_in_mesh_and_cloth_and_spread_is_beside_the_first(chance):
     scene, told = load_scene("ferry-warden-round"), []
-    fitting = sit(scene, edge_length=0.06, runs=4, tell=told.append)
+    fitting = settled(Runs(0.06, count=4), tell=told.append)
     assert [seed for _, seed in chance] == [0, 1, 2, 3] and len({cloth for cloth, _ in chance}) == 4
     assert chance[0][0] == scene.cloth and fitting.is_recalled
     neck = fitting.readings["neck"]
@@ -74,9 +81,9 @@ def test_members_differ_in_mesh_and_cloth_and_spread_is_beside_the_first(chance)
 
 
 def test_a_fitting_of_several_runs_is_recalled_when_every_run_is(chance):
-    assert sit(load_scene("ferry-warden-round"), edge_length=0.06, runs=4, cached=False).is_recalled is False
+    assert settled(Runs(0.06, count=4, cached=False)).is_recalled is False
 
 
 def test_one_run_alone_is_left_as_it_is(chance):
-    fitting = sit(load_scene("ferry-warden-round"), edge_length=0.06)
+    fitting = settled(Runs(0.06))
     assert len(chance) == 1 and "gap_back_cm_spread" not in fitting.readings["neck"]

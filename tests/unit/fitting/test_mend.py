@@ -28,6 +28,7 @@ from drape.fitting.mend import (
     worth_trying,
 )
 from drape.fitting.scene import load_scene, scene_file
+from drape.fitting.side_by_side import Crew
 from drape.fitting.sit import figure_of
 from drape.reading.result import Fitting
 from drape.reading.verdict import THRESHOLDS, held
@@ -51,6 +52,7 @@ def readings_of(style, draft, figure_slopes=(0.0, 0.0)):
                  "throat_line_load_n_m": 0.0},
         "shoulder_left": {"stand_off_mean_cm": left, "stand_off_max_cm": left},
         "shoulder_right": {"stand_off_mean_cm": right, "stand_off_max_cm": right},
+        "spare": {"percent": 0.0, "within_cm": 12.0},
         "crowding": {"at_cm": [1.0], "fullness_percent": [0.0], "folds": [0], "max_percent": 0.0},
         "dart": [], "closure": {"place": "right shoulder", "shift_cm": 0.0, "pull_n": 0.0},
         "fall": {"word": "cloak", "reaches": "the knee", "level_cm": 9.0, "clearance_cm": 40.0},
@@ -69,7 +71,7 @@ def by_formula(monkeypatch):
     dims = draft_cloak(scene.style, figure_of(scene)).dimensions
     BEST.update(front=dims["front_neck_depth"] + 0.03, dart=dims["dart_intake"] - 0.02, cut=dims["shoulder_cut_intake"])
 
-    def pretend(scene, *, edge_length, seed=0, progress=None, before=None, cached=True):
+    def pretend(scene, *, edge_length, seed, cached, before, progress, early):
         tried.append((scene.style, before))
         draft = draft_cloak(scene.style, figure_of(scene))
         if draft.dimensions["front_neck_depth"] > 0.45:
@@ -85,7 +87,7 @@ def by_formula(monkeypatch):
             }
         )
 
-    monkeypatch.setattr(module, "sit", pretend)
+    monkeypatch.setattr("drape.fitting.settling_process.sit", pretend)
     return tried
 
 
@@ -120,6 +122,29 @@ def test_the_search_starts_alike_whether_the_first_shape_was_kept_or_settled_now
     run(load_scene("ferry-warden-tailored"), tries=5)
     assert by_formula[1][1].grip is None
     assert "held" in [before.grip for _, before in by_formula[2:-1]]
+
+
+def test_the_search_knows_what_comes_next_if_a_try_is_no_better_and_is_the_same_for_any_number(by_formula, monkeypatch):
+    """The first draft that is settled ahead is the very one asked for next, until a try is kept."""
+    scene, calls = load_scene("ferry-warden-tailored"), []
+
+    class Watched(Crew):
+        def settle(self, job, ahead=()):
+            calls.append((job, list(ahead)))
+            with Crew(1, {job.words: 1.0}) as alone:
+                return alone.settle(job)
+
+    alone, told_alone = run(scene)
+    monkeypatch.setattr(module, "Crew", Watched)
+    told = []
+    among = mend(scene, edge_length=EDGE, tries=40, name="clerk-mended", tell=told.append, jobs=4)
+    assert told == told_alone and among.changes == alone.changes and among.tried == alone.tried
+    tries = [(job, ahead) for job, ahead in calls if job.words.startswith("try ")]
+    next_ones = [(ahead[0], job) for (_, ahead), (job, _) in zip(tries[:-1], tries[1:], strict=True)]
+    kept = [" kept, " in line and "not kept" not in line for line in told][:-1]
+    assert [one is other for one, other in next_ones] == [not is_kept for is_kept in kept]
+    assert max(len(ahead) for _, ahead in tries) == 3
+    assert [job.words for job, _ in tries] == [f"try {k} of 40" for k in range(1, len(tries) + 1)]
 
 
 def test_a_round_draft_is_given_dart_and_cuts_first(by_formula):

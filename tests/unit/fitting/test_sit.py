@@ -157,3 +157,19 @@ def test_a_dagged_hem_is_saved_with_its_tips_and_a_whole_one_without():
         tips = about.get("hem_tips", [])
         assert len(tips) == sum(run.count for run in draft.dags)
         assert json.loads(json.dumps(about))["hem_tips" if dags else "body"] == (tips if dags else scene.body)
+
+
+def test_readings_of_the_coarse_shape_are_told_once_it_rests_and_only_where_finer_triangles_follow(monkeypatch):
+    """By the very functions that read the end; without ±, as none is known for so coarse a mesh."""
+    monkeypatch.setattr("drape.fitting.sit.START_EDGE", 0.12)
+    scene, told = load_scene("ferry-warden-tailored"), []
+    with pytest.raises(NotSettledError) as caught:
+        sit(dataclasses.replace(scene, max_steps=1), edge_length=0.06, cached=False, early=told.append)
+    sit(scene, edge_length=0.12, cached=False, early=told.append)
+    (coarse,) = told
+    end = caught.value.fitting.readings
+    assert coarse["scene"] == scene.name and not {"settled", "verdicts"} & coarse.keys()
+    groups = {"neck", "shoulder_left", "shoulder_right", "crowding", "fall", "closure", "weight"}
+    assert groups <= coarse.keys() & end.keys()
+    assert not [key for group in groups for key in coarse[group] if key.endswith("_spread")]
+    assert coarse["fall"]["mean_cm"] == pytest.approx(end["fall"]["mean_cm"], abs=5.0)

@@ -9,6 +9,7 @@ import pytest
 from drape.reading.spread import (
     CROWDED_PERCENT,
     DOCUMENTED,
+    SPARE_PERCENT,
     documented,
     measured,
     spread_between,
@@ -18,12 +19,13 @@ from drape.reading.spread import (
 from drape.reading.verdict import CHECKS, THRESHOLDS
 
 
-def readings(gap=1.0, crowding=0.5, folds=(0, 2), depth=0.0):
+def readings(gap=1.0, crowding=0.5, folds=(0, 2), depth=0.0, spare=0.5):
     return {
         "scene": "clerk",
         "vertices": 900,
         "neck": {"gap_front_cm": gap, "throat_load_n": 2.0},
         "shoulder_left": {"stand_off_mean_cm": None, "lie_percent": 40.0},
+        "spare": {"percent": spare, "within_cm": 12.0},
         "crowding": {
             "at_cm": [1.0, 2.0],
             "fullness_percent": [crowding, depth],
@@ -38,8 +40,9 @@ def readings(gap=1.0, crowding=0.5, folds=(0, 2), depth=0.0):
 def test_every_number_that_may_vary_is_found_once():
     keys = [key for key, _ in spread_keys(readings())]
     assert keys == [
-        "neck.gap_front_cm", "neck.throat_load_n", "shoulder_left.lie_percent", "crowding.fullness_percent.0",
-        "crowding.fullness_percent.1", "crowding.folds.0", "crowding.folds.1", "crowding.max_percent",
+        "neck.gap_front_cm", "neck.throat_load_n", "shoulder_left.lie_percent", "spare.percent",
+        "crowding.fullness_percent.0", "crowding.fullness_percent.1", "crowding.folds.0", "crowding.folds.1",
+        "crowding.max_percent",
         "dart.0.point_short_cm", "fall.level_cm",
     ]  # fmt: skip
 
@@ -90,6 +93,12 @@ def test_the_documented_spread_is_that_of_what_the_draft_does():
     assert crowded["crowding"]["max_percent_spread"] == pytest.approx(share * (CROWDED_PERCENT + 0.1))
     assert smooth["spread"]["from"] == "documented" and "lie smooth" in smooth["spread"]["words"]
     assert "crowd," in crowded["spread"]["words"]
+    stands_up = documented(readings(crowding=0.0, spare=SPARE_PERCENT + 0.1))  # a funnel has no fold in it
+    assert stands_up["neck"]["gap_front_cm_spread"] == known[1]
+    assert stands_up["spare"]["percent_spread"] == pytest.approx(DOCUMENTED["spare.percent"][1] * (SPARE_PERCENT + 0.1))
+    assert smooth["spare"]["percent_spread"] == DOCUMENTED["spare.percent"][0]
+    assert "within_cm_spread" not in smooth["spare"]
+    assert documented(readings(spare=None))["spread"] == smooth["spread"]
 
 
 def test_every_reading_that_is_judged_has_a_documented_spread():
@@ -99,3 +108,4 @@ def test_every_reading_that_is_judged_has_a_documented_spread():
 
 def test_a_draft_is_called_crowded_where_the_verdict_calls_it_so():
     assert CROWDED_PERCENT == THRESHOLDS["crowding_percent"].value
+    assert SPARE_PERCENT == THRESHOLDS["spare_percent"].value

@@ -54,6 +54,7 @@ def readings(name: str = "pageant-plain", *, shift: float = 0.0) -> dict[str, An
         },
         "shoulder_left": some("stand_off_mean_cm", "stand_off_max_cm", "stand_off_at_cm", "lie_percent"),
         "shoulder_right": some("stand_off_mean_cm", "stand_off_max_cm", "stand_off_at_cm", "lie_percent"),
+        "spare": some("percent", "within_cm"),
         "crowding": {
             "at_cm": LEVELS,
             "fullness_percent": [next(number) + 0.5 + shift for _ in LEVELS],

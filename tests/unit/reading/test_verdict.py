@@ -89,7 +89,7 @@ def test_a_bare_shoulder_is_said():
     assert "is bare" in " ".join(verdict["finding"] for verdict in judge(readings))
 
 
-@pytest.mark.parametrize("module", ["worn", "level_section", "verdict"])
+@pytest.mark.parametrize("module", ["worn", "spare", "level_section", "verdict"])
 def test_nothing_that_reads_knows_which_draft_it_looks_at(module):
     text = (Path(drape.__file__).parent / "reading" / f"{module}.py").read_text(encoding="utf-8")
     assert "tailored" not in text and ".style" not in text and '"round"' not in text

@@ -25,8 +25,6 @@ from drape.reading.worn import (
     first_hit,
     lie_share,
     mean_at,
-    polyline_distance,
-    quarter,
     reaches,
     read_balance,
     read_closure,
@@ -262,13 +260,6 @@ def test_shares_of_weight_add_up(figure, melton):
 
 def test_small_geometry():
     corners = np.array([[[0, 0, 0], [1, 0, 0], [0, 1, 0]]], dtype=float)
-    parts = quarter(corners)
-    areas = 0.5 * np.linalg.norm(np.cross(parts[:, 1] - parts[:, 0], parts[:, 2] - parts[:, 0]), axis=1)
-    assert areas == pytest.approx([0.125] * 4)
-    line = np.array([[0, 0, 0], [1, 0, 0], [1, 1, 0]], dtype=float)
-    assert polyline_distance(np.array([[0.5, 2, 0], [-1, 0, 0], [0.5, -0.3, 0.4]]), line) == pytest.approx(
-        [np.hypot(0.5, 1), 1, 0.5]
-    )
     up = np.array([[0.2, 0.2, -0.1], [2, 2, 0]], dtype=float)
     hit = first_hit(up, np.array([[0, 0, 1], [0, 0, 1]], dtype=float), corners)
     assert hit[0] == pytest.approx(0.1) and np.isnan(hit[1])
