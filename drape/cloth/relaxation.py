@@ -23,9 +23,8 @@ from drape.cloth.body_contact import FIGURE_STIFFNESS, TANGENT_SHARE, Touch
 from drape.cloth.preconditioner import Factor, factor, membrane_laplacian, solve
 from drape.cloth.self_contact import LAYER_STIFFNESS, NO_PAIRS, Pairs, close_of, find_pairs, pair_springs, weave
 from drape.cloth.sheet import Sheet, weight
-from drape.cloth.stepping import Found, Limits, Problem, relax_steps, scratch_for, state_at
+from drape.cloth.stepping import Found, Limits, Problem, greatest_stretch, relax_steps, scratch_for, state_at
 from drape.errors import BlewUpError
-from drape.triangle import edge_vectors
 from drape.units import STANDARD_GRAVITY
 
 STEP = 2.0  # of 4, at which the stiffest mode of the metric’s bound would grow; from 2.8 contacts chatter for ever
@@ -116,7 +115,13 @@ class Relaxation:
         self.field = field if field is not None else nowhere()
         self.loads = weight(sheet) if loads is None else loads
         self.rest_squared = sheet.rest_squared
-        self.rows = np.argsort(sheet.triangles.min(axis=1), kind="stable")
+        self.rows = np.argsort(sheet.triangles.min(axis=1), kind="stable")  # triangles beside those of points beside
+        self.ordered = sheet._replace(
+            triangles=sheet.triangles[self.rows].astype(np.uint32),
+            edges=sheet.edges.astype(np.uint32),
+            rest_squared=sheet.rest_squared[self.rows],
+            membrane=sheet.membrane[self.rows],
+        )
         self.laplacian = membrane_laplacian(sheet)
         self.free = np.ones(points, dtype=np.bool_)
         if fixed is not None:
@@ -165,9 +170,8 @@ class Relaxation:
 
         With s = l²/L² of the most stretched edge, elasticity grows by s and tension adds (s − 1)/2.
         """
-        edges = edge_vectors(self.x[self.sheet.triangles])
-        stretch = float(np.max(np.sum(edges**2, axis=2) / self.sheet.rest_squared))
-        return STEP / (max(1.0, 1.5 * stretch - 0.5) + self.bending_share)
+        stretch = greatest_stretch(self.x, self.ordered.triangles, self.ordered.rest_squared)
+        return STEP / (1.5 * stretch - 0.5 + self.bending_share)
 
     def stiffest_bending(self) -> float:
         """Stiffness of the stiffest mode of bending alone over the metric's; under 0.001 but where edges are short.
@@ -226,11 +230,7 @@ class Relaxation:
 
     def problem(self) -> Problem:
         """What the compiled loop needs of the cloth, the figure and their touch."""
-        rows = self.rows
-        sheet = self.sheet._replace(
-            triangles=self.sheet.triangles[rows].astype(np.uint32), edges=self.sheet.edges.astype(np.uint32),
-            rest_squared=self.rest_squared[rows], membrane=self.sheet.membrane[rows],
-        )  # fmt: skip
+        sheet = self.ordered._replace(rest_squared=self.rest_squared[self.rows])
         # one type each, or the loop is compiled once more
         thickness, on_figure, on_cloth = (float(value) for value in self.touch[:3])
         touch = Touch(thickness, on_figure, on_cloth, layers=self.touch.layers)

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from drape.arrays import Flags, Floats
+from drape.arrays import Flags, Floats, Singles
 from drape.body.signed_distance import DistanceField
 from drape.cloth.body_contact import FIGURE_STIFFNESS, Touch, figure_force
 from drape.cloth.preconditioner import solve
@@ -77,7 +77,7 @@ class Scratch(NamedTuple):
     """
 
     layer_force: Floats
-    work: Floats
+    work: Singles
     share: Floats
 
 
@@ -105,7 +105,7 @@ def state_at(start: Floats, edge_count: int) -> State:
 
 def scratch_for(points: int) -> Scratch:
     """Room for a step of so many points."""
-    return Scratch(np.zeros((points, 3)), np.zeros((points, 4)), np.zeros(points))
+    return Scratch(np.zeros((points, 3)), np.zeros((points, 4), np.float32), np.zeros(points))
 
 
 @kernel
@@ -197,6 +197,19 @@ def relax_steps(problem, found, factor, touching, state, scratch, limits):  # pr
         if is_far and moved > 0.7 * limits.reach:
             return step + 1
     return limits.steps
+
+
+@kernel
+def greatest_stretch(x, triangles, rest_squared):  # pragma: no cover - compiled
+    """l²/L² of the edge that is stretched most, 1 at least."""
+    most = 1.0
+    for t in range(len(triangles)):
+        for k in range(3):
+            i = triangles[t, (k + 1) % 3]
+            j = triangles[t, (k + 2) % 3]
+            square = (x[i, 0] - x[j, 0]) ** 2 + (x[i, 1] - x[j, 1]) ** 2 + (x[i, 2] - x[j, 2]) ** 2
+            most = max(most, square / rest_squared[t, k])
+    return most
 
 
 @kernel
