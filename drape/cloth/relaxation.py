@@ -55,7 +55,7 @@ class Settling:
     residual: float = 0.02  # largest net force over a point's weight
     remaining: float = 5e-4  # estimated movement still to come, anywhere [m]
     max_steps: int = 60_000
-    look_back: int = 8  # intervals of CHUNK steps in a stretch whose movement is compared with the one before
+    look_back: int = 4  # intervals of CHUNK steps in a stretch whose movement is compared with the one before
 
 
 @dataclass(frozen=True)
@@ -115,12 +115,9 @@ class Relaxation:
         self.field = field if field is not None else nowhere()
         self.loads = weight(sheet) if loads is None else loads
         self.rest_squared = sheet.rest_squared
-        self.rows = np.argsort(sheet.triangles.min(axis=1), kind="stable")  # triangles beside those of points beside
         self.ordered = sheet._replace(
-            triangles=sheet.triangles[self.rows].astype(np.uint32),
+            triangles=sheet.triangles.astype(np.uint32),
             edges=sheet.edges.astype(np.uint32),
-            rest_squared=sheet.rest_squared[self.rows],
-            membrane=sheet.membrane[self.rows],
         )
         self.laplacian = membrane_laplacian(sheet)
         self.free = np.ones(points, dtype=np.bool_)
@@ -230,7 +227,7 @@ class Relaxation:
 
     def problem(self) -> Problem:
         """What the compiled loop needs of the cloth, the figure and their touch."""
-        sheet = self.ordered._replace(rest_squared=self.rest_squared[self.rows])
+        sheet = self.ordered._replace(rest_squared=self.rest_squared)
         # one type each, or the loop is compiled once more
         thickness, on_figure, on_cloth = (float(value) for value in self.touch[:3])
         touch = Touch(thickness, on_figure, on_cloth, layers=self.touch.layers)

@@ -134,7 +134,6 @@ def sew(
     inside: the allowances of the mesh's edges called "seam ...", which add mass and stiffness along them.
     """
     point_of_vertex, point_count = join_seams(len(mesh.flat), mesh.seams)
-    point_of_vertex = in_rows(point_of_vertex[mesh.triangles], point_count)[point_of_vertex]
     triangles = point_of_vertex[mesh.triangles]
     turn = np.array([[np.cos(grain), np.sin(grain)], [-np.sin(grain), np.cos(grain)]])
     corners = (mesh.flat @ turn.T)[mesh.triangles]
@@ -220,21 +219,6 @@ def join_seams(vertex_count: int, seams: Ints) -> tuple[Ints, int]:
     np.minimum.at(first, label, np.arange(vertex_count))
     rank = np.argsort(np.argsort(first))
     return rank[label].astype(np.int64), len(first)
-
-
-def in_rows(triangles: Ints, point_count: int) -> Ints:
-    """New numbers of the points (p,), such that neighbours on the cloth lie near each other in memory.
-
-    Source: the reverse ordering of Cuthill and McKee (1969).
-    """
-    from scipy.sparse.csgraph import reverse_cuthill_mckee
-
-    rows, columns = triangles.ravel(), np.roll(triangles, 1, axis=1).ravel()
-    touching = csr_array((np.ones(len(rows), np.int8), (rows, columns)), shape=(point_count, point_count))
-    order = reverse_cuthill_mckee(csr_array(touching + touching.T), symmetric_mode=True)
-    number = np.empty(point_count, dtype=np.int64)
-    number[order] = np.arange(point_count)
-    return number
 
 
 def plane_stiffness(cloth: Cloth) -> Floats:
