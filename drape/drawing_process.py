@@ -33,10 +33,11 @@ def no_gl(why: str) -> PictureError:
     return PictureError(NO_GL.format(why=" ".join(why.split())))
 
 
-def search_path() -> str:
-    """PYTHONPATH by which a process of our own finds the very drape that starts it."""
+def own_environment() -> dict[str, str]:
+    """For a process of our own: it finds the very drape that starts it, whatever lies in the folder it starts in."""
     package_folder = str(Path(drape.__file__).resolve().parent.parent)
-    return os.pathsep.join(p for p in (package_folder, os.environ.get("PYTHONPATH")) if p)
+    search = os.pathsep.join(p for p in (package_folder, os.environ.get("PYTHONPATH")) if p)
+    return {**os.environ, "PYTHONPATH": search, "PYTHONSAFEPATH": "1"}
 
 
 def draw_in_child(job: Mapping[str, Any], *, allowed_seconds: float = ALLOWED_SECONDS) -> list[str]:
@@ -48,7 +49,7 @@ def draw_in_child(job: Mapping[str, Any], *, allowed_seconds: float = ALLOWED_SE
         done = subprocess.run(
             [sys.executable, "-m", "drape.picture.make"], input=json.dumps(job), capture_output=True, text=True,
             encoding="utf-8", errors="replace", check=False, timeout=allowed_seconds,
-            env={**os.environ, "PYTHONPATH": search_path(), "PYTHONIOENCODING": "utf-8"},
+            env={**own_environment(), "PYTHONIOENCODING": "utf-8"},
         )  # fmt: skip
     except subprocess.TimeoutExpired:
         raise no_gl(f"nothing after {allowed_seconds:.0f} s") from None

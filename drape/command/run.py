@@ -10,7 +10,7 @@ import contextlib
 import json
 import os
 import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Generator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -110,10 +110,11 @@ def run_compare(chosen: argparse.Namespace) -> int:
         (out / "compare.png").unlink(missing_ok=True)
         watch_compiling()
         settled, runs = [], []
-        for scene, length, one in zip(scenes, lengths, _settle(scenes, lengths, chosen), strict=True):
-            settled.append(one)
-            run = sitting(scene, one[0], length, chosen.seed, {"sure": chosen.sure})
-            runs.append(_saved(run, scene, one[0], out))
+        with contextlib.closing(_settle(scenes, lengths, chosen)) as each:
+            for scene, length, one in zip(scenes, lengths, each, strict=True):
+                settled.append(one)
+                run = sitting(scene, one[0], length, chosen.seed, {"sure": chosen.sure})
+                runs.append(_saved(run, scene, one[0], out))
         fittings = [fitting for fitting, _ in settled]
         compared = comparison_of(fittings, scenes[0].limits)
         both = {
@@ -365,7 +366,7 @@ def _saved(run: Run, scene: Scene, fitting: Fitting, out: Path) -> Run:
 
 def _settle(
     scenes: Sequence[Scene], lengths: Sequence[float], chosen: argparse.Namespace
-) -> Iterator[tuple[Fitting, NotSettledError | None]]:
+) -> Generator[tuple[Fitting, NotSettledError | None]]:
     """Each scene settled at its edge length [m], as the flags say; with the complaint when it did not come to rest."""
     from drape.fitting.clock import PICTURES
     from drape.fitting.ensemble import Runs, jobs_of, settle_runs
@@ -375,11 +376,12 @@ def _settle(
         jobs_of(scene, Runs(length, chosen.seed, chosen.sure, not chosen.fresh), scene.name if scenes[1:] else "")
         for scene, length in zip(scenes, lengths, strict=True)
     ]
-    _say_remarks(scenes)
     costs = costs_of(job for own in jobs for job in own)
     costs |= {} if chosen.no_pictures else {"pictures": len(scenes) * PICTURES}
     early = _first_tables([own[0] for own in jobs])
     with Crew(chosen.jobs or cores(), costs, tell=tell, early=early) as crew:
+        crew.prepare([job for own in jobs for job in own])
+        _say_remarks(scenes)
         for k, (scene, own) in enumerate(zip(scenes, jobs, strict=True)):
             complaint = None
             try:

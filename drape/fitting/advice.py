@@ -41,6 +41,7 @@ if TYPE_CHECKING:
 LEAST_STEP: Final = 0.005  # [m] a smaller change is not seen
 LARGEST_STEP: Final = 0.020  # [m] further than this nothing was measured
 ALIKE: Final = 0.005  # [m] an intake this near to what the slope asks for is that
+MORE_FOLDS: Final = math.radians(10.0)  # a sector wider than the slopes ask by less hardly folds more
 
 # Reading [cm] per cm of the dimension, as two shaped drafts at 6 cm showed it: tests/bench/effects.py
 EFFECT: Final[Mapping[str, float]] = MappingProxyType({
@@ -420,9 +421,24 @@ def loosened(cut: Cut, place: str) -> Advice:
     )
 
 
+def narrower(cut: Cut) -> Advice:
+    """A sector that covers the shoulders' slopes without folds, where it is wider by more than MORE_FOLDS."""
+    shoulders = read_shoulders(cut.figure())
+    asked = 2 * (math.pi - shoulders.left.slope - shoulders.right.slope)
+    if cut.style.sweep - asked < MORE_FOLDS or not drawable(cut, replace(cut.style, sweep=asked)):
+        return Advice()
+    goal, was = float(round(math.degrees(asked))), round(math.degrees(cut.style.sweep), 1)
+    why = "So wide a sector hangs in folds from the neck. If you do not want them, cut a narrower one."
+    return advice(why, change("draft", "sweep_deg", goal, was))
+
+
 def _spare(_: Held, cut: Cut) -> Advice:
     return first(
-        put_in(cut), shape(cut), *(as_the_slope_asks(cut, place) for place in SHOULDERS), loosened(cut, SHOULDERS[0])
+        put_in(cut),
+        shape(cut),
+        narrower(cut),
+        *(as_the_slope_asks(cut, place) for place in SHOULDERS),
+        loosened(cut, SHOULDERS[0]),
     )
 
 

@@ -34,6 +34,7 @@ from drape.units import bare_name, from_si
 LEFT_ALONE: Final = ("level_cm", "opening_cm")  # levelled from the floor once the cloak hangs; covered by an overlap
 BARE: Final = 10.0  # what a reading that has gone counts, a shoulder left bare
 LEAST_GAIN: Final = 0.02  # of a try, in the measure of `faultiness` and as a share of it; less is chance
+MOST_AT_ONCE: Final = 8  # drafts; of more, the last would seldom be wanted
 LEAST_STEP: Final = 0.004  # [m] a search with smaller steps measures chance
 
 
@@ -336,7 +337,7 @@ class Search:
         """The style that is to be tried, and those that follow if none of them is better: one for each process."""
         styles: list[Style] = []
         now: Poll | None = poll
-        while now is not None and len(styles) < min(self.crew.count, self.most - self.tried):
+        while now is not None and len(styles) < min(self.crew.count, self.most - self.tried, MOST_AT_ONCE):
             goal = cast(float, now.goal())
             styles.append(with_value(now.here.style, now.here.draft, now.round[0], goal))
             now = now.after(None).ready(self.limits)

@@ -22,10 +22,11 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final, cast
 
-from drape.cache import content_key, keep, recall
+from drape.cache import content_key
 from drape.cloth import stepping
-from drape.drawing_process import search_path
-from drape.errors import DrapeError, NotSettledError, SolverError
+from drape.drawing_process import own_environment
+from drape.errors import DrapeError, SolverError
+from drape.files import write_text
 from drape.fitting.clock import cost
 from drape.fitting.settling_process import EARLY, FAILED, PROGRESS, SETTLED, Job, receive, send, settled
 from drape.fitting.sit import halvings, sit_afresh, sit_kept
@@ -73,6 +74,14 @@ class Crew:
         for hand in self.hands:
             hand.end()
 
+    def prepare(self, wanted: Sequence[Job]) -> None:
+        """Starts the processes that these jobs need, so that they load while something else is done here."""
+        self._look_up(wanted)
+        missing = [job for job in wanted if job not in self.outcome]
+        most = min(self.count, len(missing))
+        while 1 < most > len(self.hands):
+            self._new_hand(missing[0])
+
     def settle(self, job: Job, ahead: Sequence[Job] = ()) -> Fitting:
         """The job's fitting. ahead: jobs that will be asked for next, or may be; others at work are broken off.
 
@@ -83,13 +92,19 @@ class Crew:
         self._leave_all_but(wanted)
         self._look_up(wanted)
         if job not in self.outcome and not self._is_shared(wanted):
-            return settled(job, self.together.part(job.words), functools.partial(self.early, job))
+            return self._settle_here(job)
         while job not in self.outcome:
             self._hand_out(wanted)
             self._take_in()
         found = self.outcome.pop(job)
         if isinstance(found, Exception):
             raise found
+        return found
+
+    def _settle_here(self, job: Job) -> Fitting:
+        found = settled(job, self.together.part(job.words), functools.partial(self.early, job))
+        if not found.is_recalled:
+            note_compiled()
         return found
 
     def _is_shared(self, wanted: Sequence[Job]) -> bool:
@@ -175,7 +190,7 @@ class _Hand:
         self.process = subprocess.Popen(
             [sys.executable, "-m", "drape.fitting.settling_process"],
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=self.errors,
-            env={**os.environ, **dict.fromkeys(ONE_THREAD, "1"), "PYTHONPATH": search_path()},
+            env={**own_environment(), **dict.fromkeys(ONE_THREAD, "1")},
             creationflags=getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0),
         )  # fmt: skip
         self.listener = threading.Thread(target=self._listen, daemon=True)
@@ -246,20 +261,31 @@ def _deaf_to_interrupts() -> Iterator[None]:
 def compile_kernels(job: Job) -> None:
     """Compiles every inner loop that settling calls, unless that is known to be done: once for all processes.
 
-    By settling the job on triangles too large to be of use, which takes less than a second besides. Where even that
-    fails, each process compiles for itself.
+    By settling the job on triangles too large to be of use, which takes less than a second besides. A note beside what
+    is compiled says for which program that was done. What has not been compiled here, each process compiles for itself.
     """
-    kept_in = stepping.relax_steps.stats.cache_path
-    mark = content_key("kernels", kept_in)
-    if kept_in is None or (recall(mark) and any(Path(kept_in).glob("*.nbi"))):
+    note, program = _note(), content_key("kernels")
+    if note is None:  # nothing that is compiled is kept
         return
-    try:
+    with contextlib.suppress(OSError):
+        if note.read_text(encoding="utf-8") == program:
+            return
+    with contextlib.suppress(DrapeError):  # not settled, most likely; what else is wrong, the job itself will tell
         sit_afresh(replace(job.scene, max_steps=1), edge_length=TOO_LARGE, seed=job.seed)
-    except NotSettledError:
-        pass
-    except DrapeError:
-        return
-    keep(mark, True)
+    note_compiled()
+
+
+def note_compiled() -> None:
+    """Notes that every inner loop that settling calls is compiled; where that cannot be written, not at all."""
+    note = _note()
+    if note is not None:
+        with contextlib.suppress(OSError):
+            write_text(note, content_key("kernels"))
+
+
+def _note() -> Path | None:
+    folder = stepping.relax_steps.stats.cache_path
+    return None if folder is None else Path(folder) / "compiled-for.txt"
 
 
 def costs_of(jobs: Iterable[Job]) -> dict[str, float]:

@@ -26,10 +26,10 @@ CELL_WIDTH: Final = 15
 
 def first_table(columns: Sequence[Mapping[str, Any]]) -> list[str]:
     """The readings that decide, of one or several coarse shapes side by side, each under its `scene`."""
-    lines = [MARK]
-    if len(columns) > 1:
-        names = column_names([str(column["scene"]) for column in columns])
-        lines.append(" " * LABEL_WIDTH + "".join(f"{name[: CELL_WIDTH - 1]:>{CELL_WIDTH}}" for name in names))
+    names = column_names([str(column["scene"]) for column in columns])
+    most = CELL_WIDTH - 1 if len(names) > 1 else LABEL_WIDTH
+    heads = "".join(f"{name[:most]:>{CELL_WIDTH}}" for name in names)
+    lines = [MARK, f"{heads:>{LABEL_WIDTH + CELL_WIDTH}}" if len(names) == 1 else " " * LABEL_WIDTH + heads]
     for key in ROWS:
         words, unit = reading_words(key)
         values = [value_at(column, key) for column in columns]

@@ -1,13 +1,13 @@
-"""Spare cloth: how much more cloth than body there is round the neck and over the shoulders.
+"""Spare cloth: how much of the cloth round the neck and over the shoulders has no body to lie on.
 
 In: the figure, the worn triangles of the cloak's body, without a collar [m]. Out: the group of readings `spare`. Which
 draft it was, and how it came to rest, is not asked.
 
 Cloth is counted where it lies within a reach of the line round the base of the neck, folds, layers and all. Against it
-stands the area of the body that it covers there, once, raised by half the cloth's thickness. Cloth hardly stretches, so
-however it comes to rest, what does not fit between neck and shoulders stays there:
+stands the area of the body that it covers there, once, raised by half the cloth's thickness; what is over is spare.
+Cloth hardly stretches, so however it comes to rest, what does not fit between neck and shoulders stays there:
 
-- a smooth lie: as much cloth as body, 0 %; a little under 0 where the cloth bridges a hollow;
+- a smooth lie: as much cloth as body, none spare; a little under 0 where the cloth bridges a hollow;
 - cloth folded in: all of the fold is counted, over the little body that it covers;
 - a funnel round the neck: all of it is counted; of the neck under it only the lowest part, where a neck edge belongs;
 - a tent over the shoulders: counted by as much as its way through the air is longer than the way over the body.
@@ -33,7 +33,7 @@ SMALL = 0.005  # [m] a triangle only partly within reach is cut in parts that re
 
 
 def read_spare(figure: Figure, corners: Floats, area: Floats, thickness: float) -> dict[str, object]:
-    """Cloth in excess of the body it covers round the neck and over the shoulders; None where it covers nothing.
+    """Share of the cloth round the neck and over the shoulders beyond the body it covers; None where it covers nothing.
 
     corners (t, 3, 3) [m] and area (t,) [m2], as cut, of the cloth's triangles.
     """
@@ -41,9 +41,9 @@ def read_spare(figure: Figure, corners: Floats, area: Floats, thickness: float) 
     shoulder = 0.5 * sum(float(np.linalg.norm(np.diff(line, axis=0), axis=1).sum()) for line in lines)
     base = np.vstack([figure.neck_base, figure.neck_base[:1]])
     within = WITHIN * shoulder
-    cloth = area @ share_within(corners, base, np.full(len(corners), within))
+    cloth = float(area @ share_within(corners, base, np.full(len(corners), within)))
     body = covered_area(figure, corners, base, (within, UP_NECK * shoulder), 0.5 * thickness)
-    return {"percent": 100 * (float(cloth) / body - 1.0) if body > 0 else None, "within_cm": 100 * within}
+    return {"percent": 100 * (1.0 - body / cloth) if body > 0 and cloth > 0 else None, "within_cm": 100 * within}
 
 
 def covered_area(figure: Figure, corners: Floats, base: Floats, reach: tuple[float, float], raised: float) -> float:

@@ -104,9 +104,9 @@ GROUPS: Final = (
     ),
     Group(
         "Spare cloth",
-        "how much more cloth than body there is so near the line round the neck's base, however it rests: folded in, "
-        "standing up or as a tent",
-        (Row("more than body", "spare.percent"), Row("counted within", "spare.within_cm")),
+        "how much of the cloth round neck and shoulders has no body to lie on, however it rests: folded in, standing "
+        "up, or as a tent",
+        (Row("of the cloth there", "spare.percent"), Row("counted within", "spare.within_cm")),
     ),
     Group(
         "Crowding",

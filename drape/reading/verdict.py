@@ -44,7 +44,7 @@ THRESHOLDS: Final[Mapping[str, Threshold]] = MappingProxyType({
         1.0, "a hand can be slid under a shoulder that does not lie; common practice, no source", 0.1, 20),
     "spare_percent": Threshold(
         5.0, "a tailor eases in as much, 0.7 cm over a shoulder of 14; what is more no iron shrinks away; common "
-        "practice, no source", 0.1, 200),
+        "practice, no source", 0.1, 100),
     "crowding_percent": Threshold(
         3.0, "more than 1 cm of spare cloth in a round of 40 cm shows as folds; our choice", 0.1, 100),
     "dart_deg": Threshold(
@@ -310,7 +310,7 @@ def _stands_off(one: Held, readings: Readings) -> str:
 
 def _has_spare(one: Held, readings: Readings) -> str:
     within = readings["spare"]["within_cm"]
-    return f"{one.value:.0f} % more cloth than body within {within:.0f} cm of the neck's base: it cannot lie there."
+    return f"{one.value:.0f} % of the cloth within {within:.0f} cm of the neck's base has no body to lie on."
 
 
 def _crowds(one: Held, readings: Readings) -> str:

@@ -19,7 +19,7 @@ from typing import Any
 from drape.errors import NotSettledError
 from drape.fitting.scene import load_scene
 from drape.fitting.sit import sit
-from drape.reading.spread import spread_between, spread_keys
+from drape.reading.spread import OF_READING, spread_between, spread_keys
 from drape.reading.table import value_at
 
 SCENES = ("ferry-warden-round", "ferry-warden-tailored")
@@ -66,7 +66,7 @@ LEAST_CM = 0.05  # a settled cloak may still have that far to move
 def documented(smooth: Sequence[Mapping[str, Any]], crowded: Sequence[Mapping[str, Any]]) -> list[str]:
     """Lines of `DOCUMENTED`: reading, spread of a draft that lies smooth, of one that crowds."""
     found = [pairwise(crowded), pairwise(smooth)]
-    for key in [key for key in found[0] if key.startswith("crowding.")]:  # as a share of the reading
+    for key in [key for key in found[0] if key.startswith(OF_READING)]:  # as a share of the reading
         mean = statistics.fmean(dict(spread_keys(run))[key] for run in crowded)
         found[0][key] /= mean or 1.0
     keys = [key for key in found[1] | found[0] if not key.startswith(("crowding.fold", *NO_SPREAD))]

@@ -29,7 +29,7 @@ CASES = [
     ("fallen_cm", ("neck", "ride_back_cm"), "has fallen"),
     ("throat_line_load_n_m", ("neck", "throat_line_load_n_m"), "presses the throat"),
     ("stand_off_cm", ("shoulder_left", "stand_off_mean_cm"), "stands off by"),
-    ("spare_percent", ("spare", "percent"), "more cloth than body"),
+    ("spare_percent", ("spare", "percent"), "has no body to lie on"),
     ("crowding_percent", ("crowding", "max_percent"), "more cloth than it goes round"),
     ("dart_deg", ("dart", 0, "angle_to_shoulder_deg"), "off the shoulder line"),
     ("closure_cm", ("closure", "shift_cm"), "of the shoulder line"),

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 
+@pytest.mark.long
 @pytest.mark.skipif(not hasattr(os, "killpg"), reason="a terminal of this system sends Ctrl-C in another way")
 def test_ctrl_c_ends_all_settlings_at_once(tmp_path: Path) -> None:
     """As a terminal does it: every process of the group is told."""

@@ -50,6 +50,7 @@ def test_no_cloth_passes_through_cloth(worn, name):
 def test_the_round_neck_does_what_its_header_says(round_neck):
     for side in ("left", "right"):
         assert 0.6 <= round_neck[f"shoulder_{side}"]["stand_off_mean_cm"] <= 2.5
+    assert 20 <= round_neck["spare"]["percent"] <= 40
     folds_in, stands_up = round_neck["crowding"]["fullness_percent"][0], round_neck["neck"]["ride_back_cm"]
     assert 10 <= folds_in <= 40 or stands_up > 2
     assert 3 <= round_neck["neck"]["ride_front_cm"] <= 9
@@ -60,6 +61,7 @@ def test_the_round_neck_does_what_its_header_says(round_neck):
 def test_the_tailored_neck_does_what_its_header_says(tailored):
     for side in ("left", "right"):
         assert tailored[f"shoulder_{side}"]["stand_off_mean_cm"] < 0.7
+    assert -3 < tailored["spare"]["percent"] < 3
     assert tailored["crowding"]["max_percent"] < 2
     assert 1.2 <= tailored["neck"]["ride_front_cm"] <= 2.2
     assert 0.3 <= tailored["neck"]["gap_left_cm"] <= 1.2

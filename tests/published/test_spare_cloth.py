@@ -1,6 +1,6 @@
 """Spare cloth on three bodies for which it is known: a cone, a sphere's cap, a cylinder with one sine fold.
 
-Problems: how much more cloth than body lies within a straight distance D of the circle where the neck begins?
+Problems: by how much is there more cloth than body, within a straight distance D of the circle where the neck begins?
 Answers:
 - A cone of cloth on a cone, parallel to it: none, since one unrolls onto the other (development of the cone, any
   handbook).
@@ -25,6 +25,11 @@ REACH = 0.12  # m
 LIMIT = 0.15  # percent
 
 
+def over(percent):
+    """By how much cloth is more than the body, in percent of the body, from the share of the cloth that is spare."""
+    return 100 * (1 / (1 - percent / 100) - 1)
+
+
 def even(low, high, step):
     """Places from low to high, about a step apart."""
     return np.linspace(low, high, round((high - low) / step) + 1)
@@ -39,7 +44,7 @@ def spare_on_a_cone(half_apex, *, opened=1.0, thickness=0.004):
     body = turned_shoulders(*place.T, (base, 1.5), REACH)
     laid = np.array([base, 1.5]) + outward + even(0.0, 0.4, 0.02)[:, None] * slant
     corners, area = cloth_of(turned_rows(*laid.T))
-    return read_spare(body, corners, opened * area, thickness)["percent"]
+    return over(read_spare(body, corners, opened * area, thickness)["percent"])
 
 
 @pytest.mark.parametrize("degrees", [30, 60, 75])
@@ -66,7 +71,7 @@ def spare_on_a_cap(radius, first, *, flat=True):
     if flat:  # each row of triangles as large as in the flat ring
         ring, zone = np.diff(0.5 * laid**2), -np.diff(np.cos(laid))
         area = area * np.tile(np.repeat(ring / zone, len(area) // 2 // len(ring)), 2)
-    return read_spare(body, corners, area, 0.0)["percent"]
+    return over(read_spare(body, corners, area, 0.0)["percent"])
 
 
 def excess_of_a_ring(radius, first):
@@ -103,7 +108,7 @@ def spare_in_a_fold(depth, width, radius):
     turn = along / radius
     ring = np.stack([(radius + off) * np.cos(turn), (radius + off) * np.sin(turn), np.zeros_like(turn)], axis=1)
     corners, area = cloth_of(ring + [0.0, 0.0, 1.0] * even(1.1, 1.5, 0.02)[:, None, None])
-    return read_spare(body, corners, area, 0.0)["percent"]
+    return over(read_spare(body, corners, area, 0.0)["percent"])
 
 
 @pytest.mark.parametrize(("depth", "width"), [(0.01, 0.05), (0.02, 0.06)])

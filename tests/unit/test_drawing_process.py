@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import os
+import subprocess
 import sys
 from pathlib import Path
 
 import pytest
 
+import drape
 from drape import drawing_process
 from drape.errors import MissingExtraError, PictureError, SceneError
 
@@ -59,3 +61,13 @@ def test_a_process_that_cannot_start_or_end_is_one_line(tmp_path: Path, monkeypa
     monkeypatch.setattr(sys, "executable", str(tmp_path / "nowhere"))
     with pytest.raises(PictureError, match="results are saved"):
         drawing_process.draw_in_child(job(tmp_path))
+
+
+def test_a_process_of_ours_finds_our_package_though_another_lies_in_the_folder(tmp_path: Path) -> None:
+    (tmp_path / "drape").mkdir()
+    (tmp_path / "drape" / "__init__.py").write_text("raise RuntimeError('another')\n", encoding="utf-8")
+    done = subprocess.run(
+        [sys.executable, "-c", "import drape; print(drape.__file__)"],
+        cwd=tmp_path, env=drawing_process.own_environment(), capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    assert Path(done.stdout.strip()).resolve() == Path(drape.__file__).resolve()

@@ -101,6 +101,18 @@ def test_an_advice_names_key_and_value_and_what_it_was(place, value, key, more, 
     assert f"{key} = {change['write']:.1f} (was {change['was']:.1f}) in " in said["mend"]
 
 
+def test_a_sector_that_folds_may_be_cut_as_narrow_as_the_slopes_ask(scene, figure):
+    """Front and back of shoulders that slope by 26.4 degrees are 360 - 4 × 26.4 degrees of cloth; the drawn slopes are
+    theirs within a degree.
+    """
+    wide = replace(scene.style, sweep=2 * math.pi, darts=(), shoulder_cut_intake=None)
+    (change,) = one_mend(("spare", "percent"), 20.0, wide, figure)["changes"]
+    assert change["key"] == "sweep_deg" and change["was"] == 360.0
+    assert change["write"] == pytest.approx(360 - 4 * 26.4, abs=4)
+    near = replace(wide, sweep=math.radians(change["write"] + 9))
+    assert one_mend(("spare", "percent"), 20.0, near, figure)["changes"][0]["key"] != "sweep_deg"
+
+
 def test_how_far_by_hand(scene, figure):
     """A ride of 4 cm is 2.25 beyond 0.7 of its limit of 2.5; 1 cm deeper lowers it by 0.85: 2.6, and 2.0 is the most.
 

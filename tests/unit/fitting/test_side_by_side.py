@@ -5,14 +5,16 @@ from __future__ import annotations
 import os
 import signal
 from collections.abc import Iterator
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
+from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 import pytest
 
 from drape.draft.outline import Draft
-from drape.errors import DraftError, SolverError
+from drape.errors import DraftError, NotSettledError, SolverError
 from drape.fitting import side_by_side as module
 from drape.fitting.scene import load_scene
 from drape.fitting.settling_process import FAILED, LEFT, PROGRESS, SETTLED, Job, settled
@@ -117,6 +119,8 @@ def job(words: str) -> Job:
 def test_jobs_come_in_the_order_of_asking_and_so_do_errors(hands: list[Hand], count: int) -> None:
     jobs = [job(words) for words in ("a", "b", "no, c", "d", "no, e")]
     with Crew(count, {one.words: 1.0 for one in jobs}) as crew:
+        crew.prepare(jobs)
+        assert len(hands) == min(count, 5)
         found = []
         for k, one in enumerate(jobs):
             try:
@@ -139,12 +143,21 @@ def test_what_is_not_wanted_any_more_is_broken_off_and_its_words_are_not_heard(h
     assert not any("too late" in one.words for one in told)
 
 
+@dataclass
+class Here:
+    """What a job came to that was settled in this process."""
+
+    words: str
+    is_recalled: bool = True
+
+
 def test_for_one_thing_nothing_is_started(hands: list[Hand], monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(module, "settled", lambda job, *_: f"{job.words}, here")
+    monkeypatch.setattr(module, "settled", lambda job, *_: Here(job.words))
     with Crew(4, {"a": 1.0}) as crew:
-        assert crew.settle(job("a")) == "a, here"
+        assert crew.settle(job("a")) == Here("a")
     with Crew(1, {"a": 1.0, "b": 1.0}) as crew:
-        assert crew.settle(job("a"), [job("b")]) == "a, here"
+        crew.prepare([job("a"), job("b")])
+        assert crew.settle(job("a"), [job("b")]) == Here("a")
     assert hands == []
 
 
@@ -155,6 +168,33 @@ def test_what_is_kept_from_earlier_starts_no_process(hands: list[Hand], monkeypa
     with Crew(2, {"a": 1.0, "b": 1.0}) as crew:
         assert [crew.settle(jobs[0], jobs[1:]).name, crew.settle(jobs[1]).name] == [ROUND.name, "other"]
     assert hands == []
+
+
+def test_inner_loops_are_compiled_once_for_a_program_and_again_for_another(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    compiled: list[str] = []
+
+    def hasty(scene: Any, **_: Any) -> None:
+        compiled.append(scene.name)
+        raise NotSettledError("not settled.")
+
+    monkeypatch.setattr(module, "sit_afresh", hasty)
+    kernel = SimpleNamespace(stats=SimpleNamespace(cache_path=str(tmp_path)))
+    monkeypatch.setattr(module.stepping, "relax_steps", kernel)
+    for program, times in (("old", 1), ("old", 1), ("new", 2), ("new", 2)):
+        monkeypatch.setattr(module, "content_key", lambda *_, said=program: said)
+        module.compile_kernels(job("a"))
+        assert len(compiled) == times
+    monkeypatch.setattr(module, "settled", lambda *_: Here("", is_recalled=False))
+    monkeypatch.setattr(module, "content_key", lambda *_: "newest")
+    with Crew(1, {"a": 1.0}) as crew:
+        crew.settle(job("a"))  # settled here, and so compiled
+    module.compile_kernels(job("a"))
+    assert len(compiled) == 2
+    kernel.stats.cache_path = None  # nothing is kept: each process compiles for itself
+    module.compile_kernels(job("a"))
+    assert len(compiled) == 2
 
 
 def test_cores_are_those_that_may_be_used(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -26,8 +26,10 @@ def post_on_plate(scale=1.0):
 
 
 def percent(rows, scale=1.0):
+    """By how much the cloth is more than the body [%], from the share of the cloth that is spare."""
     corners, area = cloth_of(scale * rows)
-    return read_spare(post_on_plate(scale), corners, area, 0.0)["percent"]
+    spare = read_spare(post_on_plate(scale), corners, area, 0.0)["percent"] / 100
+    return 100 * (1 / (1 - spare) - 1)
 
 
 def along(*corners, step=0.01):
@@ -92,6 +94,12 @@ def test_a_fold_is_spare_whether_it_stands_or_lies():
     assert stands > 30 and lies > 30
 
 
+def test_what_is_told_is_the_share_of_the_cloth():
+    """Two layers over all the plate: half of the cloth is spare."""
+    corners, area = (np.concatenate([each, each]) for each in cloth_of(along((POST, FLAT), (0.3, FLAT))))
+    assert read_spare(post_on_plate(), corners, area, 0.0)["percent"] == pytest.approx(50.0, abs=LIMIT)
+
+
 def test_twice_as_large_it_is_the_same():
     rows = along((POST, FLAT), (POST + 0.5 * REACH, FLAT + 0.02), (POST + REACH, FLAT), (0.3, FLAT))
     assert percent(rows, 2.0) == pytest.approx(percent(rows), abs=LIMIT)
@@ -115,7 +123,8 @@ def test_a_collar_is_not_counted():
     sheet = SimpleNamespace(triangles=np.arange(3 * len(corners)).reshape(-1, 3), triangle_area=area)
     points = corners.reshape(-1, 3)
     worn = Worn(post_on_plate(), SimpleNamespace(), mesh, sheet, points, np.zeros_like(points), 0.0)
-    assert spare_of(worn)["percent"] == pytest.approx(percent(along((POST, FLAT), (0.3, FLAT))))
+    bare = read_spare(post_on_plate(), *pieces[0], 0.0)["percent"]
+    assert spare_of(worn)["percent"] == pytest.approx(bare, abs=1e-9) and bare < LIMIT
 
 
 def test_the_share_within_a_line_of_a_triangle_that_it_cuts():
