@@ -4,30 +4,62 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator
+from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import settings
 from scipy.spatial import Delaunay
+from turns import COMPILING, compile_in_turns
 
 from drape.body.signed_distance import DistanceField
 from drape.cloth.mesh import Mesh
 from drape.cloth.sheet import Cloth
 
+# Files that need the compiled loops; those that do not, but draw or lay; the many light ones are not named. A worker
+# begins with a stretch of its own: the first with what compiles, another with what needs nothing compiled.
+COMPILE = ("end_to_end/test_commands", "end_to_end", "published", "unit/fitting", "unit/test_cache", "unit/test_front",
+           "unit/body", "unit/cloth", "unit/bench", "unit/draft")  # fmt: skip
+DRAW = ("unit/picture", "unit/cutting", "unit/reading")
+
 settings.register_profile("same each time", derandomize=True)  # what fails, fails again
 settings.load_profile("same each time")
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Orders the tests so that two workers, who get half each to begin with, do not wait for the same loops."""
+    folder = Path(__file__).parent
+
+    def place(item: pytest.Item, groups: tuple[str, ...]) -> int:
+        path = item.path.relative_to(folder).as_posix()
+        return next((k for k, group in enumerate(groups) if path.startswith(group)), len(groups))
+
+    compiles = sorted((one for one in items if place(one, COMPILE) < len(COMPILE)), key=lambda one: place(one, COMPILE))
+    draws = [one for one in items if place(one, DRAW) < len(DRAW)]
+    chosen = {id(one) for one in (*compiles, *draws)}
+    light = [one for one in items if id(one) not in chosen]
+    before = max(0, len(items) // 2 - len(compiles))
+    items[:] = [*compiles, *light[:before], *draws, *light[before:]]
+
+
+@pytest.fixture(scope="session")
+def shared(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder of this run that all its workers share."""
+    own = tmp_path_factory.getbasetemp()
+    return own.parent if "PYTEST_XDIST_WORKER" in os.environ else own
+
+
 @pytest.fixture(scope="session", autouse=True)
-def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    """No test reads or writes the user's cache, nor does a command that a test runs."""
-    before = os.environ.get("DRAPE_CACHE_DIR")
-    os.environ["DRAPE_CACHE_DIR"] = str(tmp_path_factory.mktemp("cache"))
-    yield
-    if before is None:
-        del os.environ["DRAPE_CACHE_DIR"]
-    else:
-        os.environ["DRAPE_CACHE_DIR"] = before
+def one_cache(shared: Path) -> Iterator[None]:
+    """No test reads or writes the user's cache, nor does a command that a test runs. Workers share one of their own.
+
+    What a test settles, or builds, is there for all; each inner loop is compiled by one of them.
+    """
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("DRAPE_CACHE_DIR", str(shared / "cache"))
+        done = compile_in_turns(shared / COMPILING)
+        yield
+        done()
 
 
 MELTON = Cloth("heavy melton", 0.6, 0.003, 0.028, 0.025, 2000.0, 1500.0, 120.0, 0.1, 0.5, 0.4)

@@ -416,7 +416,7 @@ def _walk_to_nearest(fine: _Nodes, rough: _Nodes, band: tuple[float, float], mes
             y = origin[1] + j * spacing
             cj = min(j // COARSE, coarse.shape[1] - 2)
             fy = j / COARSE - cj
-            last = np.int64(-1)  # as wide as every vertex, or what walks from it is compiled twice
+            last = int(np.int64(-1))  # as wide as every vertex, or what walks from it is compiled twice
             for k in range(shape_z):
                 z = origin[2] + k * spacing
                 ck = min(k // COARSE, coarse.shape[2] - 2)
@@ -440,7 +440,7 @@ def _walk_to_nearest(fine: _Nodes, rough: _Nodes, band: tuple[float, float], mes
                             if squared < start_squared:
                                 start_squared = squared
                                 start = v
-                last = np.int64(-1)
+                last = int(np.int64(-1))
                 values[i, j, k] = blend
                 if least <= (outside if blend > 0.0 else inside):
                     last = _walk(x, y, z, start, mesh)

@@ -21,6 +21,7 @@ from drape.cache import content_key, keep, kept, recall
 from drape.cloth.body_contact import Touch, touch_of
 from drape.cloth.dressing import dress
 from drape.cloth.mesh import Mesh, morphed, refined, seam_pairs, triangulate
+from drape.cloth.rehearsal import compile_kernels
 from drape.cloth.relaxation import Grip, Relaxation, Rest, Settling, relax
 from drape.cloth.self_contact import crossing_count, weave
 from drape.cloth.sheet import SeamAllowance, Sheet, sew
@@ -131,6 +132,7 @@ def sit_afresh(
     early: Early | None = None,
 ) -> Fitting:
     """The whole chain, once, whatever is kept. Arguments and errors are those of `sit`."""
+    compile_kernels()
     clock = Clock(progress)
     clock.begins("figure", "building the figure")
     figure = figure_of(scene)

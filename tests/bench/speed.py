@@ -71,11 +71,12 @@ class Row:
 
 @dataclass(frozen=True)
 class Side:
-    """A checkout, a python that has it installed, and a folder that keeps its compiled kernels."""
+    """A checkout, a python that has it installed, and what a user of it has kept: compiled kernels, figures."""
 
     checkout: Path
     python: Path
     kernels: Path
+    kept: Path
 
 
 @dataclass(frozen=True)
@@ -88,11 +89,11 @@ class Ran:
     said: bytes
 
 
-def run(command: list[str | Path], home: Path, *, kernels: Path | None = None, folder: Path | None = None) -> Ran:
-    """A command run to its end in a home of its own. Raises SystemExit if it fails."""
-    ours = ("DRAPE_CACHE_DIR", "NUMBA_CACHE_DIR", "XDG_CACHE_HOME", "PYTHONPATH")
+def run(command: list[str | Path], home: Path, *, folder: Path | None = None, **places: Path) -> Ran:
+    """A command run to its end in a home of its own; `places` are variables. Raises SystemExit if it fails."""
+    ours = ("DRAPE_CACHE_DIR", "NUMBA_CACHE_DIR", "XDG_CACHE_HOME", "PYTHONPATH", "PYTHONDONTWRITEBYTECODE")
     environment = {key: value for key, value in os.environ.items() if key not in ours}
-    environment |= {"HOME": str(home)} | ({"NUMBA_CACHE_DIR": str(kernels)} if kernels else {})
+    environment |= {"HOME": str(home), **{key: str(place) for key, place in places.items()}}
     began, first, said = time.perf_counter(), None, b""
     process = subprocess.Popen(
         [str(part) for part in command], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, env=environment,
@@ -115,9 +116,15 @@ def drape(side: Side, *arguments: str) -> list[str | Path]:
     return [side.python.parent / "drape", *arguments]
 
 
+def run_warm(side: Side, command: list[str | Path], home: Path) -> Ran:
+    """A command of a side run as one who has run it before, with a copy of what is kept."""
+    shutil.copytree(side.kept, home / "kept")
+    return run(command, home, NUMBA_CACHE_DIR=side.kernels, DRAPE_CACHE_DIR=home / "kept")
+
+
 def asked(side: Side, home: Path, code: str, *arguments: str) -> list[float]:
     """What a piece of code printed in its last line."""
-    said = run([side.python, "-c", code, *arguments], home, kernels=side.kernels).said
+    said = run_warm(side, [side.python, "-c", code, *arguments], home).said
     return json.loads(said.splitlines()[-1])
 
 
@@ -131,7 +138,7 @@ def compile_kernels(side: Side, home: Path) -> list[Row]:
         own = home / str(k)
         own.mkdir()
         command = drape(side, "sit", PAIR[0], "--edge-length-cm", "6", "--no-pictures")
-        runs.append(run(command, own, kernels=kernels))
+        runs.append(run(command, own, NUMBA_CACHE_DIR=kernels))
     cold, warm = runs
     return [Row("compiling, cold", cold.seconds - warm.seconds, cold.processor - warm.processor)]
 
@@ -166,7 +173,7 @@ def settle(side: Side, home: Path, length: str, name: str) -> list[Row]:
 
 def pair(side: Side, home: Path) -> list[Row]:
     """Both drafts of the shipped pair with pictures, by the command."""
-    done = run(drape(side, "compare", *PAIR), home, kernels=side.kernels)
+    done = run_warm(side, drape(side, "compare", *PAIR), home)
     return [
         Row("both drafts, 1.5 cm, with pictures: first table after", done.first_table),
         Row("both drafts, 1.5 cm, with pictures", done.seconds, done.processor),
@@ -208,9 +215,10 @@ COLD = ("compile", "first", "tests")  # need no kernels of their side
 
 def ready(side: Side) -> None:
     """Has every kernel of a side compiled: those of pictures, and those that only a large cloak needs."""
+    places = {"NUMBA_CACHE_DIR": side.kernels, "DRAPE_CACHE_DIR": side.kept}
     with tempfile.TemporaryDirectory(prefix="drape-bench-") as home:
-        run(drape(side, "compare", *PAIR, "--edge-length-cm", "6"), Path(home), kernels=side.kernels)
-        run(drape(side, "sit", PAIR[0], "--edge-length-cm", "2", "--no-pictures"), Path(home), kernels=side.kernels)
+        run(drape(side, "compare", *PAIR, "--edge-length-cm", "6"), Path(home), **places)
+        run(drape(side, "sit", PAIR[0], "--edge-length-cm", "2", "--no-pictures"), Path(home), **places)
 
 
 # --- the table --------------------------------------------------------------------------------
@@ -258,11 +266,11 @@ def main() -> None:
     parser.add_argument("--against-python", type=Path, metavar="FILE", help="its python (default DIR/.venv/bin/python)")
     chosen = parser.parse_args()
     with tempfile.TemporaryDirectory(prefix="drape-bench-") as folder:
-        sides = [Side(ROOT, Path(sys.executable), Path(folder, "kernels"))]
+        sides = [Side(ROOT, Path(sys.executable), Path(folder, "kernels"), Path(folder, "kept"))]
         if chosen.against:
             other = chosen.against.absolute()
             python = (chosen.against_python or other / ".venv/bin/python").absolute()
-            sides.insert(0, Side(other, python, Path(folder, "kernels-before")))
+            sides.insert(0, Side(other, python, Path(folder, "kernels-before"), Path(folder, "kept-before")))
         if set(chosen.only) - set(COLD):
             for side in sides:
                 ready(side)

@@ -3,22 +3,12 @@
 from __future__ import annotations
 
 import json
-import os
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
+from typed import drape
 
 from drape.fitting.starter_scene import STARTER_SCENE
-
-
-def drape(*arguments: str, where: Path) -> subprocess.CompletedProcess[str]:
-    """`drape ...` typed in the folder `where`, with no terminal."""
-    return subprocess.run(
-        [sys.executable, "-m", "drape", *arguments],
-        cwd=where, capture_output=True, text=True, encoding="utf-8", env={**os.environ}, check=False,
-    )  # fmt: skip
 
 
 def test_cut_prints_one_object_and_fills_its_folder(tmp_path: Path) -> None:
@@ -26,14 +16,14 @@ def test_cut_prints_one_object_and_fills_its_folder(tmp_path: Path) -> None:
     (tmp_path / "a.toml").write_text(
         f'{short}\n[lining]\ncloth = "light suiting"\nwidth_cm = 150.0\n', encoding="utf-8"
     )
-    done = drape("cut", "a.toml", "--width-cm", "50", "--no-table", "--json", where=tmp_path)
+    done = drape("cut", "a.toml", "--width-cm", "60", "--no-table", "--json", where=tmp_path)
     assert done.returncode == 0, done.stderr
     found = json.loads(done.stdout)
     cloth = found["cloth"]
     assert cloth["area_bound_cm"] < cloth["length_cm"] < cloth["strips_cm"]
     assert [piece["name"] for piece in found["pieces"]][0] == "body"
     assert [piece["name"] for piece in found["lining"]["pieces"]] == ["body"]
-    folder = tmp_path / "a-cut-50cm"
+    folder = tmp_path / "a-cut-60cm"
     drawings = {
         "lay-card.svg",
         "lay.svg",

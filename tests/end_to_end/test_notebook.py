@@ -6,13 +6,15 @@ import base64
 import io
 import json
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-import nbclient
-import nbformat
 import pytest
 from PIL import Image
 
 from drape.fitting.scene import shipped_folder, shipped_scenes
+
+if TYPE_CHECKING:
+    import nbformat
 
 NOTEBOOK = Path(__file__).resolve().parents[2] / "scenes" / "ferry-warden.ipynb"
 QUICK, COARSE = 'quality="quick"', "edge_length_cm=6"  # as coarse as may be, so that the test is soon done
@@ -21,6 +23,9 @@ QUICK, COARSE = 'quality="quick"', "edge_length_cm=6"  # as coarse as may be, so
 @pytest.fixture(scope="module")
 def run(tmp_path_factory: pytest.TempPathFactory) -> nbformat.NotebookNode:
     """The notebook after its last cell, run in an empty folder with settings of its own."""
+    import nbclient
+    import nbformat
+
     where = tmp_path_factory.mktemp("notebook")
     notebook = nbformat.read(NOTEBOOK, as_version=4)
     changed = 0

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
-import subprocess
 import sys
 from pathlib import Path
 
@@ -12,19 +10,13 @@ import numpy as np
 import pytest
 import trimesh
 from PIL import Image
+from typed import drape, drape_in_a_process
 
 from drape.picture import camera
 from drape.picture import stage as picture
 from drape.reading.result import load_fitting
 
 NAME = "ferry-warden-tailored"
-
-
-def drape(*arguments: str, where: Path) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "drape", *arguments],
-        cwd=where, capture_output=True, text=True, encoding="utf-8", env=dict(os.environ), check=False,
-    )  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -60,7 +52,7 @@ def test_a_file_that_is_no_result_is_code_two_and_leaves_nothing(settled: Path) 
     assert not (settled / "nothing").exists()
 
 
-@pytest.mark.parametrize("size", [(500, 800), (900, 1600)])
+@pytest.mark.parametrize("size", [(500, 800), pytest.param((900, 1600), marks=pytest.mark.long)])
 def test_the_lowest_hem_is_drawn_within_two_pixels_of_its_reading(settled: Path, size: tuple[int, int]) -> None:
     """From four sides: the lowest cloth seen by any of them is `fall.lowest_cm`, and never lower."""
     fitting = load_fitting(settled / "kept" / f"{NAME}.npz")
@@ -90,11 +82,8 @@ def test_without_opengl_one_line_says_what_to_install(settled: Path, tmp_path: P
         "libOSMesa.so",
     ):
         (tmp_path / name).write_text("no library", encoding="utf-8")
-    done = subprocess.run(
-        [sys.executable, "-m", "drape", "show", "kept", "--make", "length", "--out", "unseen"], cwd=settled,
-        capture_output=True, text=True, encoding="utf-8", env={**os.environ, "LD_LIBRARY_PATH": str(tmp_path)},
-        check=False,
-    )  # fmt: skip
+    typed = ("show", "kept", "--make", "length", "--out", "unseen")
+    done = drape_in_a_process(*typed, where=settled, LD_LIBRARY_PATH=str(tmp_path))
     assert done.returncode == 1 and done.stdout == ""
     last = done.stderr.splitlines()[-1]
     assert last.startswith("picture: ") and "Traceback" not in done.stderr

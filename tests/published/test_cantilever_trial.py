@@ -15,8 +15,6 @@ import pytest
 from drape.bench.specimen import Strip
 from drape.bench.strips import cantilever, direction_length
 
-pytestmark = pytest.mark.long  # strips settled on fine meshes
-
 LIMIT = 0.02
 MISPRINT = 1.449  # from memory, see test_elastica.py
 

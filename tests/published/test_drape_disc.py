@@ -31,7 +31,6 @@ def test_the_floor_of_radial_strips(melton, c):
     assert strip_floor(cloth_of(melton, c), specimen=0.15, support=0.09) == pytest.approx(FLOOR[c], abs=6e-4)
 
 
-@pytest.mark.long
 def test_cloth_hangs_above_the_floor_and_limper_cloth_lower(melton):
     made = {}
     for c in (2.5, 4.0):

@@ -67,7 +67,8 @@ GIVES_WAY = {
     "F5": 0.026,
 }  # m of breadth between the shoulder points
 RANDOM_GIVES_WAY = 0.03  # the same for bodies drawn at random
-RANDOM_BODIES = 12  # `python tests/bench/bodies.py` tries 200
+RANDOM_BODIES, AT_ONCE = 12, 4  # the rest are `long`; `python tests/bench/bodies.py` tries 200
+AT_ONCE_OF_EACH = "3"  # records of men and of women; the rest are `long`
 LEVELS = ("chest", "waist", "hip")
 UP = np.array([0.0, 0.0, 1.0])
 
@@ -197,9 +198,27 @@ def least_neck(mesh: trimesh.Trimesh, figure: Figure) -> float:
     return hull(np.stack([loop[:, 0], loop @ np.cross(axis, [1.0, 0.0, 0.0])], axis=1))
 
 
+@pytest.fixture(autouse=True)
+def bare(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Figures without their distance field, which costs as much as the rest: only their skin is looked at here."""
+    monkeypatch.setattr("drape.body.figure.distance_field", lambda *_: None)
+
+
+@cache
+def figure_of(record: str) -> Figure:
+    return build_figure(tape_of(record), name=record, sex=sex_of(record))
+
+
+@cache
+def mean_figure(sex: str) -> Figure:
+    """The figure of the survey's mean stature and three mean girths, the rest filled."""
+    given = {key: MEAN[sex][key] for key in ("stature", "chest_girth", "waist_girth", "hip_girth")}
+    return build_figure(given, sex=sex)
+
+
 @cache
 def record_measured(record: str) -> dict[str, float]:
-    return measured(build_figure(tape_of(record), name=record, sex=sex_of(record)))
+    return measured(figure_of(record))
 
 
 def faults(got: dict[str, float], asked: dict[str, float], slope: float, gives_way: float = 0.0) -> list[str]:
@@ -237,12 +256,16 @@ def crosses_itself(vertices: np.ndarray, triangles: np.ndarray) -> bool:
     return bool(ipctk.has_intersections(mesh, np.asfortranarray(vertices)))
 
 
-@pytest.mark.parametrize("record", RECORDS)
+@pytest.mark.parametrize(
+    "record", [pytest.param(one, marks=[pytest.mark.long] * (one[1] > AT_ONCE_OF_EACH)) for one in RECORDS]
+)
 def test_record_is_carried(record: str) -> None:
     assert faults(record_measured(record), tape_of(record), RECORDS[record][-1], GIVES_WAY.get(record, 0.0)) == []
 
 
-@pytest.mark.parametrize("seed", range(RANDOM_BODIES))
+@pytest.mark.parametrize(
+    "seed", [pytest.param(k, marks=[pytest.mark.long] * (k >= AT_ONCE)) for k in range(RANDOM_BODIES)]
+)
 def test_random_body_is_carried(seed: int) -> None:
     tape, sex = random_tape(seed)
     figure = build_figure(tape, sex=sex)
@@ -252,7 +275,7 @@ def test_random_body_is_carried(seed: int) -> None:
 
 def test_a_mesh_that_crosses_itself_is_noticed() -> None:
     """Negative control: one vertex of the chest pushed out through the back."""
-    figure = build_figure(tape_of("M1"))
+    figure = figure_of("M1")
     vertices = figure.vertices.copy()
     front = np.linalg.norm(vertices - [0.0, 0.2, figure.levels["chest"]], axis=1).argmin()
     vertices[front, 1] -= 0.40
@@ -275,8 +298,7 @@ def test_a_slope_wrong_by_two_degrees_is_noticed() -> None:
 @pytest.mark.parametrize(("sex", "mass"), [("man", 78.5), ("woman", 62.0)])
 def test_mean_body_has_the_volume_of_its_mass(sex: str, mass: float) -> None:
     """Mean mass of the survey's men and women (from memory of the report) over 985 kg/m3, within 10 %."""
-    given = {key: MEAN[sex][key] for key in ("stature", "chest_girth", "waist_girth", "hip_girth")}
-    figure = build_figure(given, sex=sex)
+    figure = mean_figure(sex)
     mesh = trimesh.Trimesh(figure.vertices, figure.triangles, process=False)
     assert mesh.is_watertight
     assert mesh.volume == pytest.approx(mass / 985.0, rel=0.10)
@@ -288,8 +310,7 @@ def test_neck_points_of_a_mean_body_lie_below_the_back_neck_point(sex: str) -> N
     front 81.0 (12.5) and 77.6 (11.5).
     """
     side, front = {"man": ((9.9, 7.1), (81.0, 12.5)), "woman": ((11.5, 7.7), (77.6, 11.5))}[sex]
-    given = {key: MEAN[sex][key] for key in ("stature", "chest_girth", "waist_girth", "hip_girth")}
-    marks = build_figure(given, sex=sex).landmarks
+    marks = mean_figure(sex).landmarks
     drop = 1000.0 * (marks["back_neck"][2] - 0.5 * (marks["side_neck_left"][2] + marks["side_neck_right"][2]))
     assert drop == pytest.approx(side[0], abs=side[1])
     assert 1000.0 * (marks["back_neck"][2] - marks["front_neck"][2]) == pytest.approx(front[0], abs=front[1])

@@ -15,8 +15,6 @@ import pytest
 from drape.bench.specimen import Strip
 from drape.bench.strips import loop
 
-pytestmark = pytest.mark.long  # loops settled on fine meshes
-
 LIMIT = 0.01
 HEIGHTS = {("ring", 100): 0.343954, ("ring", 300): 0.376783, ("pear", 100): 0.431306, ("pear", 500): 0.446512}
 MISPRINT = 1.449  # from memory, see test_elastica.py

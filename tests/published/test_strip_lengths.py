@@ -43,7 +43,9 @@ def test_whole_strips_end_to_end(radius: int, width: int, wanted: float) -> None
     assert 100 * naive_length(draft, levels) == pytest.approx(wanted, abs=0.06)
 
 
-@pytest.mark.parametrize("width", [55, 70, 90, 140])
+@pytest.mark.parametrize(
+    "width", [pytest.param(55, marks=pytest.mark.long), 70, pytest.param(90, marks=pytest.mark.long), 140]
+)
 def test_laid_length_lies_between_the_area_bound_and_the_strips(width: int) -> None:
     """R = 120 cm: never longer than whole strips, and where there are off-cuts at least 5 % shorter."""
     draft, bolt = half_circle(1.2), Bolt(width / 100)

@@ -23,8 +23,6 @@ from drape.bench.table_top import load_measured_cloth
 from drape.fitting.scene import load_cloth
 from drape.units import STANDARD_GRAVITY
 
-pytestmark = pytest.mark.long  # a whole bench of trials
-
 LINE = math.radians(41.5)
 STRIP, WIDTH, LAYERS, SIDE = 0.6, 0.05, 8, 0.2  # m, m, pieces, m
 GRAMS = {"bias_strip": 100.0, "warp_strip": 500.0, "weft_strip": 500.0}

@@ -87,3 +87,9 @@ def cone() -> Callable[..., Fitting]:
 def few_directions(monkeypatch: pytest.MonkeyPatch) -> None:
     """A coarser sky: light differs a little, nothing tested with it does, and it is quicker."""
     monkeypatch.setattr("drape.picture.stage.SKY_DIRECTIONS", 12)
+
+
+@pytest.fixture
+def hard_pixels(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Views whose edges are not smoothed, for tests of what stands on a page: a quarter of the pixels to draw."""
+    monkeypatch.setattr("drape.picture.stage._SUPERSAMPLE", 1)

@@ -250,19 +250,19 @@ def test_an_unsettled_run_is_not_kept(folder: Path) -> None:
     scene = replace(load_scene("ferry-warden-round"), max_steps=100)
     for _ in range(2):
         with pytest.raises(NotSettledError):
-            sit(scene, edge_length=0.06)
+            sit(scene, edge_length=0.12)
     assert len(list(folder.iterdir())) == 2, "figure and mesh"
 
 
 def test_words_and_colours_may_change_and_nothing_else(monkeypatch: pytest.MonkeyPatch) -> None:
     scene = load_scene("ferry-warden-round")
     with pytest.raises(NotSettledError) as caught:
-        sit(replace(scene, max_steps=100), edge_length=0.06)
+        sit(replace(scene, max_steps=100), edge_length=0.12)
     runs = []
     monkeypatch.setattr("drape.fitting.sit.sit_afresh", lambda scene, **_: runs.append(scene) or caught.value.fitting)
-    sit(scene, edge_length=0.06)
+    sit(scene, edge_length=0.12)
     other = replace(scene, name="pageant", title="Red", expect="", colours={**scene.colours, "outside": "#aa0000"})
-    found = sit(other, edge_length=0.06)
+    found = sit(other, edge_length=0.12)
     assert found.is_recalled and len(runs) == 1
     assert (found.name, found.title, found.readings["scene"], found.colours["outside"]) == (
         "pageant",
@@ -273,9 +273,9 @@ def test_words_and_colours_may_change_and_nothing_else(monkeypatch: pytest.Monke
     assert found.worn.tobytes() == caught.value.fitting.worn.tobytes()
     assert found.draft.style == caught.value.fitting.draft.style
     for changed, seed in ((replace(scene, cloth=replace(scene.cloth, thickness=0.004)), 0), (scene, 1)):
-        assert sit(changed, edge_length=0.06, seed=seed).is_recalled is False
+        assert sit(changed, edge_length=0.12, seed=seed).is_recalled is False
     assert sit(scene, edge_length=0.05).is_recalled is False
-    assert sit(scene, edge_length=0.06, cached=False).is_recalled is False
+    assert sit(scene, edge_length=0.12, cached=False).is_recalled is False
     assert len(runs) == 5
 
 

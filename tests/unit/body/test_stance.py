@@ -20,6 +20,12 @@ AHEAD, STOOPING = Stance(head_forward=0.03, full_chest=0.02), Stance(stoop=0.05)
 LOW_LEFT, LOW_RIGHT = Stance(full_back=0.02, low_left=0.02), Stance(full_back=0.02, low_right=0.02)
 
 
+@pytest.fixture(autouse=True)
+def bare(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Figures without their distance field, which costs as much as the rest: only their skin is looked at here."""
+    monkeypatch.setattr("drape.body.figure.distance_field", lambda *_: None)
+
+
 @cache
 def standing(stance: Stance) -> Figure:
     return build_figure(MAN, stance=stance)

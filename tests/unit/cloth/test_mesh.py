@@ -32,6 +32,7 @@ STYLES = {
     "three quarters": Style("tailored", 1.0, sweep=1.5 * math.pi),
     "full": Style("round", 1.0, sweep=2 * math.pi),
 }
+SEEDS = [0, *(pytest.param(seed, marks=pytest.mark.long) for seed in (1, 2))]
 
 
 @pytest.fixture(scope="module")
@@ -53,7 +54,7 @@ def sides_of(mesh: Mesh) -> tuple[np.ndarray, np.ndarray]:
     return np.unique(both, axis=0, return_counts=True)
 
 
-@pytest.mark.parametrize("seed", [0, 1, 2])
+@pytest.mark.parametrize("seed", SEEDS)
 @pytest.mark.parametrize("name", STYLES)
 def test_mesh_fills_the_outline_with_good_triangles(drafts: dict[str, Draft], name: str, seed: int) -> None:
     """Anticlockwise, one piece without holes (Euler), worst shape at least 0.5, area that of the outline's vertices."""
@@ -81,7 +82,7 @@ def _onward(draft: Draft, name: str) -> bool:
     return bool(np.array_equal(run_of(draft, name)[0], edge.points[0]))
 
 
-@pytest.mark.parametrize("seed", [0, 1])
+@pytest.mark.parametrize("seed", SEEDS)
 @pytest.mark.parametrize("name", STYLES)
 def test_edges_keep_their_vertices_in_order(drafts: dict[str, Draft], name: str, seed: int) -> None:
     """Every vertex of an edge lies on it within 2e-6 m, in workshop order, from its first point to its last, corners
@@ -107,7 +108,7 @@ def test_edges_keep_their_vertices_in_order(drafts: dict[str, Draft], name: str,
             assert np.linalg.norm(points - run[1], axis=1).min() < 1e-12
 
 
-@pytest.mark.parametrize("seed", [0, 2])
+@pytest.mark.parametrize("seed", SEEDS)
 @pytest.mark.parametrize("name", STYLES)
 def test_seam_partners_match(drafts: dict[str, Draft], name: str, seed: int) -> None:
     """Both sides have as many vertices at the same distances from the neck; a dart's point is one vertex, not a
@@ -132,7 +133,7 @@ def test_seam_partners_match(drafts: dict[str, Draft], name: str, seed: int) -> 
 def test_same_seed_same_bytes_other_seed_other_mesh(drafts: dict[str, Draft]) -> None:
     """Equal to the byte, also from another process; another seed moves inner vertices and keeps the quality."""
     draft = drafts["tailored"]
-    once, again, other = (triangulate(draft, edge_length=0.03, seed=seed) for seed in (4, 4, 5))
+    once, again, other = (triangulate(draft, edge_length=0.05, seed=seed) for seed in (4, 4, 5))
     assert once.flat.tobytes() == again.flat.tobytes()
     assert once.triangles.tobytes() == again.triangles.tobytes()
     assert once.flat.shape != other.flat.shape or not np.allclose(once.flat, other.flat, atol=1e-3)
@@ -170,7 +171,7 @@ def test_mesh_is_the_same_in_another_process_and_prints_nothing() -> None:
 def test_edge_length_is_met(drafts: dict[str, Draft]) -> None:
     """The mean side is within 10 % of the edge length asked, and vertices number about area / (sqrt(3)/2 h^2)."""
     draft = drafts["tailored"]
-    for edge_length in (0.06, 0.03, 0.02):
+    for edge_length in (0.06, 0.03):
         mesh = triangulate(draft, edge_length=edge_length)
         sides, _ = sides_of(mesh)
         lengths = np.linalg.norm(mesh.flat[sides[:, 0]] - mesh.flat[sides[:, 1]], axis=1)
@@ -249,8 +250,8 @@ def test_a_mesher_that_moves_our_vertices_is_refused(drafts: dict[str, Draft], m
 
 def test_outline_area_is_the_drafts(drafts: dict[str, Draft]) -> None:
     """The mesh's outline, with chords of 3 cm, keeps the draft's area within 0.1 %."""
-    for draft in drafts.values():
-        mesh = triangulate(draft, edge_length=0.03)
+    for name, draft in drafts.items():
+        mesh = meshed(name, 0)
         corners = mesh.flat[mesh.triangles]
         first, second = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
         total = 0.5 * (first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]).sum()
@@ -304,7 +305,7 @@ def test_a_mesh_drawn_over_to_its_own_draft_stays(drafts: dict[str, Draft], name
     assert np.abs(morphed(mesh, drafts[name], drafts[name]).flat - mesh.flat).max() < 1e-12
 
 
-@pytest.mark.parametrize("seed", [0, 1])
+@pytest.mark.parametrize("seed", SEEDS)
 def test_a_mesh_drawn_over_fills_the_new_outline_and_keeps_its_seams(drafts: dict[str, Draft], seed: int) -> None:
     """A longer cloak with a deeper neck: areas agree to what straight sides leave out of curves, partners lie alike."""
     before = drafts["tailored"]
@@ -363,7 +364,7 @@ def pieced_draft(draft: Draft, width: float, grain: float, ends: tuple) -> Draft
     return jointed(draft, CuttingPlan(Bolt(width), grain=turn), Cuts(levels, ends))
 
 
-@pytest.mark.parametrize("seed", [0, 1])
+@pytest.mark.parametrize("seed", SEEDS)
 @pytest.mark.parametrize(("name", "width", "grain", "ends"), PIECED)
 def test_piecing_seams_keep_their_vertices(
     name: str, width: float, grain: float, ends: tuple, seed: int, drafts: dict[str, Draft]

@@ -17,8 +17,8 @@ from drape.draft.outline import Edge
 from drape.draft.style import Dart, Style
 from drape.errors import DraftError
 
-ROUND = draft_cloak(Style("round", 0.9, front_neck_depth=0.13), standing_body())
-TAILORED = draft_cloak(Style("tailored", 0.9, darts=(Dart(),)), standing_body())
+ROUND = draft_cloak(Style("round", 0.6, front_neck_depth=0.13), standing_body())
+TAILORED = draft_cloak(Style("tailored", 0.6, darts=(Dart(),)), standing_body())
 
 
 def polygon(name: str, corners: list, number: int = 1, **more: object) -> Piece:

@@ -56,7 +56,7 @@ darts = st.sampled_from([(), (Dart(),)])
 
 
 @given(body=bodies, length=lengths, sweep=sweeps, ease=st.floats(0.0, 0.1))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 def test_round_draft_is_an_annular_sector(body: SimpleNamespace, length: float, sweep: float, ease: float) -> None:
     """Radius (girth + ease)/S; area S (R^2 - r^2)/2; hem S R; neck S r: a half circle's are the known formulas."""
     draft = draft_cloak(Style("round", length, sweep=sweep, neck_ease=ease), body)
@@ -105,7 +105,7 @@ def drafts(draw: st.DrawFn) -> Draft:
 
 
 @given(draft=drafts())
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=40, deadline=None)
 def test_outline_is_one_closed_simple_loop(draft: Draft) -> None:
     """Each edge ends where the next starts, exactly; anticlockwise; no crossing, checked by shapely."""
     for edge, after in zip(draft.edges, draft.edges[1:] + draft.edges[:1], strict=True):
@@ -122,7 +122,7 @@ def test_outline_is_one_closed_simple_loop(draft: Draft) -> None:
 
 
 @given(draft=drafts())
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=40, deadline=None)
 def test_seam_partners_are_equally_long_and_start_at_the_neck(draft: Draft) -> None:
     """Partners within 1e-9 m; run from the neck edge; the dart's legs end in one point, its mark."""
     neck_ends = np.vstack([run_of(draft, name)[[0, -1]] for name in ("front neck", "back neck")])
@@ -137,7 +137,7 @@ def test_seam_partners_are_equally_long_and_start_at_the_neck(draft: Draft) -> N
 
 
 @given(draft=drafts())
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=40, deadline=None)
 def test_neck_is_as_long_as_asked_and_ordered(draft: Draft) -> None:
     """Sewn neck edge = girth + ease; points run by increasing phi as seen from O inside each half's wedge-free part."""
     body_and_ease = draft.dimensions["neck_edge_length"]
@@ -154,7 +154,7 @@ def test_neck_is_as_long_as_asked_and_ordered(draft: Draft) -> None:
 
 
 @given(body=bodies, ease=st.floats(0.0, 0.06), dart=darts)
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 def test_tailored_neck_has_girth_plus_ease(body: SimpleNamespace, ease: float, dart: tuple[Dart, ...]) -> None:
     """Whatever the body, the sewn neck edge is neck-base girth + ease within 1e-9 m."""
     draft = draft_cloak(Style("tailored", 1.0, neck_ease=ease, darts=dart), body)
@@ -162,7 +162,7 @@ def test_tailored_neck_has_girth_plus_ease(body: SimpleNamespace, ease: float, d
 
 
 @given(body=bodies, sweep=st.floats(math.radians(120), math.radians(210)))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 def test_wedge_turns_the_panels_to_the_shoulders(body: SimpleNamespace, sweep: float) -> None:
     """delta = 180 - 2 s - S/2 per shoulder; the dart's angle on the flat is what is missing round its point once sewn;
     the front panel then turns through 180 - s_l - s_r between its two shoulder seams, and so does the back."""

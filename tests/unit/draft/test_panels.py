@@ -60,7 +60,7 @@ def drafts(draw: st.DrawFn) -> Draft:
 
 
 @given(draft=drafts())
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=50, deadline=None)
 def test_any_draft_is_one_simple_loop_with_equal_seam_partners(draft: Draft) -> None:
     """Edges join, the loop crosses nothing (shapely), partners are equally long and run from neck to point."""
     for edge, after in zip(draft.edges, draft.edges[1:] + draft.edges[:1], strict=True):

@@ -176,7 +176,7 @@ def test_shoulders_treated_unlike_are_told_before_settling(
     def never(*given: object, **named: object) -> None:
         raise NotSettledError("settling began")
 
-    monkeypatch.setattr("drape.fitting.sit.sit", never)
+    monkeypatch.setattr("drape.fitting.sit.sit_afresh", never)
     assert main(["sit", str(lopsided), "--out", str(lopsided.parent / "out")]) == 3
     told, _, after = capsys.readouterr().err.partition("settling began")
     assert (

@@ -13,7 +13,7 @@ from drape.errors import PictureError
 from drape.picture import lettering, make
 from drape.reading.result import Fitting
 
-pytestmark = pytest.mark.usefixtures("few_directions")
+pytestmark = pytest.mark.usefixtures("few_directions", "hard_pixels")
 
 Cone = Callable[..., Fitting]
 

@@ -48,7 +48,8 @@ def test_the_length_plate_rules_the_hem_where_the_reading_is(cone: Cone) -> None
     assert rows.max() - rows.min() == pytest.approx((floor - rows.max()) / 10, abs=3)  # 66 cm on the left, 60 here
 
 
-@pytest.mark.parametrize("reading", ["stand-off", "layers"])
+@pytest.mark.usefixtures("hard_pixels")
+@pytest.mark.parametrize("reading", ["stand-off", pytest.param("layers", marks=pytest.mark.long)])
 def test_the_painted_plate_holds_views_draft_and_scale(cone: Cone, reading: str) -> None:
     fitting = cone()
     painted = paint_of(fitting, reading)
@@ -59,6 +60,7 @@ def test_the_painted_plate_holds_views_draft_and_scale(cone: Cone, reading: str)
         assert exact.sum() > 500, "each band stands in the scale"
 
 
+@pytest.mark.usefixtures("hard_pixels")
 def test_a_plate_of_one_that_did_not_settle_is_stamped(cone: Cone) -> None:
     for settled, stamped in ((True, 0), (False, 5000)):
         stage = picture.Stage(cone(readings={"settled": settled}))

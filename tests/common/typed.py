@@ -1,0 +1,36 @@
+"""`drape ...` as a user types it: in this process, or, where the claim is about the process, in one of its own."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+from drape.command import main as cli
+
+Done = subprocess.CompletedProcess[str]
+
+
+def drape(*arguments: str, where: Path) -> Done:
+    """The command run in the folder `where`, with no terminal: its exit code and what it printed.
+
+    In this process, since a new one needs a second and more to load what this one has at hand.
+    """
+    out, err = io.StringIO(), io.StringIO()
+    with contextlib.chdir(where), contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+        try:
+            code = cli.main(arguments)
+        except SystemExit as stop:  # how the parser answers wrong usage
+            code = int(stop.code or 0)
+    return Done(arguments, code, out.getvalue(), err.getvalue())
+
+
+def drape_in_a_process(*arguments: str, where: Path, **environment: str) -> Done:
+    """The same, in a new process."""
+    return subprocess.run(
+        [sys.executable, "-m", "drape", *arguments],
+        cwd=where, capture_output=True, text=True, encoding="utf-8", env={**os.environ, **environment}, check=False,
+    )  # fmt: skip
