@@ -57,7 +57,7 @@ COARSE = Settling(residual=0.2, remaining=5e-3, max_steps=20_000, look_back=2)  
 FINE = Settling()
 WARM = Settling(look_back=3)  # from the shape of nearly the same cloak, with nothing far to go
 TIGHTEN_STEPS = 600
-SHAKEN = Settling(residual=0.1, remaining=3e-3, max_steps=4000, look_back=2)  # settled on a slippery figure
+SHAKEN = Settling(residual=0.1, remaining=3e-3, max_steps=1500, look_back=2)  # settled on a slippery figure
 
 
 Early = Callable[[Mapping[str, Any]], None]  # called with the readings of the coarse shape, once it rests
