@@ -27,7 +27,7 @@ from drape.cloth.body_contact import touch_of
 from drape.cloth.mesh import Mesh
 from drape.cloth.relaxation import Relaxation, nowhere
 from drape.cloth.self_contact import crossing_count, weave
-from drape.cloth.sheet import Cloth, membrane_forces, sew
+from drape.cloth.sheet import Cloth, add_membrane, sew
 from drape.cloth.stepping import relax_steps
 from drape.drawing_process import own_environment
 from drape.files import write_text
@@ -75,7 +75,9 @@ def kernels() -> dict[str, list[Dispatcher]]:
             found[name] = [
                 one
                 for one in vars(module).values()
-                if isinstance(one, Dispatcher) and one.py_func.__module__ == name and "inline" not in one.targetoptions
+                if isinstance(one, Dispatcher)
+                and one.py_func.__module__ == name
+                and one.targetoptions.get("inline") != "always"
             ]
     return found
 
@@ -90,7 +92,7 @@ def rehearse_cloth() -> None:
     run = Relaxation(sheet, np.c_[flat, np.zeros(len(flat))], touch_of(SCRAP), field=nowhere())
     run.advance(1)
     crossing_count(weave(triangles), run.x)
-    membrane_forces(run.x, triangles.astype(np.uint32), sheet.rest_squared, sheet.membrane, np.empty((18, 3, 3)))
+    add_membrane(run.x, triangles.astype(np.uint32), sheet.rest_squared, sheet.membrane, np.zeros_like(run.x))
     first_crossing(run.x, np.ones_like(run.x), run.x[triangles])
 
 
