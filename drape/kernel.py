@@ -22,6 +22,7 @@ Loop = TypeVar("Loop", bound=Callable[..., Any])
 def kernel(loop: Callable[..., Any]) -> Any: ...
 @overload
 def kernel(*, inline: str) -> Callable[[Loop], Loop]: ...
-def kernel(loop: Any = None, *, inline: str = "never") -> Any:
+def kernel(loop: Any = None, *, inline: str = "") -> Any:
     """The loop, compiled when it is first called with a kind of array. inline: "always" puts it into its callers."""
-    return numba.njit(loop, cache=True, error_model="numpy", inline=inline)
+    copied: dict[str, Any] = {"inline": inline} if inline else {}
+    return numba.njit(loop, cache=True, error_model="numpy", **copied)

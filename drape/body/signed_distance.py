@@ -424,7 +424,7 @@ def _walk_to_nearest(fine: _Nodes, rough: _Nodes, band: tuple[float, float], mes
                 blend = 0.0
                 least = 0.0
                 start = last
-                start_squared = np.inf if start < 0 else _squared(x, y, z, start, mesh)
+                start_squared = np.inf if start < 0 else _squared(x, y, z, int(start), mesh)
                 for a in range(2):
                     wx = fx if a == 1 else 1.0 - fx
                     for b in range(2):

@@ -37,7 +37,7 @@ def touch_of(cloth: Cloth) -> Touch:
     return Touch(cloth.thickness, cloth.friction_on_figure, cloth.friction_on_cloth)
 
 
-@kernel(inline="always")
+@kernel
 def ramp(depth):  # pragma: no cover - compiled
     """Smoothed max(depth, 0): C¹, quadratic within RAMP [m]."""
     if depth <= 0.0:
@@ -47,7 +47,7 @@ def ramp(depth):  # pragma: no cover - compiled
     return depth - 0.5 * RAMP
 
 
-@kernel(inline="always")
+@kernel
 def figure_force(field, touch, anchor, stuck, s, place, stiffness):  # pragma: no cover - compiled
     """Contact and friction force of the figure on sample s at a place (x, y, z) [m], of so much stiffness [N/m].
 

@@ -75,9 +75,7 @@ def kernels() -> dict[str, list[Dispatcher]]:
             found[name] = [
                 one
                 for one in vars(module).values()
-                if isinstance(one, Dispatcher)
-                and one.py_func.__module__ == name
-                and one.targetoptions.get("inline") != "always"
+                if isinstance(one, Dispatcher) and one.py_func.__module__ == name and "inline" not in one.targetoptions
             ]
     return found
 
@@ -92,7 +90,8 @@ def rehearse_cloth() -> None:
     run = Relaxation(sheet, np.c_[flat, np.zeros(len(flat))], touch_of(SCRAP), field=nowhere())
     run.advance(1)
     crossing_count(weave(triangles), run.x)
-    add_membrane(run.x, triangles.astype(np.uint32), sheet.rest_squared, sheet.membrane, np.zeros_like(run.x))
+    cut = run.ordered
+    add_membrane(run.x, cut.triangles, cut.rest_squared, cut.membrane, np.zeros_like(run.x))
     first_crossing(run.x, np.ones_like(run.x), run.x[triangles])
 
 
