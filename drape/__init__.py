@@ -14,16 +14,9 @@ loads nothing heavy: each name loads what it needs when it is first used. The co
 from __future__ import annotations
 
 import importlib
-import os
 from typing import TYPE_CHECKING, Any
 
-# The solver's parallel loops last some 50 µs. Threads that wait for each other by spinning run them four
-# times slower than one thread does as soon as another program wants a core; let them sleep instead.
-# Has to be said before the threading library loads; whoever has said otherwise is left alone.
-os.environ.setdefault("OMP_WAIT_POLICY", "PASSIVE")
-os.environ.setdefault("GOMP_SPINCOUNT", "0")
-
-from drape.errors import (  # noqa: E402
+from drape.errors import (
     BlewUpError,
     DraftError,
     DrapeError,

@@ -173,6 +173,7 @@ class Line:
         self.told_at = self.began  # when the fraction last grew
         self.left: float | None = None  # [s], as it was then
         self.compiling_from: float | None = None
+        self.loops: tuple[int, int] | None = None  # compiled, of how many, where all are compiled at once
         self.compiled = 0.0  # [s] spent compiling, no part of how fast the run goes
         self.width = 0  # columns of what stands on the terminal's line
 
@@ -199,9 +200,18 @@ class Line:
             if now - self.began >= STILL_SECONDS and now - self.shown_at >= (TICK if self.live else PLAIN_SECONDS):
                 self._show(now)
 
-    def compiling(self, is_on: bool) -> None:
-        """Says that the inner loops are being compiled from now on, or no more."""
+    def compiled_of(self, loops: tuple[int, int] | None) -> None:
+        """Says how many inner loops are compiled of how many; None once all are."""
         with self.lock:
+            self.loops = None
+            self.compiling(loops is not None)
+            self.loops = loops
+
+    def compiling(self, is_on: bool) -> None:
+        """Says that an inner loop is being compiled from now on, or no more."""
+        with self.lock:
+            if self.loops is not None:
+                return
             now = self.clock()
             if is_on and self.compiling_from is None:
                 self.compiling_from = now
@@ -241,9 +251,12 @@ class Line:
         """The line in so many columns: bar, seconds, time left, words."""
         now = self.clock()
         if self.compiling_from is not None:
-            since = self.compiled + now - self.compiling_from
-            words = f"compiling the inner loops once, {seconds_text(since)} so far"
-            return fitted([[bar(self.fraction, columns)]], [words], columns)
+            since = f"{seconds_text(self.compiled + now - self.compiling_from)} so far"
+            if self.loops is None:
+                return fitted([[bar(self.fraction, columns)]], [f"compiling the inner loops once, {since}"], columns)
+            done, total = self.loops
+            words = f"compiling the inner loops once, {done} of {total}"
+            return fitted([[bar(done / total, columns)]], [words, since], columns)
         took, left = seconds_text(now - self.began), left_text(self._left(now))
         told = [*self.words.split(", "), *to_go(self.remaining)]
         heads = [f"{took}, {left} " if left else f"{took} so far ", f"{left or took} "]
@@ -442,6 +455,12 @@ def show_first(whole: Sequence[str], added: Sequence[str]) -> None:
     """A first table, to be replaced when the run is done. added: what is new in it, for where nothing can be erased."""
     if _lines:
         _lines[-1].show_first(whole, added)
+
+
+def tell_compiled(loops: tuple[int, int] | None) -> None:
+    """How many inner loops are compiled of how many, where all are compiled at once; None once they are."""
+    if _lines:
+        _lines[-1].compiled_of(loops)
 
 
 def say(line: str) -> None:

@@ -5,11 +5,12 @@ In: origins and directions (k, 3), corners of triangles. Out: distances along th
 
 from __future__ import annotations
 
-import numba
 import numpy as np
 
+from drape.kernel import kernel
 
-@numba.njit(cache=True, error_model="numpy")
+
+@kernel
 def crossing(origin, direction, a, b, c):  # pragma: no cover - compiled
     """How many times `direction` it is from `origin` to where the line passes through triangle abc; nan if it does not.
 
@@ -31,7 +32,7 @@ def crossing(origin, direction, a, b, c):  # pragma: no cover - compiled
     return (vx * qx + vy * qy + vz * qz) / determinant
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def crossings(origin, direction, corners):  # pragma: no cover - compiled
     """`crossing` of line k with triangle k: origin, direction (k, 3), corners (k, 3, 3)."""
     out = np.empty(len(origin))
@@ -40,7 +41,7 @@ def crossings(origin, direction, corners):  # pragma: no cover - compiled
     return out
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def first_crossing(origin, direction, corners):  # pragma: no cover - compiled
     """Least `crossing`, not behind the origin, of each ray (k, 3) with any of the triangles (t, 3, 3); nan if none."""
     out = np.full(len(origin), np.nan)

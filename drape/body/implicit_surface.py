@@ -13,9 +13,9 @@ from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 
 from drape.arrays import Floats
+from drape.kernel import kernel
 
 CELL = 0.008  # m
 FAR = 1.0e3
@@ -140,7 +140,7 @@ def cast(parts: Parts, origins: Floats, directions: Floats, *, reach: float = 0.
     )  # fmt: skip
 
 
-@njit(cache=True)
+@kernel
 def _part(
     x: float, y: float, z: float, part: int, parts: Parts
 ) -> tuple[float, float]:  # fmt: skip
@@ -217,7 +217,7 @@ def _part(
     return (q - 1.0) / max(slope, 0.25 / r), blend
 
 
-@njit(cache=True, inline="always")
+@kernel(inline="always")
 def _gap_squared(x: float, y: float, z: float, part: int, parts: Parts) -> float:
     """Squared distance from a point to a part's box."""
     gap_x = max(parts.boxes[part, 0] - x, x - parts.boxes[part, 3], 0.0)
@@ -226,7 +226,7 @@ def _gap_squared(x: float, y: float, z: float, part: int, parts: Parts) -> float
     return gap_x * gap_x + gap_y * gap_y + gap_z * gap_z
 
 
-@njit(cache=True)
+@kernel
 def joined(
     x: float, y: float, z: float, count: int, parts: Parts
 ) -> float:  # fmt: skip
@@ -258,7 +258,7 @@ def joined(
     return best
 
 
-@njit(cache=True)
+@kernel
 def _evaluate_many(
     points: Floats, count: int, parts: Parts
 ) -> Floats:  # fmt: skip
@@ -270,7 +270,7 @@ def _evaluate_many(
     return out
 
 
-@njit(cache=True)
+@kernel
 def _each_many(points: Floats, parts: Parts) -> Floats:
     out = np.empty((points.shape[0], parts.spans.shape[0]))
     for i in range(points.shape[0]):
@@ -282,7 +282,7 @@ def _each_many(points: Floats, parts: Parts) -> Floats:
     return out
 
 
-@njit(cache=True)
+@kernel
 def _onto_many(
     points: Floats, rounds: int, parts: Parts
 ) -> Floats:  # fmt: skip
@@ -309,7 +309,7 @@ def _onto_many(
     return out
 
 
-@njit(cache=True)
+@kernel
 def _cast_many(
     origins: Floats, directions: Floats, reach: float, count: int, parts: Parts
 ) -> Floats:  # fmt: skip

@@ -11,10 +11,10 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 from scipy.spatial import cKDTree
 
 from drape.arrays import Floats, Ints
+from drape.kernel import kernel
 
 OUTSIDE_GRID = 1.0e3  # m, the distance reported for a point the grid does not cover
 BAND_OUTSIDE = 0.061  # m, every node nearer than this outside holds the distance to the mesh itself
@@ -117,7 +117,7 @@ def distance_and_normal(field: DistanceField, points: Floats) -> tuple[Floats, F
     return _sample_many(field, points)
 
 
-@njit(cache=True, inline="always")
+@kernel(inline="always")
 def _spline(f: float) -> tuple[float, float, float, float, float, float]:
     """Quadratic B-spline weights of the nodes -1, 0, +1 at offset f in [-0.5, 0.5], and their slopes."""
     low = 0.5 - f
@@ -125,7 +125,7 @@ def _spline(f: float) -> tuple[float, float, float, float, float, float]:
     return 0.5 * low * low, 0.75 - f * f, 0.5 * high * high, -low, -2.0 * f, high
 
 
-@njit(cache=True)
+@kernel
 def sample_distance(field: DistanceField, x: float, y: float, z: float) -> tuple[float, float, float, float]:
     """Return (distance [m], gradient x, y, z) at one point: the triquadratic B-spline of the node values.
 
@@ -166,7 +166,7 @@ def sample_distance(field: DistanceField, x: float, y: float, z: float) -> tuple
     return d, gx / spacing, gy / spacing, gz / spacing
 
 
-@njit(cache=True)
+@kernel
 def sample_value(field: DistanceField, x: float, y: float, z: float) -> float:
     """Return the distance alone [m] as `sample_distance` does, at a third of its cost."""
     origin, spacing, values = field
@@ -196,7 +196,7 @@ def sample_value(field: DistanceField, x: float, y: float, z: float) -> float:
     return d
 
 
-@njit(cache=True)
+@kernel
 def _sample_many(field: DistanceField, points: Floats) -> tuple[Floats, Floats]:
     """Sample the field at many points."""
     count = points.shape[0]
@@ -207,7 +207,7 @@ def _sample_many(field: DistanceField, points: Floats) -> tuple[Floats, Floats]:
     return d, g
 
 
-@njit(cache=True)
+@kernel
 def closest_on_triangle(px: float, py: float, pz: float, corners: Floats, t: int) -> tuple[float, float, float, int]:
     """Return the point nearest to p of triangle t with corners a, b, c (corners[t]), and its feature.
 
@@ -266,7 +266,7 @@ def closest_on_mesh(vertices: Floats, triangles: Ints, points: Floats) -> Floats
     return _closest_of_all(np.ascontiguousarray(near), reach, points)
 
 
-@njit(cache=True)
+@kernel
 def _closest_of_all(corners: Floats, reach: Floats, points: Floats) -> Floats:
     """Nearest of all triangles, one after the other; those that cannot reach so near are passed over."""
     out = np.empty_like(points)
@@ -285,7 +285,7 @@ def _closest_of_all(corners: Floats, reach: Floats, points: Floats) -> Floats:
     return out
 
 
-@njit(cache=True)
+@kernel
 def _fans(count: int, triangles: Ints) -> tuple[Ints, Ints, Ints]:
     """Return the triangles round each of so many vertices: starts, fans and rims as in `_Mesh`."""
     starts = np.zeros(count + 1, dtype=np.int64)
@@ -306,7 +306,7 @@ def _fans(count: int, triangles: Ints) -> tuple[Ints, Ints, Ints]:
     return starts, fans, rims
 
 
-@njit(cache=True)
+@kernel
 def _normals(vertices: Floats, triangles: Ints) -> tuple[Floats, Floats]:
     """Return the unit normals of the triangles (m, 3) and those of the vertices, weighted by angle, (n, 3)."""
     faces = np.zeros((triangles.shape[0], 3))
@@ -334,13 +334,13 @@ def _normals(vertices: Floats, triangles: Ints) -> tuple[Floats, Floats]:
     return faces, tips
 
 
-@njit(cache=True, inline="always")
+@kernel(inline="always")
 def _squared(x: float, y: float, z: float, v: int, mesh: _Mesh) -> float:
     """Squared distance from a point to a vertex."""
     return (x - mesh.vertices[v, 0]) ** 2 + (y - mesh.vertices[v, 1]) ** 2 + (z - mesh.vertices[v, 2]) ** 2
 
 
-@njit(cache=True)
+@kernel
 def _walk(x: float, y: float, z: float, v: int, mesh: _Mesh) -> int:
     """Return the vertex that is nearer than its neighbours, gone to from v by the nearest neighbour each time."""
     best = _squared(x, y, z, v, mesh)
@@ -356,7 +356,7 @@ def _walk(x: float, y: float, z: float, v: int, mesh: _Mesh) -> int:
         v = to
 
 
-@njit(cache=True)
+@kernel
 def _distance_at(x: float, y: float, z: float, v: int, mesh: _Mesh) -> float:
     """Return the signed distance to the triangles round a vertex, and on round the next while that lies on their
     rim.
@@ -397,7 +397,7 @@ def _distance_at(x: float, y: float, z: float, v: int, mesh: _Mesh) -> float:
     return -np.sqrt(best) if side < 0.0 else np.sqrt(best)
 
 
-@njit(cache=True)
+@kernel
 def _walk_to_nearest(fine: _Nodes, rough: _Nodes, band: tuple[float, float], mesh: _Mesh) -> None:
     """Distance and nearest vertex in the band, trilinear blend of the rough grid and -1 beyond it, into the fine one.
 
@@ -416,7 +416,7 @@ def _walk_to_nearest(fine: _Nodes, rough: _Nodes, band: tuple[float, float], mes
             y = origin[1] + j * spacing
             cj = min(j // COARSE, coarse.shape[1] - 2)
             fy = j / COARSE - cj
-            last = np.int64(-1)  # as wide as every vertex, or what walks from it is compiled twice
+            last = int(np.int64(-1))  # as wide as every vertex, or what walks from it is compiled twice
             for k in range(shape_z):
                 z = origin[2] + k * spacing
                 ck = min(k // COARSE, coarse.shape[2] - 2)
@@ -424,7 +424,7 @@ def _walk_to_nearest(fine: _Nodes, rough: _Nodes, band: tuple[float, float], mes
                 blend = 0.0
                 least = 0.0
                 start = last
-                start_squared = np.inf if start < 0 else _squared(x, y, z, start, mesh)
+                start_squared = np.inf if start < 0 else _squared(x, y, z, int(start), mesh)
                 for a in range(2):
                     wx = fx if a == 1 else 1.0 - fx
                     for b in range(2):
@@ -440,7 +440,7 @@ def _walk_to_nearest(fine: _Nodes, rough: _Nodes, band: tuple[float, float], mes
                             if squared < start_squared:
                                 start_squared = squared
                                 start = v
-                last = np.int64(-1)
+                last = int(np.int64(-1))
                 values[i, j, k] = blend
                 if least <= (outside if blend > 0.0 else inside):
                     last = _walk(x, y, z, start, mesh)
@@ -448,7 +448,7 @@ def _walk_to_nearest(fine: _Nodes, rough: _Nodes, band: tuple[float, float], mes
                 found[i, j, k] = last
 
 
-@njit(cache=True)
+@kernel
 def _of_both_sheets(nodes: _Nodes, mesh: _Mesh) -> tuple[Floats, Ints]:
     """Return distance and nearest vertex with those of a node's neighbours tried as well where they lie apart.
 

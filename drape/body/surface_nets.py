@@ -10,11 +10,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit
 
 from drape.arrays import Floats, Ints
 from drape.body.implicit_surface import CELL, FAR, Parts, evaluate, joined, onto_surface
 from drape.errors import FigureError
+from drape.kernel import kernel
 from drape.triangle import sides_of
 
 BLOCK = 4  # grid cells along one side of a block that is looked at or passed over as a whole
@@ -69,7 +69,7 @@ def skin(parts: Parts, *, soften: Sequence[Softening] = (), cell: float = CELL) 
     return vertices, triangles
 
 
-@njit(cache=True)
+@kernel
 def _grid_values(
     low: Floats, cell: float, blocks: Ints, parts: Parts
 ) -> Floats:  # fmt: skip
@@ -134,7 +134,7 @@ def without_checkers(values: Floats) -> Floats:
     return values
 
 
-@njit(cache=True)
+@kernel
 def surface_nets(values: Floats, low: Floats, cell: float) -> tuple[Floats, Ints]:
     """Vertices at the mean of each cell's edge crossings; two triangles round each crossed grid edge."""
     nx, ny, nz = values.shape
@@ -201,7 +201,7 @@ def surface_nets(values: Floats, low: Floats, cell: float) -> tuple[Floats, Ints
     return vertices, triangles
 
 
-@njit(cache=True)
+@kernel
 def along_surface(vertices: Floats, triangles: Ints) -> tuple[Floats, Floats]:
     """Return steps towards the mean of each vertex's neighbours, the part across the surface taken out,
     and unit normals.

@@ -9,22 +9,25 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-import numba
 import numpy as np
 from scipy.sparse import coo_array, csr_array, diags_array
 from scipy.sparse.linalg import splu
 
-from drape.arrays import Floats, Ints
+from drape.arrays import Floats, Ints, Singles
 from drape.cloth.sheet import Sheet
+from drape.kernel import kernel
 
 
 class Factor(NamedTuple):
-    """P = L D Lᵀ in the order `order`: L unit lower, by columns; inverse of D's diagonal [m/N]."""
+    """P = L D Lᵀ in the order `order`: L unit lower, by columns; inverse of D's diagonal [m/N].
+
+    In single precision: P only says in which direction and how far to go; what is gone for is known to double.
+    """
 
     start: Ints
     row: Ints
-    value: Floats
-    inverse_diagonal: Floats
+    value: Singles
+    inverse_diagonal: Singles
     order: Ints
 
 
@@ -57,45 +60,49 @@ def factor(matrix: csr_array, extra: Floats) -> Factor:
     return Factor(
         start=lower.indptr.astype(np.uint32),
         row=lower.indices.astype(np.uint32),
-        value=lower.data,
-        inverse_diagonal=1.0 / lu.U.diagonal(),
+        value=lower.data.astype(np.float32),
+        inverse_diagonal=(1.0 / lu.U.diagonal()).astype(np.float32),
         order=np.argsort(lu.perm_c).astype(np.uint32),
     )
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def solve(factor, b, work, out):  # pragma: no cover - compiled
-    """Solves P out = b for three right-hand sides at once; b, work, out (p, 3)."""
+    """Solves P out = b for three right-hand sides at once; b, out (p, 3), work (p, 4) in single precision.
+
+    A row of four numbers is read at one stroke; the fourth is nothing.
+    """
     start, row, value, inverse_diagonal, order = factor
-    count = len(order)
+    count, nil = len(order), np.float32(0.0)
     for i in range(count):
         k = order[i]
         work[i, 0] = b[k, 0]
         work[i, 1] = b[k, 1]
         work[i, 2] = b[k, 2]
+        work[i, 3] = nil
     for j in range(count):  # the first entry of each column is the unit diagonal
-        x = work[j, 0]
-        y = work[j, 1]
-        z = work[j, 2]
+        x, y, z, nothing = work[j, 0], work[j, 1], work[j, 2], work[j, 3]
         for k in range(start[j] + 1, start[j + 1]):
             i = row[k]
             v = value[k]
             work[i, 0] -= v * x
             work[i, 1] -= v * y
             work[i, 2] -= v * z
+            work[i, 3] -= v * nothing
     for j in range(count - 1, -1, -1):
-        x = work[j, 0] * inverse_diagonal[j]
-        y = work[j, 1] * inverse_diagonal[j]
-        z = work[j, 2] * inverse_diagonal[j]
+        v = inverse_diagonal[j]
+        x, y, z, nothing = v * work[j, 0], v * work[j, 1], v * work[j, 2], v * work[j, 3]
         for k in range(start[j] + 1, start[j + 1]):
             i = row[k]
             v = value[k]
             x -= v * work[i, 0]
             y -= v * work[i, 1]
             z -= v * work[i, 2]
+            nothing -= v * work[i, 3]
         work[j, 0] = x
         work[j, 1] = y
         work[j, 2] = z
+        work[j, 3] = nothing
         k = order[j]
         out[k, 0] = x
         out[k, 1] = y

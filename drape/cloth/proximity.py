@@ -10,12 +10,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import NamedTuple
 
-import numba
 import numpy as np
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 
 from drape.arrays import Floats, Ints
+from drape.kernel import kernel
 from drape.ray import crossing
 
 FULL = 16  # triangles in a block at most, and more than half as many
@@ -147,7 +147,7 @@ def all_of(
         room = count
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def boxed(x, items):  # pragma: no cover - compiled
     """Boxes round the items."""
     ends, _, start = items
@@ -165,7 +165,7 @@ def boxed(x, items):  # pragma: no cover - compiled
     return Boxed(box, start)
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def tree_of(x, triangles):  # pragma: no cover - compiled
     """The tree of boxes in `Near` round the blocks' triangles."""
     box, start = boxed(x, triangles)
@@ -186,7 +186,7 @@ def tree_of(x, triangles):  # pragma: no cover - compiled
     return tree
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def walk(tree, reach, out):  # pragma: no cover - compiled
     """Pairs of blocks in `Near` into out (k, 2), as many as it holds; returns how many there are."""
     blocks = len(tree) // 2
@@ -213,7 +213,7 @@ def walk(tree, reach, out):  # pragma: no cover - compiled
     return count
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def apart(a, i, b, j, reach):  # pragma: no cover - compiled
     """Whether box i of a and box j of b are more than `reach` apart along an axis."""
     return (  # all six compared: to branch on each costs more
@@ -226,7 +226,7 @@ def apart(a, i, b, j, reach):  # pragma: no cover - compiled
     )
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def room_for(own, other):  # pragma: no cover - compiled
     """Room for all pairs of items of any two blocks, (k, 2)."""
     most, others = 0, 0
@@ -236,7 +236,7 @@ def room_for(own, other):  # pragma: no cover - compiled
     return np.empty((max(most, 1) * others, 3), dtype=np.int64)
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def near_items(own, other, a, b, tree, reach, out):  # pragma: no cover - compiled
     """Items of `own` in block a and of `other` in block b whose boxes are within reach, into out (k, 2); how many.
 
@@ -267,7 +267,7 @@ def near_items(own, other, a, b, tree, reach, out):  # pragma: no cover - compil
     return count
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def near_points(x, points, triangles, near, reach, pairs, distance):  # pragma: no cover - compiled
     """What `near_pairs` finds of points and triangles, into pairs and distance, as many as these hold; how many."""
     own, other = boxed(x, points), boxed(x, triangles)
@@ -297,7 +297,7 @@ def near_points(x, points, triangles, near, reach, pairs, distance):  # pragma: 
     return found
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def near_edges(x, edges, _, near, reach, pairs, distance):  # pragma: no cover - compiled
     """What `near_pairs` finds of edges, into pairs and distance, as many as these hold; how many."""
     own, ends = boxed(x, edges), edges.ends
@@ -327,7 +327,7 @@ def near_edges(x, edges, _, near, reach, pairs, distance):  # pragma: no cover -
     return found
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def piercing_edges(x, edges, triangles, near, reach, pairs, distance):  # pragma: no cover - compiled
     """What `piercing_pairs` finds, into pairs and distance, as many as these hold; how many."""
     own, other = boxed(x, edges), boxed(x, triangles)
@@ -352,7 +352,7 @@ def piercing_edges(x, edges, triangles, near, reach, pairs, distance):  # pragma
     return found
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def beyond_triangle(x, p, i, j, k, reach):  # pragma: no cover - compiled
     """Whether triangle ijk lies beyond a plane `reach` from point p, square to the way to its middle: then it is
     further; if not, it may be.
@@ -365,7 +365,7 @@ def beyond_triangle(x, p, i, j, k, reach):  # pragma: no cover - compiled
     return (least > 0.0) & (least * least > (1.0 + SLACK) * reach * reach * (wx * wx + wy * wy + wz * wz))
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def beyond_edge(x, a, b, c, d, reach):  # pragma: no cover - compiled
     """Whether two planes `reach` apart, square to the way between their middles, part edges ab and cd: then they are
     further apart; if not, they may be.
@@ -379,14 +379,14 @@ def beyond_edge(x, a, b, c, d, reach):  # pragma: no cover - compiled
     return (least > 0.0) & (least * least > 4.0 * (1.0 + SLACK) * reach * reach * square)
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def point_triangle(x, p, triangles, t):  # pragma: no cover - compiled
     """Distance of point p from triangle t [m]."""
     dx, dy, dz = from_triangle(x, p, triangles[t, 0], triangles[t, 1], triangles[t, 2])
     return np.sqrt(dx * dx + dy * dy + dz * dz)
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def from_triangle(x, p, i, j, k):  # pragma: no cover - compiled
     """The way to point p from the nearest place of triangle ijk [m].
 
@@ -409,7 +409,7 @@ def from_triangle(x, p, i, j, k):  # pragma: no cover - compiled
     return apx - v * abx - w * acx, apy - v * aby - w * acy, apz - v * abz - w * acz
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def nearest_on_rim(bb, cc, bc, d1, d2):  # pragma: no cover - compiled
     """Coordinates (v, w) of the nearest point on a triangle's rim, from its inner products.
 
@@ -430,14 +430,14 @@ def nearest_on_rim(bb, cc, bc, d1, d2):  # pragma: no cover - compiled
     return best_v, best_w
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def edge_edge(x, a, b, c, d):  # pragma: no cover - compiled
     """Distance of edges ab and cd [m]."""
     wx, wy, wz = from_edge(x, a, b, c, d)
     return np.sqrt(wx * wx + wy * wy + wz * wz)
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def from_edge(x, a, b, c, d):  # pragma: no cover - compiled
     """The way to edge ab from edge cd, where they are nearest [m].
 
@@ -465,7 +465,7 @@ def from_edge(x, a, b, c, d):  # pragma: no cover - compiled
     return rx + s * ux - t * vx, ry + s * uy - t * vy, rz + s * uz - t * vz
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def edge_hits(x, edge, triangle):  # pragma: no cover - compiled
     """Whether a segment passes through a triangle, each given by its points."""
     start = x[edge[0]]

@@ -23,9 +23,8 @@ from drape.cloth.body_contact import FIGURE_STIFFNESS, TANGENT_SHARE, Touch
 from drape.cloth.preconditioner import Factor, factor, membrane_laplacian, solve
 from drape.cloth.self_contact import LAYER_STIFFNESS, NO_PAIRS, Pairs, close_of, find_pairs, pair_springs, weave
 from drape.cloth.sheet import Sheet, weight
-from drape.cloth.stepping import Found, Limits, Problem, relax_steps, scratch_for, state_at
+from drape.cloth.stepping import Found, Limits, Problem, greatest_stretch, relax_steps, scratch_for, state_at
 from drape.errors import BlewUpError
-from drape.triangle import edge_vectors
 from drape.units import STANDARD_GRAVITY
 
 STEP = 2.0  # of 4, at which the stiffest mode of the metric’s bound would grow; from 2.8 contacts chatter for ever
@@ -56,7 +55,7 @@ class Settling:
     residual: float = 0.02  # largest net force over a point's weight
     remaining: float = 5e-4  # estimated movement still to come, anywhere [m]
     max_steps: int = 60_000
-    look_back: int = 8  # intervals of CHUNK steps in a stretch whose movement is compared with the one before
+    look_back: int = 4  # intervals of CHUNK steps in a stretch whose movement is compared with the one before
 
 
 @dataclass(frozen=True)
@@ -116,11 +115,15 @@ class Relaxation:
         self.field = field if field is not None else nowhere()
         self.loads = weight(sheet) if loads is None else loads
         self.rest_squared = sheet.rest_squared
+        self.ordered = sheet._replace(
+            triangles=sheet.triangles.astype(np.uint32),
+            edges=sheet.edges.astype(np.uint32),
+        )
         self.laplacian = membrane_laplacian(sheet)
         self.free = np.ones(points, dtype=np.bool_)
         if fixed is not None:
             self.free[fixed] = False
-        self.state, self.scratch = state_at(start, len(sheet.edges)), scratch_for(sheet)
+        self.state, self.scratch = state_at(start, len(sheet.edges)), scratch_for(points)
         self.touching = np.zeros(points, dtype=np.bool_)
         self.layer_springs = csr_array((points, points))
         self.sprung = self.pressed = NO_PAIRS.key  # pairs that the metric knows of, and knows as hard
@@ -164,9 +167,8 @@ class Relaxation:
 
         With s = l²/L² of the most stretched edge, elasticity grows by s and tension adds (s − 1)/2.
         """
-        edges = edge_vectors(self.x[self.sheet.triangles])
-        stretch = float(np.max(np.sum(edges**2, axis=2) / self.sheet.rest_squared))
-        return STEP / (max(1.0, 1.5 * stretch - 0.5) + self.bending_share)
+        stretch = greatest_stretch(self.x, self.ordered.triangles, self.ordered.rest_squared)
+        return STEP / (1.5 * stretch - 0.5 + self.bending_share)
 
     def stiffest_bending(self) -> float:
         """Stiffness of the stiffest mode of bending alone over the metric's; under 0.001 but where edges are short.
@@ -225,10 +227,7 @@ class Relaxation:
 
     def problem(self) -> Problem:
         """What the compiled loop needs of the cloth, the figure and their touch."""
-        sheet = self.sheet._replace(
-            triangles=self.sheet.triangles.astype(np.uint32), edges=self.sheet.edges.astype(np.uint32),
-            rest_squared=self.rest_squared,
-        )  # fmt: skip
+        sheet = self.ordered._replace(rest_squared=self.rest_squared)
         # one type each, or the loop is compiled once more
         thickness, on_figure, on_cloth = (float(value) for value in self.touch[:3])
         touch = Touch(thickness, on_figure, on_cloth, layers=self.touch.layers)

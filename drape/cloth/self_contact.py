@@ -12,11 +12,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import NamedTuple
 
-import numba
 import numpy as np
 
 from drape.arrays import Flags, Floats, Ints
 from drape.cloth.proximity import Blocks, blocks_of, from_edge, from_triangle, near_pairs, piercing_pairs
+from drape.kernel import kernel
 from drape.triangle import sides_facing
 
 LAYER_STIFFNESS = 1000.0  # [N/m] of one pair: of melton pressed together with 1 N, by a third of its thickness
@@ -153,7 +153,7 @@ def crossing_count(sheet: Weave, x: Floats) -> int:
     return len(pairs)
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def pair_distances(x, corners, is_edges, distance, reach):  # pragma: no cover - compiled
     """Least movement [m] that brings each pair in touch, thickness aside, (k,): its distance, less how far
     its force reaches past the ends of triangle or edges; and each point's least distance, `reach` at most, (p,)."""
@@ -170,7 +170,7 @@ def pair_distances(x, corners, is_edges, distance, reach):  # pragma: no cover -
     return out, nearest
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def pair_way(x, corners, is_edges, k):  # pragma: no cover - compiled
     """The way from the second side of pair k to the first, where they are nearest [m]."""
     if is_edges[k]:
@@ -178,12 +178,12 @@ def pair_way(x, corners, is_edges, k):  # pragma: no cover - compiled
     return from_triangle(x, corners[k, 0], corners[k, 1], corners[k, 2], corners[k, 3])
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def length(x, i, j):  # pragma: no cover - compiled
     return np.sqrt((x[i, 0] - x[j, 0]) ** 2 + (x[i, 1] - x[j, 1]) ** 2 + (x[i, 2] - x[j, 2]) ** 2)
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def fade(w):  # pragma: no cover - compiled
     """Smooth 0 → 1 as w goes from −WINDOW to WINDOW."""
     if w <= -WINDOW:
@@ -194,7 +194,7 @@ def fade(w):  # pragma: no cover - compiled
     return s * s * (3.0 - 2.0 * s)
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def pair_geometry(x, corner, two_edges):  # pragma: no cover - compiled
     """Signed distance, window, normal (3) and the four shares of the pair's force.
 
@@ -241,7 +241,7 @@ def pair_geometry(x, corner, two_edges):  # pragma: no cover - compiled
     return gap, weight, nx, ny, nz, 1.0, -a, -b, -c
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def pair_springs(x, corners, is_edges, reach, hard_reach):  # pragma: no cover - compiled
     """Bound on the stiffness of every pair: its shares of the pair's relative motion, (k, 4), K [N/m], (k,),
     is it hard.
@@ -263,7 +263,7 @@ def pair_springs(x, corners, is_edges, reach, hard_reach):  # pragma: no cover -
     return shares, stiffness, hard
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def pair_forces(x, moved, pairs, touch, reach, close, out):  # pragma: no cover - compiled
     """Repulsion and friction of all pairs into out (p, 3) [N], overwritten; it sets in softly at the thickness.
 
@@ -338,7 +338,7 @@ def pair_forces(x, moved, pairs, touch, reach, close, out):  # pragma: no cover 
     return count
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def hold_back(step, pairs, close, count, few, share):  # pragma: no cover - compiled
     """Into share (p,), overwritten: the part of its step (p, 3) [m] that each point may make; `count` pairs are close.
 
@@ -369,7 +369,7 @@ def hold_back(step, pairs, close, count, few, share):  # pragma: no cover - comp
             share[i] = min(share[i], whole)
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def nth_least(values, n):  # pragma: no cover - compiled
     """The value that n others of the values come before; numpy's own takes longer to compile than all this module."""
     least = np.full(n + 1, np.inf)

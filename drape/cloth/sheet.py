@@ -13,13 +13,13 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final, NamedTuple
 
-import numba
 import numpy as np
 from scipy.sparse import csr_array
 
 from drape.arrays import Floats, Ints
 from drape.cloth.bending import bending_matrix
 from drape.cloth.mesh import Mesh
+from drape.kernel import kernel
 from drape.triangle import edge_vectors, sides_facing, triangle_areas
 from drape.units import STANDARD_GRAVITY
 
@@ -96,9 +96,7 @@ class Sheet(NamedTuple):
     mean, so that they press as hard as the middle [m²]. triangle_area [m²], (t,).
     bending_*: constant symmetric matrix Q [N/m] in CSR form; energy ½ Σ xᵀ Q x over x, y, z.
     metric: a Laplacian of each triangle that bounds its membrane's stiffness [N/m], (t, 3, 3).
-    incident_*: CSR list of (triangle * 3 + corner) round each point.
     edges: each edge once, its two points (e, 2). edge_area: a third of its triangles' areas [m²], (e,).
-    spoke_*: CSR list of the edges at each point.
     """
 
     point_of_vertex: Ints
@@ -113,12 +111,8 @@ class Sheet(NamedTuple):
     bending_column: Ints
     bending_value: Floats
     metric: Floats
-    incident_start: Ints
-    incident_corner: Ints
     edges: Ints
     edge_area: Floats
-    spoke_start: Ints
-    spoke_edge: Ints
 
 
 @dataclass(frozen=True)
@@ -157,10 +151,8 @@ def sew(
             places, line = mesh.flat[run], point_of_vertex[run]
             mass += seam_mass(places, line, inside, point_count)
             bending = bending + seam_bending(places, line, grain, inside, point_count)
-    incident_start, incident_corner = incidence(triangles, point_count)
     ends = np.sort(sides_facing(triangles), axis=2).reshape(-1, 2)
     edges, owner = np.unique(ends, axis=0, return_inverse=True)
-    spoke_start, spoke_end = incidence(edges, point_count)
     return Sheet(
         point_of_vertex=point_of_vertex,
         triangles=triangles,
@@ -174,12 +166,8 @@ def sew(
         bending_column=bending.indices.astype(np.uint32),
         bending_value=bending.data.astype(np.float64),
         metric=membrane_metric(corners, areas, cloth),
-        incident_start=incident_start,
-        incident_corner=incident_corner,
         edges=edges,
         edge_area=np.asarray(np.bincount(owner.ravel(), np.repeat(areas / 3, 3)), np.float64),
-        spoke_start=spoke_start,
-        spoke_edge=spoke_end // 2,
     )
 
 
@@ -217,13 +205,6 @@ def seam_bending(places: Floats, line: Ints, grain: float, inside: SeamAllowance
     entries = value[:, None, None] * turn[:, :, None] * turn[:, None, :]
     rows, columns = np.repeat(points, 3, axis=1).ravel(), np.tile(points, (1, 3)).ravel()
     return csr_array((entries.ravel(), (rows, columns)), shape=(point_count, point_count))
-
-
-def incidence(items: Ints, point_count: int) -> tuple[Ints, Ints]:
-    """CSR lists of the places (item * width + column) at which each point stands in items (k, width)."""
-    order = np.argsort(items.ravel(), kind="stable")
-    counts = np.bincount(items.ravel(), minlength=point_count)
-    return np.concatenate([[0], np.cumsum(counts)]).astype(np.uint32), order.astype(np.uint32)
 
 
 def join_seams(vertex_count: int, seams: Ints) -> tuple[Ints, int]:
@@ -292,11 +273,11 @@ def membrane_metric(corners: Floats, areas: Floats, cloth: Cloth) -> Floats:
     return areas[:, None, None] * (gradient * along) @ np.swapaxes(gradient, 1, 2)
 
 
-@numba.njit(cache=True, error_model="numpy")
-def triangle_force(x, triangles, rest_squared, membrane, t, out):  # pragma: no cover - compiled
-    """Membrane forces of triangle t on its corners, into out[t] (3, 3) [N]; returns energy [J].
+@kernel
+def tensions(x, triangles, rest_squared, membrane, t):  # pragma: no cover - compiled
+    """Membrane of triangle t: 2 τₖ eₖ of each edge, three triples [N], and its energy [J].
 
-    Δₖ = |x_{k+1} − x_{k+2}|² − Lₖ², τ = K Δ, force on the ends of edge k ±2 τₖ eₖ.
+    Δₖ = |x_{k+1} − x_{k+2}|² − Lₖ², τ = K Δ; the ends of edge k are drawn together with 2 τₖ eₖ.
     """
     a = triangles[t, 0]
     b = triangles[t, 1]
@@ -314,22 +295,36 @@ def triangle_force(x, triangles, rest_squared, membrane, t, out):  # pragma: no 
     d1 = e1x * e1x + e1y * e1y + e1z * e1z - rest_squared[t, 1]
     d2 = e2x * e2x + e2y * e2y + e2z * e2z - rest_squared[t, 2]
     k = membrane[t]
-    t0 = k[0, 0] * d0 + k[0, 1] * d1 + k[0, 2] * d2
-    t1 = k[1, 0] * d0 + k[1, 1] * d1 + k[1, 2] * d2
-    t2 = k[2, 0] * d0 + k[2, 1] * d1 + k[2, 2] * d2
-    out[t, 0, 0] = 2.0 * (t2 * e2x - t1 * e1x)
-    out[t, 0, 1] = 2.0 * (t2 * e2y - t1 * e1y)
-    out[t, 0, 2] = 2.0 * (t2 * e2z - t1 * e1z)
-    out[t, 1, 0] = 2.0 * (t0 * e0x - t2 * e2x)
-    out[t, 1, 1] = 2.0 * (t0 * e0y - t2 * e2y)
-    out[t, 1, 2] = 2.0 * (t0 * e0z - t2 * e2z)
-    out[t, 2, 0] = 2.0 * (t1 * e1x - t0 * e0x)
-    out[t, 2, 1] = 2.0 * (t1 * e1y - t0 * e0y)
-    out[t, 2, 2] = 2.0 * (t1 * e1z - t0 * e0z)
-    return 0.5 * (t0 * d0 + t1 * d1 + t2 * d2)
+    t0 = 2.0 * (k[0, 0] * d0 + k[0, 1] * d1 + k[0, 2] * d2)
+    t1 = 2.0 * (k[1, 0] * d0 + k[1, 1] * d1 + k[1, 2] * d2)
+    t2 = 2.0 * (k[2, 0] * d0 + k[2, 1] * d1 + k[2, 2] * d2)
+    first, second = (t0 * e0x, t0 * e0y, t0 * e0z), (t1 * e1x, t1 * e1y, t1 * e1z)
+    return first, second, (t2 * e2x, t2 * e2y, t2 * e2z), 0.25 * (t0 * d0 + t1 * d1 + t2 * d2)
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
+def add_membrane(x, triangles, rest_squared, membrane, force):  # pragma: no cover - compiled
+    """Adds the membrane's forces on the points to force (p, 3) [N]; returns its energy [J]."""
+    energy = 0.0
+    for t in range(len(triangles)):
+        a = triangles[t, 0]
+        b = triangles[t, 1]
+        c = triangles[t, 2]
+        f0, f1, f2, stored = tensions(x, triangles, rest_squared, membrane, t)
+        energy += stored
+        force[a, 0] += f2[0] - f1[0]
+        force[a, 1] += f2[1] - f1[1]
+        force[a, 2] += f2[2] - f1[2]
+        force[b, 0] += f0[0] - f2[0]
+        force[b, 1] += f0[1] - f2[1]
+        force[b, 2] += f0[2] - f2[2]
+        force[c, 0] += f1[0] - f0[0]
+        force[c, 1] += f1[1] - f0[1]
+        force[c, 2] += f1[2] - f0[2]
+    return energy
+
+
+@kernel
 def bending_force(x, start, column, value, i):  # pragma: no cover - compiled
     """Bending force −(Q x)ᵢ on point i, a triple [N]."""
     fx = 0.0
@@ -349,21 +344,10 @@ def cloth_forces(sheet: Sheet, worn: Floats) -> tuple[Floats, float]:
 
     The plain form of what the solver's kernels do point by point; tests and readings use it.
     """
-    corner_forces = np.empty((len(sheet.triangles), 3, 3))
-    energy = membrane_forces(worn, sheet.triangles, sheet.rest_squared, sheet.membrane, corner_forces)
-    forces = np.zeros_like(worn)
-    np.add.at(forces, sheet.triangles, corner_forces)
-    bent = bending_product(sheet, worn)
-    return forces - bent, energy + 0.5 * float(np.sum(worn * bent))
-
-
-@numba.njit(cache=True, error_model="numpy")
-def membrane_forces(x, triangles, rest_squared, membrane, out):  # pragma: no cover - compiled
-    """Forces of every triangle on its corners, into out (t, 3, 3) [N]; returns their energy [J]."""
-    energy = 0.0
-    for t in range(len(triangles)):
-        energy += triangle_force(x, triangles, rest_squared, membrane, t, out)
-    return energy
+    forces = -bending_product(sheet, worn)
+    energy = -0.5 * float(np.sum(worn * forces))
+    energy += add_membrane(worn, sheet.triangles.astype(np.uint32), sheet.rest_squared, sheet.membrane, forces)
+    return forces, energy
 
 
 def bending_product(sheet: Sheet, worn: Floats) -> Floats:

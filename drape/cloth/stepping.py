@@ -10,15 +10,15 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-import numba
 import numpy as np
 
-from drape.arrays import Flags, Floats
+from drape.arrays import Flags, Floats, Singles
 from drape.body.signed_distance import DistanceField
 from drape.cloth.body_contact import FIGURE_STIFFNESS, Touch, figure_force
 from drape.cloth.preconditioner import solve
 from drape.cloth.self_contact import Close, Pairs, hold_back, pair_forces
-from drape.cloth.sheet import Sheet, bending_force, triangle_force
+from drape.cloth.sheet import Sheet, add_membrane, bending_force
+from drape.kernel import kernel
 
 FLUNG = 1e7  # kinetic measure no cloth reaches unless the step has become unstable
 SINK = 0.97  # of its peak: energy below that stops the cloth; smaller dips are the chatter of contacts
@@ -73,14 +73,11 @@ class State(NamedTuple):
 class Scratch(NamedTuple):
     """Room for what is reckoned on the way through one step.
 
-    corner_force (t, 3, 3), edge_force (e, 3), layer_force (p, 3) [N]. work (p, 3). share (p,): part of
-    its step that each point makes.
+    layer_force (p, 3) [N]. work (p, 4). share (p,): part of its step that each point makes.
     """
 
-    corner_force: Floats
-    edge_force: Floats
     layer_force: Floats
-    work: Floats
+    work: Singles
     share: Floats
 
 
@@ -106,31 +103,39 @@ def state_at(start: Floats, edge_count: int) -> State:
     return State(x, momentum, velocity, moved, anchor, stuck, force, contact_force, np.array([0.0, 0.0, np.inf]))
 
 
-def scratch_for(sheet: Sheet) -> Scratch:
-    """Room for a step of this sheet."""
-    points = len(sheet.mass)
-    corner_force, edge_force = np.zeros((len(sheet.triangles), 3, 3)), np.zeros((len(sheet.edges), 3))
-    return Scratch(corner_force, edge_force, np.zeros((points, 3)), np.zeros((points, 3)), np.zeros(points))
+def scratch_for(points: int) -> Scratch:
+    """Room for a step of so many points."""
+    return Scratch(np.zeros((points, 3)), np.zeros((points, 4), np.float32), np.zeros(points))
 
 
-@numba.njit(cache=True, error_model="numpy")
-def net_forces(sheet, field, touch, loads, state, scratch, clear, moved):  # pragma: no cover - compiled
+@kernel
+def net_forces(problem, state, layer_force, clear, moved):  # pragma: no cover - compiled
     """Net force on every point [N] into `state.force`, and the figure's part into `state.contact_force`.
 
-    loads (p, 3): force on each point from outside [N]. The figure is felt at every point and middle of an edge, each
+    layer_force (p, 3): what near layers exert [N]. The figure is felt at every point and middle of an edge, each
     for half the area; those that were `clear` of touching it [m] by more than they can have `moved` since are passed
     over.
     """
+    sheet, field, touch, loads, _ = problem
     x, anchor, stuck, force, contact_force = state.x, state.anchor, state.stuck, state.force, state.contact_force
-    corner_force, edge_force, layer_force = scratch.corner_force, scratch.edge_force, scratch.layer_force
-    triangles, rest_squared, membrane = sheet.triangles, sheet.rest_squared, sheet.membrane
     bend_start, bend_column, bend_value = sheet.bending_start, sheet.bending_column, sheet.bending_value
-    incident_start, incident_corner = sheet.incident_start, sheet.incident_corner
     edges, edge_area, pressed_area = sheet.edges, sheet.edge_area, sheet.pressed_area
-    spoke_start, spoke_edge = sheet.spoke_start, sheet.spoke_edge
     point_count = len(x)
-    for t in range(len(triangles)):
-        triangle_force(x, triangles, rest_squared, membrane, t, corner_force)
+    for i in range(point_count):
+        fx, fy, fz = bending_force(x, bend_start, bend_column, bend_value, i)
+        force[i, 0] = fx + loads[i, 0] + layer_force[i, 0]
+        force[i, 1] = fy + loads[i, 1] + layer_force[i, 1]
+        force[i, 2] = fz + loads[i, 2] + layer_force[i, 2]
+        cx, cy, cz = 0.0, 0.0, 0.0
+        if clear[i] > moved:
+            stuck[i] = False
+        else:
+            stiffness = 0.5 * FIGURE_STIFFNESS * pressed_area[i]
+            cx, cy, cz, _ = figure_force(field, touch, anchor, stuck, i, (x[i, 0], x[i, 1], x[i, 2]), stiffness)
+        contact_force[i, 0] = cx
+        contact_force[i, 1] = cy
+        contact_force[i, 2] = cz
+    add_membrane(x, sheet.triangles, sheet.rest_squared, sheet.membrane, force)
     for e in range(len(edges)):
         if clear[point_count + e] > moved:
             stuck[point_count + e] = False
@@ -140,41 +145,17 @@ def net_forces(sheet, field, touch, loads, state, scratch, clear, moved):  # pra
         place = (0.5 * (x[i, 0] + x[j, 0]), 0.5 * (x[i, 1] + x[j, 1]), 0.5 * (x[i, 2] + x[j, 2]))
         stiffness = 0.5 * FIGURE_STIFFNESS * edge_area[e]
         fx, fy, fz, _ = figure_force(field, touch, anchor, stuck, point_count + e, place, stiffness)
-        edge_force[e, 0] = 0.5 * fx
-        edge_force[e, 1] = 0.5 * fy
-        edge_force[e, 2] = 0.5 * fz
+        for k in (i, j):
+            contact_force[k, 0] += 0.5 * fx
+            contact_force[k, 1] += 0.5 * fy
+            contact_force[k, 2] += 0.5 * fz
     for i in range(point_count):
-        fx, fy, fz = bending_force(x, bend_start, bend_column, bend_value, i)
-        cx = 0.0
-        cy = 0.0
-        cz = 0.0
-        if clear[i] > moved:
-            stuck[i] = False
-        else:
-            stiffness = 0.5 * FIGURE_STIFFNESS * pressed_area[i]
-            cx, cy, cz, _ = figure_force(field, touch, anchor, stuck, i, (x[i, 0], x[i, 1], x[i, 2]), stiffness)
-        for k in range(incident_start[i], incident_start[i + 1]):
-            t = incident_corner[k] // 3
-            corner = incident_corner[k] % 3
-            fx += corner_force[t, corner, 0]
-            fy += corner_force[t, corner, 1]
-            fz += corner_force[t, corner, 2]
-        for k in range(spoke_start[i], spoke_start[i + 1]):
-            e = spoke_edge[k]
-            if clear[point_count + e] > moved:
-                continue
-            cx += edge_force[e, 0]
-            cy += edge_force[e, 1]
-            cz += edge_force[e, 2]
-        contact_force[i, 0] = cx
-        contact_force[i, 1] = cy
-        contact_force[i, 2] = cz
-        force[i, 0] = fx + cx + layer_force[i, 0] + loads[i, 0]
-        force[i, 1] = fy + cy + layer_force[i, 1] + loads[i, 1]
-        force[i, 2] = fz + cz + layer_force[i, 2] + loads[i, 2]
+        force[i, 0] += contact_force[i, 0]
+        force[i, 1] += contact_force[i, 1]
+        force[i, 2] += contact_force[i, 2]
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def relax_steps(problem, found, factor, touching, state, scratch, limits):  # pragma: no cover - compiled
     """Up to `limits.steps` steps; returns how many were made. touching (p,):
     points the metric knows to touch the figure.
@@ -182,14 +163,14 @@ def relax_steps(problem, found, factor, touching, state, scratch, limits):  # pr
     Stops early when a point has moved as far as it may since its pairs were found, or when too many points touch
     the figure that the metric does not know of.
     """
-    sheet, field, touch, loads, free = problem
+    touch, free = problem.touch, problem.free
     x, momentum, velocity, moved_by, memory = state.x, state.momentum, state.velocity, state.moved, state.memory
     pairs, close, thickness = found.pairs, found.close, touch.thickness
     moved = memory[2]
     for step in range(limits.steps):
         near = thickness + 2.0 * moved
         close_count = pair_forces(x, moved_by, pairs, touch, near, close, scratch.layer_force)
-        net_forces(sheet, field, touch, loads, state, scratch, found.clear, moved)
+        net_forces(problem, state, scratch.layer_force, found.clear, moved)
         push_on(momentum, state.force, free, limits.step_size)
         solve(factor, momentum, scratch.work, velocity)
         energy = inner_product(momentum, velocity)
@@ -218,7 +199,20 @@ def relax_steps(problem, found, factor, touching, state, scratch, limits):  # pr
     return limits.steps
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
+def greatest_stretch(x, triangles, rest_squared):  # pragma: no cover - compiled
+    """l²/L² of the edge that is stretched most, 1 at least."""
+    most = 1.0
+    for t in range(len(triangles)):
+        for k in range(3):
+            i = triangles[t, (k + 1) % 3]
+            j = triangles[t, (k + 2) % 3]
+            square = (x[i, 0] - x[j, 0]) ** 2 + (x[i, 1] - x[j, 1]) ** 2 + (x[i, 2] - x[j, 2]) ** 2
+            most = max(most, square / rest_squared[t, k])
+    return most
+
+
+@kernel
 def push_on(momentum, force, free, step_size):  # pragma: no cover - compiled
     """Adds to momentum (p, 3) what the force (p, 3) [N] gives free points in one step."""
     for i in range(len(momentum)):
@@ -226,7 +220,7 @@ def push_on(momentum, force, free, step_size):  # pragma: no cover - compiled
             momentum[i, c] += step_size * force[i, c] if free[i] else 0.0
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def inner_product(a, b):  # pragma: no cover - compiled
     """Σ a b over (p, 3): of momentum and velocity, twice the kinetic energy."""
     total = 0.0
@@ -236,7 +230,7 @@ def inner_product(a, b):  # pragma: no cover - compiled
     return total
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def make_step(state, free, share):  # pragma: no cover - compiled
     """Moves every free point by its share (p,) of its velocity; returns how far the fastest has gone [m]."""
     x, momentum, velocity, moved = state.x, state.momentum, state.velocity, state.moved
@@ -253,7 +247,7 @@ def make_step(state, free, share):  # pragma: no cover - compiled
     return np.sqrt(fastest)
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def strangers(contact_force, touching):  # pragma: no cover - compiled
     """How many points the figure pushes (p, 3) that are not known to be touching (p,)."""
     count = 0
@@ -263,7 +257,7 @@ def strangers(contact_force, touching):  # pragma: no cover - compiled
     return count
 
 
-@numba.njit(cache=True, error_model="numpy")
+@kernel
 def furthest(x, before):  # pragma: no cover - compiled
     """The longest way from where a point was before to where it is now [m]."""
     longest = 0.0

@@ -133,6 +133,7 @@ def run_compare(chosen: argparse.Namespace) -> int:
 
 def run_mend(chosen: argparse.Namespace) -> int:
     """`drape mend`: find by trying what to change on a draft, and write a new scene beside the old."""
+    from drape.cloth.rehearsal import compile_kernels
     from drape.command.made_from import book_and_say, sitting, together
     from drape.fitting.front_door import mending_edge_length_of
     from drape.fitting.mend import mend, mended_object, mended_text, mended_words
@@ -146,6 +147,7 @@ def run_mend(chosen: argparse.Namespace) -> int:
     edge_length = mending_edge_length_of(scene, chosen.quality, chosen.edge_length_cm)
     with folder(chosen.out or Path(f"{scene.name}-mend")) as out:
         watch_compiling()
+        compile_kernels()
         try:
             mended = mend(
                 scene, edge_length=edge_length, tries=chosen.tries, name=new.stem, seed=chosen.seed,
@@ -368,6 +370,7 @@ def _settle(
     scenes: Sequence[Scene], lengths: Sequence[float], chosen: argparse.Namespace
 ) -> Generator[tuple[Fitting, NotSettledError | None]]:
     """Each scene settled at its edge length [m], as the flags say; with the complaint when it did not come to rest."""
+    from drape.cloth.rehearsal import compile_kernels
     from drape.fitting.clock import PICTURES
     from drape.fitting.ensemble import Runs, jobs_of, settle_runs
     from drape.fitting.side_by_side import Crew, cores, costs_of
@@ -376,6 +379,7 @@ def _settle(
         jobs_of(scene, Runs(length, chosen.seed, chosen.sure, not chosen.fresh), scene.name if scenes[1:] else "")
         for scene, length in zip(scenes, lengths, strict=True)
     ]
+    compile_kernels()
     costs = costs_of(job for own in jobs for job in own)
     costs |= {} if chosen.no_pictures else {"pictures": len(scenes) * PICTURES}
     early = _first_tables([own[0] for own in jobs])

@@ -18,23 +18,18 @@ import sys
 import tempfile
 import threading
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
-from pathlib import Path
 from typing import Any, Final, cast
 
-from drape.cache import content_key
-from drape.cloth import stepping
+from drape.cloth.rehearsal import compile_kernels
 from drape.drawing_process import own_environment
-from drape.errors import DrapeError, SolverError
-from drape.files import write_text
+from drape.errors import SolverError
 from drape.fitting.clock import cost
 from drape.fitting.settling_process import EARLY, FAILED, PROGRESS, SETTLED, Job, receive, send, settled
-from drape.fitting.sit import halvings, sit_afresh, sit_kept
+from drape.fitting.sit import halvings, sit_kept
 from drape.progress import Progress, Tell, Together
 from drape.reading.result import Fitting
 
 LOOK: Final = 0.5  # [s] between looks at whether Ctrl-C was pressed, where waiting cannot be broken off
-TOO_LARGE: Final = 0.12  # [m] edges of the mesh that inner loops are compiled with
 ONE_THREAD: Final = (
     "NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS",
 )  # fmt: skip
@@ -92,19 +87,13 @@ class Crew:
         self._leave_all_but(wanted)
         self._look_up(wanted)
         if job not in self.outcome and not self._is_shared(wanted):
-            return self._settle_here(job)
+            return settled(job, self.together.part(job.words), functools.partial(self.early, job))
         while job not in self.outcome:
             self._hand_out(wanted)
             self._take_in()
         found = self.outcome.pop(job)
         if isinstance(found, Exception):
             raise found
-        return found
-
-    def _settle_here(self, job: Job) -> Fitting:
-        found = settled(job, self.together.part(job.words), functools.partial(self.early, job))
-        if not found.is_recalled:
-            note_compiled()
         return found
 
     def _is_shared(self, wanted: Sequence[Job]) -> bool:
@@ -149,7 +138,7 @@ class Crew:
     def _new_hand(self, job: Job) -> _Hand:
         if not self.hands:
             self.together.part(job.words)(Progress("kernels", 0.0, "getting ready to settle side by side"))
-            compile_kernels(job)
+            compile_kernels()
         with _deaf_to_interrupts():
             hand = _Hand(self.inbox)
             self.hands.append(hand)
@@ -256,36 +245,6 @@ def _deaf_to_interrupts() -> Iterator[None]:
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
-
-
-def compile_kernels(job: Job) -> None:
-    """Compiles every inner loop that settling calls, unless that is known to be done: once for all processes.
-
-    By settling the job on triangles too large to be of use, which takes less than a second besides. A note beside what
-    is compiled says for which program that was done. What has not been compiled here, each process compiles for itself.
-    """
-    note, program = _note(), content_key("kernels")
-    if note is None:  # nothing that is compiled is kept
-        return
-    with contextlib.suppress(OSError):
-        if note.read_text(encoding="utf-8") == program:
-            return
-    with contextlib.suppress(DrapeError):  # not settled, most likely; what else is wrong, the job itself will tell
-        sit_afresh(replace(job.scene, max_steps=1), edge_length=TOO_LARGE, seed=job.seed)
-    note_compiled()
-
-
-def note_compiled() -> None:
-    """Notes that every inner loop that settling calls is compiled; where that cannot be written, not at all."""
-    note = _note()
-    if note is not None:
-        with contextlib.suppress(OSError):
-            write_text(note, content_key("kernels"))
-
-
-def _note() -> Path | None:
-    folder = stepping.relax_steps.stats.cache_path
-    return None if folder is None else Path(folder) / "compiled-for.txt"
 
 
 def costs_of(jobs: Iterable[Job]) -> dict[str, float]:

@@ -21,6 +21,7 @@ from drape.cache import content_key, keep, kept, recall
 from drape.cloth.body_contact import Touch, touch_of
 from drape.cloth.dressing import dress
 from drape.cloth.mesh import Mesh, morphed, refined, seam_pairs, triangulate
+from drape.cloth.rehearsal import compile_kernels
 from drape.cloth.relaxation import Grip, Relaxation, Rest, Settling, relax
 from drape.cloth.self_contact import crossing_count, weave
 from drape.cloth.sheet import SeamAllowance, Sheet, sew
@@ -56,7 +57,7 @@ COARSE = Settling(residual=0.2, remaining=5e-3, max_steps=20_000, look_back=2)  
 FINE = Settling()
 WARM = Settling(look_back=3)  # from the shape of nearly the same cloak, with nothing far to go
 TIGHTEN_STEPS = 600
-SHAKEN = Settling(residual=0.1, remaining=3e-3, max_steps=4000, look_back=2)  # settled on a slippery figure
+SHAKEN = Settling(residual=0.1, remaining=3e-3, max_steps=1500, look_back=2)  # settled on a slippery figure
 
 
 Early = Callable[[Mapping[str, Any]], None]  # called with the readings of the coarse shape, once it rests
@@ -131,6 +132,7 @@ def sit_afresh(
     early: Early | None = None,
 ) -> Fitting:
     """The whole chain, once, whatever is kept. Arguments and errors are those of `sit`."""
+    compile_kernels()
     clock = Clock(progress)
     clock.begins("figure", "building the figure")
     figure = figure_of(scene)

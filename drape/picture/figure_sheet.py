@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from numba import njit
 from PIL import Image, ImageDraw
 from scipy.spatial import ConvexHull
 
@@ -19,6 +18,7 @@ from drape.arrays import Floats, Ints
 from drape.body.figure import Figure
 from drape.body.girth import loops
 from drape.body.trunk import head_level, mid_neck_place
+from drape.kernel import kernel
 from drape.picture.camera import Frame
 from drape.picture.lettering import PAPER, font_of, length_of
 from drape.polyline import at_length, length_along
@@ -181,7 +181,7 @@ def _normals(figure: Figure) -> Floats:
     return normals / np.linalg.norm(normals, axis=1)[:, None]
 
 
-@njit(cache=True)
+@kernel
 def _rasterise(places: Floats, depth: Floats, bright: Floats, triangles: Ints, shade: Floats, deep: Floats) -> None:
     """Fill pixels with the brightness of the nearest triangle, blended from its corners, in place."""
     height, width = shade.shape

@@ -142,7 +142,6 @@ def asked(monkeypatch: pytest.MonkeyPatch, cone: Callable[..., Fitting]) -> list
         return cone(name=scene.name, readings={"scene": scene.name, "settled": True, **QUIET})
 
     monkeypatch.setattr("drape.fitting.settling_process.sit", pretend)
-    monkeypatch.setattr("drape.fitting.side_by_side.note_compiled", lambda: None)
     return found
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import ast
-import os
 import re
 import subprocess
 import sys
@@ -366,14 +365,3 @@ def test_the_copy_under_test_is_this_checkout() -> None:
             if (shipped_folder(kind) / path.name).read_bytes() != path.read_bytes():
                 differ.append(f"{folder}/{path.name}")
     assert differ == [], "install again: pip install '.[test]'"
-
-
-def test_waiting_threads_sleep_unless_told_otherwise() -> None:
-    """Said before the threading library can load, or it would not be heard."""
-    code = "import os, sys, drape; print(os.environ['GOMP_SPINCOUNT'], 'numba' in sys.modules)"
-    for said, heard in (({}, "0"), ({"GOMP_SPINCOUNT": "7"}, "7")):
-        clean = {k: v for k, v in os.environ.items() if k not in ("GOMP_SPINCOUNT", "OMP_WAIT_POLICY")}
-        done = subprocess.run(
-            [sys.executable, "-c", code], env=clean | said, capture_output=True, text=True, check=True
-        )
-        assert done.stdout.split() == [heard, "False"]

@@ -128,6 +128,20 @@ def test_compiling_ticks_and_is_no_part_of_how_fast_the_run_goes():
     assert "about 10 s left" in terminal.shown()
 
 
+def test_the_bar_shows_how_many_loops_are_compiled_and_then_begins_afresh():
+    terminal = Terminal()
+    for done in (1, 15):
+        terminal.line.compiled_of((done, 60))
+        terminal.line.compiling(True)  # one by one, besides: that changes nothing
+        terminal.line.compiling(False)
+        terminal.now += 10.0
+        terminal.line.tick()
+    assert "[##........]  25 %  compiling the inner loops once, 15 of 60, 20 s so far" in terminal.shown()
+    terminal.line.compiled_of(None)
+    terminal.told(10.0, 0.5)
+    assert "50 %" in terminal.shown() and "about 10 s left" in terminal.shown()
+
+
 def test_a_line_that_stays_and_the_end_leave_the_terminal_clean():
     terminal = Terminal()
     terminal.told(1.0, 0.5)

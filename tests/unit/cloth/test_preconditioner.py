@@ -16,9 +16,10 @@ def test_solve_inverts(make_rectangle, melton):
     extra = np.random.default_rng(0).uniform(0.1, 1.0, len(sheet.mass))
     low = factor(laplacian, extra)
     right = np.random.default_rng(1).normal(size=(len(extra), 3))
-    out, work = np.empty_like(right), np.empty_like(right)
+    out, work = np.empty_like(right), np.empty((len(extra), 4), np.float32)
     solve(low, right, work, out)
-    assert np.abs(laplacian @ out + extra[:, None] * out - right).max() < 1e-8
+    exact = np.linalg.solve(laplacian.toarray() + np.diag(extra), right)
+    assert np.abs(out - exact).max() < 1e-4 * np.abs(exact).max()  # single precision, condition some thousands
 
 
 def test_it_is_symmetric_and_lets_the_whole_cloth_move_freely(make_rectangle, melton):

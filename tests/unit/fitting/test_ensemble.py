@@ -59,7 +59,6 @@ def chance(monkeypatch):
         return Fitting(**{**fields, "name": scene.name, "readings": readings, "is_recalled": seed != 3 or cached})
 
     monkeypatch.setattr("drape.fitting.settling_process.sit", pretend)
-    monkeypatch.setattr("drape.fitting.side_by_side.note_compiled", lambda: None)
     return called
 
 

@@ -88,7 +88,6 @@ def by_formula(monkeypatch):
         )
 
     monkeypatch.setattr("drape.fitting.settling_process.sit", pretend)
-    monkeypatch.setattr("drape.fitting.side_by_side.note_compiled", lambda: None)
     return tried
 
 

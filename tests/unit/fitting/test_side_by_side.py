@@ -6,15 +6,13 @@ import os
 import signal
 from collections.abc import Iterator
 from dataclasses import dataclass, fields, replace
-from pathlib import Path
-from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 import pytest
 
 from drape.draft.outline import Draft
-from drape.errors import DraftError, NotSettledError, SolverError
+from drape.errors import DraftError, SolverError
 from drape.fitting import side_by_side as module
 from drape.fitting.scene import load_scene
 from drape.fitting.settling_process import FAILED, LEFT, PROGRESS, SETTLED, Job, settled
@@ -107,7 +105,7 @@ class Hand:
 def hands(monkeypatch: pytest.MonkeyPatch) -> list[Hand]:
     Hand.made = []
     monkeypatch.setattr(module, "_Hand", Hand)
-    monkeypatch.setattr(module, "compile_kernels", lambda job: None)
+    monkeypatch.setattr(module, "compile_kernels", lambda: None)
     return Hand.made
 
 
@@ -168,33 +166,6 @@ def test_what_is_kept_from_earlier_starts_no_process(hands: list[Hand], monkeypa
     with Crew(2, {"a": 1.0, "b": 1.0}) as crew:
         assert [crew.settle(jobs[0], jobs[1:]).name, crew.settle(jobs[1]).name] == [ROUND.name, "other"]
     assert hands == []
-
-
-def test_inner_loops_are_compiled_once_for_a_program_and_again_for_another(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    compiled: list[str] = []
-
-    def hasty(scene: Any, **_: Any) -> None:
-        compiled.append(scene.name)
-        raise NotSettledError("not settled.")
-
-    monkeypatch.setattr(module, "sit_afresh", hasty)
-    kernel = SimpleNamespace(stats=SimpleNamespace(cache_path=str(tmp_path)))
-    monkeypatch.setattr(module.stepping, "relax_steps", kernel)
-    for program, times in (("old", 1), ("old", 1), ("new", 2), ("new", 2)):
-        monkeypatch.setattr(module, "content_key", lambda *_, said=program: said)
-        module.compile_kernels(job("a"))
-        assert len(compiled) == times
-    monkeypatch.setattr(module, "settled", lambda *_: Here("", is_recalled=False))
-    monkeypatch.setattr(module, "content_key", lambda *_: "newest")
-    with Crew(1, {"a": 1.0}) as crew:
-        crew.settle(job("a"))  # settled here, and so compiled
-    module.compile_kernels(job("a"))
-    assert len(compiled) == 2
-    kernel.stats.cache_path = None  # nothing is kept: each process compiles for itself
-    module.compile_kernels(job("a"))
-    assert len(compiled) == 2
 
 
 def test_cores_are_those_that_may_be_used(monkeypatch: pytest.MonkeyPatch) -> None:
