@@ -134,7 +134,7 @@ def mend(
     raises.
 
     >>> import drape
-    >>> mended = drape.mend("ferry-warden-tailored", edge_length_cm=6, tries=1)
+    >>> mended = drape.mend("ferry-warden-round", edge_length_cm=6, tries=1)
     >>> mended.tried
     1
     """
