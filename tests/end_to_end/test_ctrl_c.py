@@ -12,6 +12,11 @@ from pathlib import Path
 import pytest
 
 
+def hears_ctrl_c() -> None:
+    """A shell that starts the tests in the background has told its programs not to heed Ctrl-C."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 @pytest.mark.long
 @pytest.mark.skipif(not hasattr(os, "killpg"), reason="a terminal of this system sends Ctrl-C in another way")
 def test_ctrl_c_ends_all_settlings_at_once(tmp_path: Path) -> None:
@@ -19,7 +24,7 @@ def test_ctrl_c_ends_all_settlings_at_once(tmp_path: Path) -> None:
     typed = ["compare", "ferry-warden-round", "ferry-warden-tailored", "--quality", "fine", "--fresh", "--jobs", "2"]
     with subprocess.Popen(
         [sys.executable, "-m", "drape", *typed], cwd=tmp_path, start_new_session=True,
-        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, encoding="utf-8",
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, encoding="utf-8", preexec_fn=hears_ctrl_c,
     ) as running:  # fmt: skip
         lines = []
         for line in running.stderr:
