@@ -1,8 +1,7 @@
 """Body contact: where cloth meets the figure.
 
 In: positions [m], the figure's signed distance, the cloth's thickness and friction. Out: forces [N]
-and the stick anchors of Coulomb friction. Every force is computed per sample (a point of the cloth,
-or the middle of an edge) so that `relaxation` can gather them without order mattering.
+and the stick anchors of Coulomb friction, one for each sample: a point of the cloth, or the middle of an edge.
 """
 
 from __future__ import annotations

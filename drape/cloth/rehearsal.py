@@ -27,7 +27,7 @@ from drape.cloth.body_contact import touch_of
 from drape.cloth.mesh import Mesh
 from drape.cloth.relaxation import Relaxation, nowhere
 from drape.cloth.self_contact import crossing_count, weave
-from drape.cloth.sheet import Cloth, add_membrane, sew
+from drape.cloth.sheet import Cloth, pull_membrane, sew
 from drape.cloth.stepping import relax_steps
 from drape.drawing_process import own_environment
 from drape.files import write_text
@@ -90,8 +90,7 @@ def rehearse_cloth() -> None:
     run = Relaxation(sheet, np.c_[flat, np.zeros(len(flat))], touch_of(SCRAP), field=nowhere())
     run.advance(1)
     crossing_count(weave(triangles), run.x)
-    cut = run.ordered
-    add_membrane(run.x, cut.triangles, cut.rest_squared, cut.membrane, np.zeros_like(run.x))
+    pull_membrane(sheet, run.x, np.zeros_like(run.x))
     first_crossing(run.x, np.ones_like(run.x), run.x[triangles])
 
 

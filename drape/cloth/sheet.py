@@ -346,8 +346,14 @@ def cloth_forces(sheet: Sheet, worn: Floats) -> tuple[Floats, float]:
     """
     forces = -bending_product(sheet, worn)
     energy = -0.5 * float(np.sum(worn * forces))
-    energy += add_membrane(worn, sheet.triangles.astype(np.uint32), sheet.rest_squared, sheet.membrane, forces)
+    energy += pull_membrane(sheet, worn, forces)
     return forces, energy
+
+
+def pull_membrane(sheet: Sheet, worn: Floats, forces: Floats, where: Ints | slice = slice(None)) -> float:
+    """Adds to forces (p, 3) [N] those of the membrane, or of its triangles `where`; returns their energy [J]."""
+    triangles = sheet.triangles[where].astype(np.uint32)  # as the solver has them, or the loop is compiled once more
+    return float(add_membrane(worn, triangles, sheet.rest_squared[where], sheet.membrane[where], forces))
 
 
 def bending_product(sheet: Sheet, worn: Floats) -> Floats:

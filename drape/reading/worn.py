@@ -17,7 +17,7 @@ from drape.arrays import Floats, Ints
 from drape.body.figure import REGIONS, Figure, region_of
 from drape.body.signed_distance import distance, distance_and_normal
 from drape.cloth.mesh import Mesh, on_body
-from drape.cloth.sheet import Sheet, add_membrane
+from drape.cloth.sheet import Sheet, pull_membrane
 from drape.draft.outline import Draft, run_of
 from drape.polyline import at_length, length_along, polyline_distance
 from drape.ray import first_crossing
@@ -338,9 +338,9 @@ def closure_pull(worn: Worn) -> float:
     """Force of one half's membrane on the closure seam, across the seam [N]."""
     vertices = worn.mesh.edges[worn.draft.closure[0]]
     sheet = worn.sheet
-    beside = np.isin(worn.mesh.triangles, vertices).any(axis=1)
-    force, triangles = np.zeros_like(worn.points), sheet.triangles[beside].astype(np.uint32)
-    add_membrane(worn.points, triangles, sheet.rest_squared[beside], sheet.membrane[beside], force)
+    beside = np.flatnonzero(np.isin(worn.mesh.triangles, vertices).any(axis=1))
+    force = np.zeros_like(worn.points)
+    pull_membrane(sheet, worn.points, force, beside)
     total = force[sheet.point_of_vertex[vertices]].sum(axis=0)
     seam = worn.points[sheet.point_of_vertex[vertices]]
     along = (seam[-1] - seam[0]) / np.linalg.norm(seam[-1] - seam[0])
