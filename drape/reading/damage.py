@@ -25,6 +25,7 @@ SHAPES: Final = {  # columns and least rows
 }  # fmt: skip
 TRIANGLES: Final = {"triangles": "worn", "figure_triangles": "figure_vertices"}
 ROWS: Final = frozenset(row.key.partition(".")[0] for group in GROUPS for row in group.rows if "." in row.key)
+LISTS: Final = ("dart", "verdicts")
 COUNTS: Final = ("residual", "steps", "vertices", "crossings", "members")
 SENTENCES: Final = ("scene", "word", "words", "place", "reaches", "gap_max_at", "where", "finding", "mend", "from")
 
@@ -86,6 +87,8 @@ def _wrong_readings(table: Mapping[str, Any], place: str) -> str:
         if not _is_reading(key, value, is_top=not place):
             return f"the reading {where} is not as it should be"
         rows = value if isinstance(value, list) else [value]
+        if not place and key not in (*ROWS, *LISTS):
+            continue
         wrong = next(filter(None, (_wrong_readings(row, where) for row in rows if isinstance(row, dict))), "")
         if wrong:
             return wrong
@@ -93,7 +96,7 @@ def _wrong_readings(table: Mapping[str, Any], place: str) -> str:
 
 
 def _is_reading(key: str, value: Any, *, is_top: bool) -> bool:
-    if is_top and key in ("dart", "verdicts"):
+    if is_top and key in LISTS:
         return isinstance(value, list) and all(map(_is_table, value))
     if is_top and key in ROWS:
         return _is_table(value)
