@@ -18,7 +18,7 @@ from drape.errors import NotSettledError
 from drape.fitting.scene import Scene, shipped_cloths
 from drape.fitting.settling_process import Job
 from drape.fitting.side_by_side import Crew
-from drape.fitting.sit import verdicts_on
+from drape.fitting.sit import judged_on
 from drape.reading.result import Fitting
 from drape.reading.spread import measured
 from drape.units import rounded
@@ -107,5 +107,5 @@ def settle_runs(
     if not others:
         return first
     readings = rounded(measured(first.readings, [other.readings for other in others]))
-    judged = {**readings, "verdicts": verdicts_on(jobs[0].scene, first.draft, readings)}
+    judged = judged_on(jobs[0].scene, first.draft, readings)
     return replace(first, readings=judged, is_recalled=all(one.is_recalled for one in (first, *others)))

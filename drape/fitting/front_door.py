@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from drape.errors import SceneError
+from drape.files import distinct_names
 from drape.fitting import mend as mending
 from drape.fitting.ensemble import Runs, jobs_of, settle_runs
 from drape.fitting.mend import Mended
@@ -30,6 +31,7 @@ from drape.fitting.quality import (
 from drape.fitting.scene import Scene, edge_length_from, load_scene
 from drape.fitting.side_by_side import Crew, cores, costs_of
 from drape.reading.comparison import points
+from drape.reading.conclusion import conclusion_of
 from drape.reading.result import Fitting, sheet_png
 from drape.reading.table import differences
 
@@ -40,10 +42,11 @@ SceneLike = str | Path | Scene
 class Comparison:
     """Several drafts settled alike and held against the same limits. A notebook shows the sheet of all.
 
-    differences: the last draft's readings less the first's. points: which draft is better on which point. Both are as
-    in `drape compare --json`.
+    conclusion: which draft to cut, and why. differences: the last draft's readings less the first's. points: which
+    draft is better on which point. All are as in `drape compare --json`.
     """
 
+    conclusion: Mapping[str, Any]
     fittings: tuple[Fitting, ...]
     differences: Mapping[str, Any]
     points: Sequence[Mapping[str, Any]]
@@ -152,7 +155,8 @@ def mend(
 def comparison_of(fittings: Sequence[Fitting], limits: Mapping[str, float]) -> Comparison:
     """The fittings held against the same limits, each in the unit that its name ends in."""
     columns = [fitting.readings for fitting in fittings]
-    return Comparison(tuple(fittings), differences(columns[0], columns[-1]), points(columns, limits))
+    conclusion = conclusion_of(fittings, limits)
+    return Comparison(conclusion, tuple(fittings), differences(columns[0], columns[-1]), points(columns, limits))
 
 
 def check_count(count: int) -> None:
@@ -165,13 +169,8 @@ def check_count(count: int) -> None:
 
 def distinct(scenes: Sequence[Scene]) -> list[Scene]:
     """The scenes with names that differ, so that none is taken for another."""
-    counts: dict[str, int] = {}
-    named = []
-    for scene in scenes:
-        counts[scene.name] = counts.get(scene.name, 0) + 1
-        number = counts[scene.name]
-        named.append(replace(scene, name=f"{scene.name}-{number}") if number > 1 else scene)
-    return named
+    names = distinct_names([scene.name for scene in scenes])
+    return [replace(scene, name=name) for scene, name in zip(scenes, names, strict=True)]
 
 
 def edge_length_of(scene: Scene, quality: str | None, edge_length_cm: float | None) -> float:

@@ -1,9 +1,11 @@
 """A shape at rest comes in; numbers and sentences on how it sits go out."""
 
 __all__ = [
+    "brief",
     "by_vertex",
     "cautions",
     "comparison",
+    "conclusion",
     "first_table",
     "level_section",
     "neck_edge",
