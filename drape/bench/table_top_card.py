@@ -322,7 +322,7 @@ def _biases(left: float, top: float, side: float) -> Parts:
         along, across = np.array([sign, -1.0]) * 4.9 / math.sqrt(2), np.array([1.0, sign]) * 0.9 / math.sqrt(2)
         corners = [middle + a * along + b * across for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1))]
         parts.append(_area(PAPER, *[(float(x), float(y)) for x, y in corners]))
-        parts += _label(float(middle[0]) + sign * 1.0, top + side - 1.2, words)
+        parts += _label(float(middle[0]) - sign * 0.2, top + side - 1.2, words)
     return parts
 
 
