@@ -8,7 +8,7 @@ __all__ = [
     "conclusion",
     "first_table",
     "level_section",
-    "neck_edge",
+    "places",
     "result",
     "seated",
     "sheet_image",
