@@ -11,6 +11,7 @@ __all__ = [
     "seated",
     "sheet_image",
     "spread",
+    "starts",
     "table",
     "verdict",
     "worn",

@@ -121,12 +121,16 @@ WHERE: Final = tuple(dict.fromkeys(check.where for check in CHECKS))  # the orde
 
 @dataclass(frozen=True)
 class Held:
-    """A reading held against its limit. excess: how far beyond, in its own unit; spread: 0 where none is known."""
+    """A reading held against its limit. excess: how far beyond, in its own unit; spread: 0 where none is known.
+
+    share: which part of the spread the verdict allows the reading; less than all where it is the mean of many starts.
+    """
 
     check: Check
     value: float
     spread: float
     limit: float
+    share: float = 1.0
 
     @property
     def excess(self) -> float:
@@ -150,9 +154,14 @@ class Held:
         return sum(0.5 * math.erfc(-off / (math.sqrt(2.0) * self.spread)) for off in sides)
 
     @property
+    def allowed(self) -> float:
+        """How far off the verdict allows the reading to be."""
+        return self.share * self.spread
+
+    @property
     def is_undecided(self) -> bool:
-        """Whether the spread reaches across the limit."""
-        return 0.0 < self.spread and abs(self.excess) <= self.spread
+        """Whether what the verdict allows the reading reaches across the limit."""
+        return 0.0 < self.spread and abs(self.excess) <= self.allowed
 
     @property
     def is_fault(self) -> bool:
@@ -167,13 +176,13 @@ def limits_of(own: Mapping[str, float] | None = None) -> dict[str, float]:
 
 def held(readings: Readings, own_limits: Mapping[str, float] | None = None) -> list[Held]:
     """Every reading that is there and has a limit, held against it, in the order of CHECKS."""
-    limits = limits_of(own_limits)
+    limits, share = limits_of(own_limits), readings.get("spread", {}).get("verdict_share", 1.0)
     found = []
     for check in checks_of(readings):
         value = value_at(readings, check.key)
         if value is not None:
             spread = value_at(readings, f"{check.key}_spread")
-            found.append(Held(check, value, spread or 0.0, limits[check.limit]))
+            found.append(Held(check, value, spread or 0.0, limits[check.limit], share))
     return found
 
 

@@ -9,10 +9,12 @@ import pytest
 
 from drape.cloth.sheet import FILLED_SHARE
 from drape.errors import NotSettledError
-from drape.fitting.ensemble import MEASURED_SHARE, WIDEST, Runs, cloth_of_member, jobs_of, settle_runs
+from drape.fitting.ensemble import MEASURED_SHARE, WIDEST, Runs, cloth_of_member, plan_of, settle_runs
 from drape.fitting.scene import load_scene
 from drape.fitting.side_by_side import Crew, costs_of
+from drape.fitting.sit import verdicts_on
 from drape.reading.result import Fitting
+from drape.reading.spread import documented
 
 
 def test_the_first_member_is_the_cloth_itself_and_the_others_are_the_same_every_time(melton):
@@ -37,16 +39,16 @@ def test_constants_move_by_their_uncertainty(melton, is_shipped, share):
 
 @pytest.fixture
 def chance(monkeypatch):
-    """Runs that give readings by seed, as kept from before, and do not settle on seed 2."""
+    """Runs that give readings by seed, as kept from before, and do not settle on some seeds."""
     called = []
 
     def pretend(scene, *, edge_length, seed, cached, before, progress, early):
         called.append((scene.cloth, seed))
-        if seed == 2:
+        if seed in (2, 30, 31):
             raise NotSettledError("clerk: not settled after 9 steps.")
         readings = {
             "scene": scene.name,
-            "neck": {"gap_back_cm": 1.0 + seed},
+            "neck": {"gap_back_cm": GAPS[seed]},
             "shoulder_left": {"stand_off_mean_cm": 0.1},
             "shoulder_right": {"stand_off_mean_cm": 0.1},
             "spare": {"percent": 0.0},
@@ -55,6 +57,7 @@ def chance(monkeypatch):
             "fall": {"word": "cloak", "level_cm": 1.0, "reaches": "the knee", "clearance_cm": 40.0},
             "closure": {"place": "right shoulder", "shift_cm": 0.0},
         }
+        readings |= {"spread": {}, "verdicts": verdicts_on(scene, None, documented(readings))}
         fields = {field.name: None for field in dataclasses.fields(Fitting)}
         return Fitting(**{**fields, "name": scene.name, "readings": readings, "is_recalled": seed != 3 or cached})
 
@@ -62,28 +65,55 @@ def chance(monkeypatch):
     return called
 
 
+# Gap behind by seed [cm]; its limit is 1.5. From 10 on far from it, from 20 on near it, from 40 on just about at it.
+GAPS = {0: 1.0, 1: 2.0, 3: 4.0, 4: 2.5, 10: 0.1, 29: 1.4, **dict(zip(range(20, 29), (1.45, 1.2, 1.4, 1.2, 1.3, 1.2), strict=False)),
+        **dict.fromkeys(range(32, 40), 0.1), **dict(zip(range(40, 48), (1.4, 1.6) * 4, strict=True))}  # fmt: skip
+
+
 def settled(runs, **more):
-    jobs = jobs_of(load_scene("ferry-warden-round"), runs)
-    with Crew(1, costs_of(jobs)) as crew:
-        return settle_runs(crew, jobs, **more)
+    plan = plan_of(load_scene("ferry-warden-round"), runs)
+    with Crew(1, costs_of(plan.jobs), possible=plan.possible) as crew:
+        return settle_runs(crew, plan, **more)
 
 
-def test_members_differ_in_mesh_and_cloth_and_spread_is_beside_the_first(chance):
+def test_members_differ_in_mesh_and_cloth_and_the_first_is_shown(chance):
     scene, told = load_scene("ferry-warden-round"), []
-    fitting = settled(Runs(0.06, count=4), tell=told.append)
-    assert [seed for _, seed in chance] == [0, 1, 2, 3] and len({cloth for cloth, _ in chance}) == 4
+    fitting = settled(Runs(0.06, sure=5), tell=told.append)
+    assert [seed for _, seed in chance] == [0, 1, 2, 3, 4] and len({cloth for cloth, _ in chance}) == 5
     assert chance[0][0] == scene.cloth and fitting.is_recalled
-    neck = fitting.readings["neck"]
-    assert neck["gap_back_cm"] == 1.0 and neck["gap_back_cm_spread"] == pytest.approx(np.sqrt((1 + 9) / 2), rel=1e-5)
-    assert fitting.readings["spread"]["members"] == 3
-    assert any("does not count for the ±" in line for line in told)
-    assert any(v["undecided"] for v in fitting.readings["verdicts"])
+    assert fitting.readings["neck"]["gap_back_cm"] == pytest.approx(9.5 / 4)
+    assert fitting.readings["spread"]["members"] == 4 and fitting.readings["starts"]["shown_seed"] == 0
+    assert fitting.readings["starts"]["not_settled"] == 1 and any("counts for nothing" in line for line in told)
+
+
+def test_starts_go_on_while_the_answer_is_open_and_no_longer(chance):
+    """One far from its limit is enough; one near it takes more; one that stays near it takes all there are."""
+    assert len(settled(Runs(0.06, seed=10, starts=8)).readings["starts"]["seeds"]) == 1
+    near = settled(Runs(0.06, seed=20, starts=8))
+    assert 1 < len(near.readings["starts"]["seeds"]) < 8
+    assert not any(verdict["undecided"] for verdict in near.verdicts)
+    open_still = settled(Runs(0.06, seed=40, starts=8))
+    assert open_still.readings["starts"]["seeds"] == list(range(40, 48))
+    assert any(verdict["undecided"] for verdict in open_still.verdicts)
+    assert len({cloth for cloth, _ in chance}) == 1
+
+
+def test_one_start_alone_is_left_as_it_is(chance):
+    fitting = settled(Runs(0.06, seed=40))
+    assert len(chance) == 1 and fitting.readings["neck"] == {"gap_back_cm": 1.4}
+    assert fitting.readings["starts"]["count"] == 1
+
+
+def test_a_start_that_does_not_settle_counts_for_nothing_and_two_end_it(chance):
+    told = []
+    fitting = settled(Runs(0.06, seed=31, starts=8), tell=told.append)
+    assert fitting.readings["starts"]["not_settled"] == 1 and fitting.readings["starts"]["seeds"][0] == 32
+    assert "counts for nothing" in told[0]
+    with pytest.raises(NotSettledError):
+        settled(Runs(0.06, seed=30, starts=8))
+    with pytest.raises(NotSettledError):
+        settled(Runs(0.06, seed=31))
 
 
 def test_a_fitting_of_several_runs_is_recalled_when_every_run_is(chance):
-    assert settled(Runs(0.06, count=4, cached=False)).is_recalled is False
-
-
-def test_one_run_alone_is_left_as_it_is(chance):
-    fitting = settled(Runs(0.06))
-    assert len(chance) == 1 and "gap_back_cm_spread" not in fitting.readings["neck"]
+    assert settled(Runs(0.06, sure=4, cached=False)).is_recalled is False
