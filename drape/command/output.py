@@ -113,14 +113,18 @@ def with_seat(scene: Scene, fitting: Fitting, seat_height: float) -> Fitting:
 
 
 def fittings_table(scenes: Sequence[Scene], fittings: Sequence[Fitting]) -> str:
-    """The text report: readings side by side, of several which is better where, then the cautions that apply, once."""
+    """The text report: the conclusion, readings side by side, of several which is better where, then the cautions that
+    apply, once.
+    """
     from drape.reading.cautions import cautions
     from drape.reading.comparison import comparison_text, points
+    from drape.reading.conclusion import conclusion_of
     from drape.reading.table import cautions_text, column_names, table, value_at
 
     columns = [fitting.readings for fitting in fittings]
     text = table(
         columns,
+        conclusion=conclusion_of(fittings, scenes[0].limits)["text"],
         titles=[scene.title for scene in scenes],
         expects=[scene.expect for scene in scenes],
     )

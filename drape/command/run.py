@@ -118,6 +118,7 @@ def run_compare(chosen: argparse.Namespace) -> int:
         fittings = [fitting for fitting, _ in settled]
         compared = comparison_of(fittings, scenes[0].limits)
         both = {
+            "conclusion": compared.conclusion,
             "drafts": [fitting.readings for fitting in fittings],
             "differences": compared.differences,
             "points": compared.points,

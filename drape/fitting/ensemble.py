@@ -20,7 +20,8 @@ from drape.fitting.scene import Scene, shipped_cloths
 from drape.fitting.settled_hem import Hem, keep_hem
 from drape.fitting.settling_process import Job
 from drape.fitting.side_by_side import Crew
-from drape.fitting.sit import verdicts_on
+from drape.fitting.sit import judged_on
+from drape.reading.conclusion import conclude, how_it_sits
 from drape.reading.result import Fitting
 from drape.reading.starts import gathered
 from drape.units import rounded
@@ -131,15 +132,15 @@ def settle_runs(
 ) -> Fitting:
     """The fitting that stands for all runs of a scene: the shape of the most typical, readings as `gathered` has them.
 
-    Runs beyond the least are made one after another, until `is_open` says no; what is found does not hang on how many
-    go on side by side. A run that does not settle counts for nothing, and `tell` is told so. ahead: jobs that come
+    Runs beyond the least are made one after another, until the answer is not open any more; what is found does not
+    hang on how many go on side by side. A run that does not settle counts for nothing, and `tell` is told so. ahead: jobs that come
     after these. Raises what `sit` raises, where HOPELESS runs do not settle before any has.
     """
     found: list[tuple[Job, Fitting]] = []
     failed: list[NotSettledError] = []
     whole = None
     for k, job in enumerate(plan.jobs):
-        if k >= plan.least and whole is not None and not is_open(whole.readings):
+        if k >= plan.least and whole is not None and not is_open(whole.readings, job.scene.limits):
             break
         after = [*plan.jobs[k + 1 : plan.least], *ahead, *plan.jobs[max(k + 1, plan.least) :]]
         try:
@@ -164,12 +165,14 @@ def stands_for(plan: Plan, found: Sequence[tuple[Job, Fitting]], unsettled: int)
     )  # fmt: skip
     shown, readings = fittings[place], rounded(readings)
     if len(found) > 1:
-        readings = {**readings, "verdicts": verdicts_on(scene, shown.draft, readings)}
+        readings = judged_on(scene, shown.draft, readings)
         job = found[place][0]
         keep_hem(job.scene, Hem(shown.trim, job.edge_length, job.seed, starts=len(found)))
+    else:
+        readings = {**readings, "conclusion": conclude([readings], scene.limits)}
     return replace(shown, readings=readings, is_recalled=all(one.is_recalled for one in fittings))
 
 
-def is_open(readings: Mapping[str, Any]) -> bool:
-    """Whether more starts may yet say whether the draft sits."""
-    return any(verdict["undecided"] for verdict in readings["verdicts"])
+def is_open(readings: Mapping[str, Any], limits: Mapping[str, float]) -> bool:
+    """Whether it is not certain yet whether the draft sits."""
+    return how_it_sits(readings, limits) == "undecided"

@@ -33,6 +33,7 @@ from drape.fitting.scene import Scene, edge_length_from, load_scene
 from drape.fitting.settling_process import Job
 from drape.fitting.side_by_side import Crew, cores, costs_of
 from drape.reading.comparison import points
+from drape.reading.conclusion import conclusion_of
 from drape.reading.result import Fitting, sheet_png
 from drape.reading.table import differences
 
@@ -43,10 +44,11 @@ SceneLike = str | Path | Scene
 class Comparison:
     """Several drafts settled alike and held against the same limits. A notebook shows the sheet of all.
 
-    differences: the last draft's readings less the first's. points: which draft is better on which point. Both are as
-    in `drape compare --json`.
+    conclusion: which draft to cut, and why. differences: the last draft's readings less the first's. points: which
+    draft is better on which point. All are as in `drape compare --json`.
     """
 
+    conclusion: Mapping[str, Any]
     fittings: tuple[Fitting, ...]
     differences: Mapping[str, Any]
     points: Sequence[Mapping[str, Any]]
@@ -160,7 +162,8 @@ def mend(
 def comparison_of(fittings: Sequence[Fitting], limits: Mapping[str, float]) -> Comparison:
     """The fittings held against the same limits, each in the unit that its name ends in."""
     columns = [fitting.readings for fitting in fittings]
-    return Comparison(tuple(fittings), differences(columns[0], columns[-1]), points(columns, limits))
+    conclusion = conclusion_of(fittings, limits)
+    return Comparison(conclusion, tuple(fittings), differences(columns[0], columns[-1]), points(columns, limits))
 
 
 def check_count(count: int) -> None:

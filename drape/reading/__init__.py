@@ -4,6 +4,7 @@ __all__ = [
     "by_vertex",
     "cautions",
     "comparison",
+    "conclusion",
     "first_table",
     "level_section",
     "neck_edge",

@@ -42,7 +42,8 @@ def ways_words(rested: Mapping[str, int]) -> str:
     total = sum(rested.values())
     said = [f"{count} {SINGULAR[way] if count == 1 else way}" for way, count in rested.items()]
     if len(said) == 1:
-        return f"all {total} {next(iter(rested))}" if total > 1 else SINGULAR[next(iter(rested))]
+        way = next(iter(rested))
+        return f"all {total} {way}" if total > 1 else f"one start, which {SINGULAR[way]}"
     return ", ".join([said[0].replace(" ", f" of {total} ", 1), *said[1:]])
 
 

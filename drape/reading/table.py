@@ -206,6 +206,7 @@ LEVEL_READINGS: Final = (  # words, key under crowding, decimals: one number for
 )
 
 KEY_ORDER: Final = (
+    "conclusion",
     "scene", "settled", "residual", "remaining_mm", "worst_height_cm", "worst_azimuth_deg", "steps", "vertices",
     "edge_length_cm", "seconds", "starts", "crossings", "deepest_mm", "remarks", "neck", "collar", "shoulder_left",
     "shoulder_right", "spare", "crowding", "dart", "closure", "fall", "hem", "seated", "dags", "balance", "weight",
@@ -214,6 +215,7 @@ KEY_ORDER: Final = (
 
 # Printed level by level, or no reading of how the cloak sits.
 LEFT_OUT: Final = (
+    "conclusion.",
     "seconds.",
     "hem.",
     "seated.",
@@ -259,10 +261,11 @@ def _plain(value: Any) -> Any:
 def differences(first: Readings, second: Readings) -> dict[str, Any]:
     """Second minus first for every numeric reading, under the same keys.
 
-    A spread becomes the root of the two squares added. Seconds, texts and verdicts are left out;
+    A spread becomes the root of the two squares added. Seconds, texts, verdicts and conclusion are left out;
     so is a reading only one of them has. Lists are taken place by place when equally long.
     """
-    kept = [key for key in first if key in second and key not in ("seconds", "starts", "verdicts")]
+    left_out = ("seconds", "starts", "verdicts", "conclusion")
+    kept = [key for key in first if key in second and key not in left_out]
     changes = {key: _difference(key, first[key], second[key]) for key in kept}
     return {key: change for key, change in changes.items() if change is not None}
 
@@ -291,15 +294,18 @@ def _is_number(value: object) -> bool:
 # --- table ------------------------------------------------------------------------------------
 
 
-def table(readings: Sequence[Readings], *, titles: Sequence[str] = (), expects: Sequence[str] = ()) -> str:
-    """The readings of one or several fittings side by side, 80 columns wide for one or two.
+def table(
+    readings: Sequence[Readings], *, conclusion: str = "", titles: Sequence[str] = (), expects: Sequence[str] = ()
+) -> str:
+    """The conclusion, then the readings of one or several fittings side by side, 80 columns wide for one or two.
 
     Two fittings get a third column, second less first. Readings no fitting has are left out;
     ones the table does not know are listed last under their own keys.
     titles and expects: a line and a paragraph for each fitting, from its scene.
     """
     columns = list(readings)
-    lines = _head(columns, titles)
+    lines = [*wrapped(conclusion), ""] if conclusion else []
+    lines += _head(columns, titles)
     lines += [line for number, reading in enumerate(columns) for line in _stamp(reading, number, len(columns))]
     names = column_names([str(reading.get("scene", "")) for reading in columns])
     for name, column in zip(names, columns, strict=True):

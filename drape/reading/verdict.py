@@ -1,9 +1,9 @@
 """Verdicts: readings → plain sentences about neck, shoulders, closure, hem and balance.
 
 In: the groups `worn` returns, with their spreads where known, and the limits. Out: a list of {where, finding, mend,
-undecided, likely_percent, changes}. Which reading is held against which limit stands in `CHECKS`, the limits in
-`THRESHOLDS` with the reason of each; the same for every draft. What to change is left to the adviser handed in
-(`advice`).
+undecided, likely_percent, changes, reading, harm}, in order of harm. Which reading is held against which limit stands
+in `CHECKS`, the limits in `THRESHOLDS` with the reason of each; the same for every draft. What to change is left to the
+adviser handed in (`advice`).
 """
 
 from __future__ import annotations
@@ -118,6 +118,19 @@ CHECKS: Final = (
 )  # fmt: skip
 WHERE: Final = tuple(dict.fromkeys(check.where for check in CHECKS))  # the order in which a maker looks
 
+# What a fault harms, gravest first, and so within each: the wearer; the cut, for no finishing puts right what lies off
+# neck and shoulders; the finish, put right on the cloak that is made. Common practice, no source.
+HARM: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType({
+    "wearer": ("throat_line_load_n_m", "clearance_cm"),
+    "cut": ("spare_percent", "crowding_percent", "stand_off_cm", "gap_cm", "ride_cm", "fallen_cm"),
+    "finish": (
+        "pull_n", "opening_cm", "dart_gap_cm", "dart_point_cm", "dart_deg", "closure_cm", "shift_cm", "turn_deg",
+        "level_cm",
+    ),
+})  # fmt: skip
+BY_HARM: Final = tuple(limit for limits in HARM.values() for limit in limits)
+SITTING: Final = ("wearer", "cut")  # a draft sits when nothing of these is at fault; the rest is for the fitting
+
 
 @dataclass(frozen=True)
 class Held:
@@ -165,8 +178,13 @@ class Held:
 
     @property
     def is_fault(self) -> bool:
-        """Whether it is beyond the limit, spread and all."""
-        return self.excess > 0.0 and not self.is_undecided
+        """Whether it is beyond the limit, spread and all; so is a shoulder without cloth."""
+        return math.isnan(self.value) or (self.excess > 0.0 and not self.is_undecided)
+
+    @property
+    def harm(self) -> str:
+        """What a fault here harms: a key of HARM."""
+        return next(harm for harm, limits in HARM.items() if self.check.limit in limits)
 
 
 def limits_of(own: Mapping[str, float] | None = None) -> dict[str, float]:
@@ -221,40 +239,62 @@ def judge(
     own_limits: Mapping[str, float] | None = None,
     adviser: Callable[[Held], Advice] = no_advice,
 ) -> list[Verdict]:
-    """Sentences for every part, in the order a maker looks: its faults, then what is undecided; or that it is right.
+    """Sentences: what is wrong or may be, in order of harm; then what is in order, as a maker looks.
 
     adviser: what to change about a reading that is beyond its limit, or more likely so than not.
     """
-    every = held(readings, own_limits)
-    said: list[Verdict] = []
+    wrong = wrong_or_may_be(readings, own_limits)
+    said = []
+    for one in wrong:
+        if one.is_undecided:
+            said.append(undecided(one, readings, adviser(one) if one.excess > 0 else Advice()))
+        else:
+            said.append(fault(one, readings, adviser(one)))
+    judged = {one.check.where for one in spoken(held(readings, own_limits))} | {"spare cloth"}
     for where in WHERE:
-        here = [one for one in every if one.check.where == where]
-        sides = [one for one in here if one.check.limit == "gap_cm" and side_of(one) in SIDES]
-        if any(one.is_fault or one.is_undecided for one in sides):  # the largest gap is theirs
-            here = [one for one in here if one.check.key != "neck.gap_max_cm"]
-        found = [fault(one, readings, adviser(one)) for one in here if one.is_fault]
-        found += [
-            undecided(one, readings, adviser(one) if one.excess > 0 else Advice()) for one in here if one.is_undecided
-        ]
         if where == "hem":
-            found.insert(0, verdict(where, hem_words(readings["fall"])))
-        said += found or in_order(where, readings, adviser)
+            said.append(verdict(where, hem_words(readings["fall"])))
+        elif where in judged - {one.check.where for one in wrong}:
+            said += in_order(where, readings)
     return said
 
 
-def verdict(
-    where: str, finding: str, advice: Advice = Advice(), *, likely: float | None = None, is_undecided: bool = False
-) -> Verdict:
-    """One sentence, with what to change or nothing. likely: that another run is beyond the limit,
-    where that is known.
+def wrong_or_may_be(readings: Readings, own_limits: Mapping[str, float] | None = None) -> list[Held]:
+    """The readings at fault or undecided, in order of harm, what is certain before what may be."""
+    every = spoken(held(readings, own_limits))
+    wrong = [one for one in [*every, *bare(readings)] if one.is_fault or one.is_undecided]
+    if any(one.check.limit == "gap_cm" and side_of(one) in SIDES for one in wrong):  # the largest gap is theirs
+        wrong = [one for one in wrong if one.check.key != "neck.gap_max_cm"]
+    return sorted(wrong, key=lambda one: (list(HARM).index(one.harm), one.is_undecided, BY_HARM.index(one.check.limit)))
+
+
+def spoken(every: Sequence[Held]) -> list[Held]:
+    """The readings that have a verdict of their own: crowding only where spare cloth does not decide.
+
+    Both see the same cloth. How much of it folds in is chance, how much there is is not.
     """
+    decides = any(one.check.limit == "spare_percent" and not one.is_undecided for one in every)
+    return [one for one in every if not (decides and one.check.limit == "crowding_percent")]
+
+
+def bare(readings: Readings) -> list[Held]:
+    """A stand-off that is no number for each shoulder without cloth."""
+    checks = [check for check in CHECKS if check.limit == "stand_off_cm"]
+    return [Held(check, math.nan, 0.0, 0.0) for check in checks if value_at(readings, check.key) is None]
+
+
+def verdict(where: str, finding: str, advice: Advice = Advice(), *, of: Held | None = None) -> Verdict:
+    """One sentence, with what to change or nothing. of: the reading that is wrong or may be."""
+    likely = None if of is None else of.likely
     return {
         "where": where,
         "finding": finding,
         "mend": advice.words,
-        "undecided": is_undecided,
+        "undecided": of is not None and of.is_undecided,
         "likely_percent": None if likely is None else round(100 * likely),
         "changes": [dict(change) for change in advice.changes],
+        "reading": None if of is None else of.check.key,
+        "harm": None if of is None else of.harm,
     }
 
 
@@ -280,12 +320,12 @@ def undecided(one: Held, readings: Readings, advice: Advice) -> Verdict:
     decimals = 2 if abs(one.excess) < 0.1 else 1  # so that 1.54 does not read as the 1.5 that is its limit
     reads = f"It reads {size:.{decimals}f} {unit}, give or take {one.spread:.{decimals}f}; the limit is {one.limit:g}."
     finding = f"{which}{check.clause}: {odds(likely)}. {reads}"
-    return verdict(check.where, finding, advice, likely=likely, is_undecided=True)
+    return verdict(check.where, finding, advice, of=one)
 
 
 def fault(one: Held, readings: Readings, advice: Advice) -> Verdict:
     """What is wrong and what to change."""
-    return verdict(one.check.where, FAULTS[one.check.limit](one, readings), advice, likely=one.likely)
+    return verdict(one.check.where, FAULTS[one.check.limit](one, readings), advice, of=one)
 
 
 def side_of(one: Held) -> str:
@@ -313,6 +353,8 @@ def _presses(one: Held, readings: Readings) -> str:
 
 
 def _stands_off(one: Held, readings: Readings) -> str:
+    if math.isnan(one.value):
+        return "is bare: no cloth over the shoulder line."
     most = readings[f"shoulder_{one.check.where.split()[0]}"]["stand_off_max_cm"]
     return f"stands off by {one.value:.1f} cm on average, {most:.1f} cm at most."
 
@@ -407,15 +449,10 @@ def hem_words(fall: Readings) -> str:
     )
 
 
-def in_order(where: str, readings: Readings, adviser: Callable[[Held], Advice] = no_advice) -> list[Verdict]:
+def in_order(where: str, readings: Readings) -> list[Verdict]:
     """What is said of a part in which nothing is at fault or undecided."""
     if where in ("left shoulder", "right shoulder"):
         mean = readings[f"shoulder_{where.split()[0]}"]["stand_off_mean_cm"]
-        if mean is None:
-            bare = next(check for check in CHECKS if check.where == where)
-            return [
-                verdict(where, "is bare: no cloth over the shoulder line.", adviser(Held(bare, math.nan, 0.0, 0.0)))
-            ]
         return [verdict(where, f"lies; the cloth is {mean:.1f} cm off on average.")]
     if where == "spare cloth" and value_at(readings, "spare.percent") is None:
         return [verdict(where, "not told: no cloth near the neck's base.")]

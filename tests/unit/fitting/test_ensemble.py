@@ -12,7 +12,7 @@ from drape.errors import NotSettledError
 from drape.fitting.ensemble import MEASURED_SHARE, WIDEST, Runs, cloth_of_member, plan_of, settle_runs
 from drape.fitting.scene import load_scene
 from drape.fitting.side_by_side import Crew, costs_of
-from drape.fitting.sit import verdicts_on
+from drape.fitting.sit import judged_on
 from drape.reading.result import Fitting
 from drape.reading.spread import documented
 
@@ -57,7 +57,7 @@ def chance(monkeypatch):
             "fall": {"word": "cloak", "level_cm": 1.0, "reaches": "the knee", "clearance_cm": 40.0},
             "closure": {"place": "right shoulder", "shift_cm": 0.0},
         }
-        readings |= {"spread": {}, "verdicts": verdicts_on(scene, None, documented(readings))}
+        readings = judged_on(scene, None, documented(readings))
         fields = {field.name: None for field in dataclasses.fields(Fitting)}
         return Fitting(**{**fields, "name": scene.name, "readings": readings, "is_recalled": seed != 3 or cached})
 

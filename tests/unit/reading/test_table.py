@@ -32,6 +32,7 @@ def readings(name: str = "pageant-plain", *, shift: float = 0.0) -> dict[str, An
         return {key: round(next(number) + 0.25 + shift, 2) for key in keys}
 
     return {
+        "conclusion": {"text": f"Cut {name}.", "better": None, "sits": {name: "yes"}, "starts": {name: 1}},
         "scene": name,
         "settled": True,
         "residual": 0.0004,
@@ -91,9 +92,12 @@ def readings(name: str = "pageant-plain", *, shift: float = 0.0) -> dict[str, An
     }  # fmt: skip
 
 
+LEFT_OUT = ("seconds", "verdicts", "conclusion")
+
+
 def numbers(value: Any) -> list[float]:
     if isinstance(value, dict):
-        return [n for key, item in value.items() if key not in ("seconds", "verdicts") for n in numbers(item)]
+        return [n for key, item in value.items() if key not in LEFT_OUT for n in numbers(item)]
     if isinstance(value, list):
         return [n for item in value for n in numbers(item)]
     return [value] if isinstance(value, (int, float)) and not isinstance(value, bool) else []
