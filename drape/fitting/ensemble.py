@@ -26,7 +26,7 @@ from drape.reading.result import Fitting
 from drape.reading.starts import gathered
 from drape.units import rounded
 
-FEWEST: Final = 1  # starts before anything is made of them, where there may be more
+FEWEST: Final = 3  # starts that are made in any case, where there may be more: without them there is no ±
 HOPELESS: Final = 2  # runs that do not settle, before any has
 WIDEST: Final = 2.0  # standard uncertainties a constant is moved at most
 
@@ -133,8 +133,8 @@ def settle_runs(
     """The fitting that stands for all runs of a scene: the shape of the most typical, readings as `gathered` has them.
 
     Runs beyond the least are made one after another, until the answer is not open any more; what is found does not
-    hang on how many go on side by side. A run that does not settle counts for nothing, and `tell` is told so. ahead: jobs that come
-    after these. Raises what `sit` raises, where HOPELESS runs do not settle before any has.
+    hang on how many go on side by side. A run that does not settle counts for nothing, and `tell` is told so. ahead:
+    jobs that come after these. Raises what `sit` raises, where HOPELESS runs do not settle before any has.
     """
     found: list[tuple[Job, Fitting]] = []
     failed: list[NotSettledError] = []

@@ -12,12 +12,19 @@ from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 from typing import Any, Final
 
-from drape.reading.spread import documented_spread, spread_keys, with_spread
+from drape.reading.spread import (
+    LEAST,
+    of_another_among,
+    of_few,
+    spread_keys,
+    usual_deviation,
+    verdict_share,
+    with_spread,
+)
 from drape.reading.verdict import held
 
 Readings = Mapping[str, Any]
 
-LEAST: Final = 4  # runs from which their own ± holds; see `of_another`
 WAYS: Final = MappingProxyType({  # how a cloak rests, by the limit that a reading is furthest beyond
     "crowding_percent": "fold in", "ride_cm": "stand up", "gap_cm": "stand off", "stand_off_cm": "stand off",
 })  # fmt: skip
@@ -74,8 +81,9 @@ def gathered(
     readings = {**runs[shown], "starts": group}
     readings |= with_means(readings, {key: sum(each) / len(each) for key, each in values.items()})
     if len(runs) < LEAST:
-        return with_spread(readings, documented_spread(readings), runs[shown]["spread"]), shown
-    spreads = {key: of_another(each) for key, each in values.items()}
+        return of_few(readings, len(runs)), shown
+    usual = usual_deviation(readings)
+    spreads = {key: of_another_among(each, usual.get(key, 0.0)) for key, each in values.items()}
     return with_spread(readings, spreads, note_of(len(runs), is_of_cloth=is_of_cloth)), shown
 
 
@@ -101,24 +109,10 @@ def deviation_of(values: Sequence[float]) -> float:
     return math.sqrt(sum((value - mean) ** 2 for value in values) / max(len(values) - 1, 1))
 
 
-def of_another(values: Sequence[float]) -> float:
-    """How near the mean of a few runs another one comes two times in three.
-
-    Of normal readings: Student's factor for 68.3 % of n - 1 degrees of freedom (JCGM 100:2008, table G.2), the sample's
-    standard deviation, and the root of 1 + 1/n, since the mean too is uncertain. Twice that holds 19 in 20 of many runs
-    and 9 in 10 of 4, which is why there are no fewer.
-    """
-    from scipy.special import stdtrit
-
-    count = len(values)
-    return float(stdtrit(count - 1, 0.5 + 0.5 * 0.6827)) * deviation_of(values) * math.sqrt(1.0 + 1.0 / count)
-
-
 def note_of(count: int, *, is_of_cloth: bool) -> dict[str, Any]:
-    """Where the ± come from, in words, and which share of it a verdict allows the mean.
+    """Where the ± come from, in words, and which share of it a verdict allows.
 
-    A verdict from several starts speaks of their mean. Its own standard uncertainty, with the same factor, is the ±
-    over the root of n + 1; the verdict allows it twice that, but never more than the ± of another run.
+    A verdict from several starts speaks of their mean; where the cloth differs too, of the one that the maker has.
     """
     if is_of_cloth:
         words = (
@@ -130,8 +124,7 @@ def note_of(count: int, *, is_of_cloth: bool) -> dict[str, Any]:
         f"means of {count} starts of this very cloak. ±: another start comes within it about two times in three. The "
         "verdicts speak of the means, which are surer than that."
     )
-    share = min(1.0, 2.0 / math.sqrt(count + 1))
-    return {"from": "starts", "members": count, "verdict_share": round(share, 4), "words": words}
+    return {"from": "starts", "members": count, "verdict_share": round(verdict_share(count), 4), "words": words}
 
 
 def with_means(readings: Readings, means: Mapping[str, float]) -> dict[str, Any]:

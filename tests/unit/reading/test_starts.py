@@ -90,7 +90,10 @@ def test_the_way_is_that_of_the_reading_furthest_beyond_its_limit():
 def test_ways_in_words():
     assert ways_words({"fold in": 5, "stand up": 3}) == "5 of 8 fold in, 3 stand up"
     assert ways_words({"fold in": 1, "stand up": 1}) == "1 of 2 folds in, 1 stands up"
-    assert ways_words({"lie smooth": 4}) == "all 4 lie smooth" and ways_words({"lie smooth": 1}) == "one start, which lies smooth"
+    assert (
+        ways_words({"lie smooth": 4}) == "all 4 lie smooth"
+        and ways_words({"lie smooth": 1}) == "one start, which lies smooth"
+    )
 
 
 def test_of_two_runs_the_first_is_the_most_typical():
