@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 from drape.bench.trial_options import checked_options, options_of, override
 from drape.command.kernel_cache import watch_compiling
 from drape.command.output import (
+    fittings_brief,
     fittings_table,
     folder,
     save,
@@ -28,9 +29,10 @@ from drape.command.output import (
 )
 from drape.command.topics import page, plain_text, terminal_width, topic_lines, topics_text
 from drape.errors import NotSettledError, PictureError, SceneError
-from drape.files import unused, write_new, write_text, write_whole
+from drape.files import file_name, unused, write_new, write_text, write_whole
 from drape.fitting.starter_scene import STARTER_SCENE
 from drape.progress import Progress, answer, say, say_saved, show_first, tell
+from drape.schema import refuse_control_characters
 
 if TYPE_CHECKING:
     import argparse
@@ -68,7 +70,8 @@ def run_sit(chosen: argparse.Namespace) -> int:
         text = fittings_table([scene], [fitting])
         run = replace(run, files=tuple(save(scene, fitting, out, text)))
         fitting, failure = _draw_and_save_readings(scene, fitting, out, with_pictures=not chosen.no_pictures)
-        answer(json_text(fitting.readings) if chosen.json else text)
+        shown = text if chosen.all else fittings_brief([scene], [fitting], out / f"{scene.name}.txt")
+        answer(json_text(fitting.readings) if chosen.json else shown)
         book_and_say(out, [run])
         return _finish([complaint], failure)
 
@@ -90,7 +93,7 @@ def _draw_and_save_readings(
 def run_compare(chosen: argparse.Namespace) -> int:
     """`drape compare`: settle several scenes, save each and what differs."""
     from drape.command.made_from import book_and_say, sitting, together
-    from drape.fitting.front_door import check_count, comparison_of, distinct, edge_length_of
+    from drape.fitting.front_door import check_count, comparison_of, edge_length_of
     from drape.fitting.scene import load_body, load_scene, worn_by
     from drape.reading.table import json_text
 
@@ -101,9 +104,10 @@ def run_compare(chosen: argparse.Namespace) -> int:
                 f"compare: got {len(scenes)} scenes with --bodies, allowed one. Its draft is worn by each body."
             )
         scenes += [worn_by(scenes[0], load_body(name), Path(name).stem) for name in chosen.bodies]
-        scenes[0] = replace(scenes[0], name=f"{scenes[0].name}-on-{scenes[0].body.lower().replace(' ', '-')}")
+        own = file_name(f"{scenes[0].name}-on-{scenes[0].body.lower().replace(' ', '-')}")
+        scenes[0] = replace(scenes[0], name=own)
     check_count(len(scenes))
-    scenes = distinct(scenes)
+    scenes = _told_apart(scenes, [*chosen.scenes, *chosen.bodies])
     lengths = [edge_length_of(scene, chosen.quality, chosen.edge_length_cm) for scene in scenes]
     name = f"{scenes[0].name}-and-{scenes[-1].name}"
     with folder(chosen.out or Path(f"{name}-fitting")) as out:
@@ -127,9 +131,21 @@ def run_compare(chosen: argparse.Namespace) -> int:
         write_text(out / "compare.json", json_text(both))
         write_text(out / "compare.txt", text)
         failure = None if chosen.no_pictures else save_picture(fittings, out, out / "compare.png")
-        answer(json_text(both) if chosen.json else text)
+        shown = text if chosen.all else fittings_brief(scenes, fittings, out / "compare.txt")
+        answer(json_text(both) if chosen.json else shown)
         book_and_say(out, [*runs, together("compare", runs)])
         return _finish([complaint for _, complaint in settled], failure)
+
+
+def _told_apart(scenes: Sequence[Scene], given: Sequence[str | Path]) -> list[Scene]:
+    """The scenes with names that differ, and a word for each that is not called as its file is."""
+    from drape.fitting.front_door import distinct
+
+    apart = distinct(scenes)
+    for path, old, new in zip(given, scenes, apart, strict=True):
+        if old.name != new.name:
+            say(f"{path}: its results are called {new.name}, since another's are called {old.name}.")
+    return apart
 
 
 def run_mend(chosen: argparse.Namespace) -> int:
@@ -166,12 +182,13 @@ def run_mend(chosen: argparse.Namespace) -> int:
         for one, fitting in zip(scenes, fittings, strict=True):
             run = sitting(one, fitting, edge_length, chosen.seed, {})
             runs.append(_saved(run, one, fitting, out))
-        text, found = mended_words(mended, written, chosen.scene), json_text(mended_object(mended, written))
-        text = f"{text}\n{fittings_table(scenes, fittings)}"
+        words, found = mended_words(mended, written, chosen.scene), json_text(mended_object(mended, written))
+        text = f"{words}\n{fittings_table(scenes, fittings)}"
+        shown = text if chosen.all else f"{words}\n{fittings_brief(scenes, fittings, out / 'mend.txt')}"
         write_text(out / "mend.txt", text)
         write_text(out / "mend.json", found)
         failure = None if chosen.no_pictures else save_picture(fittings, out, out / "mend.png")
-        answer(found if chosen.json else text)
+        answer(found if chosen.json else shown)
         book_and_say(out, [*runs, together("mend", runs)])
         return _finish([], failure)
 
@@ -220,7 +237,7 @@ def run_measure(chosen: argparse.Namespace) -> int:
     from drape.reading.table import json_text
 
     body = load_wearer(chosen.body)
-    name = Path(chosen.body).stem
+    name = file_name(Path(chosen.body).stem)
     with folder(chosen.out or Path(f"{name}-figure")) as out:
         watch_compiling()
         started = time.monotonic()
@@ -282,7 +299,7 @@ def run_cloth(chosen: argparse.Namespace) -> int:
     from drape.reading.table import json_text
 
     measured = load_measured_cloth(chosen.measurements)
-    name = f"{chosen.measurements.stem}-cloth"
+    name = file_name(f"{chosen.measurements.stem}-cloth")
     with folder(chosen.out or Path(name)) as out:
         text, found = measured_table(measured), json_text(measured_object(measured))
         write_text(out / f"{name}.toml", cloth_file_text(measured))
@@ -311,6 +328,7 @@ def run_new(chosen: argparse.Namespace) -> int:
     path: Path = chosen.file
     if chosen.body is not None and chosen.kind != "scene":
         raise SceneError(f"new: got --body with --kind {chosen.kind}, allowed with a scene only. Leave it out.")
+    _check_new(path, chosen.kind)
     if chosen.kind == "scene":
         text = STARTER_SCENE.replace("FILE", str(path))
         if chosen.body is not None:
@@ -330,6 +348,16 @@ def run_new(chosen: argparse.Namespace) -> int:
         raise
     say(f"Wrote {path}, and {card} to print. When it is filled in: {after} {path}")
     return DONE
+
+
+def _check_new(path: Path, kind: str) -> None:
+    """Refuse a name that the next command would not take for this file. Raises SceneError."""
+    from drape.fitting.scene import shipped_bodies, shipped_scenes
+
+    refuse_control_characters(str(path), "new")
+    shipped = {"scene": shipped_scenes, "body": shipped_bodies}.get(kind, tuple)()
+    if str(path) in shipped:
+        raise SceneError(f'new: got "{path}", the name of a shipped {kind}. Give a name that ends in .toml.')
 
 
 def _form(kind: str, path: Path, card: Path) -> tuple[str, Callable[[Path], None], str]:

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from drape.errors import SceneError
+from drape.files import distinct_names
 from drape.fitting import mend as mending
 from drape.fitting.ensemble import Plan, Runs, plan_of, settle_runs
 from drape.fitting.mend import Mended
@@ -176,13 +177,8 @@ def check_count(count: int) -> None:
 
 def distinct(scenes: Sequence[Scene]) -> list[Scene]:
     """The scenes with names that differ, so that none is taken for another."""
-    counts: dict[str, int] = {}
-    named = []
-    for scene in scenes:
-        counts[scene.name] = counts.get(scene.name, 0) + 1
-        number = counts[scene.name]
-        named.append(replace(scene, name=f"{scene.name}-{number}") if number > 1 else scene)
-    return named
+    names = distinct_names([scene.name for scene in scenes])
+    return [replace(scene, name=name) for scene, name in zip(scenes, names, strict=True)]
 
 
 def edge_length_of(scene: Scene, quality: str | None, edge_length_cm: float | None) -> float:

@@ -23,6 +23,7 @@ from drape.cloth.sheet import Cloth, layered
 from drape.cutting.lay import COATING_WIDTH, Bolt, CuttingPlan, Flaw
 from drape.cutting.piecing import SEAM_ALLOWANCE
 from drape.draft.style import CollarStyle, Dags, Dart, Style
+from drape.files import file_name
 from drape.fitting.scene_keys import BODY_TABLES, BOLT_KEYS, CLOTH_KEYS, CLOTH_TABLES, SCENE_KEYS, SCENE_TABLES
 from drape.reading.verdict import THRESHOLDS
 from drape.schema import (
@@ -71,7 +72,8 @@ class Body:
 class Scene:
     """A scene file, checked, in SI: what to make, of what cloth, for which body.
 
-    name: the file's stem. tape, stance, arms, worn_under: the body's with the scene's own laid over them [m, rad].
+    name: the file's stem, as a file may be called. tape, stance, arms, worn_under: the body's with the scene's own
+    laid over them [m, rad].
     cloth: all layers as one. layers: their names, outside first.
     edge_length: target triangle edge [m]. max_steps: None for the solver's own limit.
     outside: the outermost layer. cutting: how it is cut from cloth; of it only the warp and, where the width is given,
@@ -134,7 +136,7 @@ def load_scene(path_or_name: str | Path) -> Scene:
         for name in written
     ]
     scene = Scene(
-        name=path.stem,
+        name=file_name(path.stem),
         title=tables[""]["title"],
         expect=tables[""].get("expect", "").strip(),
         body=body.name,
@@ -171,7 +173,8 @@ def worn_by(scene: Scene, body: Body, name: str) -> Scene:
     _refuse_trimmed(scene, "--bodies")
     own = _wearer(scene)
     return replace(
-        scene, name=f"{scene.name}-on-{name}", title=f"{scene.title.rstrip('.')}, worn by: {body.name}", expect="",
+        scene, name=file_name(f"{scene.name}-on-{name}"),
+        title=f"{scene.title.rstrip('.')}, worn by: {body.name}", expect="",
         body=body.name, sex=body.sex, tape=body.tape, stance=body.stance, arms=body.arms, worn_under=body.worn_under,
         cut_for=scene.cut_for or own,
     )  # fmt: skip

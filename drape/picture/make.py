@@ -346,12 +346,8 @@ MAKERS: Final[Mapping[str, Callable[[Job], None]]] = MappingProxyType(
 
 def distinct(fittings: Sequence[Fitting]) -> list[Fitting]:
     """The fittings with names that differ, so that none writes over another's files."""
-    counts: dict[str, int] = {}
-    named = []
-    for fitting in fittings:
-        number = counts[fitting.name] = counts.get(fitting.name, 0) + 1
-        named.append(replace(fitting, name=f"{fitting.name}-{number}") if number > 1 else fitting)
-    return named
+    names = files.distinct_names([fitting.name for fitting in fittings])
+    return [replace(fitting, name=name) for fitting, name in zip(fittings, names, strict=True)]
 
 
 def do_job(told: Mapping[str, Any]) -> list[str]:

@@ -1,6 +1,7 @@
 """A shape at rest comes in; numbers and sentences on how it sits go out."""
 
 __all__ = [
+    "brief",
     "by_vertex",
     "cautions",
     "comparison",
