@@ -7,10 +7,10 @@ and one fitting that stands for all. The runs are made by a `Crew`; what is made
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
@@ -138,9 +138,8 @@ def settle_runs(
     """
     found: list[tuple[Job, Fitting]] = []
     failed: list[NotSettledError] = []
-    whole = None
     for k, job in enumerate(plan.jobs):
-        if k >= plan.least and whole is not None and not is_open(whole.readings, job.scene.limits):
+        if len(found) >= plan.least and not is_open(plan, found):
             break
         after = [*plan.jobs[k + 1 : plan.least], *ahead, *plan.jobs[max(k + 1, plan.least) :]]
         try:
@@ -150,20 +149,23 @@ def settle_runs(
             if not found and (len(failed) == HOPELESS or k + 1 == len(plan.jobs)):
                 raise failed[0] from None
             tell(f"{error} This run counts for nothing.")
-        if found and k + 1 >= plan.least:
-            whole = stands_for(plan, found, len(failed))
-    assert whole is not None
-    return whole
+    return stands_for(plan, found, len(failed))
+
+
+def is_open(plan: Plan, found: Sequence[tuple[Job, Fitting]]) -> bool:
+    """Whether it is not certain yet, after some runs, if the draft sits."""
+    readings, _ = gathered([fitting.readings for _, fitting in found], [job.seed for job, _ in found])
+    return how_it_sits(readings, plan.jobs[0].scene.limits) == "undecided"
 
 
 def stands_for(plan: Plan, found: Sequence[tuple[Job, Fitting]], unsettled: int) -> Fitting:
     """The fitting of the most typical of some runs, with the readings of all, judged."""
     scene, fittings = plan.jobs[0].scene, [fitting for _, fitting in found]
-    readings, place = gathered(
+    gathering, place = gathered(
         [fitting.readings for fitting in fittings], [job.seed for job, _ in found], own_limits=scene.limits,
         unsettled=unsettled, is_of_cloth=plan.is_of_cloth,
     )  # fmt: skip
-    shown, readings = fittings[place], rounded(readings)
+    shown, readings = fittings[place], rounded(gathering)
     if len(found) > 1:
         readings = judged_on(scene, shown.draft, readings)
         job = found[place][0]
@@ -171,8 +173,3 @@ def stands_for(plan: Plan, found: Sequence[tuple[Job, Fitting]], unsettled: int)
     else:
         readings = {**readings, "conclusion": conclude([readings], scene.limits)}
     return replace(shown, readings=readings, is_recalled=all(one.is_recalled for one in fittings))
-
-
-def is_open(readings: Mapping[str, Any], limits: Mapping[str, float]) -> bool:
-    """Whether it is not certain yet whether the draft sits."""
-    return how_it_sits(readings, limits) == "undecided"

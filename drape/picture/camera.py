@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike
 
 from drape.arrays import Floats
 from drape.errors import PictureError
-from drape.reading.neck_edge import neck_edge
+from drape.reading.result import neck_edge
 
 if TYPE_CHECKING:
     from drape.reading.result import Fitting

@@ -8,7 +8,6 @@ __all__ = [
     "conclusion",
     "first_table",
     "level_section",
-    "neck_edge",
     "result",
     "seated",
     "sheet_image",

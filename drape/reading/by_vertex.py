@@ -18,7 +18,7 @@ from drape.arrays import Floats, Ints
 from drape.cache import kept
 from drape.cloth.mesh import vertex_normals, welded
 from drape.reading.level_section import Section, gap_lines, level_section
-from drape.reading.neck_edge import neck_names
+from drape.reading.result import neck_names
 
 if TYPE_CHECKING:
     from drape.body.signed_distance import DistanceField

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import tempfile
 import zipfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any, Final
@@ -201,3 +201,13 @@ def _too_large(file: IO[bytes]) -> str:
 def named(arrays: Mapping[str, NDArray[Any]], prefix: str) -> dict[str, NDArray[Any]]:
     """The arrays whose names begin with a prefix, without it."""
     return {name.removeprefix(prefix): a for name, a in arrays.items() if name.startswith(prefix)}
+
+
+def neck_edge(fitting: Fitting) -> Floats:
+    """Positions (k, 3) [m] along the neck edge, from the closure round to the closure."""
+    return np.vstack([fitting.worn[fitting.edges[name]] for name in neck_names(fitting.edges)])
+
+
+def neck_names(edges: Iterable[str]) -> list[str]:
+    """The names of the edges that make the neck edge, from the closure round to the closure."""
+    return [name for name in edges if name.endswith(" neck") or " neck " in name][::-1]

@@ -14,7 +14,7 @@ from drape.fitting.scene import load_scene
 from drape.fitting.side_by_side import Crew, costs_of
 from drape.fitting.sit import judged_on
 from drape.reading.result import Fitting
-from drape.reading.spread import documented
+from drape.reading.spread import of_few
 
 
 def test_the_first_member_is_the_cloth_itself_and_the_others_are_the_same_every_time(melton):
@@ -57,7 +57,7 @@ def chance(monkeypatch):
             "fall": {"word": "cloak", "level_cm": 1.0, "reaches": "the knee", "clearance_cm": 40.0},
             "closure": {"place": "right shoulder", "shift_cm": 0.0},
         }
-        readings = judged_on(scene, None, documented({**readings, "settled": True}))
+        readings = judged_on(scene, None, of_few({**readings, "settled": True}))
         fields = {field.name: None for field in dataclasses.fields(Fitting)}
         return Fitting(**{**fields, "name": scene.name, "readings": readings, "is_recalled": seed != 3 or cached})
 
@@ -68,7 +68,7 @@ def chance(monkeypatch):
 # Gap behind by seed [cm]; its limit is 1.5. From 10 on they lie far from it, from 20 on nearer, from 40 on at it.
 GAPS = {
     0: 1.0, 1: 2.0, 3: 4.0, 4: 2.5, 10: 0.1, 11: 0.1, 12: 0.1, **dict.fromkeys(range(32, 40), 0.1),
-    **dict(enumerate((1.5, 1.0, 1.1, 1.2, 1.0, 1.1, 1.1, 1.0), start=20)), **dict(enumerate((1.4, 1.6) * 4, start=40)),
+    **dict(enumerate((1.9, 1.1, 1.2, 1.0, 1.1, 1.1, 1.0, 1.1), start=20)), **dict(enumerate((1.4, 1.6) * 4, start=40)),
 }  # fmt: skip
 
 
