@@ -66,14 +66,13 @@ def wrong(readings: Readings) -> list[Mapping[str, Any]]:
 
 def wrong_lines(readings: Readings, whose: str) -> list[str]:
     """What is wrong or may be, numbered; below it what is in order, in a line."""
-    lines, told = [], []
+    lines: list[str] = []
+    told: dict[str, int] = {}
     for number, verdict in enumerate(wrong(readings), start=1):
-        is_told = verdict["changes"][:1] in told
-        text = f"{number:>2}. {verdict['where']}: {verdict['finding']}{' Mend as before.' if is_told else ''}"
-        lines += wrapped(text, indent="    ")
-        if verdict["changes"]:
-            told.append(verdict["changes"][:1])
-        if verdict["mend"] and not is_told:
+        before = told.setdefault(str(verdict["changes"][0]), number) if verdict["changes"] else number
+        again = f" Mend as {before}." if before < number else ""
+        lines += wrapped(f"{number:>2}. {verdict['where']}: {verdict['finding']}{again}", indent="    ")
+        if verdict["mend"] and not again:
             lines += [f"    {line}" for line in wrapped(f"Mend: {verdict['mend']}", width=PAGE_WIDTH - 4)]
     head = f"What is wrong, or may be{whose}, in order of harm" if lines else f"Nothing is wrong{whose}"
     fine = [verdict for verdict in readings.get("verdicts") or [] if not verdict.get("harm")]

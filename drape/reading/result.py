@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import tempfile
 import zipfile
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any, Final
@@ -17,11 +17,12 @@ from typing import IO, TYPE_CHECKING, Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from drape import drawing_process
 from drape.arrays import Floats, Ints
+from drape.cache import content_key, keep, recall
 from drape.errors import DrapeError, SceneError
 from drape.files import file_name, write_text, write_whole
 from drape.reading.damage import damage_in
-from drape.reading.sheet_image import sheet_file
 
 if TYPE_CHECKING:
     import pyvista
@@ -150,6 +151,22 @@ def save_fitting(fitting: Fitting, folder: Path) -> Path:
     return path
 
 
+def sheet_file(saved: Sequence[Path], path: Path, *, is_kept: bool) -> None:
+    """Writes the sheet of saved fittings. is_kept: keep what is drawn for the next time that
+    the same is asked under the same name, which is told on it.
+
+    Raises PictureError, MissingExtraError.
+    """
+    key = content_key("sheet", path.name, [one.read_bytes() for one in saved])
+    before = recall(key)
+    if before is not None:
+        write_whole(path, lambda passing: passing.write_bytes(before))
+        return
+    drawing_process.draw_in_child({"saved": [str(one) for one in saved], "sheet": str(path)})
+    if is_kept:
+        keep(key, path.read_bytes())
+
+
 def sheet_png(fittings: Sequence[Fitting]) -> bytes | None:
     """The sheet of one to six fittings as PNG; None where it cannot be drawn, so that a notebook shows words."""
     try:
@@ -201,13 +218,3 @@ def _too_large(file: IO[bytes]) -> str:
 def named(arrays: Mapping[str, NDArray[Any]], prefix: str) -> dict[str, NDArray[Any]]:
     """The arrays whose names begin with a prefix, without it."""
     return {name.removeprefix(prefix): a for name, a in arrays.items() if name.startswith(prefix)}
-
-
-def neck_edge(fitting: Fitting) -> Floats:
-    """Positions (k, 3) [m] along the neck edge, from the closure round to the closure."""
-    return np.vstack([fitting.worn[fitting.edges[name]] for name in neck_names(fitting.edges)])
-
-
-def neck_names(edges: Iterable[str]) -> list[str]:
-    """The names of the edges that make the neck edge, from the closure round to the closure."""
-    return [name for name in edges if name.endswith(" neck") or " neck " in name][::-1]

@@ -54,6 +54,15 @@ def ways_words(rested: Mapping[str, int]) -> str:
     return ", ".join([said[0].replace(" ", f" of {total} ", 1), *said[1:]])
 
 
+def shown_words(readings: Readings) -> str:
+    """Which of several runs a picture shows; nothing where there was one."""
+    count = (readings.get("starts") or {}).get("count", 1)
+    if count == 1:
+        return ""
+    is_of_cloth = (readings.get("spread") or {}).get("from") == "members"
+    return f"shown: the first of {count} runs" if is_of_cloth else f"shown: the most typical of {count} starts"
+
+
 def gathered(
     runs: Sequence[Readings], seeds: Sequence[int], *, own_limits: Mapping[str, float] | None = None,
     unsettled: int = 0, is_of_cloth: bool = False,
@@ -116,13 +125,13 @@ def note_of(count: int, *, is_of_cloth: bool) -> dict[str, Any]:
     """
     if is_of_cloth:
         words = (
-            f"means of {count} runs that differ in mesh, start, cloth and friction. ±: another run comes within it "
-            "about two times in three."
+            f"means of {count} runs that differ in mesh, start, cloth and friction; pictures show the first. ±: another "
+            "run comes within it about two times in three."
         )
         return {"from": "members", "members": count, "verdict_share": 1.0, "words": words}
     words = (
-        f"means of {count} starts of this very cloak. ±: another start comes within it about two times in three. The "
-        "verdicts speak of the means, which are surer than that."
+        f"means of {count} starts of this very cloak; pictures show the most typical. ±: another start comes within it "
+        "about two times in three. The verdicts speak of the means, which are surer than that."
     )
     return {"from": "starts", "members": count, "verdict_share": round(verdict_share(count), 4), "words": words}
 

@@ -30,7 +30,8 @@ from drape.fitting.scene import Scene, load_body, load_cloth, load_scene
 from drape.fitting.sit import figure_of, sit
 from drape.polyline import polyline_distance
 from drape.reading import spare
-from drape.reading.result import Fitting, load_fitting, neck_names, save_fitting
+from drape.reading.by_vertex import neck_names
+from drape.reading.result import Fitting, load_fitting, save_fitting
 from drape.triangle import quarter, sides_of, triangle_areas
 
 BODIES = ("ferry-warden", "lamp-bearer", "toll-house-clerk", "woman-50", "man-95", "square-shoulders")

@@ -34,7 +34,7 @@ def test_the_conclusion_is_the_first_line(lines):
 
 def test_what_is_wrong_is_numbered_in_order_of_harm_and_a_mend_is_told_once(lines):
     text = " ".join(" ".join(lines).split())
-    assert "1. neck: presses the throat" in text and "2. neck: gapes by 3.0 cm behind. Mend as before." in text
+    assert "1. neck: presses the throat" in text and "2. neck: gapes by 3.0 cm behind. Mend as 1." in text
     assert text.count("Mend: Shape the neck.") == 1
     assert "Nothing is wrong, b" in lines and "In order: neck," in text
 

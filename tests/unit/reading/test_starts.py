@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from drape.reading.spread import LEAST, USUAL, of_another_among
-from drape.reading.starts import gathered, note_of, typical, way_of, ways_words
+from drape.reading.starts import gathered, note_of, shown_words, typical, way_of, ways_words
 from drape.reading.verdict import THRESHOLDS, held
 
 
@@ -92,6 +92,13 @@ def test_ways_in_words():
         ways_words({"lie smooth": 4}) == "all 4 lie smooth"
         and ways_words({"lie smooth": 1}) == "one start, which lies smooth"
     )
+
+
+def test_what_a_picture_shows_in_words():
+    found, _ = gathered([readings() for _ in range(3)], range(3))
+    assert shown_words(found) == "shown: the most typical of 3 starts"
+    found, _ = gathered([readings() for _ in range(3)], range(3), is_of_cloth=True)
+    assert shown_words(found) == "shown: the first of 3 runs" and shown_words(readings()) == ""
 
 
 def test_of_two_runs_the_first_is_the_most_typical():
