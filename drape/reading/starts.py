@@ -125,8 +125,8 @@ def note_of(count: int, *, is_of_cloth: bool) -> dict[str, Any]:
     """
     if is_of_cloth:
         words = (
-            f"means of {count} runs that differ in mesh, start, cloth and friction; pictures show the first. ±: another "
-            "run comes within it about two times in three."
+            f"means of {count} runs that differ in mesh, start, cloth and friction; pictures show the first. ±: "
+            "another run comes within it about two times in three."
         )
         return {"from": "members", "members": count, "verdict_share": 1.0, "words": words}
     words = (
