@@ -165,6 +165,7 @@ def _add_mend(commands: Any) -> None:
     )
     _add_jobs(mend)
     mend.add_argument("--no-pictures", action="store_true", help="save the numbers only")
+    _add_all(mend)
     _add_out(mend, "NAME-mend")
     _add_json(mend)
 
@@ -315,9 +316,14 @@ def _add_settling(command: argparse.ArgumentParser, folder: str = "NAME-fitting"
     )  # fmt: skip
     _add_jobs(command)
     command.add_argument("--no-pictures", action="store_true", help="save the numbers only")
+    _add_all(command)
     command.add_argument("--fresh", action="store_true", help="settle anew, even if the same draft was settled before")
     _add_out(command, folder)
     _add_json(command)
+
+
+def _add_all(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--all", action="store_true", help="print every reading, not only those that decide")
 
 
 def _add_jobs(command: argparse.ArgumentParser) -> None:

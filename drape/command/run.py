@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 from drape.bench.trial_options import checked_options, options_of, override
 from drape.command.kernel_cache import watch_compiling
 from drape.command.output import (
+    fittings_brief,
     fittings_table,
     folder,
     save,
@@ -69,7 +70,8 @@ def run_sit(chosen: argparse.Namespace) -> int:
         text = fittings_table([scene], [fitting])
         run = replace(run, files=tuple(save(scene, fitting, out, text)))
         fitting, failure = _draw_and_save_readings(scene, fitting, out, with_pictures=not chosen.no_pictures)
-        answer(json_text(fitting.readings) if chosen.json else text)
+        shown = text if chosen.all else fittings_brief([scene], [fitting], out / f"{scene.name}.txt")
+        answer(json_text(fitting.readings) if chosen.json else shown)
         book_and_say(out, [run])
         return _finish([complaint], failure)
 
@@ -129,7 +131,8 @@ def run_compare(chosen: argparse.Namespace) -> int:
         write_text(out / "compare.json", json_text(both))
         write_text(out / "compare.txt", text)
         failure = None if chosen.no_pictures else save_picture(fittings, out, out / "compare.png")
-        answer(json_text(both) if chosen.json else text)
+        shown = text if chosen.all else fittings_brief(scenes, fittings, out / "compare.txt")
+        answer(json_text(both) if chosen.json else shown)
         book_and_say(out, [*runs, together("compare", runs)])
         return _finish([complaint for _, complaint in settled], failure)
 
@@ -179,12 +182,13 @@ def run_mend(chosen: argparse.Namespace) -> int:
         for one, fitting in zip(scenes, fittings, strict=True):
             run = sitting(one, fitting, edge_length, chosen.seed, {})
             runs.append(_saved(run, one, fitting, out))
-        text, found = mended_words(mended, written, chosen.scene), json_text(mended_object(mended, written))
-        text = f"{text}\n{fittings_table(scenes, fittings)}"
+        words, found = mended_words(mended, written, chosen.scene), json_text(mended_object(mended, written))
+        text = f"{words}\n{fittings_table(scenes, fittings)}"
+        shown = text if chosen.all else f"{words}\n{fittings_brief(scenes, fittings, out / 'mend.txt')}"
         write_text(out / "mend.txt", text)
         write_text(out / "mend.json", found)
         failure = None if chosen.no_pictures else save_picture(fittings, out, out / "mend.png")
-        answer(found if chosen.json else text)
+        answer(found if chosen.json else shown)
         book_and_say(out, [*runs, together("mend", runs)])
         return _finish([], failure)
 

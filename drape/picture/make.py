@@ -20,18 +20,22 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from drape import files
+from drape.arrays import Floats
 from drape.errors import PictureError
 from drape.picture import pages, plots
-from drape.picture.camera import CLOSE, STANDING, VIEWS, Frame, frame_at, frame_of, toward
+from drape.picture.camera import CLOSE, HEADLESS, STANDING, VIEWS, Frame, frame_at, frame_of, shows, toward
 from drape.picture.choices import HEIGHT_PX
 from drape.picture.colour import NO_VALUE
 from drape.picture.fitting_sheet import CAPTIONS, NECK_BASE_SEEN, SheetRow, compose_sheet, view_sizes
 from drape.picture.html_report import Leaf, booklet_html, solid_data
-from drape.picture.lettering import PAPER
+from drape.picture.lettering import PAPER, Mark
 from drape.picture.mesh_file import write_glb, write_obj
 from drape.picture.model import solid_parts
 from drape.picture.paint import KINDS, Paint, paint_of
 from drape.picture.stage import Look, Stage, draw_views, lean
+from drape.reading.brief import wrong
+from drape.reading.conclusion import conclusion_of
+from drape.reading.places import place_of
 
 if TYPE_CHECKING:
     from drape.reading.result import Fitting
@@ -102,9 +106,7 @@ def draw_sheet(fittings: Sequence[Fitting], path: Path) -> None:
     settle is stamped. Raises PictureError (count of fittings, a flat view, a folder that cannot be
     written), MissingExtraError.
     """
-    told = path.with_suffix(".txt")
-    stages = [Stage(fitting) for fitting in counted(fittings)]
-    save_image(sheet_of(stages, told_in=told.name if told.is_file() else ""), path)
+    save_image(sheet_of([Stage(fitting) for fitting in counted(fittings)]), path)
 
 
 def counted(fittings: Sequence[Fitting]) -> Sequence[Fitting]:
@@ -117,8 +119,8 @@ def counted(fittings: Sequence[Fitting]) -> Sequence[Fitting]:
     return fittings
 
 
-def sheet_of(stages: Sequence[Stage], *, told_in: str = "") -> Any:
-    """The sheet of some lit fittings as a Pillow image; told_in: the text that tells verdicts it has no room for."""
+def sheet_of(stages: Sequence[Stage]) -> Any:
+    """The sheet of some lit fittings as a Pillow image."""
     frames = {view: frame_of([stage.fitting for stage in stages], view) for view in VIEWS}
     aspects = {view: frame.half_width / frame.half_height for view, frame in frames.items()}
     sizes = view_sizes(aspects["front"], aspects["neck"], alone=len(stages) == 1)
@@ -127,15 +129,44 @@ def sheet_of(stages: Sequence[Stage], *, told_in: str = "") -> Any:
         fitting = stage.fitting
         views = draw_views(stage, frames, sizes)  # the neck last
         title, seen = fitting.title or fitting.name, stage.neck_base_seen
-        rows.append(SheetRow(title, fitting.expect, fitting.readings, views, seen))
+        marks = marks_on(stage, frames, sizes)
+        rows.append(SheetRow(title, fitting.expect, fitting.readings, views, seen, marks))
     per_metre = {v: frames[v].pixels_per_metre(sizes[v]) for v in ("front", "neck")}
     return compose_sheet(
         rows,
+        conclusion=conclusion_of([stage.fitting for stage in stages])["text"],
         floor_row=float(frames["front"].pixels([[0.0, 0.0, 0.0]], sizes["front"])[0, 1]),
         standing_pixels_per_metre=per_metre["front"],
         close_pixels_per_metre=per_metre["neck"],
-        told_in=told_in,
     )
+
+
+def marks_on(stage: Stage, frames: Mapping[str, Frame], sizes: Mapping[str, tuple[int, int]]) -> dict[str, list[Mark]]:
+    """By view, a numbered mark where each fault is, in the view that shows it best.
+
+    A place of the neck is looked for in the close view first, one of the hem or the opening from the side it is on.
+    """
+    found: dict[str, list[Mark]] = {}
+    for number, verdict in enumerate(wrong(stage.fitting.readings), start=1):
+        place = place_of(stage.fitting, verdict["reading"])
+        if place is None:
+            continue
+        low = verdict["reading"].startswith("fall.") or verdict["reading"].endswith("gape_cm")
+        away = [view for view in frames if view != "neck"]
+        away.sort(key=lambda view: -float(frames[view].toward_camera @ (place * (1.0, 1.0, 0.0))))
+        order = away if low or "neck" not in frames else ["neck", *away]
+        seen = [view for view in order if _shows(stage, frames[view], place, view)]
+        view = [*seen, order[0]][0]
+        frame = frames[view].fitted(sizes[view])
+        x, y = (float(c) for c in frame.pixels(place, sizes[view])[0])
+        found.setdefault(view, []).append(Mark(number, (x, y), not verdict["undecided"], bool(seen)))
+    return found
+
+
+def _shows(stage: Stage, frame: Frame, place: Floats, view: str) -> bool:
+    """Whether a place can be seen in a view, before cloth and mannequin."""
+    body = stage.bodies[view in HEADLESS]
+    return shows(frame, place, [(s.points, s.triangles) for s in (stage.cloth[0], body)])
 
 
 def make_sheet(job: Job) -> None:

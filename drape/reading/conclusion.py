@@ -42,9 +42,10 @@ def conclude(
     {text, better: the scene's name or None, sits: by name "yes", "no" or "undecided", starts: by name how often it was
     settled}. is_one_draft: it is one draft on several bodies; there is none to choose then.
     """
-    sits = {str(column["scene"]): how_it_sits(column, own_limits) for column in columns}
+    names = [name_of(column) for column in columns]
+    sits = {name: how_it_sits(column, own_limits) for name, column in zip(names, columns, strict=True)}
     k = None if len(columns) == 1 or is_one_draft else best_of(columns, own_limits)
-    loose = [str(column["scene"]) for column in columns if not column.get("settled")]
+    loose = [name_of(column) for column in columns if not column.get("settled")]
     if loose:
         k, text = None, f"NOT SETTLED: {joined(loose)}. Nothing can be concluded; do not cut from this."
     elif len(columns) == 1:
@@ -55,9 +56,9 @@ def conclude(
         text = of_the_better(columns, k, own_limits)
     return {
         "text": text,
-        "better": None if k is None else columns[k]["scene"],
+        "better": None if k is None else names[k],
         "sits": sits,
-        "starts": {str(column["scene"]): starts_of(column) for column in columns},
+        "starts": dict(zip(names, map(starts_of, columns), strict=True)),
     }
 
 
@@ -68,6 +69,11 @@ def conclusion_of(fittings: Sequence[Fitting], own_limits: Mapping[str, float] |
     bodies = [fitting.about.get("body") for fitting in fittings]
     is_one_draft = bool(drafts[0]) and all(draft == drafts[0] for draft in drafts) and len(set(bodies)) == len(bodies)
     return conclude([fitting.readings for fitting in fittings], limits, is_one_draft=is_one_draft)
+
+
+def name_of(readings: Readings) -> str:
+    """The name of the scene."""
+    return str(readings.get("scene", "the cloak"))
 
 
 def starts_of(readings: Readings) -> int:
@@ -138,7 +144,7 @@ def worst_of_each(readings: Readings, own_limits: Mapping[str, float] | None) ->
 
 def of_one(readings: Readings, own_limits: Mapping[str, float] | None) -> str:
     """What to do with the only draft."""
-    name, way = readings["scene"], how_it_sits(readings, own_limits)
+    name, way = name_of(readings), how_it_sits(readings, own_limits)
     if way == "no":
         return f"Do not cut {name} as it is: {faults(readings, own_limits)}{rested(readings)}.{first_change(readings)}"
     if way == "undecided":
@@ -149,7 +155,7 @@ def of_one(readings: Readings, own_limits: Mapping[str, float] | None) -> str:
 def of_the_better(columns: Sequence[Readings], k: int, own_limits: Mapping[str, float] | None) -> str:
     """Which of several to cut, against the others."""
     better, others = columns[k], [column for m, column in enumerate(columns) if m != k]
-    name, rest = better["scene"], joined([str(other["scene"]) for other in others], "or")
+    name, rest = name_of(better), joined([name_of(other) for other in others], "or")
     against = facts_against(better, others, own_limits)
     way = how_it_sits(better, own_limits)
     if way == "yes":
@@ -174,7 +180,7 @@ def of_none(columns: Sequence[Readings], own_limits: Mapping[str, float] | None,
             "yes": f"sits: {praise(column)}", "no": f"does not sit: {faults(column, own_limits)}",
             "undecided": f"may sit or not: {doubts(column, own_limits)}",
         }  # fmt: skip
-        told.append(f"{column['scene']} {said[ways[-1]]}{rested(column)}")
+        told.append(f"{name_of(column)} {said[ways[-1]]}{rested(column)}")
     alike = ways[0] if len(set(ways)) == 1 else ""
     heads = {"yes": "Cut either", "no": "Cut none as it is", "": "Undecided which to cut"}
     if is_one_draft:
@@ -238,19 +244,30 @@ def praise(readings: Readings) -> str:
 
 def rested(*columns: Readings) -> str:
     """How many of several starts came to rest in which way, where that was told."""
-    told = [(column["scene"], value_at(column, "starts.words")) for column in columns]
+    told = [(name_of(column), value_at(column, "starts.words")) for column in columns]
     said = [words if len(columns) == 1 else f"{name}: {words}" for name, words in told if words]
     return f" ({'; '.join(said)})" if said else ""
 
 
 def first_change(readings: Readings) -> str:
-    """What to write in the scene for the gravest fault, in brief; nothing where no change is known."""
-    for verdict in readings.get("verdicts") or []:
-        changes = [one for one in verdict.get("changes") or [] if one["key"] != "place"]
-        if changes and not verdict.get("undecided") and verdict.get("harm") in SITTING:
-            more = "; see below what else" if len(changes) > 1 else ""
-            return f" Change first: {changes[0]['key']} = {json.dumps(changes[0]['write'])}{more}."
-    return ""
+    """What to write in the scene first, in brief: a wedge that lacks, since much follows from that, or what the gravest
+    fault asks for; nothing where no change is known.
+    """
+    certain = [v for v in readings.get("verdicts") or [] if not v.get("undecided") and v.get("harm") in SITTING]
+    asked = [v["changes"] for v in certain if v.get("changes")]
+    wedges = [changes for changes in asked if any(is_new_wedge(one) for one in changes)]
+    changes = [one for one in (*wedges, *asked, [])[0] if one["key"] != "place"]
+    if not changes:
+        return ""
+    one = changes[0]
+    value = f"{one['write']:.1f}" if isinstance(one["write"], float) else json.dumps(one["write"])
+    where = f" of a dart on the {one['place']}" if one.get("place") else ""
+    return f" Change first: {one['key']} = {value}{where}{'; see below what else' if changes[1:] else ''}."
+
+
+def is_new_wedge(change: Mapping[str, Any]) -> bool:
+    """Whether a change takes something out over a shoulder where nothing was."""
+    return bool(change["key"].endswith("intake_cm") and not change["was"])
 
 
 # --- words -------------------------------------------------------------------------------------

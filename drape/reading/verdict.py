@@ -200,7 +200,7 @@ def checks_of(readings: Readings) -> list[Check]:
 
     On a shoulder the stand-off says how the cloth lies.
     """
-    darts = readings["dart"]
+    darts = readings.get("dart") or []
     first = [check for check in CHECKS if check.where == "dart"]
     of_darts = [
         replace(check, key=check.key.replace(".0.", f".{k}.", 1))
@@ -271,7 +271,8 @@ def spoken(every: Sequence[Held]) -> list[Held]:
 def bare(readings: Readings) -> list[Held]:
     """A stand-off that is no number for each shoulder without cloth."""
     checks = [check for check in CHECKS if check.limit == "stand_off_cm"]
-    return [Held(check, math.nan, 0.0, 0.0) for check in checks if value_at(readings, check.key) is None]
+    there = [check for check in checks if check.key.partition(".")[0] in readings]
+    return [Held(check, math.nan, 0.0, 0.0) for check in there if value_at(readings, check.key) is None]
 
 
 def verdict(where: str, finding: str, advice: Advice = Advice(), *, of: Held | None = None) -> Verdict:

@@ -64,15 +64,19 @@ def test_compare_saves_each_and_their_differences(coarse_pair: Run) -> None:
     where, done = coarse_pair
     assert done.returncode == 0, done.stderr
     assert "\x1b" not in done.stderr
-    assert "difference" in done.stdout and "Neck gap" in done.stdout
+    assert "difference" in done.stdout and "--all" in done.stdout
     out = where / "both"
     both = json.loads((out / "compare.json").read_text(encoding="utf-8"))
-    assert set(both) == {"drafts", "differences", "points"}
+    assert list(both) == ["conclusion", "drafts", "differences", "points"]
     first, second = both["drafts"]
+    assert both["conclusion"]["better"] == second["scene"] and list(first)[0] == "conclusion"
+    assert set(both["conclusion"]["sits"]) == {first["scene"], second["scene"]}
     assert [first["scene"], second["scene"]] == ["ferry-warden-round", "ferry-warden-tailored"]
     wanted = second["neck"]["gap_back_cm"] - first["neck"]["gap_back_cm"]
     assert both["differences"]["neck"]["gap_back_cm"] == pytest.approx(wanted, abs=1e-6)
-    assert (out / "compare.txt").read_text(encoding="utf-8") == done.stdout
+    whole, (begun, *_) = (out / "compare.txt").read_text(encoding="utf-8"), done.stdout.splitlines()
+    assert whole.splitlines()[0] == begun and begun in both["conclusion"]["text"]
+    assert "Neck gap:" in whole and "Neck gap:" not in done.stdout and len(done.stdout) < 0.6 * len(whole)
     for name in ("ferry-warden-round", "ferry-warden-tailored"):
         readings = json.loads((out / f"{name}.json").read_text(encoding="utf-8"))
         assert readings["scene"] == name and readings["settled"] is True

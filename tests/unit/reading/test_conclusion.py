@@ -68,6 +68,16 @@ def test_a_draft_that_does_not_sit_is_told_by_its_gravest_readings_and_the_first
     )
 
 
+def test_a_wedge_that_lacks_is_what_to_change_first():
+    wider = {"table": "draft", "place": None, "key": "neck_width_cm", "write": 13.699999999999998, "was": 12.2}
+    wedge = {"table": "dart", "place": "left shoulder", "key": "intake_cm", "write": 9.5, "was": None}
+    certain = [{"undecided": False, "harm": "wearer", "changes": [wider]}]
+    readings = crowded() | {"verdicts": certain}
+    assert conclude([readings])["text"].endswith("Change first: neck_width_cm = 13.7.")
+    readings["verdicts"] = [*certain, {"undecided": False, "harm": "cut", "changes": [wedge]}]
+    assert conclude([readings])["text"].endswith("Change first: intake_cm = 9.5 of a dart on the left shoulder.")
+
+
 @pytest.mark.parametrize("turned", [False, True])
 def test_of_two_the_one_that_sits_is_to_be_cut(turned):
     found = conclude([draft(), crowded()] if turned else [crowded(), draft()])
