@@ -294,8 +294,9 @@ def run_cloths(chosen: argparse.Namespace) -> int:
 
 def run_cloth(chosen: argparse.Namespace) -> int:
     """`drape cloth`: table-top tests made into a cloth that a scene can name."""
-    from drape.bench.table_top import cloth_file_text, load_measured_cloth, measured_object, measured_table
+    from drape.bench.table_top import load_measured_cloth
     from drape.bench.table_top_card import write_card_svg
+    from drape.bench.table_top_words import cloth_file_text, measured_object, measured_table
     from drape.reading.table import json_text
 
     measured = load_measured_cloth(chosen.measurements)

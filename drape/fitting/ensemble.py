@@ -28,7 +28,7 @@ WIDEST: Final = 2.0  # standard uncertainties a constant is moved at most
 # Standard uncertainty of the constants of a cloth from a file or of one's own, taken to have been measured on a table:
 # of the value itself, and of friction absolute. From memory of such tests; a shipped cloth has those of `table_top`.
 MEASURED_SHARE: Final = MappingProxyType(
-    {"thickness": 0.05, "bending_length": 0.05, "tensile_stiffness": 0.2, "shear_stiffness": 0.15}
+    {"thickness": 0.05, "bending_length": 0.05, "tensile_stiffness": 0.2, "shear_stiffness": 0.15, "twist_share": 0.15}
 )
 MEASURED_PLAIN: Final = MappingProxyType({"poisson_ratio": 0.1, "friction_on_cloth": 0.05, "friction_on_figure": 0.05})
 WEIGHED_SHARE: Final = 0.03  # of the areal density: kitchen scales and a ruler
@@ -43,20 +43,23 @@ def cloth_of_member(cloth: Cloth, member: int, *, is_shipped: bool) -> Cloth:
     """
     if member == 0:
         return cloth
-    draw = np.clip(np.random.default_rng(member).standard_normal(8), -WIDEST, WIDEST)
     share, plain = (FILLED_SHARE, FILLED_PLAIN) if is_shipped else (MEASURED_SHARE, MEASURED_PLAIN)
     kinds = {**share, "areal_density": WEIGHED_SHARE}
-    factor = {kind: float(np.exp(u * z)) for (kind, u), z in zip(sorted(kinds.items()), draw[:5], strict=True)}
+    if "twist_rigidity" in cloth.filled:
+        kinds["twist_share"] = FILLED_SHARE["twist_share"]
+    draw = np.clip(np.random.default_rng(member).standard_normal(len(kinds) + len(plain)), -WIDEST, WIDEST)
+    factor = {kind: float(np.exp(u * z)) for (kind, u), z in zip(sorted(kinds.items()), draw, strict=False)}
     moved = {
         name: getattr(cloth, name) * factor[kind]
         for kind in kinds
         for name in (kind, f"{kind}_warp", f"{kind}_weft")
         if hasattr(cloth, name)
     }
-    for (name, u), z in zip(sorted(plain.items()), draw[5:], strict=True):
+    for (name, u), z in zip(sorted(plain.items()), draw[len(kinds) :], strict=True):
         low, high = FRICTION_RANGE if name.startswith("friction") else (0.0, max(0.5, cloth.poisson_ratio))
         moved[name] = float(np.clip(getattr(cloth, name) + u * z, low, high))
-    stiffest = max(cloth.tensile_stiffness_weft / cloth.tensile_stiffness_warp, 1e-9)
+    pulled = cloth.tensile_stiffness_weft / cloth.tensile_stiffness_warp
+    stiffest = max(pulled, cloth.rigidity_weft / cloth.rigidity_warp, 1e-9)
     moved["poisson_ratio"] = min(moved["poisson_ratio"], 0.95 / stiffest**0.5)
     return replace(cloth, **moved)
 

@@ -124,7 +124,10 @@ def _is_about(about: Any, arrays: Mapping[str, NDArray[Any]]) -> bool:
         and _is_number(about.get("grain", 0.0))
         and _are(_is_text, about.get("layers", []))
         and _is_table(about.get("cloth", {}))
-        and all(_is_number(one) or _is_text(one) for one in about.get("cloth", {}).values())
+        and all(
+            one is None or _is_number(one) or _is_text(one) or _are(_is_text, one)
+            for one in about.get("cloth", {}).values()
+        )
         and _are_numbers(about.get("dimensions", {}))
         and _is_table(held)
         and _is_text(held.get("kind"))

@@ -670,6 +670,7 @@ CLOTH_COLUMNS: Final = (  # two blocks of: heading, key, decimals
         ("pull N/m", "tensile_stiffness_warp_n_m", 0),
         ("weft", "tensile_stiffness_weft_n_m", 0),
         ("shear", "shear_stiffness_n_m", 0),
+        ("twist", "twist_rigidity_un_m", 1),
         ("Poisson", "poisson_ratio", 2),
         ("on cloth", "friction_on_cloth", 2),
         ("on body", "friction_on_figure", 2),

@@ -35,6 +35,15 @@ def test_constants_move_by_their_uncertainty(melton, is_shipped, share):
     assert all(0 <= m.poisson_ratio <= 0.5 for m in members)
 
 
+@pytest.mark.parametrize(("filled", "share"), [((), MEASURED_SHARE), (("twist_rigidity",), FILLED_SHARE)])
+def test_twist_that_was_estimated_is_less_sure_than_what_was_measured(melton, filled, share):
+    """Beside what it moves with warp and weft, that is."""
+    given = dataclasses.replace(melton, filled=filled)
+    members = [cloth_of_member(given, k, is_shipped=False) for k in range(1, 800)]
+    twist = np.log([m.twist_rigidity / m.mean_rigidity for m in members])
+    assert np.std(twist) == pytest.approx(0.96 * share["twist_share"], rel=0.07)
+
+
 @pytest.fixture
 def chance(monkeypatch):
     """Runs that give readings by seed, as kept from before, and do not settle on seed 2."""
