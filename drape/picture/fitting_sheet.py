@@ -32,6 +32,7 @@ from drape.picture.lettering import (
     wrapped,
     write,
 )
+from drape.reading.starts import shown_words
 from drape.reading.table import spread_at, value_at
 
 if TYPE_CHECKING:
@@ -240,6 +241,8 @@ def _draw_heading(pen: ImageDraw.ImageDraw, row: SheetRow, top: int) -> None:
         for key, decimals in (("residual", 4), ("vertices", 0), ("edge_length_cm", 1))
     )
     words = f"{state}: residual {residual} of a vertex's weight, {vertices} vertices, edge length {edge} cm"
+    shown = shown_words(row.readings)
+    words = f"{shown}; {words}" if shown else words
     place = (_WIDTH - _MARGIN - length_of(words, 21), top + 22)
     write(pen, place, words, 21, colour=GREY if row.settled else STAMP)
     title, size = _fitted_title(row.title, place[0] - _MARGIN - 40)
