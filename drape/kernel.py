@@ -38,7 +38,7 @@ def kernel(loop: Any = None, *, inline: str = "") -> Any:
     return compiled
 
 
-class _Kept(FunctionCache):  # type: ignore[misc]  # numba says no types
+class _Kept(FunctionCache):
     """What was compiled, on disk, as numba keeps it; whatever is wrong there costs time and nothing else."""
 
     def load_overload(self, sig: Any, target_context: Any) -> Any:
