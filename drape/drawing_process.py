@@ -27,10 +27,27 @@ NO_GL: Final = (
     "install, update the system's graphics driver. Then: drape show RESULT."
 )
 
+NO_MEMORY: Final = (
+    "picture: the drawing process stopped ({why}): the memory did not suffice; the results are saved, only the picture "
+    "is missing. Close other programs, then: drape show RESULT."
+)
+KILLED: Final = 9  # the signal with which a system ends what takes too much memory
+
 
 def no_gl(why: str) -> PictureError:
     """The error that says which of the system's libraries to install."""
     return PictureError(NO_GL.format(why=" ".join(why.split())))
+
+
+def no_memory(why: str) -> PictureError:
+    """The error that says how to draw with less memory."""
+    return PictureError(NO_MEMORY.format(why=" ".join(why.split())))
+
+
+def is_of_memory(stderr: str) -> bool:
+    """Whether what a process wrote last tells that the memory did not suffice."""
+    told = stderr.lower()
+    return any(word in told for word in ("memoryerror", "bad_alloc", "cannot allocate memory", "out of memory"))
 
 
 def own_environment() -> dict[str, str]:
@@ -55,8 +72,9 @@ def draw_in_child(job: Mapping[str, Any], *, allowed_seconds: float = ALLOWED_SE
         raise no_gl(f"nothing after {allowed_seconds:.0f} s") from None
     except OSError as error:
         raise no_gl(str(error)) from None
-    if done.returncode < 0:
-        raise no_gl(f"signal {-done.returncode}")
+    if done.returncode < 0 or done.returncode > 2:
+        why = f"signal {-done.returncode}" if done.returncode < 0 else f"exit code {done.returncode}"
+        raise no_memory(why) if -done.returncode == KILLED or is_of_memory(done.stderr) else no_gl(why)
     if done.returncode != 0:
         raise _fault(done.stderr, done.returncode)
     try:
@@ -74,6 +92,8 @@ def _fault(stderr: str, code: int) -> DrapeError:
             return kind(message)
     if name.startswith(f"{PictureError.__module__}."):
         return PictureError(message)
+    if is_of_memory(stderr):
+        return no_memory(last)
     if re.fullmatch(r"[\w.]*(Error|Exception)", name):
         return PictureError(
             f"picture: the drawing process ended with {last}; the results are saved, only the "

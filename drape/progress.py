@@ -19,7 +19,7 @@ import unicodedata
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Final
+from typing import Final, TextIO
 
 from drape.units import from_si
 
@@ -475,14 +475,31 @@ def say_saved(out: Path) -> None:
     say(f"Saved in {out}{os.sep}")
 
 
+unanswered: Final[list[OSError]] = []  # why standard output could not be written, if it could not
+
+
 def answer(text: str) -> None:
-    """What the run found, on stdout; the bar ends here."""
+    """What the run found, on stdout; the bar ends here. Where it cannot be written the run goes on."""
     if _lines:
         _lines[-1].close(done=True)
-    print(text, end="")
+    try:
+        print(text, end="", flush=True)
+    except OSError as error:
+        unanswered.append(error)
+        no_more(sys.stdout)
 
 
 def _write(text: str) -> None:
-    with contextlib.suppress(BrokenPipeError):
+    """For the person at the terminal. Where it cannot be shown, that is no reason to stop."""
+    try:
         sys.stderr.write(text)
         sys.stderr.flush()
+    except OSError:
+        no_more(sys.stderr)
+
+
+def no_more(stream: TextIO) -> None:
+    """Lets what is written to a stream from now on, and at the end by Python itself, go nowhere."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, stream.fileno())
+    os.close(nowhere)

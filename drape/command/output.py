@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 @contextlib.contextmanager
 def folder(path: Path) -> Iterator[Path]:
     """A folder to write results in; if the work fails before anything is in it, it goes again."""
-    new = not path.exists()
     try:
+        new = not path.exists()
         path.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryFile(dir=path):
             pass

@@ -183,6 +183,8 @@ def load_fitting(path: str | Path) -> Fitting:
             )
     except OSError as error:
         wrong = error.strerror or str(error)
+    except MemoryError:
+        raise
     except Exception:  # whatever else is in the file, it is none of ours
         wrong = "cannot be read"
     raise SceneError(
