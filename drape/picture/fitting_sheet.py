@@ -32,6 +32,7 @@ from drape.picture.lettering import (
     wrapped,
     write,
 )
+from drape.reading.starts import shown_words
 from drape.reading.table import spread_at, value_at
 
 if TYPE_CHECKING:
@@ -174,7 +175,8 @@ def compose_sheet(
         below += _draw_found(pen, row, below, conclusion["sits"].get(_name(row), ""))
         _draw_tables(pen, row, rows[0] if place else None, below)
         below += _TABLE_LINES * _LINE + 14
-        for k, line in enumerate(_expected(row)):
+        write(pen, (_MARGIN, below), _evidence(row), 22, colour=GREY)
+        for k, line in enumerate(_expected(row), start=1):
             write(pen, (_MARGIN, below + 29 * k), line, 22, face="italic", colour=GREY)
         top += height
     for k, line in enumerate(wrapped(_foot(len(rows)), 20, _WIDTH - 2 * _MARGIN)):
@@ -194,7 +196,7 @@ def _concluded(conclusion: str) -> tuple[list[str], int]:
 def _height_of(row: SheetRow) -> int:
     """Pixels that a fitting takes on the sheet."""
     views = 64 + 29 * len(_remarked(row)) + row.views["front"].shape[0] + 50
-    return views + _found_height(row) + _TABLE_LINES * _LINE + 14 + 29 * len(_expected(row)) + 46
+    return views + _found_height(row) + _TABLE_LINES * _LINE + 14 + 29 * (1 + len(_expected(row))) + 46
 
 
 def _foot(count: int) -> str:
@@ -219,6 +221,19 @@ def _expected(row: SheetRow) -> list[str]:
     return lines
 
 
+def _evidence(row: SheetRow) -> str:
+    """How near to rest it came, on what mesh, and which of several starts is shown."""
+    residual, vertices, edge = (
+        _number(_value(row.readings, key), decimals)
+        for key, decimals in (("residual", 4), ("vertices", 0), ("edge_length_cm", 1))
+    )
+    state = "settled" if row.settled else "not settled"
+    words = f"{state}: residual {residual} of a vertex's weight, {vertices} vertices, edge length {edge} cm"
+    shown = shown_words(row.readings)
+    words = f"{shown}; {words}." if shown else f"{words}."
+    return words[0].upper() + words[1:]
+
+
 def _remarked(row: SheetRow) -> list[str]:
     """What of the draft is not as asked, in so many lines that the views keep their room."""
     width = _WIDTH - 2 * _MARGIN - 40
@@ -234,15 +249,9 @@ def _remarked(row: SheetRow) -> list[str]:
 
 def _draw_heading(pen: ImageDraw.ImageDraw, row: SheetRow, top: int) -> None:
     pen.line([(_MARGIN, top), (_WIDTH - _MARGIN, top)], fill=INK, width=3)
-    state = "settled" if row.settled else "not settled"
-    residual, vertices, edge = (
-        _number(_value(row.readings, key), decimals)
-        for key, decimals in (("residual", 4), ("vertices", 0), ("edge_length_cm", 1))
-    )
-    name = f"{_name(row)}, " if row.readings.get("scene") else ""
-    words = f"{name}{state}: residual {residual} of a vertex's weight, {vertices} vertices, edge length {edge} cm"
-    place = (_WIDTH - _MARGIN - length_of(words, 21), top + 22)
-    write(pen, place, words, 21, colour=GREY if row.settled else STAMP)
+    words = f"{_name(row)}{'' if row.settled else ', not settled'}"
+    place = (_WIDTH - _MARGIN - length_of(words, 25), top + 18)
+    write(pen, place, words, 25, colour=GREY if row.settled else STAMP)
     title, size = _fitted_title(row.title, place[0] - _MARGIN - 40)
     write(pen, (_MARGIN, top + 44 - size), title, size, face="serif bold")
     for k, line in enumerate(_remarked(row)):
