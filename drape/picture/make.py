@@ -136,7 +136,7 @@ def sheet_of(stages: Sequence[Stage]) -> Any:
     per_metre = {v: frames[v].pixels_per_metre(sizes[v]) for v in ("front", "neck")}
     return compose_sheet(
         rows,
-        conclusion=conclusion_of([stage.fitting for stage in stages])["text"],
+        conclusion=conclusion_of([stage.fitting for stage in stages]),
         floor_row=float(frames["front"].pixels([[0.0, 0.0, 0.0]], sizes["front"])[0, 1]),
         standing_pixels_per_metre=per_metre["front"],
         close_pixels_per_metre=per_metre["neck"],
