@@ -21,6 +21,7 @@ import numpy as np
 
 from drape import files
 from drape.arrays import Floats
+from drape.drawing_process import end_with_parent
 from drape.errors import PictureError
 from drape.picture import pages, plots
 from drape.picture.camera import CLOSE, HEADLESS, STANDING, VIEWS, Frame, frame_at, frame_of, shows, toward
@@ -135,7 +136,7 @@ def sheet_of(stages: Sequence[Stage]) -> Any:
     per_metre = {v: frames[v].pixels_per_metre(sizes[v]) for v in ("front", "neck")}
     return compose_sheet(
         rows,
-        conclusion=conclusion_of([stage.fitting for stage in stages])["text"],
+        conclusion=conclusion_of([stage.fitting for stage in stages]),
         floor_row=float(frames["front"].pixels([[0.0, 0.0, 0.0]], sizes["front"])[0, 1]),
         standing_pixels_per_metre=per_metre["front"],
         close_pixels_per_metre=per_metre["neck"],
@@ -409,4 +410,6 @@ def do_job(told: Mapping[str, Any]) -> list[str]:
 
 
 if __name__ == "__main__":
-    json.dump(do_job(json.load(sys.stdin)), sys.stdout)
+    line = sys.stdin.readline()
+    end_with_parent(sys.stdin)
+    json.dump(do_job(json.loads(line)), sys.stdout)

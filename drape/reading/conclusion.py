@@ -289,8 +289,9 @@ def fact(one: Held) -> str:
 
 
 def number(one: Held, value: float) -> str:
-    """A value of a reading with as many decimals as help to tell it from its limit."""
+    """A value of a reading with as many decimals as help to tell it from its limit; less than none spare is none."""
     size = abs(value) if one.check.way == "either" else value
+    size = max(size, 0.0) if one.check.limit == "spare_percent" else size
     if abs(one.excess) < 0.1:
         return f"{size:.2f}"
     return f"{size:.{1 if size < 10 and unit_of(one.check.key).symbol in ('cm', 'N') else 0}f}"
