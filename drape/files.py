@@ -7,6 +7,8 @@ arguments; out comes what a file may be called on every system, which is never a
 
 from __future__ import annotations
 
+import contextlib
+import errno
 import hashlib
 import os
 import re
@@ -15,7 +17,9 @@ from collections.abc import Callable, Collection, Sequence
 from pathlib import Path
 from typing import Final
 
-from drape.errors import SceneError
+from drape.errors import SceneError, UnwrittenError
+
+written: Final[list[Path]] = []  # by this process, in their order
 
 LONGEST_NAME: Final = 100  # bytes of UTF-8: two names and what we add to them stay below the 255 that systems allow
 SEPARATORS: Final = re.compile(r'[/\\:*?"<>|]+')
@@ -63,16 +67,20 @@ def _folded(name: str) -> str:
 
 
 def write_whole(path: Path, write: Callable[[Path], object]) -> None:
-    """Write under a passing name with the same ending, then put it in place. Raises what `write` raises,
-    and OSError.
+    """Write under a passing name with the same ending, then put it in place. Raises what `write` raises;
+    UnwrittenError for what the system refused.
     """
     stem = path.stem if len(os.fsencode(path.name)) < 240 else path.stem[:50]
     passing = path.with_name(f".{stem}.{os.getpid()}{path.suffix}")
     try:
         write(passing)
         os.replace(passing, path)
+    except OSError as error:
+        raise UnwrittenError(error.errno or errno.EIO, error.strerror or str(error), str(path)) from error
     finally:
-        passing.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):  # where nothing can be written, nothing was
+            passing.unlink(missing_ok=True)
+    written.append(path)
 
 
 def write_text(path: Path, text: str) -> None:

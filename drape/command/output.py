@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 @contextlib.contextmanager
 def folder(path: Path) -> Iterator[Path]:
     """A folder to write results in; if the work fails before anything is in it, it goes again."""
-    new = not path.exists()
     try:
+        new = not path.exists()
         path.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryFile(dir=path):
             pass
@@ -85,7 +85,7 @@ def write_card(scene: Scene, draft: Draft, out: Path) -> None:
 
 def save_picture(fittings: Sequence[Fitting], out: Path, path: Path) -> PictureError | None:
     """The sheet of some saved fittings, kept from before or drawn; the complaint when it cannot be drawn."""
-    from drape.reading.sheet_image import sheet_file
+    from drape.reading.result import sheet_file
 
     tell(Progress("pictures", 0.0, "drawing the pictures"))
     try:

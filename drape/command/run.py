@@ -64,7 +64,7 @@ def run_sit(chosen: argparse.Namespace) -> int:
         if seat_height is not None:
             fitting = with_seat(scene, fitting, seat_height)
         run = sitting(
-            scene, fitting, edge_length, chosen.seed, {"sure": chosen.sure, "seat_height_cm": chosen.seat_height_cm}
+            scene, fitting, edge_length, chosen.seed, {**_how_often(chosen), "seat_height_cm": chosen.seat_height_cm}
         )
         out = until_done.enter_context(folder(aside(usual, run)))
         text = fittings_table([scene], [fitting])
@@ -117,7 +117,7 @@ def run_compare(chosen: argparse.Namespace) -> int:
         with contextlib.closing(_settle(scenes, lengths, chosen)) as each:
             for scene, length, one in zip(scenes, lengths, each, strict=True):
                 settled.append(one)
-                run = sitting(scene, one[0], length, chosen.seed, {"sure": chosen.sure})
+                run = sitting(scene, one[0], length, chosen.seed, _how_often(chosen))
                 runs.append(_saved(run, scene, one[0], out))
         fittings = [fitting for fitting, _ in settled]
         compared = comparison_of(fittings, scenes[0].limits)
@@ -402,24 +402,26 @@ def _settle(
     """Each scene settled at its edge length [m], as the flags say; with the complaint when it did not come to rest."""
     from drape.cloth.rehearsal import compile_kernels
     from drape.fitting.clock import PICTURES
-    from drape.fitting.ensemble import Runs, jobs_of, settle_runs
+    from drape.fitting.ensemble import Runs, plan_of, settle_runs
+    from drape.fitting.quality import starts_of
     from drape.fitting.side_by_side import Crew, cores, costs_of
 
-    jobs = [
-        jobs_of(scene, Runs(length, chosen.seed, chosen.sure, not chosen.fresh), scene.name if scenes[1:] else "")
-        for scene, length in zip(scenes, lengths, strict=True)
-    ]
+    starts = starts_of(chosen.quality, chosen.starts)
+    runs = [Runs(length, chosen.seed, starts, chosen.sure, not chosen.fresh) for length in lengths]
+    plans = [plan_of(scene, own, scene.name if scenes[1:] else "") for scene, own in zip(scenes, runs, strict=True)]
     compile_kernels()
-    costs = costs_of(job for own in jobs for job in own)
+    costs = costs_of(job for plan in plans for job in plan.jobs)
     costs |= {} if chosen.no_pictures else {"pictures": len(scenes) * PICTURES}
-    early = _first_tables([own[0] for own in jobs])
-    with Crew(chosen.jobs or cores(), costs, tell=tell, early=early) as crew:
-        crew.prepare([job for own in jobs for job in own])
+    possible = [job for plan in plans for job in plan.possible]
+    early = _first_tables([plan.jobs[0] for plan in plans])
+    with Crew(chosen.jobs or cores(), costs, possible=possible, tell=tell, early=early) as crew:
+        crew.prepare([job for plan in plans for job in plan.certain])
         _say_remarks(scenes)
-        for k, (scene, own) in enumerate(zip(scenes, jobs, strict=True)):
+        for k, (scene, plan) in enumerate(zip(scenes, plans, strict=True)):
             complaint = None
             try:
-                fitting = settle_runs(crew, own, ahead=[job for later in jobs[k + 1 :] for job in later], tell=say)
+                ahead = [job for later in plans[k + 1 :] for job in later.certain]
+                fitting = settle_runs(crew, plan, ahead=ahead, tell=say)
             except NotSettledError as error:
                 if error.fitting is None:
                     raise
@@ -428,6 +430,13 @@ def _settle(
                 kept = "the shape and its seconds are kept from an earlier run"
                 say(f"{scene.name}: {kept}. Settle it anew with --fresh.")
             yield with_picture_seconds(fitting, 0.0), complaint
+
+
+def _how_often(chosen: argparse.Namespace) -> dict[str, int]:
+    """What of the flags says how often a scene is settled."""
+    from drape.fitting.quality import starts_of
+
+    return {"sure": chosen.sure, "starts": starts_of(chosen.quality, chosen.starts)}
 
 
 def _say_remarks(scenes: Sequence[Scene]) -> None:

@@ -48,7 +48,7 @@ from drape.fitting.settled_hem import Hem, content_of, keep_hem, sewn_plan
 from drape.progress import Progress, Tell
 from drape.reading.conclusion import conclude
 from drape.reading.result import Fitting
-from drape.reading.spread import documented
+from drape.reading.spread import of_few
 from drape.reading.worn import Worn, hem_vertices, read_worn
 from drape.triangle import edge_vectors
 from drape.units import from_si, rounded
@@ -154,7 +154,7 @@ def sit_afresh(
     mesh, sheet, rest, trim = settled.mesh, settled.sheet, settled.rest, settled.trim
     draft = replace(settled.draft, is_estimate=not rest.settled and is_trimmed(scene.style, figure))
     worn = worn_of(scene, figure, replace(settled, draft=draft))
-    groups = documented(read_worn(worn))
+    groups = of_few(read_worn(worn))
     if trim is not None:
         groups["hem"] = trim_reading(draft, trim)
     clock.book("readings")

@@ -32,6 +32,7 @@ from drape.picture.lettering import (
     wrapped,
     write,
 )
+from drape.reading.starts import shown_words
 from drape.reading.table import spread_at, value_at
 
 if TYPE_CHECKING:
@@ -144,7 +145,7 @@ def view_sizes(standing: float, close: float, *, alone: bool) -> dict[str, tuple
 
 
 def compose_sheet(
-    rows: Sequence[SheetRow], *, conclusion: str, floor_row: float, standing_pixels_per_metre: float,
+    rows: Sequence[SheetRow], *, conclusion: Mapping[str, Any], floor_row: float, standing_pixels_per_metre: float,
     close_pixels_per_metre: float,
 ) -> Image.Image:  # fmt: skip
     """The sheet as a Pillow image: the conclusion in large type, then each fitting: views, what is wrong, readings.
@@ -156,7 +157,7 @@ def compose_sheet(
     """
     from PIL import Image, ImageDraw
 
-    said, size = _concluded(conclusion)
+    said, size = _concluded(conclusion["text"])
     top = _MARGIN + round(1.3 * size) * len(said) + 24
     heights = [_height_of(row) for row in rows]
     sheet = Image.new("RGB", (_WIDTH, top + sum(heights) + 90), PAPER)
@@ -171,10 +172,11 @@ def compose_sheet(
         draw_staff(pen, (floor_row, standing_pixels_per_metre), (left, below))
         _draw_views(sheet, pen, row, (left, below), close_pixels_per_metre)
         below += row.views["front"].shape[0] + 50
-        below += _draw_found(pen, row, below)
+        below += _draw_found(pen, row, below, conclusion["sits"].get(_name(row), ""))
         _draw_tables(pen, row, rows[0] if place else None, below)
         below += _TABLE_LINES * _LINE + 14
-        for k, line in enumerate(_expected(row)):
+        write(pen, (_MARGIN, below), _evidence(row), 22, colour=GREY)
+        for k, line in enumerate(_expected(row), start=1):
             write(pen, (_MARGIN, below + 29 * k), line, 22, face="italic", colour=GREY)
         top += height
     for k, line in enumerate(wrapped(_foot(len(rows)), 20, _WIDTH - 2 * _MARGIN)):
@@ -194,7 +196,7 @@ def _concluded(conclusion: str) -> tuple[list[str], int]:
 def _height_of(row: SheetRow) -> int:
     """Pixels that a fitting takes on the sheet."""
     views = 64 + 29 * len(_remarked(row)) + row.views["front"].shape[0] + 50
-    return views + _found_height(row) + _TABLE_LINES * _LINE + 14 + 29 * len(_expected(row)) + 46
+    return views + _found_height(row) + _TABLE_LINES * _LINE + 14 + 29 * (1 + len(_expected(row))) + 46
 
 
 def _foot(count: int) -> str:
@@ -219,6 +221,19 @@ def _expected(row: SheetRow) -> list[str]:
     return lines
 
 
+def _evidence(row: SheetRow) -> str:
+    """How near to rest it came, on what mesh, and which of several starts is shown."""
+    residual, vertices, edge = (
+        _number(_value(row.readings, key), decimals)
+        for key, decimals in (("residual", 4), ("vertices", 0), ("edge_length_cm", 1))
+    )
+    state = "settled" if row.settled else "not settled"
+    words = f"{state}: residual {residual} of a vertex's weight, {vertices} vertices, edge length {edge} cm"
+    shown = shown_words(row.readings)
+    words = f"{shown}; {words}." if shown else f"{words}."
+    return words[0].upper() + words[1:]
+
+
 def _remarked(row: SheetRow) -> list[str]:
     """What of the draft is not as asked, in so many lines that the views keep their room."""
     width = _WIDTH - 2 * _MARGIN - 40
@@ -234,14 +249,9 @@ def _remarked(row: SheetRow) -> list[str]:
 
 def _draw_heading(pen: ImageDraw.ImageDraw, row: SheetRow, top: int) -> None:
     pen.line([(_MARGIN, top), (_WIDTH - _MARGIN, top)], fill=INK, width=3)
-    state = "settled" if row.settled else "not settled"
-    residual, vertices, edge = (
-        _number(_value(row.readings, key), decimals)
-        for key, decimals in (("residual", 4), ("vertices", 0), ("edge_length_cm", 1))
-    )
-    words = f"{state}: residual {residual} of a vertex's weight, {vertices} vertices, edge length {edge} cm"
-    place = (_WIDTH - _MARGIN - length_of(words, 21), top + 22)
-    write(pen, place, words, 21, colour=GREY if row.settled else STAMP)
+    words = f"{_name(row)}{'' if row.settled else ', not settled'}"
+    place = (_WIDTH - _MARGIN - length_of(words, 25), top + 18)
+    write(pen, place, words, 25, colour=GREY if row.settled else STAMP)
     title, size = _fitted_title(row.title, place[0] - _MARGIN - 40)
     write(pen, (_MARGIN, top + 44 - size), title, size, face="serif bold")
     for k, line in enumerate(_remarked(row)):
@@ -381,13 +391,15 @@ def _step(size: int) -> int:
 
 def _found_height(row: SheetRow) -> int:
     """Pixels that what was found takes: a heading, the columns, what is in order."""
-    return 50 + max(map(_tall, _columns(row))) + _step(_MEND) * len(_in_order(row)) + 26
+    return 56 + max(map(_tall, _columns(row))) + _step(_MEND) * len(_in_order(row)) + 26
 
 
-def _draw_found(pen: ImageDraw.ImageDraw, row: SheetRow, top: int) -> int:
-    """What is wrong and what to change, then what is in order; returns its height."""
-    write(pen, (_MARGIN, top), _found_heading(row), 30, face="bold")
-    below = top + 50
+def _draw_found(pen: ImageDraw.ImageDraw, row: SheetRow, top: int, sits: str) -> int:
+    """Whether it sits, what is wrong and what to change, then what is in order; returns its height."""
+    sentence = {"yes": "It sits. ", "no": "It does not sit. ", "undecided": "Whether it sits is undecided. "}
+    heading = f"{sentence.get(sits, '') if row.settled else ''}{_found_heading(row)}"
+    write(pen, (_MARGIN, top), heading, _SAID, face="bold")
+    below = top + 56
     for column, items in enumerate(_columns(row)):
         left, y = _MARGIN + column * (_WIDTH - 2 * _MARGIN) / 2, below
         for mark, lines in items:
@@ -401,6 +413,11 @@ def _draw_found(pen: ImageDraw.ImageDraw, row: SheetRow, top: int) -> int:
     for k, line in enumerate(_in_order(row)):
         write(pen, (_MARGIN, below + _step(_MEND) * k), line, _MEND)
     return _found_height(row)
+
+
+def _name(row: SheetRow) -> str:
+    """The scene's name, which the conclusion calls it by."""
+    return str(row.readings.get("scene", ""))
 
 
 def _found_heading(row: SheetRow) -> str:

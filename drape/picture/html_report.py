@@ -17,6 +17,7 @@ import numpy as np
 
 from drape.page import page_text
 from drape.reading.cautions import cautions
+from drape.reading.conclusion import conclusion_of
 from drape.reading.table import (
     CLOTH_COLUMNS,
     GROUPS,
@@ -54,6 +55,13 @@ body { margin: 0 auto; max-width: 62rem; padding: 1.5rem 1.25rem 4rem; backgroun
 h1, h2 { font-family: "DejaVu Serif", Georgia, serif; line-height: 1.2; }
 h1 { font-size: 1.9rem; margin: 0 0 .3rem; border-top: 3px solid var(--ink); padding-top: .8rem; }
 h2 { font-size: 1.25rem; margin: 2.4rem 0 .6rem; border-bottom: 1px solid var(--rule); padding-bottom: .25rem; }
+.conclusion { font-size: clamp(1.3rem, 4.5vw, 2.1rem); line-height: 1.25; font-weight: bold; margin: 0 0 1.4rem;
+  max-width: none; overflow-wrap: anywhere; }
+ul.found { list-style: none; padding-left: 2.6rem; } ul.found li { position: relative; margin: .55rem 0; }
+.mark { position: absolute; left: -2.5rem; top: -.1rem; min-width: 1.8rem; height: 1.8rem; line-height: 1.5rem;
+  border: 2px solid var(--ink); border-radius: 50%; text-align: center; font-weight: bold; background: var(--ink);
+  color: var(--page); print-color-adjust: exact; -webkit-print-color-adjust: exact; }
+.mark.open { background: transparent; color: var(--ink); }
 h3 { font-size: 1rem; margin: 1.2rem 0 .3rem; }
 p, li { max-width: 46rem; } .quiet, figcaption, .unit { color: var(--grey); } .mend { font-style: italic; }
 .stamp { border: 4px solid var(--mark); color: var(--mark); border-radius: .5rem; padding: .4rem .9rem;
@@ -61,7 +69,7 @@ p, li { max-width: 46rem; } .quiet, figcaption, .unit { color: var(--grey); } .m
 figure { margin: 0; } figcaption { font-style: italic; font-size: .9rem; padding: .15rem .1rem .5rem; }
 img { display: block; width: 100%; height: auto; background: var(--card); }
 .views { display: grid; grid-template-columns: repeat(4, 1fr); gap: .7rem; }
-.close { display: grid; grid-template-columns: repeat(3, 1fr); gap: .7rem; align-items: end; }
+.close { display: grid; grid-template-columns: 2fr 1fr 1fr; gap: .7rem; align-items: end; }
 table { border-collapse: collapse; width: 100%; font-size: .95rem; }
 td, th { text-align: right; padding: .16rem .5rem; border-bottom: 1px solid var(--rule); vertical-align: top; }
 td:first-child, th:first-child { text-align: left; } thead th { border-bottom: 2px solid var(--ink); }
@@ -76,7 +84,8 @@ tr.group span { font-weight: normal; color: var(--grey); }
 .turns .no-turn { display: none; }
 button, select { font: inherit; color: inherit; background: transparent; border: 1px solid var(--grey);
   border-radius: .3rem; padding: .2rem .7rem; } select option { color: #26221e; background: #f9f7f1; }
-@media (max-width: 40rem) { .views, .close { grid-template-columns: repeat(2, 1fr); } #frame { height: 26rem; } }
+@media (max-width: 40rem) { .views, .close { grid-template-columns: repeat(2, 1fr); }
+  .close figure:first-child { grid-column: 1 / -1; } #frame { height: 26rem; } }
 @media print {
   @page { size: A4; margin: 14mm; } :root { --page: #fff; --ink: #000; --grey: #444; --rule: #999; --mark: #7a2408; }
   body { max-width: none; padding: 0; font-size: 10pt; } h2 { break-after: avoid; }
@@ -106,6 +115,7 @@ def booklet_html(leaves: Sequence[Leaf], plots: bytes) -> str:
     fittings = [leaf.fitting for leaf in leaves]
     names = dict.fromkeys(n for leaf in leaves for part in leaf.solid["parts"] for n in part.get("tones", {}))
     told = {
+        "conclusion": conclusion_of(fittings)["text"],
         "title": " and ".join(map(_name, fittings)), "leaves": [_told(leaf) for leaf in leaves], "plots": plots,
         "buttons": BUTTONS, "paints": list(names), "still": leaves[0].still, "columns": _columns(fittings),
         "groups": _groups([fitting.readings for fitting in fittings]), "cloths": _cloths(fittings),
@@ -140,8 +150,13 @@ def _made_for(about: Mapping[str, Any]) -> str:
 
 
 def _verdicts(fitting: Fitting) -> list[dict[str, Any]]:
-    keys = ("where", "finding", "mend")
-    return [{key: verdict.get(key, "") for key in keys} for verdict in fitting.readings.get("verdicts") or []]
+    """The verdicts, what is wrong or may be numbered as on the pictures."""
+    keys, number, told = ("where", "finding", "mend", "undecided"), 0, []
+    for verdict in fitting.readings.get("verdicts") or []:
+        number += bool(verdict.get("harm"))
+        one = {key: verdict.get(key, "") for key in keys}
+        told.append(one | {"number": number if verdict.get("harm") else None})
+    return told
 
 
 def _columns(fittings: Sequence[Fitting]) -> list[str]:

@@ -21,6 +21,7 @@ import numpy as np
 
 from drape import files
 from drape.arrays import Floats
+from drape.drawing_process import end_with_parent
 from drape.errors import PictureError
 from drape.picture import pages, plots
 from drape.picture.camera import CLOSE, HEADLESS, STANDING, VIEWS, Frame, frame_at, frame_of, shows, toward
@@ -28,7 +29,7 @@ from drape.picture.choices import HEIGHT_PX
 from drape.picture.colour import NO_VALUE
 from drape.picture.fitting_sheet import CAPTIONS, NECK_BASE_SEEN, SheetRow, compose_sheet, view_sizes
 from drape.picture.html_report import Leaf, booklet_html, solid_data
-from drape.picture.lettering import PAPER, Mark
+from drape.picture.lettering import PAPER, Mark, draw_marks
 from drape.picture.mesh_file import write_glb, write_obj
 from drape.picture.model import solid_parts
 from drape.picture.paint import KINDS, Paint, paint_of
@@ -45,6 +46,7 @@ TURN_FRAMES, TURN_HEIGHT, TURN_MS = 36, 800, 90
 TINT_PIXELS: Final = 24  # width of the strip that puts a colour in the palette
 TURN_ELEVATION: Final = np.radians(8.0)
 A4_INCHES: Final = (11.69, 8.27)
+MARK_RADIUS: Final = 36  # pixels of a circled number on a page's pictures, which show at about half their size
 LEAN_FIGURE: Final = 0.2  # share of the mannequin's triangles that a page turns
 LEAN_INSET: Final = (
     0.002  # [m] by which it is drawn slimmer there, or its coarser triangles would poke through the cloth
@@ -134,7 +136,7 @@ def sheet_of(stages: Sequence[Stage]) -> Any:
     per_metre = {v: frames[v].pixels_per_metre(sizes[v]) for v in ("front", "neck")}
     return compose_sheet(
         rows,
-        conclusion=conclusion_of([stage.fitting for stage in stages])["text"],
+        conclusion=conclusion_of([stage.fitting for stage in stages]),
         floor_row=float(frames["front"].pixels([[0.0, 0.0, 0.0]], sizes["front"])[0, 1]),
         standing_pixels_per_metre=per_metre["front"],
         close_pixels_per_metre=per_metre["neck"],
@@ -271,24 +273,35 @@ def leaf_of(job: Job, stage: Stage) -> Leaf:
     fitting = stage.fitting
     standing, close = job.frames(STANDING), job.frames(CLOSE)
     size = pages.size_for(standing["front"], 780)
+    sizes = dict.fromkeys(STANDING, size) | {view: pages.size_for(frame, 620) for view, frame in close.items()}
+    marks = marks_on(stage, {**standing, "neck": close["neck"]}, sizes)
     views = draw_views(stage, standing, dict.fromkeys(STANDING, size), look=Look(lines=job.lines))
     near = {}
     for view, frame in close.items():
-        pixels = stage.picture(frame, pages.size_for(frame, 620), headless=True)
-        near[CAPTIONS[view] + (NECK_BASE_SEEN if stage.neck_base_seen else "")] = png_of(_image_of(pixels))
+        image = _image_of(stage.picture(frame, sizes[view], headless=True))
+        caption = CAPTIONS[view] + (NECK_BASE_SEEN if stage.neck_base_seen else "")
+        near[caption] = png_of(_marked(image, marks.get(view, ())))
     paints = {name: job.paint_on(fitting, name) for name in KINDS}
     quarter = frame_of(job.fittings, "three-quarter")
     still = stage.picture(quarter, pages.size_for(quarter, 1000))
     flat = plots.pixels_of(plots.plot_flat(fitting, pieces=True), 1400)
     return Leaf(
         fitting=fitting,
-        views={CAPTIONS[v]: png_of(_image_of(pixels)) for v, pixels in views.items()},
+        views={CAPTIONS[v]: png_of(_marked(_image_of(pixels), marks.get(v, ()))) for v, pixels in views.items()},
         close=near,
         painted={f"{p.words}: {p.meaning}": png_of(pages.painted_strip(stage, p)) for p in paints.values()},
         draft={"The flat draft, face side up; dashed: sewn; grey: folded in, not cut out": png_of(flat)},
         still=png_of(_image_of(still)),
         solid=solid_of(stage, paints),
     )
+
+
+def _marked(image: Any, marks: Sequence[Mark]) -> Any:
+    """A picture of a page with its marks."""
+    from PIL import ImageDraw
+
+    draw_marks(ImageDraw.Draw(image), marks, (0, 0, *image.size), radius=MARK_RADIUS)
+    return image
 
 
 def solid_of(stage: Stage, paints: Mapping[str, Paint]) -> dict[str, Any]:
@@ -397,4 +410,6 @@ def do_job(told: Mapping[str, Any]) -> list[str]:
 
 
 if __name__ == "__main__":
-    json.dump(do_job(json.load(sys.stdin)), sys.stdout)
+    line = sys.stdin.readline()
+    end_with_parent(sys.stdin)
+    json.dump(do_job(json.loads(line)), sys.stdout)

@@ -32,7 +32,7 @@ def points(columns: Sequence[Readings], own_limits: Mapping[str, float] | None =
         if len(ones) < len(columns) or not any(one.is_fault or one.is_undecided for one in ones):
             continue
         worst = max(ones, key=lambda one: one.excess)
-        better = [k for k, one in enumerate(ones) if worst.excess - one.excess > math.hypot(worst.spread, one.spread)]
+        better = [k for k, one in enumerate(ones) if worst.excess - one.excess > math.hypot(worst.allowed, one.allowed)]
         found.append({
             "where": check.where,
             "reading": check.key,

@@ -124,7 +124,7 @@ def differing(one: Readings, other: Readings, own_limits: Mapping[str, float] | 
             continue
         pair = first[limit], second[limit]
         is_wrong = any(held.is_fault or held.is_undecided for held in pair)
-        if is_wrong and abs(pair[0].excess - pair[1].excess) > math.hypot(pair[0].spread, pair[1].spread):
+        if is_wrong and abs(pair[0].excess - pair[1].excess) > math.hypot(pair[0].allowed, pair[1].allowed):
             pairs.append(pair)
     return pairs
 
@@ -198,7 +198,10 @@ def faults(readings: Readings, own_limits: Mapping[str, float] | None) -> str:
 def doubts(readings: Readings, own_limits: Mapping[str, float] | None) -> str:
     """What is undecided, with ± and limit."""
     wrong = [one for one in wrong_or_may_be(readings, own_limits) if one.is_undecided and one.harm in SITTING]
-    said = [f"{fact(one)} ± {number(one, one.spread)}, limit {one.limit:g}" for one in gravest(wrong)[: MOST_FACTS - 1]]
+    said = []
+    for one in gravest(wrong)[: MOST_FACTS - 1]:
+        off = f" ± {number(one, one.spread)}" if one.spread else ""
+        said.append(f"{fact(one)}{off}, limit {one.limit:g}")
     return "; ".join(said)
 
 
@@ -286,8 +289,9 @@ def fact(one: Held) -> str:
 
 
 def number(one: Held, value: float) -> str:
-    """A value of a reading with as many decimals as help to tell it from its limit."""
+    """A value of a reading with as many decimals as help to tell it from its limit; less than none spare is none."""
     size = abs(value) if one.check.way == "either" else value
+    size = max(size, 0.0) if one.check.limit == "spare_percent" else size
     if abs(one.excess) < 0.1:
         return f"{size:.2f}"
     return f"{size:.{1 if size < 10 and unit_of(one.check.key).symbol in ('cm', 'N') else 0}f}"

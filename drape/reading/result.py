@@ -17,11 +17,12 @@ from typing import IO, TYPE_CHECKING, Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from drape import drawing_process
 from drape.arrays import Floats, Ints
+from drape.cache import content_key, keep, recall
 from drape.errors import DrapeError, SceneError
 from drape.files import file_name, write_text, write_whole
 from drape.reading.damage import damage_in
-from drape.reading.sheet_image import sheet_file
 
 if TYPE_CHECKING:
     import pyvista
@@ -150,6 +151,22 @@ def save_fitting(fitting: Fitting, folder: Path) -> Path:
     return path
 
 
+def sheet_file(saved: Sequence[Path], path: Path, *, is_kept: bool) -> None:
+    """Writes the sheet of saved fittings. is_kept: keep what is drawn for the next time that
+    the same is asked under the same name, which is told on it.
+
+    Raises PictureError, MissingExtraError.
+    """
+    key = content_key("sheet", path.name, [one.read_bytes() for one in saved])
+    before = recall(key)
+    if before is not None:
+        write_whole(path, lambda passing: passing.write_bytes(before))
+        return
+    drawing_process.draw_in_child({"saved": [str(one) for one in saved], "sheet": str(path)})
+    if is_kept:
+        keep(key, path.read_bytes())
+
+
 def sheet_png(fittings: Sequence[Fitting]) -> bytes | None:
     """The sheet of one to six fittings as PNG; None where it cannot be drawn, so that a notebook shows words."""
     try:
@@ -183,6 +200,8 @@ def load_fitting(path: str | Path) -> Fitting:
             )
     except OSError as error:
         wrong = error.strerror or str(error)
+    except MemoryError:
+        raise
     except Exception:  # whatever else is in the file, it is none of ours
         wrong = "cannot be read"
     raise SceneError(

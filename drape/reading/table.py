@@ -209,7 +209,7 @@ LEVEL_READINGS: Final = (  # words, key under crowding, decimals: one number for
 KEY_ORDER: Final = (
     "conclusion",
     "scene", "settled", "residual", "remaining_mm", "worst_height_cm", "worst_azimuth_deg", "steps", "vertices",
-    "edge_length_cm", "seconds", "crossings", "deepest_mm", "remarks", "neck", "collar", "shoulder_left",
+    "edge_length_cm", "seconds", "starts", "crossings", "deepest_mm", "remarks", "neck", "collar", "shoulder_left",
     "shoulder_right", "spare", "crowding", "dart", "closure", "fall", "hem", "seated", "dags", "balance", "weight",
     "spread", "verdicts",
 )  # fmt: skip
@@ -222,6 +222,7 @@ LEFT_OUT: Final = (
     "seated.",
     "dags.",
     "spread.",
+    "starts.",
     "verdicts.",
     "crowding.at_cm.",
     *(f"crowding.{key}." for _, key, _ in LEVEL_READINGS),
@@ -264,7 +265,8 @@ def differences(first: Readings, second: Readings) -> dict[str, Any]:
     A spread becomes the root of the two squares added. Seconds, texts, verdicts and conclusion are left out;
     so is a reading only one of them has. Lists are taken place by place when equally long.
     """
-    kept = [key for key in first if key in second and key not in ("seconds", "verdicts", "conclusion")]
+    left_out = ("seconds", "starts", "verdicts", "conclusion")
+    kept = [key for key in first if key in second and key not in left_out]
     changes = {key: _difference(key, first[key], second[key]) for key in kept}
     return {key: change for key, change in changes.items() if change is not None}
 

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any, Final
 
+from drape.reading.spread import allowed_of_few
 from drape.reading.table import value_at
 from drape.units import unit_of
 
@@ -134,12 +135,20 @@ SITTING: Final = ("wearer", "cut")  # a draft sits when nothing of these is at f
 
 @dataclass(frozen=True)
 class Held:
-    """A reading held against its limit. excess: how far beyond, in its own unit; spread: 0 where none is known."""
+    """A reading held against its limit. excess: how far beyond, in its own unit; spread: 0 where none is known.
+
+    allowed: how far off the verdict allows the reading to be; the spread where nothing else is said.
+    """
 
     check: Check
     value: float
     spread: float
     limit: float
+    allowed: float = -1.0
+
+    def __post_init__(self) -> None:
+        if self.allowed < 0.0:
+            object.__setattr__(self, "allowed", self.spread)
 
     @property
     def excess(self) -> float:
@@ -164,8 +173,8 @@ class Held:
 
     @property
     def is_undecided(self) -> bool:
-        """Whether the spread reaches across the limit."""
-        return 0.0 < self.spread and abs(self.excess) <= self.spread
+        """Whether what the verdict allows the reading reaches across the limit."""
+        return 0.0 < self.allowed and abs(self.excess) <= self.allowed
 
     @property
     def is_fault(self) -> bool:
@@ -185,13 +194,14 @@ def limits_of(own: Mapping[str, float] | None = None) -> dict[str, float]:
 
 def held(readings: Readings, own_limits: Mapping[str, float] | None = None) -> list[Held]:
     """Every reading that is there and has a limit, held against it, in the order of CHECKS."""
-    limits = limits_of(own_limits)
+    limits, note, few = limits_of(own_limits), readings.get("spread") or {}, allowed_of_few(readings)
     found = []
     for check in checks_of(readings):
         value = value_at(readings, check.key)
         if value is not None:
-            spread = value_at(readings, f"{check.key}_spread")
-            found.append(Held(check, value, spread or 0.0, limits[check.limit]))
+            spread = value_at(readings, f"{check.key}_spread") or 0.0
+            allowed = few.get(check.key, note.get("verdict_share", 1.0) * spread)
+            found.append(Held(check, value, spread, limits[check.limit], allowed))
     return found
 
 
@@ -301,17 +311,20 @@ def odds(likely: float) -> str:
 
 
 def undecided(one: Held, readings: Readings, advice: Advice) -> Verdict:
-    """Said of a reading whose spread reaches across its limit: how likely it is beyond it,
-    and from what that follows.
+    """Said of a reading that may be on either side of its limit: how likely it is beyond it, where that is known, and
+    from what that follows.
     """
-    check, likely = one.check, one.likely or 0.0
+    check, likely = one.check, one.likely
     symbol = unit_of(check.key).symbol
     unit = IN_WORDS.get(symbol, symbol)
     size = abs(one.value) if check.way == "either" else one.value
     which = dart_name(one, readings) if check.where == "dart" else ""
     decimals = 2 if abs(one.excess) < 0.1 else 1  # so that 1.54 does not read as the 1.5 that is its limit
-    reads = f"It reads {size:.{decimals}f} {unit}, give or take {one.spread:.{decimals}f}; the limit is {one.limit:g}."
-    finding = f"{which}{check.clause}: {odds(likely)}. {reads}"
+    reads, limit = f"It reads {size:.{decimals}f} {unit}", f"the limit is {one.limit:g}"
+    if likely is None:
+        finding = f"{which}{check.clause}: not certain from so few runs. {reads}; {limit}."
+    else:
+        finding = f"{which}{check.clause}: {odds(likely)}. {reads}, give or take {one.spread:.{decimals}f}; {limit}."
     return verdict(check.where, finding, advice, of=one)
 
 

@@ -83,6 +83,9 @@ def test_less_than_no_fullness_is_not_printed() -> None:
     assert fitting_sheet._value({"crowding": {"fullness_percent": [-19.0, 3.0]}}, "crowding.fullness_percent.1") == 3.0
 
 
+CONCLUSION = {"text": "Cut plain: it sits.", "better": None, "sits": {"plain": "yes"}, "starts": {"plain": 1}}
+
+
 def verdict(number: int, **changed: object) -> dict[str, object]:
     """A certain fault of the neck."""
     usual = {"where": "neck", "finding": f"finding {number}.", "mend": "Deepen the front.", "changes": []}
@@ -100,9 +103,10 @@ def composed(
         lambda pen, place, words, *a, **k: (said.append((place[1], words)), plain(pen, place, words, *a, **k)),
     )  # fmt: skip
     views = {view: np.zeros((486, 200, 3), np.uint8) for view in fitting_sheet.VIEWS}
-    row = fitting_sheet.SheetRow("a", "", {"settled": True, "verdicts": verdicts}, views, **changed)
+    readings = {"scene": "plain", "settled": True, "verdicts": verdicts}
+    row = fitting_sheet.SheetRow("a", "", readings, views, **changed)
     scales = {"standing_pixels_per_metre": 240.0, "close_pixels_per_metre": 900.0}
-    sheet = fitting_sheet.compose_sheet([row] * rows, conclusion="Cut plain: it sits.", floor_row=480.0, **scales)
+    sheet = fitting_sheet.compose_sheet([row] * rows, conclusion=CONCLUSION, floor_row=480.0, **scales)
     assert max(top for top, _ in said) < sheet.height - 25
     return [words for _, words in sorted(said, key=lambda one: one[0])]
 
@@ -133,7 +137,7 @@ def test_what_is_in_order_has_no_number(monkeypatch: pytest.MonkeyPatch) -> None
     row = fitting_sheet.SheetRow("a", "", {"settled": True, "verdicts": [*fine, verdict(7, undecided=True)]}, {})
     assert [mark for mark, _ in fitting_sheet._items(row, 900)] == [(1, False)]
     assert fitting_sheet._in_order(row) == ["In order: dart. Hangs to the knee."]
-    assert "Nothing is wrong" in composed(monkeypatch, fine)
+    assert "It sits. Nothing is wrong" in composed(monkeypatch, fine)
 
 
 def test_verdicts_of_files_from_before_harm_was_told_are_all_listed_without_numbers() -> None:

@@ -22,7 +22,11 @@ READINGS = {
     "scene": "cone", "settled": True, "residual": 0.004, "vertices": 1098,
     "neck": {"gap_front_cm": 1.25, "gap_front_cm_spread": 0.4},
     "fall": {"clearance_cm": 2.0, "reaches": "the <ankle>"},
-    "verdicts": [{"where": "neck", "finding": "gapes & chokes", "mend": "Deepen it by 1 cm."}],
+    "verdicts": [
+        {"where": "neck", "finding": "gapes & chokes", "mend": "Deepen it by 1 cm.", "harm": "cut", "undecided": False},
+        {"where": "hem", "finding": "not level: 7 in 10.", "mend": "", "harm": "finish", "undecided": True},
+        {"where": "dart", "finding": "lies.", "mend": "", "harm": None, "undecided": False},
+    ],
 }  # fmt: skip
 ABOUT = {
     "grain": 0.0, "body": "ferry-warden", "sex": "woman", "stature": 1.655, "layers": ["sailcloth"],
@@ -99,6 +103,15 @@ def test_numbers_words_and_cautions_are_there_and_escaped(cone: Cone) -> None:
     assert re.search(r"hem radius <span[^>]*>cm</span></td><td>130.0<", text)
     assert "trip hazard" in text and "naked flame" in text and "give way under a hard pull" in text
     assert "NOT SETTLED" not in text
+
+
+def test_the_conclusion_comes_first_and_faults_have_the_numbers_of_their_marks(cone: Cone) -> None:
+    text = html_report.booklet_html([leaf(cone(readings=READINGS, about=ABOUT))], b"png")
+    assert text.index('<p class="conclusion">Do not cut cone as it is: hem above the floor 2.0 cm.') < text.index(
+        "<h1>"
+    )
+    marks = re.findall(r'<li>(?:<span class="(mark[^"]*)">(\d+)</span>)?<b>(\w+)</b>', text)
+    assert marks == [("mark", "1", "neck"), ("mark open", "2", "hem"), ("", "", "dart")]
 
 
 def test_one_that_did_not_settle_is_stamped_and_a_bare_one_still_tells(cone: Cone) -> None:

@@ -54,6 +54,11 @@ def test_it_sits_when_nothing_harms_the_wearer_and_neck_and_shoulders_lie(change
     assert sits(**changed) == answer
 
 
+def test_less_than_no_cloth_to_spare_is_none():
+    """Cloth that bridges a hollow covers a little more body than it has."""
+    assert "spare cloth 0 against 28 %" in conclude([draft(spare__percent=-1.2), crowded()])["text"]
+
+
 def test_what_is_left_for_the_fitting_is_named_though_the_draft_sits():
     assert conclude([draft(fall__level_cm=12.0)])["text"].endswith("at the fitting see to hem out of level 12 cm.")
 
