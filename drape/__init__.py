@@ -27,6 +27,7 @@ from drape.errors import (
     PictureError,
     SceneError,
     SolverError,
+    UnwrittenError,
 )
 
 if TYPE_CHECKING:
@@ -52,6 +53,7 @@ __all__ = [
     "Scene",
     "SceneError",
     "SolverError",
+    "UnwrittenError",
     "__version__",
     "compare",
     "load_fitting",

@@ -9,6 +9,7 @@
     │   ├── NotSettledError the cloth had not come to rest; evidence inside  (exit 3)
     │   └── BlewUpError     positions ceased to be numbers                   (exit 1)
     ├── PictureError        results are saved, a picture could not be drawn  (exit 1)
+    ├── UnwrittenError      a file could not be written; an OSError too      (exit 1)
     └── MissingExtraError   an optional package is needed; says what to type (exit 1)
 
 Every message is one line: where: what, got, allowed. What to try.
@@ -66,6 +67,16 @@ class BlewUpError(SolverError):
 
 class PictureError(DrapeError):
     """A picture could not be drawn; the results themselves are saved."""
+
+
+class UnwrittenError(DrapeError, OSError):
+    """A file could not be written: its number, reason and path as of any OSError. What stood there before still does.
+
+    It is raised by `write_whole` for what the system refused, and told with what is saved all the same.
+    """
+
+    def __str__(self) -> str:
+        return f"{self.filename}: cannot be written: {self.strerror}. Make room, or give another folder with --out."
 
 
 class MissingExtraError(DrapeError):

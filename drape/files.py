@@ -1,28 +1,86 @@
-"""Files: the one way to write a file, whole or not at all.
+"""Files: the one way to name a file, and the one way to write it, whole or not at all.
 
 Comes in: a path and what writes it. Goes out: the file in place, or what stood there before. It is written under a
-passing name beside it first, so that a half-written file is never found.
+passing name beside it first, so that a half-written file is never found. Names come in as well, from files and
+arguments; out comes what a file may be called on every system, which is never a path.
 """
 
 from __future__ import annotations
 
+import contextlib
+import errno
+import hashlib
 import os
-from collections.abc import Callable
+import re
+import unicodedata
+from collections.abc import Callable, Collection, Sequence
 from pathlib import Path
+from typing import Final
 
-from drape.errors import SceneError
+from drape.errors import SceneError, UnwrittenError
+
+written: Final[list[Path]] = []  # by this process, in their order
+
+LONGEST_NAME: Final = 100  # bytes of UTF-8: two names and what we add to them stay below the 255 that systems allow
+SEPARATORS: Final = re.compile(r'[/\\:*?"<>|]+')
+OURS: Final = re.compile(
+    r"made-from|compare|mend|cut|index|((inter)?lining-)?(lay|lay-card|roll|pattern-\w+)", re.IGNORECASE
+)
+DEVICES: Final = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?", re.IGNORECASE)  # names Windows keeps
+
+
+def file_name(name: str) -> str:
+    """What to call the files of something that is called so: one part of a path, whatever the name holds.
+
+    No folder, no hidden file, no name that a system keeps for itself or that we give to other files; short enough for
+    every ending we add. Equal for equal names; a name that may stand stays as it is, one that was too long differs from
+    every other.
+    """
+    text = "".join(letter if letter.isprintable() else "-" for letter in SEPARATORS.sub("-", name))
+    text = text.lstrip(". -").rstrip(". ")
+    if len(text.encode()) > LONGEST_NAME:
+        digest = hashlib.sha256(name.encode(errors="surrogatepass")).hexdigest()[:8]
+        text = f"{text.encode()[: LONGEST_NAME - 9].decode(errors='ignore').rstrip('. ')}-{digest}"
+    if OURS.fullmatch(text) or DEVICES.fullmatch(text):
+        stem, dot, rest = text.partition(".")
+        text = f"{stem}-1{dot}{rest}"
+    return text or "unnamed"
+
+
+def distinct_names(names: Sequence[str], *, taken: Collection[str] = ()) -> list[str]:
+    """The names, a number after each that is there already: none is another, even where capitals count for nothing."""
+    given = {_folded(name) for name in (*names, *taken)}
+    found: list[str] = []
+    seen = set(map(_folded, taken))
+    for name in names:
+        number, one = 1, name
+        while _folded(one) in seen or (number > 1 and _folded(one) in given):
+            number += 1
+            one = f"{name}-{number}"
+        seen.add(_folded(one))
+        found.append(one)
+    return found
+
+
+def _folded(name: str) -> str:
+    return unicodedata.normalize("NFC", name).casefold()
 
 
 def write_whole(path: Path, write: Callable[[Path], object]) -> None:
-    """Write under a passing name with the same ending, then put it in place. Raises what `write` raises,
-    and OSError.
+    """Write under a passing name with the same ending, then put it in place. Raises what `write` raises;
+    UnwrittenError for what the system refused.
     """
-    passing = path.with_name(f".{path.stem}.{os.getpid()}{path.suffix}")
+    stem = path.stem if len(os.fsencode(path.name)) < 240 else path.stem[:50]
+    passing = path.with_name(f".{stem}.{os.getpid()}{path.suffix}")
     try:
         write(passing)
         os.replace(passing, path)
+    except OSError as error:
+        raise UnwrittenError(error.errno or errno.EIO, error.strerror or str(error), str(path)) from error
     finally:
-        passing.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):  # where nothing can be written, nothing was
+            passing.unlink(missing_ok=True)
+    written.append(path)
 
 
 def write_text(path: Path, text: str) -> None:

@@ -16,10 +16,10 @@ import sys
 import threading
 import time
 import unicodedata
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Final
+from typing import Final, TextIO
 
 from drape.units import from_si
 
@@ -95,20 +95,30 @@ def counted(tell: Tell, total: int) -> Callable[[str], Callable[[int, int], None
 class Together:
     """Parts of a run that may go on at the same time, as one bar: each has its share of it by what it costs."""
 
-    def __init__(self, tell: Tell | None, costs: Mapping[str, float]) -> None:
-        """costs: of every part, keyed by its words, in the order in which they are wanted."""
+    def __init__(self, tell: Tell | None, costs: Mapping[str, float], possible: Collection[str] = ()) -> None:
+        """costs: of every part, keyed by its words, in the order in which they are wanted.
+
+        possible: parts that may not be needed, and weigh nothing until they are wanted.
+        """
         self.tell = tell or (lambda _: None)
-        self.share = {words: cost / sum(costs.values()) for words, cost in costs.items()}
+        self.costs = dict(costs)
+        self.possible = set(possible)
         self.done = dict.fromkeys(costs, 0.0)
         self.at_work: dict[str, Progress] = {}
 
     def wanted(self, words: str) -> None:
         """That a part is waited for now: what comes before it is done, or is not needed."""
-        for one in self.share:
+        self.possible.discard(words)
+        for one in self.costs:
             if one == words:
                 return
             self.done[one] = 1.0
             self.at_work.pop(one, None)
+
+    def fraction(self) -> float:
+        """The share of the whole that is done, as far as is known what is needed."""
+        needed = {words: cost for words, cost in self.costs.items() if words not in self.possible}
+        return sum(cost * self.done[words] for words, cost in needed.items()) / sum(needed.values())
 
     def dropped(self, words: str) -> None:
         """That a part is not at work any more, and counts for nothing."""
@@ -126,7 +136,7 @@ class Together:
         def told(progress: Progress) -> None:
             self.at_work[words] = progress
             self.done[words] = min(max(progress.fraction, 0.0), 1.0)
-            fraction = sum(self.share[one] * self.done[one] for one in self.share)
+            fraction = self.fraction()
             if len(self.at_work) == 1:
                 said = ": ".join(text for text in (words, progress.words) if text)
                 self.tell(replace(progress, fraction=fraction, words=said))
@@ -475,14 +485,31 @@ def say_saved(out: Path) -> None:
     say(f"Saved in {out}{os.sep}")
 
 
+unanswered: Final[list[OSError]] = []  # why standard output could not be written, if it could not
+
+
 def answer(text: str) -> None:
-    """What the run found, on stdout; the bar ends here."""
+    """What the run found, on stdout; the bar ends here. Where it cannot be written the run goes on."""
     if _lines:
         _lines[-1].close(done=True)
-    print(text, end="")
+    try:
+        print(text, end="", flush=True)
+    except OSError as error:
+        unanswered.append(error)
+        no_more(sys.stdout)
 
 
 def _write(text: str) -> None:
-    with contextlib.suppress(BrokenPipeError):
+    """For the person at the terminal. Where it cannot be shown, that is no reason to stop."""
+    try:
         sys.stderr.write(text)
         sys.stderr.flush()
+    except OSError:
+        no_more(sys.stderr)
+
+
+def no_more(stream: TextIO) -> None:
+    """Lets what is written to a stream from now on, and at the end by Python itself, go nowhere."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, stream.fileno())
+    os.close(nowhere)

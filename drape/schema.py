@@ -279,6 +279,8 @@ def _checked_switch(value: object, key: str, where: str) -> bool:
 
 
 def refuse_control_characters(text: str, where: str, *, lines: bool = False) -> None:
+    if any("\ud800" <= letter <= "\udfff" for letter in text):
+        fail(where, f"got {shown(text)}, which is not UTF-8, allowed printable text", "Write it in UTF-8.")
     kept = text.replace("\n", "").replace("\t", "") if lines else text
     if not kept.isprintable():
         fail(where, f"got {shown(text)}, allowed printable text", "Take the control character out.")

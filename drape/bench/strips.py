@@ -19,7 +19,7 @@ from drape.bench import elastica
 from drape.bench.specimen import Strip, strip_mesh
 from drape.cloth.body_contact import Touch
 from drape.cloth.relaxation import Relaxation, Rest, Settling, relax
-from drape.cloth.sheet import Cloth, Sheet, bending_stiffness, sew, weight
+from drape.cloth.sheet import Cloth, Sheet, bending_stiffness, plane_stiffness, sew, strip_share, weight
 from drape.units import STANDARD_GRAVITY
 
 Tell = Callable[[float, float], None]  # residual, movement still to come [m]
@@ -103,22 +103,17 @@ class Bias:
 def strip_rigidity(cloth: Cloth, grain: float) -> float:
     """Flexural rigidity [N·m] of a narrow strip cut at `grain` [rad] to the warp, its sides free.
 
-    Bent by M it carries the moments M (cos², sin², sin cos) and κ = D⁻¹ of them, D the cloth's for (κ11, κ22, 2κ12):
-    1/B = cos⁴/D₁ + sin⁴/D₂ + sin² cos²/D₃. Off the grain it twists as well.
+    1/B = cos⁴/B₁ + sin⁴/B₂ + (1/T − 2ν/B₁) sin² cos²; off the grain it twists as well. Source: `strip_share`.
     """
-    c, s = math.cos(grain), math.sin(grain)
-    return float(1.0 / np.sum(np.array([c * c, s * s, c * s]) ** 2 / bending_stiffness(cloth)))
+    return strip_share(bending_stiffness(cloth), grain)
 
 
 def strip_compliance(cloth: Cloth, grain: float) -> float:
     """Strain per line tension [m/N] of a strip cut at `grain` [rad] to the warp, free to shear and to narrow.
 
-    1/E = cos⁴/E₁ + sin⁴/E₂ + (1/G − 2ν/E₁) sin² cos². Source: W. F. Kilby, Planar stress-strain relationships in
-    woven fabrics, J. Text. Inst. 54 (1963), T9; the paper from memory, the formula any orthotropic plate's.
+    1/E = cos⁴/E₁ + sin⁴/E₂ + (1/G − 2ν/E₁) sin² cos². Source: `strip_share`.
     """
-    e1, e2 = cloth.tensile_stiffness_warp, cloth.tensile_stiffness_weft
-    c2, s2 = math.cos(grain) ** 2, math.sin(grain) ** 2
-    return c2 * c2 / e1 + s2 * s2 / e2 + (1 / cloth.shear_stiffness - 2 * cloth.poisson_ratio / e1) * c2 * s2
+    return 1 / strip_share(plane_stiffness(cloth), grain)
 
 
 def finite_extension(strain: float) -> float:

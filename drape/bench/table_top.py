@@ -2,41 +2,42 @@
 
 In: a measurement file (TOML, every reading's name ends in its unit). Out: `MeasuredCloth`, a `Cloth` in SI
 with the standard uncertainty of every value, propagated from the reading errors; what was not measured is
-filled from a known cloth and said to be. Also its file for `[cloth]`, its table and its JSON object.
-How the tests are done is drawn by `table_top_card`; writing files is left to `output`.
+filled from a known cloth and said to be. How it is written is left to `table_top_words`; how the tests are done is
+drawn by `table_top_card`.
 """
 
 from __future__ import annotations
 
-import json
 import math
-import textwrap
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final
 
-from drape.cloth.sheet import FILLED_PLAIN, FILLED_SHARE, Cloth
+from drape.bench import bias_overhang
+from drape.cloth.sheet import FILLED_PLAIN, FILLED_SHARE, LEAST_TWIST, MOST_TWIST, Cloth
 from drape.fitting.scene import load_cloth, refuse_other_kind, refuse_shipped_name
 from drape.fitting.scene_keys import CLOTH_KEYS
-from drape.schema import Keys, Number, Table, Text, checked_tables, fail, plain_number, read_toml, refuse_missing
-from drape.units import STANDARD_GRAVITY, bare_name, ending_of, from_si, unit_of
+from drape.schema import Keys, Number, Table, Text, checked_tables, fail, read_toml, refuse_missing
+from drape.units import STANDARD_GRAVITY, bare_name, ending_of, from_si
 
 LINE: Final = math.radians(41.5)  # the sloping line below the table edge
 OVERHANG_RATIO: Final = 2.000350  # overhang over bending length there; elastica, tests/published/test_table_top.py
 OVERHANG_SLOPE: Final = 1.578089  # [1/rad] its change with the line's angle; the same
 FACES: Final = ("face_up", "face_down")
 GRAINS: Final = ("warp", "weft")
+SLANTS: Final = ("left_bias", "right_bias")  # strips cut at 45°: the warp running away, the far end leans that way
+CUTS: Final = (*GRAINS, *SLANTS)
 
 # What an overhang that was not read is taken for, from those that were; both from memory.
 ONE_FACE: Final = 0.15  # of the rigidity: how far a face's, stiffer or limper by curl, lies from the mean of both
 ONE_GRAIN: Final = (
     0.1  # of weft's bending length over warp's: how far a wool's lies from that of the wool it is filled from
 )
+ONE_SLANT: Final = 0.1  # of the rigidity: how far that of one bias, in a twill say, lies from the mean of both
 WOOLS: Final = ("light suiting", "flannel", "coating", "fulled broadcloth", "heavy melton")  # to fill from
 STEPS: Final = 100  # a slope is taken over this small a part of an uncertainty, up and down
-COARSE: Final = 0.2  # a measured value less sure than this asks for a longer strip, more layers, more weight
 
 # --- what a measurement file may say ----------------------------------------------------------
 
@@ -56,7 +57,12 @@ READING_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
                 "mass_g": Number(0.2, 5000, required=True, several=True),
             }
         ),
-        "overhang": Table({f"{grain}_{face}_cm": Number(1, 16, several=True) for grain in GRAINS for face in FACES}),
+        "overhang": Table(
+            {
+                **{f"{cut}_{face}_cm": Number(1, 16, several=True) for cut in CUTS for face in FACES},
+                "bias_width_cm": Number(0.3, 5),
+            }
+        ),
         "bias_strip": Table(STRIP_KEYS, partial=True),  # a strip left out is filled; one begun is due whole
         "warp_strip": Table(STRIP_KEYS, partial=True),
         "weft_strip": Table(STRIP_KEYS, partial=True),
@@ -103,6 +109,11 @@ STARTER_MEASUREMENTS: Final = """\
 # warp_face_down_cm = [5.4, 5.6]
 # weft_face_up_cm = [5.2, 5.0]
 # weft_face_down_cm = [4.9, 5.1]
+# left_bias_face_up_cm = [5.1, 5.0]    # cut at 45 degrees; the warp running away from you, its far end leans left
+# left_bias_face_down_cm = [4.9, 5.1]
+# right_bias_face_up_cm = [5.0, 5.1]
+# right_bias_face_down_cm = [5.0, 5.0]
+# bias_width_cm = 1.0             # of these two strips: the narrower the better
 
 [bias_strip]                      # cut at 45 degrees
 # length_cm = 60.0                # between two marks well away from the clips, strip hanging with no weight
@@ -146,6 +157,9 @@ class Reading:
 
     value: float
     error: float
+
+
+BIAS_WIDTH: Final = Reading(0.01, 0.001)  # m, of strips cut at 45° where it is not said, as the card asks
 
 
 @dataclass(frozen=True)
@@ -245,13 +259,14 @@ def constants(readings: Mapping[str, float]) -> dict[str, float]:
 
     Areal density w = mass / side². Bending length c = overhang / 2.00035 where the chord to the strip's end
     lies 41.5° below the edge; rigidity B = w g c³, the mean of both faces; see `bending_lengths` where one was not
-    read. Friction = tan of the tilt.
+    read, and `twist_rigidity` for strips cut at 45°. Friction = tan of the tilt.
     Thickness = height / layers. Straight strips give E1 and E2, the bias one
     1/G = 4/E45 − 1/E1 − 1/E2 + 2ν/E1.
     Source: F. T. Peirce, J. Text. Inst. 21 (1930), T377, with the elastica's ratio in place of his formula;
     W. F. Kilby, J. Text. Inst. 54 (1963), T9 (both from memory).
     """
     found = {name.removeprefix("filled."): value for name, value in readings.items() if name.startswith("filled.")}
+    share = found.pop("twist_share", 0.0)
     found["areal_density"] = readings["square.mass"] / readings["square.side"] ** 2
     found |= bending_lengths(readings)
     for grain in GRAINS:
@@ -259,6 +274,7 @@ def constants(readings: Mapping[str, float]) -> dict[str, float]:
         found[f"rigidity_{grain}"] = weight * found[f"bending_length_{grain}"] ** 3
         if f"{grain}_strip.stretch" in readings:
             found[f"tensile_stiffness_{grain}"] = strip_stiffness(readings, f"{grain}_strip")
+    found["twist_rigidity"] = twist_rigidity(readings, found, share)
     if "bias_strip.stretch" in readings:
         e1, e2 = found["tensile_stiffness_warp"], found["tensile_stiffness_weft"]
         compliance = 4 / strip_stiffness(readings, "bias_strip") - 1 / e1 - 1 / e2 + 2 * found["poisson_ratio"] / e1
@@ -277,16 +293,8 @@ def bending_lengths(readings: Mapping[str, float]) -> dict[str, float]:
     Of both faces the rigidities' mean. One face alone is taken to be stiffer than that mean by the share `curl_warp`,
     the face down limper. One grain alone gives the other too, by `weft_to_warp`.
     """
-    ratio = OVERHANG_RATIO + OVERHANG_SLOPE * (readings["line"] - LINE)
-    found = {}
-    for grain in GRAINS:
-        faces = read_faces(readings, grain)
-        cubes = [(readings[f"overhang.{grain}_{face}"] / ratio) ** 3 for face in faces]
-        if len(faces) == 1:
-            curl = readings[f"curl_{grain}"]
-            cubes = [cubes[0] / (1 + (curl if faces[0] == "face_up" else -curl))]
-        if cubes:
-            found[f"bending_length_{grain}"] = (sum(cubes) / len(cubes)) ** (1 / 3)
+    cubes = cubed_lengths(readings)
+    found = {f"bending_length_{grain}": cubes[grain] ** (1 / 3) for grain in GRAINS if grain in cubes}
     if len(found) == 1 and "weft_to_warp" in readings:
         if "bending_length_warp" in found:
             found["bending_length_weft"] = found["bending_length_warp"] * readings["weft_to_warp"]
@@ -295,9 +303,40 @@ def bending_lengths(readings: Mapping[str, float]) -> dict[str, float]:
     return found
 
 
-def read_faces(readings: Mapping[str, object], grain: str) -> tuple[str, ...]:
-    """The faces on which the overhang of a grain was read."""
-    return tuple(face for face in FACES if f"overhang.{grain}_{face}" in readings)
+def cubed_lengths(readings: Mapping[str, float]) -> dict[str, float]:
+    """Bending length³ [m³] of every cut whose overhang was read: the mean of both faces, see `bending_lengths`."""
+    ratio = OVERHANG_RATIO + OVERHANG_SLOPE * (readings["line"] - LINE)
+    found = {}
+    for cut in CUTS:
+        faces = read_faces(readings, cut)
+        cubes = [(readings[f"overhang.{cut}_{face}"] / ratio) ** 3 for face in faces]
+        if len(faces) == 1:
+            curl = readings[f"curl_{cut}"]
+            cubes = [cubes[0] / (1 + (curl if faces[0] == "face_up" else -curl))]
+        if cubes:
+            found[cut] = sum(cubes) / len(cubes)
+    return found
+
+
+def twist_rigidity(readings: Mapping[str, float], found: Mapping[str, float], share: float) -> float:
+    """Twist rigidity [N·m] from the strips cut at 45°, or `share` of the mean rigidity where none was read.
+
+    Left and right bias bend alike in cloth that is the same in a mirror; the mean is taken, since a twill is not. One
+    alone is taken to be stiffer than the mean by the share `slant`. found: areal density and rigidities.
+    """
+    warp, weft = found["rigidity_warp"], found["rigidity_weft"]
+    cubes = [cube for cut, cube in cubed_lengths(readings).items() if cut in SLANTS]
+    if cubes:
+        cube = sum(cubes) / len(cubes) / (1 + (readings["slant"] if len(cubes) == 1 else 0.0))
+        slender = readings["overhang.bias_width"] / (OVERHANG_RATIO * cube ** (1 / 3))
+        bias = found["areal_density"] * STANDARD_GRAVITY * cube
+        return bias_overhang.twist_rigidity(bias, warp, weft, poisson=found["poisson_ratio"], slender=slender)
+    return share * math.sqrt(warp * weft)
+
+
+def read_faces(readings: Mapping[str, object], cut: str) -> tuple[str, ...]:
+    """The faces on which the overhang of strips cut that way was read."""
+    return tuple(face for face in FACES if f"overhang.{cut}_{face}" in readings)
 
 
 def strip_stiffness(readings: Mapping[str, float], strip: str) -> float:
@@ -318,14 +357,15 @@ def measured_cloth(readings: Mapping[str, Reading], model: Cloth, *, name: str, 
     Source: JCGM 100:2008 (GUM), 5.1.2. Raises SceneError when the constants are not those of a cloth.
     """
     filled = tuple(key for key in FILLABLE if not any(name in readings for name in MEASURED_BY.get(key, ())))
-    known = {**readings, **{f"filled.{key}": Reading(getattr(model, key), _spread(key, model)) for key in filled}}
-    known |= _assumed(readings, model)
+    _refuse_bias_alone(readings, label)
+    known = {**_filled(filled, model), **_assumed(readings, model), **readings}
     middle = {key: reading.value for key, reading in known.items()}
     values = constants(middle)
     _refuse_stiff_bias(values, middle, label)
+    _refuse_bias_overhang(values, middle, label)
     source = f"table-top tests, {Path(label).name}"
     source += f"; filled from {model.name}: {', '.join(filled)}" if filled else ""
-    own = {key: _edge(key, values[bare_name(key)]) for key in NUMBER_KEYS}
+    own = {key: edge_value(key, values[bare_name(key)]) for key in NUMBER_KEYS}
     cloth = load_cloth(None, {**own, "source": source}, label=f"{label}, as measured")
     return MeasuredCloth(
         cloth=replace(cloth, name=name),
@@ -338,9 +378,13 @@ def measured_cloth(readings: Mapping[str, Reading], model: Cloth, *, name: str, 
 
 def _assumed(readings: Mapping[str, Reading], model: Cloth) -> dict[str, Reading]:
     """What stands in for overhangs that were not read: curl unknown either way, weft to warp as in `model`."""
-    read = {grain: len(read_faces(readings, grain)) for grain in GRAINS}
-    assumed = {f"curl_{grain}": Reading(0.0, ONE_FACE) for grain, faces in read.items() if faces == 1}
-    if min(read.values()) == 0 < max(read.values()):
+    read = {cut: len(read_faces(readings, cut)) for cut in CUTS}
+    assumed = {f"curl_{cut}": Reading(0.0, ONE_FACE) for cut, faces in read.items() if faces == 1}
+    if any(read[slant] for slant in SLANTS):
+        assumed["overhang.bias_width"] = BIAS_WIDTH
+    if min(read[slant] for slant in SLANTS) == 0 < max(read[slant] for slant in SLANTS):
+        assumed["slant"] = Reading(0.0, ONE_SLANT)
+    if min(read[grain] for grain in GRAINS) == 0 < max(read[grain] for grain in GRAINS):
         likely = model.bending_length_weft / model.bending_length_warp
         assumed["weft_to_warp"] = Reading(likely, ONE_GRAIN * likely)
     return assumed
@@ -369,10 +413,17 @@ MEASURED_BY: Final = MappingProxyType(
         "friction_on_cloth": ("board.on_cloth",),
         "friction_on_figure": ("board.on_figure",),
         **{f"bending_length_{grain}": tuple(f"overhang.{grain}_{face}" for face in FACES) for grain in GRAINS},
+        "twist_rigidity": tuple(f"overhang.{slant}_{face}" for slant in SLANTS for face in FACES),
         **{f"tensile_stiffness_{grain}": (f"{grain}_strip.stretch",) for grain in GRAINS},
     }
 )
 FILLABLE: Final = tuple(bare_name(key) for key in NUMBER_KEYS if key != "areal_density_g_m2")
+
+
+def _filled(names: Sequence[str], model: Cloth) -> dict[str, Reading]:
+    """What stands in for the values that were not measured: the model's; of twist, its share."""
+    keys = ["twist_share" if name == "twist_rigidity" else name for name in names]
+    return {f"filled.{key}": Reading(getattr(model, key), _spread(key, model)) for key in keys}
 
 
 def _spread(key: str, model: Cloth) -> float:
@@ -394,115 +445,28 @@ def _refuse_stiff_bias(values: Mapping[str, float], readings: Mapping[str, float
     )
 
 
-def _edge(key: str, value: float) -> float:
+def _refuse_bias_alone(readings: Mapping[str, object], label: str) -> None:
+    """Refuse strips cut at 45° where none was read along warp or weft: what they say is how much stiffer or limper."""
+    slants = [slant for slant in SLANTS if read_faces(readings, slant)]
+    if slants and not any(read_faces(readings, grain) for grain in GRAINS):
+        fail(
+            f"{label}, overhang", f"got {slants[0]} without warp or weft, allowed with either",
+            "Read the overhang of a warp strip too.",
+        )  # fmt: skip
+
+
+def _refuse_bias_overhang(values: Mapping[str, float], readings: Mapping[str, float], label: str) -> None:
+    share = values["twist_rigidity"] / math.sqrt(values["rigidity_warp"] * values["rigidity_weft"])
+    if LEAST_TWIST <= share <= MOST_TWIST:
+        return
+    read = [readings[name] for name in MEASURED_BY["twist_rigidity"] if name in readings]
+    fail(
+        f"{label}, overhang", f"got bias strips of {100 * sum(read) / len(read):.3g} cm, allowed "
+        f"{'less' if share > 0.5 else 'more'} beside those of warp and weft",
+        "Check that they are cut at 45 degrees, and read to the same line.",
+    )  # fmt: skip
+
+
+def edge_value(key: str, value: float) -> float:
     """A value in the unit its key names, to four figures: no reading on a table is surer."""
     return float(f"{from_si(key, value) if ending_of(key) else value:.4g}")
-
-
-# --- how it is written ------------------------------------------------------------------------
-
-WRITTEN_KEYS: Final = (*NUMBER_KEYS, "rigidity_warp_un_m", "rigidity_weft_un_m")
-MEANING: Final = (
-    "±: one standard uncertainty. The true value lies nearer in two cases of three, within twice ± in 19 of 20."
-)
-# What to do where a value came out coarse.
-SURER: Final = MappingProxyType(
-    {
-        "areal_density": "weigh a larger square",
-        "thickness": "stack more layers",
-        "bending_length_warp": "measure more strips",
-        "bending_length_weft": "measure more strips",
-        "tensile_stiffness_warp": "hang more weight on a longer strip",
-        "tensile_stiffness_weft": "hang more weight on a longer strip",
-        "shear_stiffness": "hang more weight on a longer bias strip",
-        "friction_on_cloth": "tilt more often",
-        "friction_on_figure": "tilt more often",
-    }
-)
-
-
-@dataclass(frozen=True)
-class Line:
-    """One value as it is written: key with its unit, value and ± in that unit, whether it was filled,
-    and how it was found.
-    """
-
-    key: str
-    value: float
-    error: float
-    filled: bool
-    how: str
-
-    @property
-    def words(self) -> str:
-        """`2.80 ± 0.05`, the value to the last place of its ±."""
-        places = max(0, 1 - math.floor(math.log10(self.error))) if self.error else 3
-        return f"{self.value:.{places}f} ± {self.error:.{places}f}"
-
-
-def written(measured: MeasuredCloth) -> list[Line]:
-    """Every value in the units of files, rigidities last."""
-    lines = []
-    for key in WRITTEN_KEYS:
-        name = bare_name(key)
-        error = measured.errors[name]
-        shown_error = float(f"{from_si(key, error) if ending_of(key) else error:.2g}")
-        lines.append(Line(key, _edge(key, getattr(measured.cloth, name)), shown_error, *_how(name, measured)))
-    return lines
-
-
-def _how(name: str, measured: MeasuredCloth) -> tuple[bool, str]:
-    """Whether a value was filled, and in words how it was found."""
-    filled = name.replace("rigidity", "bending_length") in measured.filled
-    grain = name.rpartition("_")[2]
-    if not name.startswith(("rigidity", "bending_length")):
-        return filled, f"filled from {measured.filled_from}" if filled else "measured"
-    if not filled:
-        return filled, "measured on one face" if len(read_faces(measured.readings, grain)) == 1 else "measured"
-    other = GRAINS[1 - GRAINS.index(grain)]
-    return filled, f"filled from the {other}" if read_faces(
-        measured.readings, other
-    ) else f"filled from {measured.filled_from}"
-
-
-def measured_object(measured: MeasuredCloth) -> dict[str, Any]:
-    """The cloth as JSON shows it: values under the keys of a scene, uncertainties under the same."""
-    lines = written(measured)
-    return {
-        "cloth": measured.cloth.name,
-        **{line.key: line.value for line in lines},
-        "uncertainty": {line.key: line.error for line in lines},
-        "filled": [line.key for line in lines if line.filled],
-        "filled_from": measured.filled_from,
-        "source": measured.cloth.source,
-    }
-
-
-def measured_table(measured: MeasuredCloth) -> str:
-    """The cloth's values with their ±, one to a line, and what would make the coarse ones surer."""
-    lines = [measured.cloth.name, ""]
-    coarse = []
-    for line in written(measured):
-        name = bare_name(line.key)
-        unit = f" [{unit_of(line.key).symbol}]" if ending_of(line.key) else ""
-        share = 100 * line.error / line.value if line.value else math.inf
-        how = line.how if line.filled else f"{line.how}, {share:.0f} %"
-        lines.append(f"  {name.replace('_', ' ') + unit:<32}{line.words:>18}   {how}")
-        if not line.filled and share > 100 * COARSE and name in SURER:
-            coarse.append(f"{name.replace('_', ' ')}: {SURER[name]}")
-    lines += ["", *textwrap.wrap(MEANING, 80)]
-    if coarse:
-        lines += ["", "Coarse readings", *(f"- {words}." for words in coarse)]
-    return "\n".join(lines) + "\n"
-
-
-def cloth_file_text(measured: MeasuredCloth) -> str:
-    """The cloth as a file that a scene's `[cloth]` names as its cloth."""
-    lines = [f"# A cloth for drape, from {measured.cloth.source.partition(';')[0]}.", f"# {MEANING}", "", "[cloth]"]
-    lines.append(f"name = {json.dumps(measured.cloth.name, ensure_ascii=False)}")
-    for line in written(measured):
-        note = f"# ± {plain_number(line.error)}, {line.how}"
-        start = "# " if line.key not in NUMBER_KEYS else ""
-        lines.append(f"{f'{start}{line.key} = {line.value!r}':<40}{note}")
-    lines.append(f"source = {json.dumps(measured.cloth.source, ensure_ascii=False)}")
-    return "\n".join(lines) + "\n"

@@ -14,7 +14,8 @@ from typing import Final
 
 import numpy as np
 
-from drape.bench.table_top import FACES, GRAINS, LINE, MEANING, MeasuredCloth, written
+from drape.bench.table_top import FACES, GRAINS, LINE, SLANTS, MeasuredCloth
+from drape.bench.table_top_words import MEANING, written
 from drape.svg import arrowhead, polyline, span, type_line, write_svg
 from drape.units import bare_name, ending_of, from_si, unit_of
 
@@ -96,9 +97,10 @@ def _panel(
         parts += type_line(x, foot, words, TEXT)
         foot += LEADING
     foot += 2.0
-    for words in entries(measured):
+    written_lines = entries(measured)
+    for words in written_lines:
         parts += type_line(x, foot, words.replace("  ", 2 * KEPT_SPACE), TEXT, bold=measured is not None)
-        foot += LEADING + 0.6
+        foot += LEADING + (0.6 if len(written_lines) < 3 else 0.0)
     return parts
 
 
@@ -135,7 +137,8 @@ def _square_entries(measured: MeasuredCloth | None) -> Sequence[str]:
 
 def _overhang_entries(measured: MeasuredCloth | None) -> Sequence[str]:
     if measured is None:
-        return tuple(f"{grain}:  face up ____________  face down ____________ cm" for grain in GRAINS)
+        blanks = [f"{grain}:  face up ____________  face down ____________ cm" for grain in GRAINS]
+        return (*blanks, "bias:  left, up _____ down _____  right, up _____ down _____")
     lines = []
     for grain in GRAINS:
         faces = [_read(measured, f"overhang.{grain}_{face}_cm", 2) for face in FACES]
@@ -144,7 +147,9 @@ def _overhang_entries(measured: MeasuredCloth | None) -> Sequence[str]:
         lines.append(
             _entry(grain, on_both, "bending length " * bool(read) + _value(measured, f"bending_length_{grain}"))
         )
-    return lines
+    read = [_read(measured, f"overhang.{slant}_{face}_cm", 2) for slant in SLANTS for face in FACES]
+    on_all = ", ".join(words.removesuffix(" cm") for words in read if words)
+    return [*lines, _entry("bias", on_all, "twist " * bool(on_all) + _value(measured, "twist_rigidity"))]
 
 
 def _bias_entries(measured: MeasuredCloth | None) -> Sequence[str]:
@@ -306,7 +311,19 @@ def _draw_overhang() -> Parts:
     parts.append(arrowhead(shifted[-1], shifted[-2], 1.9, "#555"))
     parts += _label(edge + 21, top - 4.2, "overhang, along the strip", anchor="middle")
     parts += [*_arrow((20, top - 7.4), (31.5, top - 7.4)), *_label(18.6, top - 6.6, "slide", anchor="end")]
-    return [*parts, *_label(14, top + 9, "table")]
+    return [*parts, *_label(28, top + 8.4, "table", anchor="end"), *_biases(2.0, 25.5, 17.0)]
+
+
+def _biases(left: float, top: float, side: float) -> Parts:
+    """Where the strips of either bias are cut, as the left one's far end leans left."""
+    parts = _weave(left, top, side)
+    for sign, words in ((-1, "left"), (1, "right")):
+        middle = np.array([left + side / 2 + sign * 4.3, top + side / 2 - 1.2])
+        along, across = np.array([sign, -1.0]) * 4.9 / math.sqrt(2), np.array([1.0, sign]) * 0.9 / math.sqrt(2)
+        corners = [middle + a * along + b * across for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1))]
+        parts.append(_area(PAPER, *[(float(x), float(y)) for x, y in corners]))
+        parts += _label(float(middle[0]) - sign * 0.2, top + side - 1.2, words)
+    return parts
 
 
 def _outward(strip: np.ndarray) -> np.ndarray:
@@ -431,8 +448,8 @@ PANELS: Final = (
         "Overhang to the sloping line",
         (
             "Rule the line on a board: 100 mm along, 88.5 mm down.",
-            "Slide a 3 cm strip out under a ruler until its end is on it.",
-            "Turn it over and do it again. Warp strips and weft strips.",
+            "Slide a 3 cm strip out under a ruler until its end is on it;",
+            "turn it over. Warp, weft; then 1 cm strips at 45°, both ways.",
         ),
         _draw_overhang,
         _overhang_entries,

@@ -26,6 +26,7 @@ Result = strips.Cantilever | strips.Loop | strips.Bias | sliding.Tilt | sliding.
 CANTILEVER_LENGTHS = 2.0  # bending lengths: falls 41.5°, where testers read
 LOOP_LENGTHS = 4.64  # weight ratio 100
 STRIP_WIDTH = 0.025  # m, of the usual cantilever test
+OFF_GRAIN_WIDTH = 0.1  # of the length: the edge keeps a strip cut off the grain from curling, the more the wider it is
 STRIP_EDGES, LOOP_EDGES = 20, 80  # edges along a strip
 BIAS_LENGTH, BIAS_WIDTH = 0.20, 0.05  # m, gauge of the usual strip test
 BIAS_GRAIN = math.pi / 4
@@ -103,8 +104,10 @@ def sizes(kind: str, cloth: Cloth, options: Mapping[str, Any]) -> dict[str, Any]
     """The options of a kind, those left out filled in."""
     own = dict(options)
     if kind == "cantilever":
-        own.setdefault("length", CANTILEVER_LENGTHS * strips.direction_length(cloth, own.get("grain", 0.0)))
-        own.setdefault("width", STRIP_WIDTH)
+        grain = own.get("grain", 0.0)
+        own.setdefault("length", CANTILEVER_LENGTHS * strips.direction_length(cloth, grain))
+        on_grain = abs(math.sin(2 * grain)) < 1e-9
+        own.setdefault("width", STRIP_WIDTH if on_grain else OFF_GRAIN_WIDTH * own["length"])
         own.setdefault("edge_length", own["length"] / STRIP_EDGES)
     elif kind in ("ring", "pear", "heart"):
         own.setdefault("length", LOOP_LENGTHS * strips.direction_length(cloth, 0.0))

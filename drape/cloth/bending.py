@@ -1,6 +1,6 @@
 """Bending: a flat triangulation and flexural rigidities → one constant bending matrix.
 
-In: triangles, their corners in each triangle's own grain frame [m], rigidities [N·m]. Out: a sparse
+In: triangles, their corners in each triangle's own grain frame [m], a plate's stiffness [N·m]. Out: a sparse
 symmetric Q [N/m] with energy ½ Σ over x, y, z of xᵀ Q x. The rest is flat, so Q never changes.
 
 Each triangle's mean curvature is the sum over its edges of length × sym(normal ⊗ gradient at the
@@ -29,17 +29,17 @@ STENCIL = 12  # corners, far corners of the neighbours, far corners of theirs
 WEAK = 0.02  # of a fit's stiffness: along axes below that it is damped; away from free edges none is below 0.05
 
 
-def bending_matrix(triangles: Ints, corners: Floats, point_count: int, rigidity: Floats, held: Flags | None = None):
+def bending_matrix(triangles: Ints, corners: Floats, point_count: int, stiffness: Floats, held: Flags | None = None):
     """Constant bending matrix Q (scipy CSR, p × p) [N/m]; energy ½ Σ A κᵀ D κ for each of x, y, z.
 
-    corners (t, 3, 2) [m] in each triangle's grain frame; rigidity (3,): diagonal of D [N·m] for
-    (κ11, κ22, 2κ12). held (p,): points that a clamp holds for good. Where a triangle with all three
+    corners (t, 3, 2) [m] in each triangle's grain frame; stiffness (3, 3): D [N·m] for
+    (κ11, κ22, 2κ12), positive definite. held (p,): points that a clamp holds for good. Where a triangle with all three
     points held meets another, the edge they share has the held one's slope: the clamp is at that edge.
     """
     from scipy.sparse import csr_array
 
-    points, weights = curvature_weights(triangles, corners, rigidity, held)
-    root = np.sqrt(triangle_areas(corners)[:, None] * rigidity)[:, :, None] * weights
+    points, weights = curvature_weights(triangles, corners, stiffness, held)
+    root = np.sqrt(triangle_areas(corners))[:, None, None] * (np.linalg.cholesky(stiffness).T @ weights)
     rows = 3 * len(triangles)
     half = csr_array(
         (root.ravel(), np.repeat(points, 3, axis=0).ravel(), STENCIL * np.arange(rows + 1)),
@@ -53,7 +53,7 @@ def bending_matrix(triangles: Ints, corners: Floats, point_count: int, rigidity:
     return matrix
 
 
-def curvature_weights(triangles: Ints, corners: Floats, rigidity: Floats, held: Flags | None) -> tuple[Ints, Floats]:
+def curvature_weights(triangles: Ints, corners: Floats, stiffness: Floats, held: Flags | None) -> tuple[Ints, Floats]:
     """Points of each triangle (t, 12), and their weights in its (κ11, κ22, 2κ12), (t, 3, 12) [1/m²]."""
     t = len(triangles)
     fold = unfold(triangles, corners, held)
@@ -69,17 +69,18 @@ def curvature_weights(triangles: Ints, corners: Floats, rigidity: Floats, held: 
     weights = np.einsum("tki,kj->tij", along / length[..., None], rise)
     weights -= np.einsum("tki,tkj->tij", across, slope)
     free = (fold.partner < 0).reshape(t, 3)
-    return points, without_normal_moment(weights, across, free, rigidity)
+    return points, without_normal_moment(weights, across, free, stiffness)
 
 
-def without_normal_moment(weights: Floats, across: Floats, free: Flags, rigidity: Floats) -> Floats:
+def without_normal_moment(weights: Floats, across: Floats, free: Flags, stiffness: Floats) -> Floats:
     """Weights once each free edge has the slope of least energy, at which it carries no normal moment."""
     touched = np.flatnonzero(free.any(axis=1))
     unit = across[touched] * free[touched, :, None]
-    stiff = np.einsum("tki,i,tli->tkl", unit, rigidity, unit)
+    stiffened = unit @ stiffness
+    stiff = stiffened @ np.swapaxes(unit, 1, 2)
     scale = np.trace(stiff, axis1=1, axis2=2)[:, None, None]
     stiff += scale * np.eye(3) * ~free[touched, :, None]
-    moment = np.einsum("tki,i,tij->tkj", unit, rigidity, weights[touched])
+    moment = stiffened @ weights[touched]
     weights[touched] -= np.einsum("tki,tkj->tij", unit, np.linalg.solve(stiff, moment))
     return weights
 

@@ -29,7 +29,7 @@ from drape.cloth.relaxation import Relaxation, nowhere
 from drape.cloth.self_contact import crossing_count, weave
 from drape.cloth.sheet import Cloth, pull_membrane, sew
 from drape.cloth.stepping import relax_steps
-from drape.drawing_process import own_environment
+from drape.drawing_process import end_with_parent, own_environment
 from drape.files import write_text
 from drape.progress import tell_compiled
 from drape.ray import first_crossing
@@ -135,7 +135,7 @@ class _Other:
         if self.process is None:
             self.process = subprocess.Popen(
                 [sys.executable, "-m", "drape.cloth.rehearsal"], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
-                stdin=subprocess.DEVNULL, text=True, env=own_environment(),
+                stdin=subprocess.PIPE, text=True, env=own_environment(),
             )  # fmt: skip
             self.listener.start()
 
@@ -158,7 +158,8 @@ class _Other:
 
 
 def main() -> None:
-    """Builds a mannequin, and writes the name of each loop that is compiled for it."""
+    """Builds a mannequin, and writes the name of each loop that is compiled for it. Ends with who started it."""
+    end_with_parent(sys.stdin)
     with heard(lambda name: sys.stdout.write(f"{name}\n") and sys.stdout.flush()):
         build_figure(BODY)
 

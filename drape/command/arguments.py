@@ -34,6 +34,7 @@ from drape.fitting.quality import (
     LARGEST_SEED,
     MOST_JOBS,
     MOST_RUNS,
+    MOST_STARTS,
     MOST_TRIES,
     QUALITY_EDGE_LENGTH_CM,
     USUAL_TRIES,
@@ -165,6 +166,7 @@ def _add_mend(commands: Any) -> None:
     )
     _add_jobs(mend)
     mend.add_argument("--no-pictures", action="store_true", help="save the numbers only")
+    _add_all(mend)
     _add_out(mend, "NAME-mend")
     _add_json(mend)
 
@@ -308,16 +310,27 @@ def _add_settling(command: argparse.ArgumentParser, folder: str = "NAME-fitting"
     command.add_argument(
         "--seed", type=_seed, default=0, metavar="N", help="another mesh, and so another start (default 0)"
     )
-    command.add_argument(
+    several = command.add_mutually_exclusive_group()
+    several.add_argument(
+        "--starts", type=_starts, metavar="N",
+        help=f"settle up to N times, 1 to {MOST_STARTS}, on other meshes, until it is clear whether the draft sits; "
+        f"the readings are then means (default {MOST_STARTS} with --quality quick, else 1)",
+    )  # fmt: skip
+    several.add_argument(
         "--sure", type=_count, default=1, metavar="N",
-        help=f"settle N times, 2 to {MOST_RUNS}, with other meshes and cloths as likely as yours: "
-        "every reading gets its own ±",
+        help=f"settle N times, 2 to {MOST_RUNS}, on other meshes and of cloths as likely as yours: how much of the "
+        "answer hangs on a cloth not measured",
     )  # fmt: skip
     _add_jobs(command)
     command.add_argument("--no-pictures", action="store_true", help="save the numbers only")
+    _add_all(command)
     command.add_argument("--fresh", action="store_true", help="settle anew, even if the same draft was settled before")
     _add_out(command, folder)
     _add_json(command)
+
+
+def _add_all(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--all", action="store_true", help="print every reading, not only those that decide")
 
 
 def _add_jobs(command: argparse.ArgumentParser) -> None:
@@ -344,6 +357,10 @@ def _add_json(command: argparse.ArgumentParser) -> None:
 
 def _count(text: str) -> int:
     return _whole(text, 2, MOST_RUNS)
+
+
+def _starts(text: str) -> int:
+    return _whole(text, 1, MOST_STARTS)
 
 
 def _jobs(text: str) -> int:

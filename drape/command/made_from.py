@@ -193,7 +193,8 @@ def sitting(scene: Scene, fitting: Fitting, edge_length: float, seed: int, made:
         "settled": fitting.readings["settled"], "edge_length_cm": round(from_si("edge_length_cm", edge_length), 4),
         "seed": seed, "said": digest_of(scene),
     }  # fmt: skip
-    hem = hem_of(scene, fitting, edge_length=edge_length, seed=seed)
+    shown = fitting.readings.get("starts", {}).get("shown_seed", seed)
+    hem = hem_of(scene, fitting, edge_length=edge_length, seed=shown)
     return Run("sit", {scene.name: made_of(scene, hem, own | made)})
 
 

@@ -1,43 +1,39 @@
 """The command `drape`: arguments in, one exit code out.
 
-Turns a DrapeError into a line on stderr and an exit code: 0 done, 1 something of ours failed, 2 bad
-input or usage, 3 not settled. Loads nothing heavy; each command imports the chain inside itself.
+Exit codes: 0 done, 1 something failed, 2 bad input or usage, 3 not settled, 130 stopped. How each comes about is left
+to `endings`. Loads nothing heavy; each command imports the chain inside itself.
 """
 
 from __future__ import annotations
 
-import io
-import os
-import sys
+import argparse
 import warnings
 from collections.abc import Sequence
-from typing import Final, TextIO
+from typing import TextIO
 
 from drape.command.arguments import build_parser
+from drape.command.endings import answered, begin, ending_of, noting_interrupts
 from drape.command.kernel_cache import kept_kernels
-from drape.command.run import BAD_INPUT, FAILED, NOT_SETTLED
-from drape.errors import DraftError, DrapeError, FigureError, NotSettledError, OldKeyWarning, SceneError
+from drape.errors import OldKeyWarning
 from drape.progress import say, waiting
-
-INTERRUPTED: Final = 130  # what a shell calls a program stopped by Ctrl-C
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; return its exit code."""
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="replace")  # a terminal without ± shows ?, not a traceback
-    try:
-        code = _run(arguments)
-        sys.stdout.flush()
-        return code
-    except BrokenPipeError:
-        # The reader of our output has gone; Python would complain once more when it closes stdout.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return FAILED
-    except KeyboardInterrupt:
-        say("drape: stopped.")
-        return INTERRUPTED
+    command = ""
+    with noting_interrupts() as was_interrupted:
+        try:
+            begin()
+            chosen = _chosen(arguments)
+            command = chosen.command
+            with kept_kernels(), waiting(), warnings.catch_warnings():
+                _say_old_keys()
+                code = chosen.run(chosen)
+            return answered(code)
+        except (Exception, KeyboardInterrupt) as error:
+            line, code = ending_of(error, command, was_interrupted=was_interrupted())
+            say(line)
+            return code
 
 
 def _say_old_keys() -> None:
@@ -57,7 +53,7 @@ def _say_old_keys() -> None:
     warnings.showwarning = show
 
 
-def _run(arguments: Sequence[str] | None) -> int:
+def _chosen(arguments: Sequence[str] | None) -> argparse.Namespace:
     parser = build_parser()
     chosen = parser.parse_args(arguments)
     if chosen.command is None:
@@ -65,16 +61,4 @@ def _run(arguments: Sequence[str] | None) -> int:
             "no command given, allowed sit, compare, mend, draft, cut, show, trial, measure, scenes, bodies, cloths, "
             "cloth, new, guide"
         )
-    try:
-        with kept_kernels(), waiting(), warnings.catch_warnings():
-            _say_old_keys()
-            return chosen.run(chosen)
-    except NotSettledError as error:
-        say(str(error))
-        return NOT_SETTLED
-    except (SceneError, FigureError, DraftError) as error:
-        say(str(error))
-        return BAD_INPUT
-    except DrapeError as error:
-        say(str(error))
-        return FAILED
+    return chosen

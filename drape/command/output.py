@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 @contextlib.contextmanager
 def folder(path: Path) -> Iterator[Path]:
     """A folder to write results in; if the work fails before anything is in it, it goes again."""
-    new = not path.exists()
     try:
+        new = not path.exists()
         path.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryFile(dir=path):
             pass
@@ -85,7 +85,7 @@ def write_card(scene: Scene, draft: Draft, out: Path) -> None:
 
 def save_picture(fittings: Sequence[Fitting], out: Path, path: Path) -> PictureError | None:
     """The sheet of some saved fittings, kept from before or drawn; the complaint when it cannot be drawn."""
-    from drape.reading.sheet_image import sheet_file
+    from drape.reading.result import sheet_file
 
     tell(Progress("pictures", 0.0, "drawing the pictures"))
     try:
@@ -113,20 +113,45 @@ def with_seat(scene: Scene, fitting: Fitting, seat_height: float) -> Fitting:
 
 
 def fittings_table(scenes: Sequence[Scene], fittings: Sequence[Fitting]) -> str:
-    """The text report: readings side by side, of several which is better where, then the cautions that apply, once."""
-    from drape.reading.cautions import cautions
+    """The whole report: the conclusion, readings side by side, of several which is better where, then the cautions that
+    apply, once.
+    """
     from drape.reading.comparison import comparison_text, points
-    from drape.reading.table import cautions_text, column_names, table, value_at
+    from drape.reading.conclusion import conclusion_of
+    from drape.reading.table import column_names, table
 
     columns = [fitting.readings for fitting in fittings]
     text = table(
         columns,
+        conclusion=conclusion_of(fittings, scenes[0].limits)["text"],
         titles=[scene.title for scene in scenes],
         expects=[scene.expect for scene in scenes],
     )
     if len(columns) > 1:
         names = column_names([scene.name for scene in scenes])
         text += comparison_text(points(columns, scenes[0].limits), names)
+    return text + _cautions_on(scenes, fittings)
+
+
+def fittings_brief(scenes: Sequence[Scene], fittings: Sequence[Fitting], told_in: Path) -> str:
+    """The short report: the conclusion, what is wrong, the readings that decide, the cautions. told_in: the whole."""
+    from drape.reading.brief import brief
+    from drape.reading.conclusion import conclusion_of
+
+    text = brief(
+        [fitting.readings for fitting in fittings],
+        conclusion=conclusion_of(fittings, scenes[0].limits)["text"],
+        titles=[scene.title for scene in scenes],
+        told_in=str(told_in),
+    )
+    return text + _cautions_on(scenes, fittings)
+
+
+def _cautions_on(scenes: Sequence[Scene], fittings: Sequence[Fitting]) -> str:
+    """The cautions that apply to any of the wearers and cloaks, each once."""
+    from drape.reading.cautions import cautions
+    from drape.reading.table import cautions_text, value_at
+
     lines: dict[str, None] = {}
     for scene, fitting in zip(scenes, fittings, strict=True):
         found = cautions(
@@ -139,4 +164,4 @@ def fittings_table(scenes: Sequence[Scene], fittings: Sequence[Fitting]) -> str:
             seated_on_floor_cm=value_at(fitting.readings, "seated.on_floor_cm"),
         )
         lines |= dict.fromkeys(found)
-    return text + cautions_text(list(lines))
+    return cautions_text(list(lines))

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 from drape.bench.trial_options import checked_options, options_of, override
 from drape.command.kernel_cache import watch_compiling
 from drape.command.output import (
+    fittings_brief,
     fittings_table,
     folder,
     save,
@@ -28,9 +29,10 @@ from drape.command.output import (
 )
 from drape.command.topics import page, plain_text, terminal_width, topic_lines, topics_text
 from drape.errors import NotSettledError, PictureError, SceneError
-from drape.files import unused, write_new, write_text, write_whole
+from drape.files import file_name, unused, write_new, write_text, write_whole
 from drape.fitting.starter_scene import STARTER_SCENE
 from drape.progress import Progress, answer, say, say_saved, show_first, tell
+from drape.schema import refuse_control_characters
 
 if TYPE_CHECKING:
     import argparse
@@ -62,13 +64,14 @@ def run_sit(chosen: argparse.Namespace) -> int:
         if seat_height is not None:
             fitting = with_seat(scene, fitting, seat_height)
         run = sitting(
-            scene, fitting, edge_length, chosen.seed, {"sure": chosen.sure, "seat_height_cm": chosen.seat_height_cm}
+            scene, fitting, edge_length, chosen.seed, {**_how_often(chosen), "seat_height_cm": chosen.seat_height_cm}
         )
         out = until_done.enter_context(folder(aside(usual, run)))
         text = fittings_table([scene], [fitting])
         run = replace(run, files=tuple(save(scene, fitting, out, text)))
         fitting, failure = _draw_and_save_readings(scene, fitting, out, with_pictures=not chosen.no_pictures)
-        answer(json_text(fitting.readings) if chosen.json else text)
+        shown = text if chosen.all else fittings_brief([scene], [fitting], out / f"{scene.name}.txt")
+        answer(json_text(fitting.readings) if chosen.json else shown)
         book_and_say(out, [run])
         return _finish([complaint], failure)
 
@@ -90,7 +93,7 @@ def _draw_and_save_readings(
 def run_compare(chosen: argparse.Namespace) -> int:
     """`drape compare`: settle several scenes, save each and what differs."""
     from drape.command.made_from import book_and_say, sitting, together
-    from drape.fitting.front_door import check_count, comparison_of, distinct, edge_length_of
+    from drape.fitting.front_door import check_count, comparison_of, edge_length_of
     from drape.fitting.scene import load_body, load_scene, worn_by
     from drape.reading.table import json_text
 
@@ -101,9 +104,10 @@ def run_compare(chosen: argparse.Namespace) -> int:
                 f"compare: got {len(scenes)} scenes with --bodies, allowed one. Its draft is worn by each body."
             )
         scenes += [worn_by(scenes[0], load_body(name), Path(name).stem) for name in chosen.bodies]
-        scenes[0] = replace(scenes[0], name=f"{scenes[0].name}-on-{scenes[0].body.lower().replace(' ', '-')}")
+        own = file_name(f"{scenes[0].name}-on-{scenes[0].body.lower().replace(' ', '-')}")
+        scenes[0] = replace(scenes[0], name=own)
     check_count(len(scenes))
-    scenes = distinct(scenes)
+    scenes = _told_apart(scenes, [*chosen.scenes, *chosen.bodies])
     lengths = [edge_length_of(scene, chosen.quality, chosen.edge_length_cm) for scene in scenes]
     name = f"{scenes[0].name}-and-{scenes[-1].name}"
     with folder(chosen.out or Path(f"{name}-fitting")) as out:
@@ -113,11 +117,12 @@ def run_compare(chosen: argparse.Namespace) -> int:
         with contextlib.closing(_settle(scenes, lengths, chosen)) as each:
             for scene, length, one in zip(scenes, lengths, each, strict=True):
                 settled.append(one)
-                run = sitting(scene, one[0], length, chosen.seed, {"sure": chosen.sure})
+                run = sitting(scene, one[0], length, chosen.seed, _how_often(chosen))
                 runs.append(_saved(run, scene, one[0], out))
         fittings = [fitting for fitting, _ in settled]
         compared = comparison_of(fittings, scenes[0].limits)
         both = {
+            "conclusion": compared.conclusion,
             "drafts": [fitting.readings for fitting in fittings],
             "differences": compared.differences,
             "points": compared.points,
@@ -126,9 +131,21 @@ def run_compare(chosen: argparse.Namespace) -> int:
         write_text(out / "compare.json", json_text(both))
         write_text(out / "compare.txt", text)
         failure = None if chosen.no_pictures else save_picture(fittings, out, out / "compare.png")
-        answer(json_text(both) if chosen.json else text)
+        shown = text if chosen.all else fittings_brief(scenes, fittings, out / "compare.txt")
+        answer(json_text(both) if chosen.json else shown)
         book_and_say(out, [*runs, together("compare", runs)])
         return _finish([complaint for _, complaint in settled], failure)
+
+
+def _told_apart(scenes: Sequence[Scene], given: Sequence[str | Path]) -> list[Scene]:
+    """The scenes with names that differ, and a word for each that is not called as its file is."""
+    from drape.fitting.front_door import distinct
+
+    apart = distinct(scenes)
+    for path, old, new in zip(given, scenes, apart, strict=True):
+        if old.name != new.name:
+            say(f"{path}: its results are called {new.name}, since another's are called {old.name}.")
+    return apart
 
 
 def run_mend(chosen: argparse.Namespace) -> int:
@@ -165,12 +182,13 @@ def run_mend(chosen: argparse.Namespace) -> int:
         for one, fitting in zip(scenes, fittings, strict=True):
             run = sitting(one, fitting, edge_length, chosen.seed, {})
             runs.append(_saved(run, one, fitting, out))
-        text, found = mended_words(mended, written, chosen.scene), json_text(mended_object(mended, written))
-        text = f"{text}\n{fittings_table(scenes, fittings)}"
+        words, found = mended_words(mended, written, chosen.scene), json_text(mended_object(mended, written))
+        text = f"{words}\n{fittings_table(scenes, fittings)}"
+        shown = text if chosen.all else f"{words}\n{fittings_brief(scenes, fittings, out / 'mend.txt')}"
         write_text(out / "mend.txt", text)
         write_text(out / "mend.json", found)
         failure = None if chosen.no_pictures else save_picture(fittings, out, out / "mend.png")
-        answer(found if chosen.json else text)
+        answer(found if chosen.json else shown)
         book_and_say(out, [*runs, together("mend", runs)])
         return _finish([], failure)
 
@@ -219,7 +237,7 @@ def run_measure(chosen: argparse.Namespace) -> int:
     from drape.reading.table import json_text
 
     body = load_wearer(chosen.body)
-    name = Path(chosen.body).stem
+    name = file_name(Path(chosen.body).stem)
     with folder(chosen.out or Path(f"{name}-figure")) as out:
         watch_compiling()
         started = time.monotonic()
@@ -276,12 +294,13 @@ def run_cloths(chosen: argparse.Namespace) -> int:
 
 def run_cloth(chosen: argparse.Namespace) -> int:
     """`drape cloth`: table-top tests made into a cloth that a scene can name."""
-    from drape.bench.table_top import cloth_file_text, load_measured_cloth, measured_object, measured_table
+    from drape.bench.table_top import load_measured_cloth
     from drape.bench.table_top_card import write_card_svg
+    from drape.bench.table_top_words import cloth_file_text, measured_object, measured_table
     from drape.reading.table import json_text
 
     measured = load_measured_cloth(chosen.measurements)
-    name = f"{chosen.measurements.stem}-cloth"
+    name = file_name(f"{chosen.measurements.stem}-cloth")
     with folder(chosen.out or Path(name)) as out:
         text, found = measured_table(measured), json_text(measured_object(measured))
         write_text(out / f"{name}.toml", cloth_file_text(measured))
@@ -310,6 +329,7 @@ def run_new(chosen: argparse.Namespace) -> int:
     path: Path = chosen.file
     if chosen.body is not None and chosen.kind != "scene":
         raise SceneError(f"new: got --body with --kind {chosen.kind}, allowed with a scene only. Leave it out.")
+    _check_new(path, chosen.kind)
     if chosen.kind == "scene":
         text = STARTER_SCENE.replace("FILE", str(path))
         if chosen.body is not None:
@@ -329,6 +349,16 @@ def run_new(chosen: argparse.Namespace) -> int:
         raise
     say(f"Wrote {path}, and {card} to print. When it is filled in: {after} {path}")
     return DONE
+
+
+def _check_new(path: Path, kind: str) -> None:
+    """Refuse a name that the next command would not take for this file. Raises SceneError."""
+    from drape.fitting.scene import shipped_bodies, shipped_scenes
+
+    refuse_control_characters(str(path), "new")
+    shipped = {"scene": shipped_scenes, "body": shipped_bodies}.get(kind, tuple)()
+    if str(path) in shipped:
+        raise SceneError(f'new: got "{path}", the name of a shipped {kind}. Give a name that ends in .toml.')
 
 
 def _form(kind: str, path: Path, card: Path) -> tuple[str, Callable[[Path], None], str]:
@@ -372,24 +402,26 @@ def _settle(
     """Each scene settled at its edge length [m], as the flags say; with the complaint when it did not come to rest."""
     from drape.cloth.rehearsal import compile_kernels
     from drape.fitting.clock import PICTURES
-    from drape.fitting.ensemble import Runs, jobs_of, settle_runs
+    from drape.fitting.ensemble import Runs, plan_of, settle_runs
+    from drape.fitting.quality import starts_of
     from drape.fitting.side_by_side import Crew, cores, costs_of
 
-    jobs = [
-        jobs_of(scene, Runs(length, chosen.seed, chosen.sure, not chosen.fresh), scene.name if scenes[1:] else "")
-        for scene, length in zip(scenes, lengths, strict=True)
-    ]
+    starts = starts_of(chosen.quality, chosen.starts)
+    runs = [Runs(length, chosen.seed, starts, chosen.sure, not chosen.fresh) for length in lengths]
+    plans = [plan_of(scene, own, scene.name if scenes[1:] else "") for scene, own in zip(scenes, runs, strict=True)]
     compile_kernels()
-    costs = costs_of(job for own in jobs for job in own)
+    costs = costs_of(job for plan in plans for job in plan.jobs)
     costs |= {} if chosen.no_pictures else {"pictures": len(scenes) * PICTURES}
-    early = _first_tables([own[0] for own in jobs])
-    with Crew(chosen.jobs or cores(), costs, tell=tell, early=early) as crew:
-        crew.prepare([job for own in jobs for job in own])
+    possible = [job for plan in plans for job in plan.possible]
+    early = _first_tables([plan.jobs[0] for plan in plans])
+    with Crew(chosen.jobs or cores(), costs, possible=possible, tell=tell, early=early) as crew:
+        crew.prepare([job for plan in plans for job in plan.certain])
         _say_remarks(scenes)
-        for k, (scene, own) in enumerate(zip(scenes, jobs, strict=True)):
+        for k, (scene, plan) in enumerate(zip(scenes, plans, strict=True)):
             complaint = None
             try:
-                fitting = settle_runs(crew, own, ahead=[job for later in jobs[k + 1 :] for job in later], tell=say)
+                ahead = [job for later in plans[k + 1 :] for job in later.certain]
+                fitting = settle_runs(crew, plan, ahead=ahead, tell=say)
             except NotSettledError as error:
                 if error.fitting is None:
                     raise
@@ -398,6 +430,13 @@ def _settle(
                 kept = "the shape and its seconds are kept from an earlier run"
                 say(f"{scene.name}: {kept}. Settle it anew with --fresh.")
             yield with_picture_seconds(fitting, 0.0), complaint
+
+
+def _how_often(chosen: argparse.Namespace) -> dict[str, int]:
+    """What of the flags says how often a scene is settled."""
+    from drape.fitting.quality import starts_of
+
+    return {"sure": chosen.sure, "starts": starts_of(chosen.quality, chosen.starts)}
 
 
 def _say_remarks(scenes: Sequence[Scene]) -> None:

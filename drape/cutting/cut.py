@@ -11,7 +11,6 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
-from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +19,7 @@ from drape.cutting.lay import (
     SHOPPING_WIDTHS,
     Bolt,
     CuttingPlan,
+    Laid,
     Lay,
     Progress,
     lay_pieces,
@@ -34,6 +34,7 @@ from drape.cutting.strokes import Drawn, cut_words, draw_piece
 from drape.draft.cut_line import edges_said
 from drape.draft.outline import Draft, hem_mark, hem_said
 from drape.files import write_whole
+from drape.page import page_text
 
 
 @dataclass(frozen=True)
@@ -401,70 +402,45 @@ STYLE = (
 
 def index_page(cut: Cut, files: Sequence[tuple[str, str]]) -> str:
     """Return the page that leads through the folder: what to buy, the lay, chalk card, order of work, files."""
-    parts = [
-        f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{escape(cut.title)}</title>'
-        f"<style>{STYLE}</style></head><body>",
-        f"<h1>{escape(cut.title)}</h1>",
-        f'<p class="estimate">{escape(hem_mark(cut.draft))}</p>'
-        if cut.draft.is_estimate
-        else f"<p>{escape(hem_said(cut.draft).capitalize())}.</p>",
-        *([f"<h2>{REMARKS}</h2>"] if cut.draft.remarks else []),
-        *(f"<p>{escape(line)}</p>" for line in cut.draft.remarks),
-        *_layer_parts(cut, "cloth"),
-        *(part for one in cut.inner for part in (f"<h2>{one.name.capitalize()}</h2>", *_layer_parts(one, one.name))),
-        *(f"<p>{escape(line)}</p>" for line in edges_said(cut.draft)),
-        "<h2>Which width to buy</h2>",
-        _html_table(
-            ("width, cm", "to buy, cm", "whole strips, cm", "area alone, cm", "used, %", "pieces"),
-            [
-                (
-                    f"{100 * w:.0f}",
-                    str(whole_cm(one.to_buy)),
-                    f"{100 * naive:.0f}",
-                    f"{100 * one.bound:.0f}",
-                    f"{100 * one.utilisation:.0f}",
-                    str(n),
-                )
-                for w, naive, one, n in cut.widths
-            ],
-        ),
-        *(f"<p>{line.strip()}</p>" for line in WIDTHS_SAID),
-        "<h2>Chalk card</h2>"
-        "<p>Centimetres along the cloth from its cut end, and across it from the lower selvedge.</p>",
-    ]
-    for one in (cut, *cut.inner):
-        of = "" if one is cut else f", {one.name}"
-        for laid in one.lay.laid:
-            points, lines = chalk_card(laid, cut.draft)
-            parts.append(f"<h3>{laid.pieces[0].number}, {escape(laid.pieces[0].name)}{of}</h3>")
-            for inside, head in ((False, "on the outline"), (True, "inside: mark, do not cut")):
-                rows = [(p.sign, p.what, _tenth(p.along), _tenth(p.across)) for p in points if p.inside == inside]
-                parts += [_html_table(("", head, "along", "across"), rows)] if rows else []
-            parts += [f"<p>{escape(line)}</p>" for line in lines]
-    for heading, section in work_sections(cut):
-        parts.append(f"<h2>{escape(heading)}</h2>" + "".join(f"<p>{escape(line)}</p>" for line in section))
-    parts.append("<h2>Files</h2><ul>")
-    parts += [f'<li><a href="{escape(name)}">{escape(name)}</a>: {escape(words)}</li>' for name, words in files]
-    parts.append("</ul></body></html>\n")
-    return "\n".join(parts)
+    layers = (cut, *cut.inner)
+    hem = hem_mark(cut.draft) if cut.draft.is_estimate else f"{hem_said(cut.draft).capitalize()}."
+    told = {
+        "title": cut.title, "is_estimate": cut.draft.is_estimate, "hem": hem, "remarks_head": REMARKS,
+        "remarks": cut.draft.remarks,
+        "layers": [_layer_told(one, "cloth" if one is cut else one.name) for one in layers],
+        "edges": edges_said(cut.draft), "widths": [_width_row(*one) for one in cut.widths],
+        "widths_said": [line.strip() for line in WIDTHS_SAID],
+        "cards": [_card_told(laid, cut.draft, "" if one is cut else f", {one.name}")
+                  for one in layers for laid in one.lay.laid],
+        "sections": work_sections(cut), "files": files,
+    }  # fmt: skip
+    return page_text("cutting/cut_page.html", told, style=STYLE, images="'self' file: data:")
 
 
-def _layer_parts(cut: Cut, word: str) -> list[str]:
+def _width_row(width: float, naive: float, lay: Lay, count: int) -> tuple[str, ...]:
+    shares = (100 * naive, 100 * lay.bound, 100 * lay.utilisation)
+    return (f"{100 * width:.0f}", str(whole_cm(lay.to_buy)), *(f"{share:.0f}" for share in shares), str(count))
+
+
+def _layer_told(cut: Cut, word: str) -> dict[str, Any]:
     """Return what to buy of one cloth, its lay and its pieces."""
     lay = cut.lay
-    return [
-        f"<p>Buy <b>{whole_cm(lay.to_buy)} cm</b> of {word} {100 * lay.bolt.width:g} cm wide"
-        + (f", {lay.cost:.2f} at {lay.bolt.price:g} a metre" if lay.cost is not None else "")
-        + f". {100 * lay.length:.0f} cm are used, {100 * lay.utilisation:.0f} % of it in the pieces; "
-        f"whole strips end to end would take {100 * cut.naive:.0f} cm, the area alone {100 * lay.bound:.0f} cm.</p>",
-        f'<img src="{"" if word == "cloth" else word + "-"}lay-card.svg" alt="the lay of the {word}">',
-        f"<h{2 if word == 'cloth' else 3}>Pieces</h{2 if word == 'cloth' else 3}>",
-        _html_table(("no", "name", "along, cm", "across, cm", ""), _piece_rows(cut)),
+    cost = f", {lay.cost:.2f} at {lay.bolt.price:g} a metre" if lay.cost is not None else ""
+    return {
+        "name": word, "buy": f"{whole_cm(lay.to_buy)} cm",
+        "card": f"{'' if word == 'cloth' else word + '-'}lay-card.svg",
+        "told": f"{word} {100 * lay.bolt.width:g} cm wide{cost}. {100 * lay.length:.0f} cm are used, "
+        f"{100 * lay.utilisation:.0f} % of it in the pieces; whole strips end to end would take "
+        f"{100 * cut.naive:.0f} cm, the area alone {100 * lay.bound:.0f} cm.",
+        "pieces": _piece_rows(cut),
+    }  # fmt: skip
+
+
+def _card_told(laid: Laid, draft: Draft, of: str) -> dict[str, Any]:
+    """Return the chalk card of one piece as it lies: points on its outline and within it, and what to do."""
+    points, lines = chalk_card(laid, draft)
+    tables = [
+        (head, [(p.sign, p.what, _tenth(p.along), _tenth(p.across)) for p in points if p.inside == inside])
+        for inside, head in ((False, "on the outline"), (True, "inside: mark, do not cut"))
     ]
-
-
-def _html_table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    cells = "".join(f"<th>{escape(word)}</th>" for word in head)
-    body = "".join("<tr>" + "".join(f"<td>{escape(word)}</td>" for word in row) + "</tr>" for row in rows)
-    named = ' class="named"' if any(not row[1][:1].isdigit() for row in rows) else ""
-    return f"<table{named}><tr>{cells}</tr>{body}</table>"
+    return {"head": f"{laid.pieces[0].number}, {laid.pieces[0].name}{of}", "tables": tables, "lines": lines}

@@ -72,14 +72,14 @@ def cloths_table(cloths: Sequence[Cloth]) -> str:
     rows = cloths_object(cloths)["cloths"]
     lines = []
     for columns in CLOTH_COLUMNS:
-        lines.append(f"{'':<18}" + "".join(f"{heading:>9}" for heading, _, _ in columns))
+        lines.append(f"{'':<17}" + "".join(f"{heading:>9}" for heading, _, _ in columns))
         for row in rows:
             cells = "".join(f"{row[key]:>9.{decimals}f}" for _, key, decimals in columns)
-            lines.append(f"{row['cloth']:<18}{cells}".rstrip())
+            lines.append(f"{row['cloth']:<17}{cells}".rstrip())
         lines.append("")
     words = (
         "bend: bending length c, warp and weft. B: flexural rigidity, weight x c³. pull: tensile stiffness, warp and "
-        "weft. shear: shear stiffness, N/m. on cloth, on body: friction."
+        "weft. shear: shear stiffness, N/m. twist: twist rigidity, µN·m. on cloth, on body: friction."
     )
     lines += wrapped(words)
     for row in rows:

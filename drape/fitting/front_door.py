@@ -14,22 +14,27 @@ from pathlib import Path
 from typing import Any
 
 from drape.errors import SceneError
+from drape.files import distinct_names
 from drape.fitting import mend as mending
-from drape.fitting.ensemble import Runs, jobs_of, settle_runs
+from drape.fitting.ensemble import Plan, Runs, plan_of, settle_runs
 from drape.fitting.mend import Mended
 from drape.fitting.quality import (
     LARGEST_SEED,
     MOST_COMPARED,
     MOST_JOBS,
     MOST_RUNS,
+    MOST_STARTS,
     MOST_TRIES,
     QUALITY_EDGE_LENGTH_CM,
     USUAL_TRIES,
     Quality,
+    starts_of,
 )
 from drape.fitting.scene import Scene, edge_length_from, load_scene
+from drape.fitting.settling_process import Job
 from drape.fitting.side_by_side import Crew, cores, costs_of
 from drape.reading.comparison import points
+from drape.reading.conclusion import conclusion_of
 from drape.reading.result import Fitting, sheet_png
 from drape.reading.table import differences
 
@@ -40,10 +45,11 @@ SceneLike = str | Path | Scene
 class Comparison:
     """Several drafts settled alike and held against the same limits. A notebook shows the sheet of all.
 
-    differences: the last draft's readings less the first's. points: which draft is better on which point. Both are as
-    in `drape compare --json`.
+    conclusion: which draft to cut, and why. differences: the last draft's readings less the first's. points: which
+    draft is better on which point. All are as in `drape compare --json`.
     """
 
+    conclusion: Mapping[str, Any]
     fittings: tuple[Fitting, ...]
     differences: Mapping[str, Any]
     points: Sequence[Mapping[str, Any]]
@@ -61,6 +67,7 @@ def sit(
     quality: Quality | None = None,
     edge_length_cm: float | None = None,
     seed: int = 0,
+    starts: int | None = None,
     runs: int = 1,
     cached: bool = True,
     jobs: int | None = None,
@@ -68,9 +75,11 @@ def sit(
     """The scene's draft settled on its wearer, read and judged.
 
     scene: the name of a shipped scene, a path, or a `Scene`. quality: triangles of 3, 1.5 or 0.75 cm; or
-    edge_length_cm, 0.5 to 6. Without either, the scene's own. seed: chooses among equally good meshes. runs: settle 1
-    to 20 times, on other meshes and with cloths as likely as yours, so that each reading has a ± of its own. cached:
-    take what an earlier run of the same scene settled to. jobs: how many runs may go on at the same time, each in a
+    edge_length_cm, 0.5 to 6. Without either, the scene's own. seed: chooses among equally good meshes. starts: settle
+    at most so often, 1 to 8, on other meshes, until it is clear whether the draft sits; without it, 8 for quality
+    "quick", else 1. runs: settle 1 to 20 times in any case, on other meshes and of cloths as likely as yours; `starts`
+    then counts for nothing. Of several, the readings are means, and the shape is the most typical, of `runs` the first.
+    cached: take what an earlier run of the same scene settled to. jobs: how many may go on at the same time, each in a
     process of its own, 1 to 64; without it, as many as there are cores.
     Raises: SceneError; NotSettledError, its `fitting` the last state, marked as not settled; FigureError, DraftError,
     MeshError, SolverError.
@@ -82,9 +91,9 @@ def sit(
     """
     scene = _scene(scene)
     length = edge_length_of(scene, quality, edge_length_cm)
-    each = jobs_of(scene, _runs(length, seed, runs, cached))
-    with Crew(_jobs(jobs), costs_of(each)) as crew:
-        return settle_runs(crew, each)
+    plan = plan_of(scene, _runs(length, seed, starts_of(quality, starts), runs, cached))
+    with Crew(_jobs(jobs), costs_of(plan.jobs), possible=plan.possible) as crew:
+        return settle_runs(crew, plan)
 
 
 def compare(
@@ -92,6 +101,7 @@ def compare(
     quality: Quality | None = None,
     edge_length_cm: float | None = None,
     seed: int = 0,
+    starts: int | None = None,
     runs: int = 1,
     cached: bool = True,
     jobs: int | None = None,
@@ -108,12 +118,13 @@ def compare(
     check_count(len(scenes))
     loaded = distinct([_scene(scene) for scene in scenes])
     lengths = [edge_length_of(scene, quality, edge_length_cm) for scene in loaded]
-    each = [
-        jobs_of(scene, _runs(length, seed, runs, cached), scene.name)
+    plans = [
+        plan_of(scene, _runs(length, seed, starts_of(quality, starts), runs, cached), scene.name)
         for scene, length in zip(loaded, lengths, strict=True)
     ]
-    with Crew(_jobs(jobs), costs_of(chain.from_iterable(each))) as crew:
-        fittings = [settle_runs(crew, own, ahead=list(chain(*each[k + 1 :]))) for k, own in enumerate(each)]
+    possible = chain.from_iterable(plan.possible for plan in plans)
+    with Crew(_jobs(jobs), costs_of(chain.from_iterable(plan.jobs for plan in plans)), possible=possible) as crew:
+        fittings = [settle_runs(crew, plan, ahead=_certain(plans[k + 1 :])) for k, plan in enumerate(plans)]
     return comparison_of(fittings, loaded[0].limits)
 
 
@@ -152,7 +163,8 @@ def mend(
 def comparison_of(fittings: Sequence[Fitting], limits: Mapping[str, float]) -> Comparison:
     """The fittings held against the same limits, each in the unit that its name ends in."""
     columns = [fitting.readings for fitting in fittings]
-    return Comparison(tuple(fittings), differences(columns[0], columns[-1]), points(columns, limits))
+    conclusion = conclusion_of(fittings, limits)
+    return Comparison(conclusion, tuple(fittings), differences(columns[0], columns[-1]), points(columns, limits))
 
 
 def check_count(count: int) -> None:
@@ -165,13 +177,8 @@ def check_count(count: int) -> None:
 
 def distinct(scenes: Sequence[Scene]) -> list[Scene]:
     """The scenes with names that differ, so that none is taken for another."""
-    counts: dict[str, int] = {}
-    named = []
-    for scene in scenes:
-        counts[scene.name] = counts.get(scene.name, 0) + 1
-        number = counts[scene.name]
-        named.append(replace(scene, name=f"{scene.name}-{number}") if number > 1 else scene)
-    return named
+    names = distinct_names([scene.name for scene in scenes])
+    return [replace(scene, name=name) for scene, name in zip(scenes, names, strict=True)]
 
 
 def edge_length_of(scene: Scene, quality: str | None, edge_length_cm: float | None) -> float:
@@ -205,8 +212,15 @@ def _scene(scene: SceneLike) -> Scene:
     return load_scene(scene)
 
 
-def _runs(edge_length: float, seed: int, runs: int, cached: bool) -> Runs:
-    return Runs(edge_length, _whole("seed", seed, 0, LARGEST_SEED), _whole("runs", runs, 1, MOST_RUNS), cached)
+def _runs(edge_length: float, seed: int, starts: int, runs: int, cached: bool) -> Runs:
+    return Runs(
+        edge_length, _whole("seed", seed, 0, LARGEST_SEED), _whole("starts", starts, 1, MOST_STARTS),
+        _whole("runs", runs, 1, MOST_RUNS), cached,
+    )  # fmt: skip
+
+
+def _certain(plans: Sequence[Plan]) -> list[Job]:
+    return [job for plan in plans for job in plan.certain]
 
 
 def _jobs(jobs: int | None) -> int:

@@ -28,7 +28,7 @@ from drape.fitting.sit import draft_of, figure_cut_for, halvings
 from drape.progress import Tell
 from drape.reading.result import Fitting, sheet_png
 from drape.reading.table import PAGE_WIDTH, reading_words
-from drape.reading.verdict import Held, held
+from drape.reading.verdict import Held, held, spoken
 from drape.units import bare_name, from_si
 
 LEFT_ALONE: Final = ("level_cm", "opening_cm")  # levelled from the floor once the cloak hangs; covered by an overlap
@@ -108,7 +108,8 @@ class Place:
 
 def to_mend(readings: Mapping[str, Any], limits: Mapping[str, float]) -> list[Held]:
     """The readings at fault that a change of the draft may better."""
-    return [one for one in held(readings, limits) if one.is_fault and one.check.limit not in LEFT_ALONE]
+    every = spoken(held(readings, limits))
+    return [one for one in every if one.is_fault and one.check.limit not in LEFT_ALONE]
 
 
 def share_of(one: Held) -> float:

@@ -14,7 +14,17 @@ Quality = Literal["quick", "fair", "fine"]
 QUALITY_EDGE_LENGTH_CM: Final[Mapping[str, float]] = MappingProxyType({"quick": 3.0, "fair": 1.5, "fine": 0.75})
 MOST_COMPARED: Final = 6  # columns of a table
 MOST_RUNS: Final = 20
+MOST_STARTS: Final = 8  # of a draft whose answer stays open
 MOST_JOBS: Final = 64  # processes at a time
 LARGEST_SEED: Final = 999_999_999
 MOST_TRIES: Final = 200
 USUAL_TRIES: Final = 24  # drafts tried by `mend`
+
+
+def starts_of(quality: str | None, starts: int | None) -> int:
+    """How often a draft may be settled at most: as asked; else MOST_STARTS of quick quality, whose starts take seconds,
+    and once of a finer one, or of triangles whose size is given in centimetres.
+    """
+    if starts is not None:
+        return starts
+    return MOST_STARTS if quality == "quick" else 1

@@ -19,10 +19,11 @@ from typing import Any, Final
 from drape.body.stance import UPRIGHT_STANCE, Stance
 from drape.body.tape import SLOPE_KEYS
 from drape.body.worn_under import KINDS
-from drape.cloth.sheet import Cloth, layered
+from drape.cloth.sheet import LEAST_TWIST, MOST_TWIST, Cloth, layered
 from drape.cutting.lay import COATING_WIDTH, Bolt, CuttingPlan, Flaw
 from drape.cutting.piecing import SEAM_ALLOWANCE
 from drape.draft.style import CollarStyle, Dags, Dart, Style
+from drape.files import file_name
 from drape.fitting.scene_keys import BODY_TABLES, BOLT_KEYS, CLOTH_KEYS, CLOTH_TABLES, SCENE_KEYS, SCENE_TABLES
 from drape.reading.verdict import THRESHOLDS
 from drape.schema import (
@@ -39,6 +40,7 @@ from drape.schema import (
 )
 from drape.units import bare_name, from_si
 
+RIGID: Final = ("areal_density", "bending_length_warp", "bending_length_weft")  # what flexural rigidity comes from
 FAIR_EDGE_LENGTH: Final = 0.015  # m, where a scene names none; a heavy wool's bending length is 2.5 cm and more
 
 HUNG: Final = ("level", "length_to", "front_length_to", "side_length_to", "off_floor")  # trimmed on the settled cloth
@@ -71,7 +73,8 @@ class Body:
 class Scene:
     """A scene file, checked, in SI: what to make, of what cloth, for which body.
 
-    name: the file's stem. tape, stance, arms, worn_under: the body's with the scene's own laid over them [m, rad].
+    name: the file's stem, as a file may be called. tape, stance, arms, worn_under: the body's with the scene's own
+    laid over them [m, rad].
     cloth: all layers as one. layers: their names, outside first.
     edge_length: target triangle edge [m]. max_steps: None for the solver's own limit.
     outside: the outermost layer. cutting: how it is cut from cloth; of it only the warp and, where the width is given,
@@ -134,7 +137,7 @@ def load_scene(path_or_name: str | Path) -> Scene:
         for name in written
     ]
     scene = Scene(
-        name=path.stem,
+        name=file_name(path.stem),
         title=tables[""]["title"],
         expect=tables[""].get("expect", "").strip(),
         body=body.name,
@@ -171,7 +174,8 @@ def worn_by(scene: Scene, body: Body, name: str) -> Scene:
     _refuse_trimmed(scene, "--bodies")
     own = _wearer(scene)
     return replace(
-        scene, name=f"{scene.name}-on-{name}", title=f"{scene.title.rstrip('.')}, worn by: {body.name}", expect="",
+        scene, name=file_name(f"{scene.name}-on-{name}"),
+        title=f"{scene.title.rstrip('.')}, worn by: {body.name}", expect="",
         body=body.name, sex=body.sex, tape=body.tape, stance=body.stance, arms=body.arms, worn_under=body.worn_under,
         cut_for=scene.cut_for or own,
     )  # fmt: skip
@@ -428,9 +432,29 @@ def _make_cloth(
         _refuse_no_cloth(values, label)
     elif own and "source" not in own:
         values["source"] = f"{known['source']}; changed here: {', '.join(own)}"
-    cloth = Cloth(name=name, **values)
+    cloth = _with_twist(values, own if "twist_rigidity" in own else known, name=name, label=label)
     _refuse_unstable(cloth, label)
     return cloth
+
+
+def _with_twist(values: Mapping[str, Any], given: Mapping[str, Any], *, name: str, label: str) -> Cloth:
+    """The cloth of checked values, its twist rigidity that of `given`, or estimated where none is.
+
+    Cloth made stiffer or limper than the known one keeps its share of twist.
+    """
+    cloth = Cloth(name=name, **{key: value for key, value in values.items() if key != "twist_rigidity"})
+    if "twist_rigidity" not in given:
+        source = f"{cloth.source}; twist_rigidity estimated from the bending lengths"
+        return replace(cloth, source=source, filled=("twist_rigidity",))
+    rigidity = replace(cloth, **{key: given[key] for key in RIGID if key in given}).mean_rigidity
+    share = given["twist_rigidity"] / rigidity
+    if not LEAST_TWIST <= share <= MOST_TWIST:
+        got, low, high = (f"{1e6 * rigidity * part:.4g}" for part in (share, LEAST_TWIST, MOST_TWIST))
+        fail(
+            f"{label}.twist_rigidity_un_m", f"got {got}, allowed {low} to {high} µN·m at these bending lengths",
+            "Check it, or leave it out: it is then estimated.",
+        )  # fmt: skip
+    return replace(cloth, twist_share=share)
 
 
 def _refuse_no_cloth(values: Mapping[str, Any], label: str) -> None:
@@ -441,19 +465,21 @@ def _refuse_no_cloth(values: Mapping[str, Any], label: str) -> None:
 
 
 def _refuse_unstable(cloth: Cloth, label: str) -> None:
-    """An orthotropic sheet stores energy in every strain only if ν² < stiffer/softer is kept.
+    """An orthotropic sheet stores energy in every strain, stretched or bent, only if ν² < stiffer/softer is kept.
 
     With ν the weft contraction under warp tension, ν_weft,warp = ν E_weft / E_warp, and the
     product of the two must be below 1 (Lempriere 1968, AIAA Journal 6, 2226; from memory).
     """
-    ratio = cloth.tensile_stiffness_weft / cloth.tensile_stiffness_warp
-    limit = 1.0 / math.sqrt(ratio)
-    if cloth.poisson_ratio >= limit:
-        fail(
-            f"{label}.poisson_ratio",
-            f"got {plain_number(cloth.poisson_ratio)}, allowed 0 to below {limit:.3f} at these tensile stiffnesses",
-            "Lower it, or bring warp and weft stiffness closer.",
-        )
+    pulled = cloth.tensile_stiffness_weft / cloth.tensile_stiffness_warp
+    bent = cloth.rigidity_weft / cloth.rigidity_warp
+    for ratio, words in ((pulled, "tensile stiffnesses"), (bent, "bending lengths")):
+        limit = 1.0 / math.sqrt(ratio)
+        if cloth.poisson_ratio >= limit:
+            fail(
+                f"{label}.poisson_ratio",
+                f"got {plain_number(cloth.poisson_ratio)}, allowed 0 to below {limit:.3f} at these {words}",
+                "Lower it, or bring warp and weft stiffness closer.",
+            )
 
 
 def _refuse_trimmed(scene: Scene, where: str) -> None:

@@ -139,6 +139,7 @@ CLOTH_KEYS: Final[Keys] = MappingProxyType(
         "tensile_stiffness_warp_n_m": Number(200, 50_000, required=True),
         "tensile_stiffness_weft_n_m": Number(200, 50_000, required=True),
         "shear_stiffness_n_m": Number(5, 2000, required=True),
+        "twist_rigidity_un_m": Number(0.01, 10_000),  # left out: estimated from the bending lengths
         "poisson_ratio": Number(0, 0.5, required=True, plain=True),
         "friction_on_cloth": Number(0, 1.5, required=True, plain=True),
         "friction_on_figure": Number(0, 1.5, required=True, plain=True),

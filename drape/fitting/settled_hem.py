@@ -29,6 +29,7 @@ class Hem:
     edge_length: float | None = None
     seed: int | None = None
     is_estimate: bool = False
+    starts: int = 1
 
     @property
     def word(self) -> str:
@@ -56,12 +57,16 @@ def content_of(scene: Scene) -> Scene:
 
 
 def keep_hem(scene: Scene, hem: Hem) -> None:
-    """Keeps the hem a scene settled to, unless one of a finer mesh, or of as fine a one with a smaller seed,
-    is kept.
+    """Keeps the hem a scene settled to, unless a better one is kept: of a finer mesh; of as fine a one, but chosen from
+    more starts; or else with a smaller seed.
     """
     before = recall_hem(scene)
-    if before is None or (hem.edge_length, hem.seed) < (before.edge_length, before.seed):
+    if before is None or _rank(hem) < _rank(before):
         keep(_key(scene), hem)
+
+
+def _rank(hem: Hem) -> tuple[float | None, int, int | None]:
+    return hem.edge_length, -hem.starts, hem.seed
 
 
 def recall_hem(scene: Scene) -> Hem | None:

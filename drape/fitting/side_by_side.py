@@ -49,14 +49,14 @@ class Crew:
     """
 
     def __init__(
-        self, count: int, costs: Mapping[str, float], *, tell: Tell | None = None,
+        self, count: int, costs: Mapping[str, float], *, possible: Iterable[Job] = (), tell: Tell | None = None,
         early: Callable[[Job, Mapping[str, Any]], None] = lambda *_: None,
     ) -> None:  # fmt: skip
         """costs: what each part of the whole run costs, a job's under its words, in the order of their being asked for.
-        early: given a job, as for `sit`.
+        possible: jobs that may not be asked for. early: given a job, as for `sit`.
         """
         self.count, self.early = count, early
-        self.together = Together(tell, costs)
+        self.together = Together(tell, costs, {job.words for job in possible})
         self.hands: list[_Hand] = []
         self.inbox: queue.SimpleQueue[tuple[_Hand, Any]] = queue.SimpleQueue()
         self.outcome: dict[Job, Fitting | Exception] = {}  # of jobs that are done but not asked for yet

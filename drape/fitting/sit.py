@@ -46,8 +46,9 @@ from drape.fitting.hem_trim import (
 from drape.fitting.scene import Body, Scene
 from drape.fitting.settled_hem import Hem, content_of, keep_hem, sewn_plan
 from drape.progress import Progress, Tell
+from drape.reading.conclusion import conclude
 from drape.reading.result import Fitting
-from drape.reading.spread import documented
+from drape.reading.spread import of_few
 from drape.reading.worn import Worn, hem_vertices, read_worn
 from drape.triangle import edge_vectors
 from drape.units import from_si, rounded
@@ -110,15 +111,15 @@ def _key(scene: Scene, edge_length: float, seed: int) -> str:
 
 def retold(scene: Scene, found: Fitting) -> Fitting:
     """A fitting of the same content with this scene's words, colours and limits."""
-    judged = {"scene": scene.name, "verdicts": verdicts_on(scene, found.draft, found.readings)}
+    readings = judged_on(scene, found.draft, {**found.readings, "scene": scene.name})
     return replace(
         found,
         name=scene.name,
         title=scene.title,
         expect=scene.expect,
         colours=dict(scene.colours),
-        about={**found.about, "body": scene.body},
-        readings={**found.readings, **judged},
+        about={**found.about, "body": scene.body, "limits": dict(scene.limits)},
+        readings=readings,
     )
 
 
@@ -153,7 +154,7 @@ def sit_afresh(
     mesh, sheet, rest, trim = settled.mesh, settled.sheet, settled.rest, settled.trim
     draft = replace(settled.draft, is_estimate=not rest.settled and is_trimmed(scene.style, figure))
     worn = worn_of(scene, figure, replace(settled, draft=draft))
-    groups = documented(read_worn(worn))
+    groups = of_few(read_worn(worn))
     if trim is not None:
         groups["hem"] = trim_reading(draft, trim)
     clock.book("readings")
@@ -162,7 +163,7 @@ def sit_afresh(
     rim = hem_vertices(draft, mesh)
     remarks = [*draft.remarks, *hem_remarks(scene.style, figure, mesh.flat[rim], rest.worn[sheet.point_of_vertex[rim]])]
     readings = rounded(head | {"remarks": remarks} | groups)
-    fitting = fitting_of(scene, worn, readings | {"verdicts": verdicts_on(scene, draft, readings)})
+    fitting = fitting_of(scene, worn, judged_on(scene, draft, readings))
     fitting = replace(fitting, trim=trim, grip=rest.grip)
     if not rest.settled:
         place = ", ".join(f"{100 * c:.0f}" for c in rest.worn[rest.worst])
@@ -176,9 +177,14 @@ def sit_afresh(
     return fitting
 
 
-def verdicts_on(scene: Scene, draft: Draft | None, readings: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """What is said of a scene's settled draft by the limits the scene sets, each with what to write in the scene."""
-    return judged(readings, scene.limits, draft, lambda: figure_cut_for(scene))
+def judged_on(scene: Scene, draft: Draft | None, readings: Mapping[str, Any]) -> dict[str, Any]:
+    """The readings of a scene's settled draft with what is said of them by the limits the scene sets.
+
+    That is the verdicts, each with what to write in the scene, and the conclusion.
+    """
+    verdicts = judged(readings, scene.limits, draft, lambda: figure_cut_for(scene))
+    found = {**readings, "verdicts": verdicts}
+    return {**found, "conclusion": conclude([found], scene.limits)}
 
 
 def figure_of(scene: Scene) -> Figure:
@@ -420,7 +426,7 @@ def fitting_of(scene: Scene, worn: Worn, readings: Mapping[str, Any]) -> Fitting
 
 def about_of(scene: Scene, draft: Draft, mesh: Mesh) -> dict[str, Any]:
     """What a fitting was made of, to be told without its scene: grain [rad], body, sex, stature [m], layers, cloth,
-    dimensions, fastening, lengths [m]; of a dagged hem which vertices are tips."""
+    dimensions, fastening, lengths [m], its own limits; of a dagged hem which vertices are tips."""
     tips = hem_vertices(draft, mesh)
     return {
         **({"hem_tips": tips.tolist()} if len(tips) < len(mesh.edges["hem"]) else {}),
@@ -429,6 +435,7 @@ def about_of(scene: Scene, draft: Draft, mesh: Mesh) -> dict[str, Any]:
         "sex": scene.sex,
         "stature": scene.tape.get("stature"),
         "layers": list(scene.layers),
+        "limits": dict(scene.limits),
         "cloth": asdict(scene.cloth),
         "dimensions": {name: float(value) for name, value in draft.dimensions.items()},
         "fastening": {

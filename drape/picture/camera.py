@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike
 
-from drape.arrays import Floats
+from drape.arrays import Floats, Ints
 from drape.errors import PictureError
-from drape.reading.neck_edge import neck_edge
+from drape.reading.by_vertex import neck_edge
 
 if TYPE_CHECKING:
     from drape.reading.result import Fitting
@@ -28,6 +28,7 @@ SHOULDERS = ("left shoulder", "right shoulder")
 CLOSE = ("neck", *SHOULDERS)
 ALL_VIEWS = (*VIEWS, *SHOULDERS, "three-quarter", "above")
 HEADLESS = (*CLOSE, "above")  # the head would stand before what the view is for
+BEFORE = 0.012  # [m] less cloth than this before a place does not hide it: it may lie in the cloth itself
 _NECK_VIEW_ELEVATION = np.deg2rad(56.0)
 _SHOULDER_VIEW_ELEVATION = np.deg2rad(38.0)
 _THREE_QUARTER = np.deg2rad((38.0, 14.0))  # azimuth, elevation: from the wearer's left front
@@ -143,3 +144,24 @@ def _close_frame(
     centre = sideways * right + 0.5 * (top + bottom) * up + depth.mean() * toward_camera
     half_width = float(np.abs(across - sideways).max()) + beside
     return replace(frame, centre=centre, half_width=half_width, half_height=0.5 * (top - bottom))
+
+
+def shows(frame: Frame, point: Floats, surfaces: Sequence[tuple[Floats, Ints]]) -> bool:
+    """Whether no surface (points (n, 3), triangles (t, 3)) stands before a point (3,) [m] by more than BEFORE."""
+    axes = np.stack([*frame.axes(), frame.toward_camera], axis=1)
+    for points, triangles in surfaces:
+        corner = ((points - point) @ axes)[triangles]
+        a, b, c = corner[:, 0], corner[:, 1], corner[:, 2]
+        twice = _cross(b - a, c - a)
+        weights = np.stack([_cross(b, c), _cross(c, a), _cross(a, b)], axis=1)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            share = weights / twice[:, None]
+        depth = np.einsum("tk,tk->t", share, corner[:, :, 2])
+        if ((share >= 0.0).all(axis=1) & (depth > BEFORE)).any():
+            return False
+    return True
+
+
+def _cross(first: Floats, second: Floats) -> Floats:
+    """The level cross product of vectors (t, 3), (t,)."""
+    return first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]

@@ -12,7 +12,7 @@ from typing import Final
 
 MAKES: Final[Mapping[str, str]] = MappingProxyType(
     {
-        "sheet": "views, readings and verdicts on a page",
+        "sheet": "conclusion, views, verdicts and readings on a page",
         "views": "single views, see --view and --azimuth-deg",
         "length": "where the hem falls on the body",
         "readings": "stand-off, fullness and layers painted on cloak and draft",

@@ -9,7 +9,7 @@ the DejaVu letters matplotlib brings; the views themselves are drawn by `stage`.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -22,6 +22,9 @@ from drape.picture.lettering import (
     PAPER,
     SHEET_WIDTH,
     STAMP,
+    Mark,
+    draw_disc,
+    draw_marks,
     draw_scale,
     draw_staff,
     draw_stamp,
@@ -29,6 +32,7 @@ from drape.picture.lettering import (
     wrapped,
     write,
 )
+from drape.reading.starts import shown_words
 from drape.reading.table import spread_at, value_at
 
 if TYPE_CHECKING:
@@ -51,14 +55,15 @@ NECK_BASE_SEEN = "; red line: neck base"  # after the caption of a view that sho
 _WIDTH, _MARGIN, _GAP = SHEET_WIDTH, 56, 18
 _LINE = 31  # from one line of readings to the next
 _STAFF = 74  # beside the first view, for the height rule and its numbers
-_VERDICTS = 390  # beside the neck view, where several fittings share a sheet
+_MARK = 30  # radius of a circled number on a view: 4 mm on a telephone
+_SAID, _MEND, _INDENT = 34, 27, 64  # letters of what is wrong, of what to change; from the number to the words
 _REMARK_LINES = 5  # at most, above the views
-_STEP, _AFTER = 27, 8  # from one line of a verdict to the next, and after its last one
+_AFTER = 14  # pixels below a verdict's last line
 _TABLE_LINES = 6  # heading, columns, four rows
 
 _TWO = ("left", "right")
 _LEVELS = ("1 cm", "2 cm", "4 cm", "6 cm", "8 cm", "10 cm")
-_Line = tuple[str, tuple[str, ...], int]  # words, keys of the readings, decimals
+_Reading = tuple[str, tuple[str, ...], int]  # words, keys of the readings, decimals
 
 
 @dataclass(frozen=True)
@@ -67,7 +72,7 @@ class _Table:
 
     heading: str
     columns: tuple[str, ...]
-    lines: tuple[_Line, ...]
+    lines: tuple[_Reading, ...]
     label_width: int
     cell_width: int = 98
 
@@ -108,7 +113,7 @@ _TABLES = (
 
 @dataclass(frozen=True)
 class SheetRow:
-    """One fitting as the sheet needs it; `views` maps each of `VIEWS` to pixels (h, w, 3).
+    """One fitting as the sheet needs it; `views` maps each of `VIEWS` to pixels (h, w, 3), `marks` to its marks.
 
     neck_base_seen: whether the view of the neck shows the neck-base line.
     """
@@ -118,29 +123,20 @@ class SheetRow:
     readings: Mapping[str, Any]
     views: Mapping[str, NDArray[np.uint8]]
     neck_base_seen: bool = False
+    marks: Mapping[str, Sequence[Mark]] = field(default_factory=dict)
 
     @property
     def settled(self) -> bool:
         return bool(self.readings.get("settled", False))
 
 
-@dataclass(frozen=True)
-class _Layout:
-    """Heights within a row, the same for every row of the sheet."""
-
-    views_top: int
-    tables_top: int
-    height: int
-    verdicts_beside: bool
-
-
 def view_sizes(standing: float, close: float, *, alone: bool) -> dict[str, tuple[int, int]]:
     """Pixels (width, height) of each view, given width over height of a standing and the neck view.
 
-    Five abreast; where several fittings share the sheet, room stays beside them for verdicts.
+    Five abreast; lower where several fittings share the sheet.
     """
-    tallest = 740 if alone else 486
-    room = _WIDTH - 2 * _MARGIN - _STAFF - 4 * _GAP - (0 if alone else _VERDICTS)
+    tallest = 740 if alone else 620
+    room = _WIDTH - 2 * _MARGIN - _STAFF - 4 * _GAP
     close = min(max(close, 0.7), 1.5)
     height = min(tallest, int(room / (4 * standing + close)))
     standing_size = (max(1, int(standing * height)), height)
@@ -149,61 +145,69 @@ def view_sizes(standing: float, close: float, *, alone: bool) -> dict[str, tuple
 
 
 def compose_sheet(
-    rows: Sequence[SheetRow], *, floor_row: float, standing_pixels_per_metre: float,
-    close_pixels_per_metre: float, told_in: str = "",
+    rows: Sequence[SheetRow], *, conclusion: Mapping[str, Any], floor_row: float, standing_pixels_per_metre: float,
+    close_pixels_per_metre: float,
 ) -> Image.Image:  # fmt: skip
-    """The sheet as a Pillow image, one row for each fitting.
+    """The sheet as a Pillow image: the conclusion in large type, then each fitting: views, what is wrong, readings.
 
-    `floor_row` is the pixel row of the floor in a standing view. From the second row on, the small
-    figure behind a reading is its difference from the first row, grey if within their spreads; on
-    the first row it is the reading's own spread, where one is given. Readings that are missing
-    print as a dash. told_in: name of the text beside the sheet that tells every verdict, where there is one.
+    `floor_row` is the pixel row of the floor in a standing view. From the second fitting on, the small
+    figure behind a reading is its difference from the first, grey if within their spreads; on
+    the first it is the reading's own spread, where one is given. Readings that are missing
+    print as a dash.
     """
     from PIL import Image, ImageDraw
 
-    layout = _layout(rows)
-    sheet = Image.new("RGB", (_WIDTH, _MARGIN + len(rows) * layout.height + 30), PAPER)
+    said, size = _concluded(conclusion["text"])
+    top = _MARGIN + round(1.3 * size) * len(said) + 24
+    heights = [_height_of(row) for row in rows]
+    sheet = Image.new("RGB", (_WIDTH, top + sum(heights) + 90), PAPER)
     pen = ImageDraw.Draw(sheet)
-    for place, row in enumerate(rows):
-        top = _MARGIN - 20 + place * layout.height
+    for k, line in enumerate(said):
+        colour = INK if all(row.settled for row in rows) else STAMP
+        write(pen, (_MARGIN, _MARGIN - 22 + round(1.3 * size) * k), line, size, face="bold", colour=colour)
+    for place, (row, height) in enumerate(zip(rows, heights, strict=True)):
         _draw_heading(pen, row, top)
+        below = top + 64 + 29 * len(_remarked(row))
         left = _MARGIN + _STAFF
-        staff = (floor_row, standing_pixels_per_metre)
-        draw_staff(pen, staff, (left, top + layout.views_top))
-        left = _draw_views(sheet, pen, row, (left, top + layout.views_top), close_pixels_per_metre)
-        below = top + layout.tables_top
+        draw_staff(pen, (floor_row, standing_pixels_per_metre), (left, below))
+        _draw_views(sheet, pen, row, (left, below), close_pixels_per_metre)
+        below += row.views["front"].shape[0] + 50
+        below += _draw_found(pen, row, below, conclusion["sits"].get(_name(row), ""))
         _draw_tables(pen, row, rows[0] if place else None, below)
-        if layout.verdicts_beside:
-            box = (left, top + layout.views_top, _WIDTH - _MARGIN, below - 24)
-        else:
-            verdicts_top = below + _TABLE_LINES * _LINE + 16
-            box = (_MARGIN, verdicts_top, _WIDTH - _MARGIN, top + layout.height)
-        _draw_verdicts(pen, row, box, told_in if layout.verdicts_beside else None)
-    write(pen, (_MARGIN, sheet.height - 40), _foot(len(rows)), 20, colour=GREY)
+        below += _TABLE_LINES * _LINE + 14
+        write(pen, (_MARGIN, below), _evidence(row), 22, colour=GREY)
+        for k, line in enumerate(_expected(row), start=1):
+            write(pen, (_MARGIN, below + 29 * k), line, 22, face="italic", colour=GREY)
+        top += height
+    for k, line in enumerate(wrapped(_foot(len(rows)), 20, _WIDTH - 2 * _MARGIN)):
+        write(pen, (_MARGIN, sheet.height - 72 + 28 * k), line, 20, colour=GREY)
     return sheet
 
 
-def _layout(rows: Sequence[SheetRow]) -> _Layout:
-    heading_lines = max(len(_expected(row)) + len(_remarked(row)) for row in rows)
-    views_top = 64 + 29 * heading_lines
-    tables_top = views_top + rows[0].views["front"].shape[0] + 42
-    height = tables_top + _TABLE_LINES * _LINE + 22
-    alone = len(rows) == 1
-    if alone:
-        said = _verdict_lines(rows[0], (_WIDTH - 2 * _MARGIN) / 2 - _GAP)
-        height += _LINE + 16 + 30 + max(_tall(said[: _turn(said)]), _tall(said[_turn(said) :]))
-    return _Layout(views_top, tables_top, height, not alone)
+def _concluded(conclusion: str) -> tuple[list[str], int]:
+    """The conclusion in lines, as large as it can be read from afar, and the size of its letters."""
+    for size in (64, 58, 52):
+        lines = wrapped(conclusion, size, _WIDTH - 2 * _MARGIN, face="bold")
+        if len(lines) <= 4:
+            break
+    return lines, size
+
+
+def _height_of(row: SheetRow) -> int:
+    """Pixels that a fitting takes on the sheet."""
+    views = 64 + 29 * len(_remarked(row)) + row.views["front"].shape[0] + 50
+    return views + _found_height(row) + _TABLE_LINES * _LINE + 14 + 29 * (1 + len(_expected(row))) + 46
 
 
 def _foot(count: int) -> str:
     words = (
         "Left and right are the wearer's. Standing views to one scale; heights in cm above the "
-        "floor, a line each 10 cm."
+        "floor, a line each 10 cm. Filled number: wrong; open: may be; a leader that ends in a ring: hidden here."
     )
     if count == 1:
         words += " ±: spread of a reading."
     else:
-        words += " Small figures: difference from the first row, grey where the spread covers it."
+        words += " Small figures: difference from the first draft, grey where the spread covers it."
     return words
 
 
@@ -215,6 +219,19 @@ def _expected(row: SheetRow) -> list[str]:
     if len(lines) > 2:
         lines = [lines[0], lines[1] + " …"]
     return lines
+
+
+def _evidence(row: SheetRow) -> str:
+    """How near to rest it came, on what mesh, and which of several starts is shown."""
+    residual, vertices, edge = (
+        _number(_value(row.readings, key), decimals)
+        for key, decimals in (("residual", 4), ("vertices", 0), ("edge_length_cm", 1))
+    )
+    state = "settled" if row.settled else "not settled"
+    words = f"{state}: residual {residual} of a vertex's weight, {vertices} vertices, edge length {edge} cm"
+    shown = shown_words(row.readings)
+    words = f"{shown}; {words}." if shown else f"{words}."
+    return words[0].upper() + words[1:]
 
 
 def _remarked(row: SheetRow) -> list[str]:
@@ -232,19 +249,12 @@ def _remarked(row: SheetRow) -> list[str]:
 
 def _draw_heading(pen: ImageDraw.ImageDraw, row: SheetRow, top: int) -> None:
     pen.line([(_MARGIN, top), (_WIDTH - _MARGIN, top)], fill=INK, width=3)
-    state = "settled" if row.settled else "not settled"
-    residual, vertices, edge = (
-        _number(_value(row.readings, key), decimals)
-        for key, decimals in (("residual", 4), ("vertices", 0), ("edge_length_cm", 1))
-    )
-    words = f"{state}: residual {residual} of a vertex's weight, {vertices} vertices, edge length {edge} cm"
-    place = (_WIDTH - _MARGIN - length_of(words, 21), top + 22)
-    write(pen, place, words, 21, colour=GREY if row.settled else STAMP)
+    words = f"{_name(row)}{'' if row.settled else ', not settled'}"
+    place = (_WIDTH - _MARGIN - length_of(words, 25), top + 18)
+    write(pen, place, words, 25, colour=GREY if row.settled else STAMP)
     title, size = _fitted_title(row.title, place[0] - _MARGIN - 40)
     write(pen, (_MARGIN, top + 44 - size), title, size, face="serif bold")
-    for k, line in enumerate(_expected(row)):
-        write(pen, (_MARGIN, top + 58 + 29 * k), line, 22, face="italic", colour=GREY)
-    for k, line in enumerate(_remarked(row), start=len(_expected(row))):
+    for k, line in enumerate(_remarked(row)):
         write(pen, (_MARGIN, top + 58 + 29 * k), line, 22)
 
 
@@ -261,8 +271,8 @@ def _fitted_title(title: str, width: float) -> tuple[str, int]:
 def _draw_views(
     sheet: Image.Image, pen: ImageDraw.ImageDraw, row: SheetRow, corner: tuple[int, int],
     close_pixels_per_metre: float,
-) -> int:  # fmt: skip
-    """Five views with captions, stamped if not settled; returns where the room beside begins."""
+) -> None:  # fmt: skip
+    """Five views with captions and marks, stamped if not settled."""
     from PIL import Image
 
     left, top = corner
@@ -272,12 +282,13 @@ def _draw_views(
         sheet.paste(Image.fromarray(pixels), (left, top))
         if view == "neck":
             draw_scale(pen, close_pixels_per_metre, (left + 18, top + height - 18))
+        box = (left, top, width, height)
+        draw_marks(pen, row.marks.get(view, ()), box, radius=_MARK, foot=60 if view == "neck" else 0)
         caption = CAPTIONS[view] + (NECK_BASE_SEEN if view == "neck" and row.neck_base_seen else "")
         write(pen, (left + 4, top + height + 4), caption, 21, face="italic")
         left += width + _GAP
     if not row.settled:
         draw_stamp(sheet, ((corner[0] + left) // 2, top + row.views["front"].shape[0] // 2))
-    return left + 10
 
 
 def _draw_tables(pen: ImageDraw.ImageDraw, row: SheetRow, first: SheetRow | None, top: int) -> None:
@@ -327,74 +338,96 @@ def _short(size: float, decimals: int) -> str:
     return f"{size:.{0 if round(size, decimals) >= 10 else decimals}f}"
 
 
-def _verdict_lines(row: SheetRow, width: float) -> list[list[tuple[str, str]]]:
-    """For each verdict its lines as (face, words): what was found, then what to change."""
-    said = []
-    for verdict in row.readings.get("verdicts") or []:
-        where, finding = verdict.get("where", ""), verdict.get("finding", "")
-        lines = [("sans", line) for line in wrapped(f"{where}: {finding}", 20, width)]
-        if verdict.get("mend"):
-            lines += [("italic", line) for line in wrapped(verdict["mend"], 20, width)]
-        said.append(lines)
-    return said
+# --- what was found ---------------------------------------------------------------------------
+
+_Line = tuple[str, str, int]  # face, words, size of the letters
+_Item = tuple[tuple[int, bool] | None, list[_Line]]  # the number and whether it is certain, or none; the lines
 
 
-def _draw_verdicts(
-    pen: ImageDraw.ImageDraw, row: SheetRow, box: tuple[int, int, int, int], told_in: str | None
-) -> None:
-    """What was found and what to change: in two columns all, in one as many verdicts as the box has room for.
-
-    told_in: None for two columns; else the name of the text that tells the rest, or "".
-    """
-    left, top, right, bottom = box
-    columns = 2 if told_in is None else 1
-    width = (right - left) / columns
-    said = _verdict_lines(row, width - _GAP)
-    write(pen, (left, top), _verdict_heading(row), 23, face="bold")
-    top += _LINE + 3
-    if columns == 2:
-        turn = _turn(said)
-        _write_verdicts(pen, said[:turn], (left, top))
-        _write_verdicts(pen, said[turn:], (left + width, top))
-        return
-    count = len(said)
-    while count and top + _tall(said[:count]) + (_STEP if count < len(said) else 0) > bottom:
-        count -= 1
-    _write_verdicts(pen, said[:count], (left, top))
-    if count < len(said):
-        words = f"{len(said) - count} more: see {told_in or 'drape sit'}"
-        write(pen, (left, top + _tall(said[:count])), words, 20, colour=GREY)
+def _items(row: SheetRow, width: float) -> list[_Item]:
+    """What is wrong or may be, numbered as on the views; a mend that was told before is told by its number."""
+    items: list[_Item] = []
+    told: dict[str, int] = {}
+    listed = [
+        v for v in row.readings.get("verdicts") or [] if v.get("harm") or "harm" not in v
+    ]  # older files have none
+    for number, verdict in enumerate(listed, start=1):
+        words = f"{verdict.get('where', '')}: {verdict.get('finding', '')}"
+        lines = [("sans", line, _SAID) for line in wrapped(words, _SAID, width)]
+        mend, key = verdict.get("mend", ""), str((verdict.get("changes") or [None])[0])
+        if mend and key in told:
+            mend = f"Mend as {told[key]}."
+        elif verdict.get("changes"):
+            told[key] = number
+        lines += [("italic", line, _MEND) for line in wrapped(mend, _MEND, width, face="italic") if mend]
+        items.append(((number, not verdict.get("undecided")) if "harm" in verdict else None, lines))
+    return items
 
 
-def _write_verdicts(
-    pen: ImageDraw.ImageDraw, said: Sequence[list[tuple[str, str]]], corner: tuple[float, float]
-) -> None:
-    """Verdicts below each other from a corner on."""
-    left, y = corner
-    for lines in said:
-        for face, line in lines:
-            write(pen, (left, y), line, 20, face=face)
-            y += _STEP
-        y += _AFTER
+def _in_order(row: SheetRow) -> list[str]:
+    """The parts with nothing wrong, and where the hem hangs."""
+    fine = [v for v in row.readings.get("verdicts") or [] if "harm" in v and not v["harm"]]
+    parts = ", ".join(v["where"] for v in fine if v["where"] != "hem")
+    hem = " ".join(v["finding"][0].upper() + v["finding"][1:] for v in fine if v["where"] == "hem")
+    words = f"{f'In order: {parts}. ' if parts else ''}{hem}"
+    return wrapped(words, _MEND, _WIDTH - 2 * _MARGIN) if words else []
 
 
-def _tall(said: Sequence[list[tuple[str, str]]]) -> int:
-    """Pixels that verdicts below each other take."""
-    return sum(_STEP * len(lines) + _AFTER for lines in said)
+def _columns(row: SheetRow) -> tuple[list[_Item], list[_Item]]:
+    """What was found in two columns, so that the taller one is as low as can be."""
+    items = _items(row, (_WIDTH - 2 * _MARGIN) / 2 - _GAP - _INDENT)
+    turn = min(range(len(items) + 1), key=lambda k: (max(_tall(items[:k]), _tall(items[k:])), -k))
+    return items[:turn], items[turn:]
 
 
-def _turn(said: Sequence[list[tuple[str, str]]]) -> int:
-    """Number of verdicts in the first of two columns, so that the taller one is as low as can be."""
-    return min(range(len(said) + 1), key=lambda k: (max(_tall(said[:k]), _tall(said[k:])), -k))
+def _tall(items: Sequence[_Item]) -> int:
+    """Pixels that items below each other take."""
+    return sum(_step(size) for _, lines in items for _, _, size in lines) + _AFTER * len(items)
 
 
-def _verdict_heading(row: SheetRow) -> str:
+def _step(size: int) -> int:
+    return round(1.32 * size)
+
+
+def _found_height(row: SheetRow) -> int:
+    """Pixels that what was found takes: a heading, the columns, what is in order."""
+    return 56 + max(map(_tall, _columns(row))) + _step(_MEND) * len(_in_order(row)) + 26
+
+
+def _draw_found(pen: ImageDraw.ImageDraw, row: SheetRow, top: int, sits: str) -> int:
+    """Whether it sits, what is wrong and what to change, then what is in order; returns its height."""
+    sentence = {"yes": "It sits. ", "no": "It does not sit. ", "undecided": "Whether it sits is undecided. "}
+    heading = f"{sentence.get(sits, '') if row.settled else ''}{_found_heading(row)}"
+    write(pen, (_MARGIN, top), heading, _SAID, face="bold")
+    below = top + 56
+    for column, items in enumerate(_columns(row)):
+        left, y = _MARGIN + column * (_WIDTH - 2 * _MARGIN) / 2, below
+        for mark, lines in items:
+            if mark is not None:
+                draw_disc(pen, (left + 26, y + 0.6 * _SAID), mark, 24)
+            for face, line, size in lines:
+                write(pen, (left + _INDENT, y), line, size, face=face)
+                y += _step(size)
+            y += _AFTER
+    below += max(map(_tall, _columns(row)))
+    for k, line in enumerate(_in_order(row)):
+        write(pen, (_MARGIN, below + _step(_MEND) * k), line, _MEND)
+    return _found_height(row)
+
+
+def _name(row: SheetRow) -> str:
+    """The scene's name, which the conclusion calls it by."""
+    return str(row.readings.get("scene", ""))
+
+
+def _found_heading(row: SheetRow) -> str:
     verdicts = row.readings.get("verdicts")
     if verdicts is None:
         return "Found: \N{EN DASH}"
     if not row.settled:
         return "Found, though not settled"
-    return "Found" if verdicts else "Found: nothing to mend"
+    wrong = any(verdict.get("harm") or "harm" not in verdict for verdict in verdicts)
+    return "What is wrong, or may be, in order of harm" if wrong else "Nothing is wrong"
 
 
 # --------------------------------------------------------------------------------- words

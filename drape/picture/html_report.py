@@ -9,15 +9,15 @@ from __future__ import annotations
 
 import base64
 import importlib.resources
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from html import escape
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from drape.page import page_text
 from drape.reading.cautions import cautions
+from drape.reading.conclusion import conclusion_of
 from drape.reading.table import (
     CLOTH_COLUMNS,
     GROUPS,
@@ -37,6 +37,11 @@ if TYPE_CHECKING:
     from drape.picture.surfaces import Surface
     from drape.reading.result import Fitting
 
+Row = tuple[str, str, Sequence[str]]  # what is told, its unit, a cell for each column
+BUTTONS = (
+    ("front", "Front"), ("left", "Wearer's left"), ("back", "Back"), ("right", "Wearer's right"), ("above", "Above"),
+    ("neck", "Neck"),
+)  # fmt: skip
 TENTH_MM = 10_000  # per metre: positions go to the page as whole tenths of a millimetre
 
 STYLE = """
@@ -50,6 +55,13 @@ body { margin: 0 auto; max-width: 62rem; padding: 1.5rem 1.25rem 4rem; backgroun
 h1, h2 { font-family: "DejaVu Serif", Georgia, serif; line-height: 1.2; }
 h1 { font-size: 1.9rem; margin: 0 0 .3rem; border-top: 3px solid var(--ink); padding-top: .8rem; }
 h2 { font-size: 1.25rem; margin: 2.4rem 0 .6rem; border-bottom: 1px solid var(--rule); padding-bottom: .25rem; }
+.conclusion { font-size: clamp(1.3rem, 4.5vw, 2.1rem); line-height: 1.25; font-weight: bold; margin: 0 0 1.4rem;
+  max-width: none; overflow-wrap: anywhere; }
+ul.found { list-style: none; padding-left: 2.6rem; } ul.found li { position: relative; margin: .55rem 0; }
+.mark { position: absolute; left: -2.5rem; top: -.1rem; min-width: 1.8rem; height: 1.8rem; line-height: 1.5rem;
+  border: 2px solid var(--ink); border-radius: 50%; text-align: center; font-weight: bold; background: var(--ink);
+  color: var(--page); print-color-adjust: exact; -webkit-print-color-adjust: exact; }
+.mark.open { background: transparent; color: var(--ink); }
 h3 { font-size: 1rem; margin: 1.2rem 0 .3rem; }
 p, li { max-width: 46rem; } .quiet, figcaption, .unit { color: var(--grey); } .mend { font-style: italic; }
 .stamp { border: 4px solid var(--mark); color: var(--mark); border-radius: .5rem; padding: .4rem .9rem;
@@ -57,7 +69,7 @@ p, li { max-width: 46rem; } .quiet, figcaption, .unit { color: var(--grey); } .m
 figure { margin: 0; } figcaption { font-style: italic; font-size: .9rem; padding: .15rem .1rem .5rem; }
 img { display: block; width: 100%; height: auto; background: var(--card); }
 .views { display: grid; grid-template-columns: repeat(4, 1fr); gap: .7rem; }
-.close { display: grid; grid-template-columns: repeat(3, 1fr); gap: .7rem; align-items: end; }
+.close { display: grid; grid-template-columns: 2fr 1fr 1fr; gap: .7rem; align-items: end; }
 table { border-collapse: collapse; width: 100%; font-size: .95rem; }
 td, th { text-align: right; padding: .16rem .5rem; border-bottom: 1px solid var(--rule); vertical-align: top; }
 td:first-child, th:first-child { text-align: left; } thead th { border-bottom: 2px solid var(--ink); }
@@ -72,7 +84,8 @@ tr.group span { font-weight: normal; color: var(--grey); }
 .turns .no-turn { display: none; }
 button, select { font: inherit; color: inherit; background: transparent; border: 1px solid var(--grey);
   border-radius: .3rem; padding: .2rem .7rem; } select option { color: #26221e; background: #f9f7f1; }
-@media (max-width: 40rem) { .views, .close { grid-template-columns: repeat(2, 1fr); } #frame { height: 26rem; } }
+@media (max-width: 40rem) { .views, .close { grid-template-columns: repeat(2, 1fr); }
+  .close figure:first-child { grid-column: 1 / -1; } #frame { height: 26rem; } }
 @media print {
   @page { size: A4; margin: 14mm; } :root { --page: #fff; --ink: #000; --grey: #444; --rule: #999; --mark: #7a2408; }
   body { max-width: none; padding: 0; font-size: 10pt; } h2 { break-after: avoid; }
@@ -100,154 +113,74 @@ class Leaf:
 def booklet_html(leaves: Sequence[Leaf], plots: bytes) -> str:
     """The whole file. plots: neck and hem round the body, PNG."""
     fittings = [leaf.fitting for leaf in leaves]
-    title = " and ".join(f.title or f.name for f in fittings)
-    parts = [_order(fittings, title), *(_pictures(leaf, alone=len(leaves) == 1) for leaf in leaves)]
-    parts += [
-        _found(fittings),
-        _turn(leaves),
-        _readings(fittings),
-        *(_painted(leaf, len(leaves) == 1) for leaf in leaves),
-    ]
-    parts += [
-        _section(
-            "Round the body",
-            _figure(plots, "Off the neck, and the hem's height, as seen from in front: the back at both ends."),
-        )
-    ]
-    parts += [
-        *(_draft(leaf, len(leaves) == 1) for leaf in leaves),
-        _cloth(fittings),
-        _cautions(fittings),
-        _settled(fittings),
-    ]
-    solid = json.dumps([leaf.solid for leaf in leaves], separators=(",", ":"))
+    names = dict.fromkeys(n for leaf in leaves for part in leaf.solid["parts"] for n in part.get("tones", {}))
+    told = {
+        "conclusion": conclusion_of(fittings)["text"],
+        "title": " and ".join(map(_name, fittings)), "leaves": [_told(leaf) for leaf in leaves], "plots": plots,
+        "buttons": BUTTONS, "paints": list(names), "still": leaves[0].still, "columns": _columns(fittings),
+        "groups": _groups([fitting.readings for fitting in fittings]), "cloths": _cloths(fittings),
+        "cautions": _cautions(fittings), "solid": [leaf.solid for leaf in leaves],
+    }  # fmt: skip
     script = importlib.resources.files("drape.picture").joinpath("turn.js").read_text(encoding="utf-8")
-    head = (
-        '<meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">'
-        '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; img-src data:; '
-        "style-src 'unsafe-inline'; script-src 'unsafe-inline'\">"
-        f'<link rel="icon" href="data:,"><title>{escape(title)}</title><style>{STYLE}</style>'
-    )
-    return (
-        f'<!DOCTYPE html>\n<html lang="en"><head>{head}</head><body>\n'
-        + "\n".join(part for part in parts if part)
-        + f'\n<script type="application/json" id="solid">{solid}</script>\n<script>{script}</script>\n</body></html>\n'
-    )
-
-
-def _section(heading: str, body: str) -> str:
-    return f"<section><h2>{escape(heading)}</h2>{body}</section>"
-
-
-def _image(png: bytes, words: str, *, attributes: str = "") -> str:
-    text = base64.b64encode(png).decode("ascii")
-    return f'<img {attributes} alt="{escape(words, quote=True)}" src="data:image/png;base64,{text}">'
-
-
-def _figure(png: bytes, caption: str) -> str:
-    return f"<figure>{_image(png, caption)}<figcaption>{escape(caption)}</figcaption></figure>"
+    return page_text("picture/report.html", told, style=STYLE, script=script)
 
 
 def _name(fitting: Fitting) -> str:
     return fitting.title or fitting.name
 
 
-def _of(heading: str, leaf: Leaf, alone: bool) -> str:
-    return heading if alone else f"{heading}: {_name(leaf.fitting)}"
+def _told(leaf: Leaf) -> dict[str, Any]:
+    """What the page tells of one fitting."""
+    fitting = leaf.fitting
+    return {
+        "name": _name(fitting), "made_for": _made_for(fitting.about), "expect": " ".join(fitting.expect.split()),
+        "settled": fitting.readings.get("settled", False), "verdicts": _verdicts(fitting), "views": leaf.views,
+        "close": leaf.close, "painted": leaf.painted, "draft": leaf.draft, "dimensions": _dimensions(fitting),
+        "note": NOT_AN_ARC if "hem_radius_min" in fitting.about.get("dimensions", {}) else "",
+        "how_settled": _how_settled(fitting.readings),
+    }  # fmt: skip
 
 
-def _order(fittings: Sequence[Fitting], title: str) -> str:
-    """The title, for whom, of what, and what is expected."""
-    parts = [f"<h1>{escape(title)}</h1>"]
-    for fitting in fittings:
-        about = fitting.about
-        if len(fittings) > 1:
-            parts.append(f"<h3>{escape(_name(fitting))}</h3>")
-        if about:
-            layers = " over ".join(about.get("layers", []))
-            stature = f", {from_si('stature_cm', about['stature']):.0f} cm tall" if about.get("stature") else ""
-            parts.append(f"<p>For {escape(str(about.get('body', '')))}{stature}. Of {escape(layers)}.</p>")
-        if fitting.expect.strip():
-            parts.append(f'<p class="quiet">Expected: {escape(" ".join(fitting.expect.split()))}</p>')
-        if not fitting.readings.get("settled", False):
-            parts.append('<p class="stamp">NOT SETTLED. Do not cut from this.</p>')
-    return f"<header>{''.join(parts)}</header>"
+def _made_for(about: Mapping[str, Any]) -> str:
+    """For whom it is, and of what."""
+    if not about:
+        return ""
+    stature = f", {from_si('stature_cm', about['stature']):.0f} cm tall" if about.get("stature") else ""
+    return f"For {about.get('body', '')}{stature}. Of {' over '.join(about.get('layers', []))}."
 
 
-def _pictures(leaf: Leaf, alone: bool) -> str:
-    standing = "".join(_figure(png, caption) for caption, png in leaf.views.items())
-    close = "".join(_figure(png, caption) for caption, png in leaf.close.items())
-    words = (
-        '<p class="quiet">Left and right are the wearer\'s. Lines behind the figure lie 10 cm apart, darker each '
-        "50 cm.</p>"
-    )
-    return _section(
-        _of("Pictures", leaf, alone), f'<div class="views">{standing}</div><div class="close">{close}</div>{words}'
-    )
+def _verdicts(fitting: Fitting) -> list[dict[str, Any]]:
+    """The verdicts, what is wrong or may be numbered as on the pictures."""
+    keys, number, told = ("where", "finding", "mend", "undecided"), 0, []
+    for verdict in fitting.readings.get("verdicts") or []:
+        number += bool(verdict.get("harm"))
+        one = {key: verdict.get(key, "") for key in keys}
+        told.append(one | {"number": number if verdict.get("harm") else None})
+    return told
 
 
-def _found(fittings: Sequence[Fitting]) -> str:
-    parts = []
-    for fitting in fittings:
-        items = []
-        for verdict in fitting.readings.get("verdicts") or []:
-            mend = f'<br><span class="mend">Mend: {escape(verdict["mend"])}</span>' if verdict.get("mend") else ""
-            items.append(
-                f"<li><b>{escape(verdict.get('where', ''))}</b>: {escape(verdict.get('finding', ''))}{mend}</li>"
-            )
-        heading = f"<h3>{escape(_name(fitting))}</h3>" if len(fittings) > 1 else ""
-        parts.append(heading + (f"<ul>{''.join(items)}</ul>" if items else "<p>Nothing was judged.</p>"))
-    return _section("What was found, and what to change", "".join(parts))
+def _columns(fittings: Sequence[Fitting]) -> list[str]:
+    """The heads of the table of readings."""
+    if len(fittings) == 1:
+        return ["reading"]
+    names = column_names([str(fitting.readings.get("scene", "")) for fitting in fittings])
+    return [*names, "difference"] if len(fittings) == 2 else list(names)
 
 
-def _turn(leaves: Sequence[Leaf]) -> str:
-    """The cloak that turns, its buttons, and the picture that stands for it where it cannot."""
-    views = "".join(f'<button data-view="{v}">{w}</button>' for v, w in (
-        ("front", "Front"), ("left", "Wearer\'s left"), ("back", "Back"), ("right", "Wearer\'s "
-        "right"), ("above", "Above"), ("neck", "Neck"),
-    ))  # fmt: skip
-    zooms = '<button data-zoom="1.3">Nearer</button><button data-zoom="0.77">Further</button>'
-    choices = ""
-    if len(leaves) > 1:
-        options = "".join(
-            f'<option value="{k}">{escape(_name(leaf.fitting))}</option>' for k, leaf in enumerate(leaves)
-        )
-        choices += f'<select id="choose-fitting" aria-label="which cloak">{options}</select>'
-    names = dict.fromkeys(n for leaf in leaves for part in leaf.solid["parts"] for n in part.get("tones", {}))
-    options = "".join(f'<option value="{n}">{escape(n)}</option>' for n in names)
-    choices += f'<select id="choose-paint" aria-label="painted with"><option value="">cloth</option>{options}</select>'
-    still = _image(leaves[0].still, "The cloak from the wearer's left front", attributes='id="still"')
-    words = (
-        '<p class="quiet no-turn">This page or browser does not turn solid models; the picture stands in their '
-        'place.</p><p class="quiet turning">Drag to turn, or use the arrow keys.</p>'
-    )
-    canvas = '<canvas id="turn" tabindex="0" aria-label="The cloak, to be turned with the arrow keys"></canvas>'
-    return _section(
-        "Turn it round",
-        f'<div class="turning">{views}{zooms}{choices}</div><div id="frame">{canvas}{still}</div>{words}',
-    )
-
-
-def _readings(fittings: Sequence[Fitting]) -> str:
+def _groups(columns: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
     """The readings in the groups and words of the text report."""
-    columns = [fitting.readings for fitting in fittings]
-    names = column_names([str(column.get("scene", "")) for column in columns])
-    heads = "".join(f"<th>{escape(name)}</th>" for name in (names if len(names) > 1 else ["reading"]))
-    change = "<th>difference</th>" if len(columns) == 2 else ""
-    body = []
+    told = []
     for group in GROUPS:
-        rows = [row for row in group.rows if any(value_at(c, row.key) is not None for c in columns)]
-        if rows:
-            span = len(columns) + 1 + (len(columns) == 2)
-            body.append(
-                f'<tr class="group"><th colspan="{span}">{escape(group.heading)} '
-                f"<span>{escape(group.meaning)}</span></th></tr>"
-            )
-            body += [_reading_row(row.words, row.key, row.decimals, columns) for row in rows]
+        rows = [
+            _reading_row(row.words, row.key, row.decimals, columns)
+            for row in group.rows
+            if any(value_at(column, row.key) is not None for column in columns)
+        ]
         if group.heading == "Crowding":
-            body += [_reading_row(*level, columns) for level in _levels(columns)]
-    table = f"<table><thead><tr><th></th>{heads}{change}</tr></thead><tbody>{''.join(body)}</tbody></table>"
-    return _section("Readings", table)
+            rows += [_reading_row(*level, columns) for level in _levels(columns)]
+        if rows:
+            told.append({"heading": group.heading, "meaning": group.meaning, "rows": rows})
+    return told
 
 
 def _levels(columns: Sequence[Mapping[str, Any]]) -> list[tuple[str, str, int]]:
@@ -260,65 +193,43 @@ def _levels(columns: Sequence[Mapping[str, Any]]) -> list[tuple[str, str, int]]:
     ]
 
 
-def _reading_row(words: str, key: str, decimals: int, columns: Sequence[Mapping[str, Any]]) -> str:
+def _reading_row(words: str, key: str, decimals: int, columns: Sequence[Mapping[str, Any]]) -> Row:
     values = [value_at(column, key) for column in columns]
     unit = unit_symbol(key.rpartition(".")[0] if key.rpartition(".")[2].isdigit() else key)
     cells = [
-        escape(str(v)) if isinstance(v, str) else escape(cell_with_spread(c, key, decimals))
-        for v, c in zip(values, columns, strict=True)
+        v if isinstance(v, str) else cell_with_spread(c, key, decimals) for v, c in zip(values, columns, strict=True)
     ]
     if len(columns) == 2:
         numbers = all(isinstance(v, (int, float)) and not isinstance(v, bool) for v in values)
         cells.append(change(values[1] - values[0], decimals) if numbers else "")
-    label = f'{escape(words)} <span class="unit">{escape(unit)}</span>' if unit else escape(words)
-    return f"<tr><td>{label}</td>{''.join(f'<td>{cell}</td>' for cell in cells)}</tr>"
+    return words, unit, cells
 
 
-def _painted(leaf: Leaf, alone: bool) -> str:
-    return _section(
-        _of("Where on the cloth", leaf, alone), "".join(_figure(png, words) for words, png in leaf.painted.items())
-    )
+def _dimensions(fitting: Fitting) -> list[Row]:
+    dimensions = edge_dimensions(fitting.about.get("dimensions", {}))
+    places = [dart["place"] for dart in fitting.readings.get("dart", [])]
+    return [(name, unit, [cell]) for name, unit, cell in dimension_rows(dimensions | {"dart_places": places})]
 
 
-def _draft(leaf: Leaf, alone: bool) -> str:
-    """The flat draft and its dimensions."""
-    drawn = "".join(_figure(png, words) for words, png in leaf.draft.items())
-    dimensions = leaf.fitting.about.get("dimensions", {})
-    places = [dart["place"] for dart in leaf.fitting.readings.get("dart", [])]
-    rows = []
-    for name, unit, cell in dimension_rows(edge_dimensions(dimensions) | {"dart_places": places}):
-        rows.append(f'<tr><td>{escape(name)} <span class="unit">{unit}</span></td><td>{cell}</td></tr>')
-    table = f"<table><tbody>{''.join(rows)}</tbody></table>" if rows else ""
-    note = f"<p>{NOT_AN_ARC}</p>" if "hem_radius_min" in dimensions else ""
-    return _section(_of("The draft", leaf, alone), f"{drawn}{table}{note}")
-
-
-def _cloth(fittings: Sequence[Fitting]) -> str:
+def _cloths(fittings: Sequence[Fitting]) -> list[dict[str, Any]]:
     """What the cloak is made of, each cloth once."""
-    told: dict[str, str] = {}
+    told: dict[str, dict[str, Any]] = {}
     for fitting in fittings:
         cloth = fitting.about.get("cloth")
         if not cloth:
             continue
-        rows = []
+        rows: list[Row] = []
         for _, key, decimals in (*CLOTH_COLUMNS[0], *CLOTH_COLUMNS[1]):
             value = cloth.get(bare_name(key))
             if isinstance(value, (int, float)):
                 shown = from_si(key, value) if ending_of(key) else value
-                words = bare_name(key).replace("_", " ")
-                rows.append(
-                    f'<tr><td>{escape(words)} <span class="unit">{escape(unit_symbol(key))}</span></td>'
-                    f"<td>{shown:.{decimals}f}</td></tr>"
-                )
-        told[str(cloth.get("name"))] = (
-            f'<div class="together"><h3>{escape(str(cloth.get("name")))}</h3>'
-            f"<table><tbody>{''.join(rows)}</tbody></table>"
-            f'<p class="quiet">Source: {escape(str(cloth.get("source", "")))}</p></div>'
-        )
-    return _section("The cloth", "".join(told.values())) if told else ""
+                rows.append((bare_name(key).replace("_", " "), unit_symbol(key), [f"{shown:.{decimals}f}"]))
+        name = str(cloth.get("name"))
+        told[name] = {"name": name, "rows": rows, "source": str(cloth.get("source", ""))}
+    return list(told.values())
 
 
-def _cautions(fittings: Sequence[Fitting]) -> str:
+def _cautions(fittings: Sequence[Fitting]) -> list[str]:
     lines: dict[str, None] = {}
     for fitting in fittings:
         about = fitting.about
@@ -331,32 +242,21 @@ def _cautions(fittings: Sequence[Fitting]) -> str:
                 seated_on_floor_cm=value_at(fitting.readings, "seated.on_floor_cm"),
             )  # fmt: skip
             lines |= dict.fromkeys(found)
-    always = "Whatever the age, let the neck fastening give way under a hard pull."
-    items = "".join(f"<li>{escape(line)}</li>" for line in (*lines, always))
-    return _section("Cautions", f'<ul class="cautions">{items}</ul>')
+    return [*lines, "Whatever the age, let the neck fastening give way under a hard pull."]
 
 
-def _settled(fittings: Sequence[Fitting]) -> str:
-    rows = []
-    for fitting in fittings:
-        read = fitting.readings
-        state = "settled" if read.get("settled") else "NOT SETTLED"
-        told = [state]
-        for key, words in (
-            ("residual", "largest net force left on a point, over its weight: {:.2g}"),
-            ("remaining_mm", "still to move: {:.2g} mm"),
-            ("vertices", "{:,.0f} points"), ("edge_length_cm", "triangles of {:g} cm"),
-            ("crossings", "layers crossing: {:.0f}"),
-            ("deepest_mm", "deepest point inside the body: {:.1f} mm"),
-        ):  # fmt: skip
-            if isinstance(read.get(key), (int, float)):
-                told.append(words.format(read[key]))
-        rows.append(f"<li>{escape(_name(fitting))}: {escape('; '.join(told))}.</li>")
-    words = (
-        '<p class="quiet">Cloth has many resting shapes: a fold may fall elsewhere on the next start. '
-        "A drawing is no substitute for a fitting on the wearer.</p>"
-    )
-    return _section("How it settled", f"<ul>{''.join(rows)}</ul>{words}")
+def _how_settled(read: Mapping[str, Any]) -> str:
+    told = ["settled" if read.get("settled") else "NOT SETTLED"]
+    for key, words in (
+        ("residual", "largest net force left on a point, over its weight: {:.2g}"),
+        ("remaining_mm", "still to move: {:.2g} mm"),
+        ("vertices", "{:,.0f} points"), ("edge_length_cm", "triangles of {:g} cm"),
+        ("crossings", "layers crossing: {:.0f}"),
+        ("deepest_mm", "deepest point inside the body: {:.1f} mm"),
+    ):  # fmt: skip
+        if isinstance(read.get(key), (int, float)):
+            told.append(words.format(read[key]))
+    return "; ".join(told)
 
 
 # --- the solid --------------------------------------------------------------------------------

@@ -20,18 +20,23 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from drape import files
+from drape.arrays import Floats
+from drape.drawing_process import end_with_parent
 from drape.errors import PictureError
 from drape.picture import pages, plots
-from drape.picture.camera import CLOSE, STANDING, VIEWS, Frame, frame_at, frame_of, toward
+from drape.picture.camera import CLOSE, HEADLESS, STANDING, VIEWS, Frame, frame_at, frame_of, shows, toward
 from drape.picture.choices import HEIGHT_PX
 from drape.picture.colour import NO_VALUE
 from drape.picture.fitting_sheet import CAPTIONS, NECK_BASE_SEEN, SheetRow, compose_sheet, view_sizes
 from drape.picture.html_report import Leaf, booklet_html, solid_data
-from drape.picture.lettering import PAPER
+from drape.picture.lettering import PAPER, Mark, draw_marks
 from drape.picture.mesh_file import write_glb, write_obj
 from drape.picture.model import solid_parts
 from drape.picture.paint import KINDS, Paint, paint_of
 from drape.picture.stage import Look, Stage, draw_views, lean
+from drape.reading.brief import wrong
+from drape.reading.conclusion import conclusion_of
+from drape.reading.places import place_of
 
 if TYPE_CHECKING:
     from drape.reading.result import Fitting
@@ -41,6 +46,7 @@ TURN_FRAMES, TURN_HEIGHT, TURN_MS = 36, 800, 90
 TINT_PIXELS: Final = 24  # width of the strip that puts a colour in the palette
 TURN_ELEVATION: Final = np.radians(8.0)
 A4_INCHES: Final = (11.69, 8.27)
+MARK_RADIUS: Final = 36  # pixels of a circled number on a page's pictures, which show at about half their size
 LEAN_FIGURE: Final = 0.2  # share of the mannequin's triangles that a page turns
 LEAN_INSET: Final = (
     0.002  # [m] by which it is drawn slimmer there, or its coarser triangles would poke through the cloth
@@ -102,9 +108,7 @@ def draw_sheet(fittings: Sequence[Fitting], path: Path) -> None:
     settle is stamped. Raises PictureError (count of fittings, a flat view, a folder that cannot be
     written), MissingExtraError.
     """
-    told = path.with_suffix(".txt")
-    stages = [Stage(fitting) for fitting in counted(fittings)]
-    save_image(sheet_of(stages, told_in=told.name if told.is_file() else ""), path)
+    save_image(sheet_of([Stage(fitting) for fitting in counted(fittings)]), path)
 
 
 def counted(fittings: Sequence[Fitting]) -> Sequence[Fitting]:
@@ -117,8 +121,8 @@ def counted(fittings: Sequence[Fitting]) -> Sequence[Fitting]:
     return fittings
 
 
-def sheet_of(stages: Sequence[Stage], *, told_in: str = "") -> Any:
-    """The sheet of some lit fittings as a Pillow image; told_in: the text that tells verdicts it has no room for."""
+def sheet_of(stages: Sequence[Stage]) -> Any:
+    """The sheet of some lit fittings as a Pillow image."""
     frames = {view: frame_of([stage.fitting for stage in stages], view) for view in VIEWS}
     aspects = {view: frame.half_width / frame.half_height for view, frame in frames.items()}
     sizes = view_sizes(aspects["front"], aspects["neck"], alone=len(stages) == 1)
@@ -127,15 +131,44 @@ def sheet_of(stages: Sequence[Stage], *, told_in: str = "") -> Any:
         fitting = stage.fitting
         views = draw_views(stage, frames, sizes)  # the neck last
         title, seen = fitting.title or fitting.name, stage.neck_base_seen
-        rows.append(SheetRow(title, fitting.expect, fitting.readings, views, seen))
+        marks = marks_on(stage, frames, sizes)
+        rows.append(SheetRow(title, fitting.expect, fitting.readings, views, seen, marks))
     per_metre = {v: frames[v].pixels_per_metre(sizes[v]) for v in ("front", "neck")}
     return compose_sheet(
         rows,
+        conclusion=conclusion_of([stage.fitting for stage in stages]),
         floor_row=float(frames["front"].pixels([[0.0, 0.0, 0.0]], sizes["front"])[0, 1]),
         standing_pixels_per_metre=per_metre["front"],
         close_pixels_per_metre=per_metre["neck"],
-        told_in=told_in,
     )
+
+
+def marks_on(stage: Stage, frames: Mapping[str, Frame], sizes: Mapping[str, tuple[int, int]]) -> dict[str, list[Mark]]:
+    """By view, a numbered mark where each fault is, in the view that shows it best.
+
+    A place of the neck is looked for in the close view first, one of the hem or the opening from the side it is on.
+    """
+    found: dict[str, list[Mark]] = {}
+    for number, verdict in enumerate(wrong(stage.fitting.readings), start=1):
+        place = place_of(stage.fitting, verdict["reading"])
+        if place is None:
+            continue
+        low = verdict["reading"].startswith("fall.") or verdict["reading"].endswith("gape_cm")
+        away = [view for view in frames if view != "neck"]
+        away.sort(key=lambda view: -float(frames[view].toward_camera @ (place * (1.0, 1.0, 0.0))))
+        order = away if low or "neck" not in frames else ["neck", *away]
+        seen = [view for view in order if _shows(stage, frames[view], place, view)]
+        view = [*seen, order[0]][0]
+        frame = frames[view].fitted(sizes[view])
+        x, y = (float(c) for c in frame.pixels(place, sizes[view])[0])
+        found.setdefault(view, []).append(Mark(number, (x, y), not verdict["undecided"], bool(seen)))
+    return found
+
+
+def _shows(stage: Stage, frame: Frame, place: Floats, view: str) -> bool:
+    """Whether a place can be seen in a view, before cloth and mannequin."""
+    body = stage.bodies[view in HEADLESS]
+    return shows(frame, place, [(s.points, s.triangles) for s in (stage.cloth[0], body)])
 
 
 def make_sheet(job: Job) -> None:
@@ -240,24 +273,35 @@ def leaf_of(job: Job, stage: Stage) -> Leaf:
     fitting = stage.fitting
     standing, close = job.frames(STANDING), job.frames(CLOSE)
     size = pages.size_for(standing["front"], 780)
+    sizes = dict.fromkeys(STANDING, size) | {view: pages.size_for(frame, 620) for view, frame in close.items()}
+    marks = marks_on(stage, {**standing, "neck": close["neck"]}, sizes)
     views = draw_views(stage, standing, dict.fromkeys(STANDING, size), look=Look(lines=job.lines))
     near = {}
     for view, frame in close.items():
-        pixels = stage.picture(frame, pages.size_for(frame, 620), headless=True)
-        near[CAPTIONS[view] + (NECK_BASE_SEEN if stage.neck_base_seen else "")] = png_of(_image_of(pixels))
+        image = _image_of(stage.picture(frame, sizes[view], headless=True))
+        caption = CAPTIONS[view] + (NECK_BASE_SEEN if stage.neck_base_seen else "")
+        near[caption] = png_of(_marked(image, marks.get(view, ())))
     paints = {name: job.paint_on(fitting, name) for name in KINDS}
     quarter = frame_of(job.fittings, "three-quarter")
     still = stage.picture(quarter, pages.size_for(quarter, 1000))
     flat = plots.pixels_of(plots.plot_flat(fitting, pieces=True), 1400)
     return Leaf(
         fitting=fitting,
-        views={CAPTIONS[v]: png_of(_image_of(pixels)) for v, pixels in views.items()},
+        views={CAPTIONS[v]: png_of(_marked(_image_of(pixels), marks.get(v, ()))) for v, pixels in views.items()},
         close=near,
         painted={f"{p.words}: {p.meaning}": png_of(pages.painted_strip(stage, p)) for p in paints.values()},
         draft={"The flat draft, face side up; dashed: sewn; grey: folded in, not cut out": png_of(flat)},
         still=png_of(_image_of(still)),
         solid=solid_of(stage, paints),
     )
+
+
+def _marked(image: Any, marks: Sequence[Mark]) -> Any:
+    """A picture of a page with its marks."""
+    from PIL import ImageDraw
+
+    draw_marks(ImageDraw.Draw(image), marks, (0, 0, *image.size), radius=MARK_RADIUS)
+    return image
 
 
 def solid_of(stage: Stage, paints: Mapping[str, Paint]) -> dict[str, Any]:
@@ -346,12 +390,8 @@ MAKERS: Final[Mapping[str, Callable[[Job], None]]] = MappingProxyType(
 
 def distinct(fittings: Sequence[Fitting]) -> list[Fitting]:
     """The fittings with names that differ, so that none writes over another's files."""
-    counts: dict[str, int] = {}
-    named = []
-    for fitting in fittings:
-        number = counts[fitting.name] = counts.get(fitting.name, 0) + 1
-        named.append(replace(fitting, name=f"{fitting.name}-{number}") if number > 1 else fitting)
-    return named
+    names = files.distinct_names([fitting.name for fitting in fittings])
+    return [replace(fitting, name=name) for fitting, name in zip(fittings, names, strict=True)]
 
 
 def do_job(told: Mapping[str, Any]) -> list[str]:
@@ -370,4 +410,6 @@ def do_job(told: Mapping[str, Any]) -> list[str]:
 
 
 if __name__ == "__main__":
-    json.dump(do_job(json.load(sys.stdin)), sys.stdout)
+    line = sys.stdin.readline()
+    end_with_parent(sys.stdin)
+    json.dump(do_job(json.loads(line)), sys.stdout)

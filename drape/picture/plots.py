@@ -138,9 +138,11 @@ def plot_round(fittings: Sequence[Fitting], starts: Sequence[Fitting] = ()) -> F
         axis.set_ylabel(words, fontsize=11)
         if place == 0:
             axis.set_ylim(bottom=0.0)
-            axis.legend(
+            legend = axis.legend(
                 loc="upper left", frameon=False, fontsize=10, ncols=min(3, len(curves)), bbox_to_anchor=(0, 1.2)
             )
+            for text in legend.get_texts():
+                text.set_parse_math(False)  # a title's $ is no formula
         _dress_axis(axis)
     return figure
 
@@ -148,10 +150,15 @@ def plot_round(fittings: Sequence[Fitting], starts: Sequence[Fitting] = ()) -> F
 def _draw_curve(axis: Axes, curve: Curve, colour: str, dash: str) -> None:
     if curve.low is not None and curve.high is not None:
         axis.fill_between(GRID_DEG, curve.low, curve.high, color=colour, alpha=0.22, lw=0, label="all starts")
-    axis.plot(curve.degrees, curve.value, color=colour, ls=dash, lw=1.8, label=curve.name)
+    axis.plot(curve.degrees, curve.value, color=colour, ls=dash, lw=1.8, label=_label(curve.name))
     for side, (value, spread) in curve.spread.items():
         for degrees in {SIDES[side], 180.0 if side == "back" else SIDES[side]}:
             axis.errorbar(degrees, value, yerr=spread, color=colour, capsize=4, lw=1.4, marker="o", ms=4)
+
+
+def _label(name: str) -> str:
+    """A name for the legend, which leaves out those that begin with an underscore."""
+    return f" {name}" if name.startswith("_") else name
 
 
 def _dress_axis(axis: Axes) -> None:

@@ -49,7 +49,7 @@ from drape.picture.surfaces import (
     parted,
     pieces_of,
 )
-from drape.reading.neck_edge import neck_edge
+from drape.reading.by_vertex import neck_edge
 
 if TYPE_CHECKING:
     from drape.reading.result import Fitting

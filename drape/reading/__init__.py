@@ -1,16 +1,18 @@
 """A shape at rest comes in; numbers and sentences on how it sits go out."""
 
 __all__ = [
+    "brief",
     "by_vertex",
     "cautions",
     "comparison",
+    "conclusion",
     "first_table",
     "level_section",
-    "neck_edge",
+    "places",
     "result",
     "seated",
-    "sheet_image",
     "spread",
+    "starts",
     "table",
     "verdict",
     "worn",

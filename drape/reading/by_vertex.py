@@ -1,13 +1,14 @@
 """Readings by place: what one number of a reading is made of, at each vertex of the cloth or round the body.
 
-In: a saved fitting. Out: stand-off, fullness and layers at each vertex (n,), neck gap and hem height by azimuth.
+In: a saved fitting. Out: stand-off, fullness and layers at each vertex (n,), neck gap and hem height by azimuth; the
+neck edge, found by the names of the edges that make it.
 The definitions are those of `worn`: averaged as there, they give the readings back. SI, azimuths in radians.
 Colours and pictures are left to `paint` and those above.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -18,7 +19,6 @@ from drape.arrays import Floats, Ints
 from drape.cache import kept
 from drape.cloth.mesh import vertex_normals, welded
 from drape.reading.level_section import Section, gap_lines, level_section
-from drape.reading.neck_edge import neck_names
 
 if TYPE_CHECKING:
     from drape.body.signed_distance import DistanceField
@@ -58,6 +58,16 @@ def neck_centre(neck_base: Floats) -> Floats:
 def stand_off(fitting: Fitting) -> Floats:
     """Air between the mannequin and the cloth's inner face at each vertex [m]."""
     return np.maximum(_off_figure(fitting, fitting.worn), 0.0)
+
+
+def neck_edge(fitting: Fitting) -> Floats:
+    """Positions (k, 3) [m] along the neck edge, from the closure round to the closure."""
+    return np.vstack([fitting.worn[fitting.edges[name]] for name in neck_names(fitting.edges)])
+
+
+def neck_names(edges: Iterable[str]) -> list[str]:
+    """The names of the edges that make the neck edge, from the closure round to the closure."""
+    return [name for name in edges if name.endswith(" neck") or " neck " in name][::-1]
 
 
 def neck_gap(fitting: Fitting) -> Around:

@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from drape.reading.table import PAGE_WIDTH, reading_words
-from drape.reading.verdict import held
+from drape.reading.verdict import held, spoken
 
 Readings = Mapping[str, Any]
 Point = dict[str, Any]
@@ -25,14 +25,14 @@ def points(columns: Sequence[Readings], own_limits: Mapping[str, float] | None =
     better: places in `columns` of the drafts that are better than the worst by more than the ± of both; empty where
     none is. own_limits: the same for all, as `held` takes them. A point is compared where all have the reading.
     """
-    each = [{one.check: one for one in held(readings, own_limits)} for readings in columns]
+    each = [{one.check: one for one in spoken(held(readings, own_limits))} for readings in columns]
     found = []
     for check in each[0]:
         ones = [column[check] for column in each if check in column]
         if len(ones) < len(columns) or not any(one.is_fault or one.is_undecided for one in ones):
             continue
         worst = max(ones, key=lambda one: one.excess)
-        better = [k for k, one in enumerate(ones) if worst.excess - one.excess > math.hypot(worst.spread, one.spread)]
+        better = [k for k, one in enumerate(ones) if worst.excess - one.excess > math.hypot(worst.allowed, one.allowed)]
         found.append({
             "where": check.where,
             "reading": check.key,

@@ -12,15 +12,17 @@ import zipfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import IO, TYPE_CHECKING, Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from drape import drawing_process
 from drape.arrays import Floats, Ints
+from drape.cache import content_key, keep, recall
 from drape.errors import DrapeError, SceneError
-from drape.files import write_text, write_whole
-from drape.reading.sheet_image import sheet_file
+from drape.files import file_name, write_text, write_whole
+from drape.reading.damage import damage_in
 
 if TYPE_CHECKING:
     import pyvista
@@ -35,6 +37,7 @@ ARRAYS = (
 )  # fmt: skip
 
 
+LARGEST: Final = 1_000_000_000  # bytes of a fitting's arrays; one of the finest triangles takes a tenth
 WORDS = ("name", "title", "expect", "readings", "levels", "thickness", "colours", "about")
 
 
@@ -129,7 +132,7 @@ class Fitting:
         out = Path(folder)
         try:
             out.mkdir(parents=True, exist_ok=True)
-            write_text(out / f"{self.name}.json", json_text(self.readings))
+            write_text(out / f"{file_name(self.name)}.json", json_text(self.readings))
             return save_fitting(self, out)
         except OSError as error:
             reason = error.strerror or str(error)
@@ -138,7 +141,7 @@ class Fitting:
 
 def save_fitting(fitting: Fitting, folder: Path) -> Path:
     """Writes NAME.npz, arrays and readings together, whole or not at all; returns its path."""
-    path = folder / f"{fitting.name}.npz"
+    path = folder / f"{file_name(fitting.name)}.npz"
     arrays = {name: getattr(fitting, name) for name in ARRAYS}
     arrays |= {f"edge {name}": index for name, index in fitting.edges.items()}
     arrays |= {f"landmark {name}": point for name, point in fitting.landmarks.items()}
@@ -146,6 +149,22 @@ def save_fitting(fitting: Fitting, folder: Path) -> Path:
     said = np.array(json.dumps(words, allow_nan=False))
     write_whole(path, lambda passing: np.savez(passing, words=said, **arrays))
     return path
+
+
+def sheet_file(saved: Sequence[Path], path: Path, *, is_kept: bool) -> None:
+    """Writes the sheet of saved fittings. is_kept: keep what is drawn for the next time that
+    the same is asked under the same name, which is told on it.
+
+    Raises PictureError, MissingExtraError.
+    """
+    key = content_key("sheet", path.name, [one.read_bytes() for one in saved])
+    before = recall(key)
+    if before is not None:
+        write_whole(path, lambda passing: passing.write_bytes(before))
+        return
+    drawing_process.draw_in_child({"saved": [str(one) for one in saved], "sheet": str(path)})
+    if is_kept:
+        keep(key, path.read_bytes())
 
 
 def sheet_png(fittings: Sequence[Fitting]) -> bytes | None:
@@ -164,21 +183,38 @@ def sheet_png(fittings: Sequence[Fitting]) -> bytes | None:
 
 
 def load_fitting(path: str | Path) -> Fitting:
-    """The fitting in a saved NAME.npz. Raises SceneError if the file is not one."""
+    """The fitting in a saved NAME.npz, its name as a file may be called. Raises SceneError if the file is not one."""
     try:
-        with open(path, "rb") as file, np.load(file, allow_pickle=False) as stored:
-            arrays = {name: stored[name] for name in stored.files}
-        words = json.loads(str(arrays.pop("words")))
-        return Fitting(
-            **words,
-            **{name: arrays[name] for name in ARRAYS},
-            edges=named(arrays, "edge "),
-            landmarks=named(arrays, "landmark "),
-        )
-    except (OSError, EOFError, zipfile.BadZipFile, KeyError, ValueError, TypeError):
-        raise SceneError(
-            f"{path}: not a saved fitting, or a damaged one. Give a .npz that `drape sit` wrote."
-        ) from None
+        with open(path, "rb") as file:
+            wrong = _too_large(file)
+            with np.load(file, allow_pickle=False) as stored:
+                arrays = {name: stored[name] for name in ([] if wrong else stored.files)}
+        words = {} if wrong else json.loads(str(arrays.pop("words")))
+        wrong = wrong or damage_in(words, arrays)
+        if not wrong:
+            return Fitting(
+                **(words | {"name": file_name(words["name"])}),
+                **{name: arrays[name] for name in ARRAYS},
+                edges=named(arrays, "edge "),
+                landmarks=named(arrays, "landmark "),
+            )
+    except OSError as error:
+        wrong = error.strerror or str(error)
+    except MemoryError:
+        raise
+    except Exception:  # whatever else is in the file, it is none of ours
+        wrong = "cannot be read"
+    raise SceneError(
+        f"{path}: not a saved fitting, or a damaged one: {wrong}. Give a .npz that `drape sit` wrote."
+    ) from None
+
+
+def _too_large(file: IO[bytes]) -> str:
+    """What to say of a file whose arrays would take more room than any fitting; nothing of others."""
+    with zipfile.ZipFile(file) as stored:
+        size = sum(one.file_size for one in stored.infolist())
+    file.seek(0)
+    return f"its arrays take {size} bytes, allowed {LARGEST}" if size > LARGEST else ""
 
 
 def named(arrays: Mapping[str, NDArray[Any]], prefix: str) -> dict[str, NDArray[Any]]:

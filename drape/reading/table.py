@@ -15,6 +15,7 @@ import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import zip_longest
+from types import MappingProxyType
 from typing import Any, Final
 
 from drape.units import UNITS, bare_name, ending_of, from_si
@@ -206,19 +207,22 @@ LEVEL_READINGS: Final = (  # words, key under crowding, decimals: one number for
 )
 
 KEY_ORDER: Final = (
+    "conclusion",
     "scene", "settled", "residual", "remaining_mm", "worst_height_cm", "worst_azimuth_deg", "steps", "vertices",
-    "edge_length_cm", "seconds", "crossings", "deepest_mm", "remarks", "neck", "collar", "shoulder_left",
+    "edge_length_cm", "seconds", "starts", "crossings", "deepest_mm", "remarks", "neck", "collar", "shoulder_left",
     "shoulder_right", "spare", "crowding", "dart", "closure", "fall", "hem", "seated", "dags", "balance", "weight",
     "spread", "verdicts",
 )  # fmt: skip
 
 # Printed level by level, or no reading of how the cloak sits.
 LEFT_OUT: Final = (
+    "conclusion.",
     "seconds.",
     "hem.",
     "seated.",
     "dags.",
     "spread.",
+    "starts.",
     "verdicts.",
     "crowding.at_cm.",
     *(f"crowding.{key}." for _, key, _ in LEVEL_READINGS),
@@ -258,10 +262,11 @@ def _plain(value: Any) -> Any:
 def differences(first: Readings, second: Readings) -> dict[str, Any]:
     """Second minus first for every numeric reading, under the same keys.
 
-    A spread becomes the root of the two squares added. Seconds, texts and verdicts are left out;
+    A spread becomes the root of the two squares added. Seconds, texts, verdicts and conclusion are left out;
     so is a reading only one of them has. Lists are taken place by place when equally long.
     """
-    kept = [key for key in first if key in second and key not in ("seconds", "verdicts")]
+    left_out = ("seconds", "starts", "verdicts", "conclusion")
+    kept = [key for key in first if key in second and key not in left_out]
     changes = {key: _difference(key, first[key], second[key]) for key in kept}
     return {key: change for key, change in changes.items() if change is not None}
 
@@ -290,16 +295,19 @@ def _is_number(value: object) -> bool:
 # --- table ------------------------------------------------------------------------------------
 
 
-def table(readings: Sequence[Readings], *, titles: Sequence[str] = (), expects: Sequence[str] = ()) -> str:
-    """The readings of one or several fittings side by side, 80 columns wide for one or two.
+def table(
+    readings: Sequence[Readings], *, conclusion: str = "", titles: Sequence[str] = (), expects: Sequence[str] = ()
+) -> str:
+    """The conclusion, then the readings of one or several fittings side by side, 80 columns wide for one or two.
 
     Two fittings get a third column, second less first. Readings no fitting has are left out;
     ones the table does not know are listed last under their own keys.
     titles and expects: a line and a paragraph for each fitting, from its scene.
     """
     columns = list(readings)
-    lines = _head(columns, titles)
-    lines += [line for number, reading in enumerate(columns) for line in _stamp(reading, number, len(columns))]
+    lines = [*wrapped(conclusion), ""] if conclusion else []
+    lines += head_lines(columns, titles)
+    lines += [line for number, reading in enumerate(columns) for line in stamp_lines(reading, number, len(columns))]
     names = column_names([str(reading.get("scene", "")) for reading in columns])
     for name, column in zip(names, columns, strict=True):
         lines += remark_lines(column.get("remarks") or [], f", {name}" if len(columns) > 1 else "")
@@ -314,7 +322,7 @@ def table(readings: Sequence[Readings], *, titles: Sequence[str] = (), expects: 
             lines += _trim_lines(columns, names)
             lines += _dag_lines(columns, names)
     lines += _other_lines(columns)
-    lines += _spread_lines(columns, names)
+    lines += spread_lines(columns, names)
     lines += _verdict_lines(columns, names)
     for name, expect in zip(names, expects, strict=False):
         if expect.strip():
@@ -340,7 +348,8 @@ def column_names(names: Sequence[str]) -> list[str]:
     return ["-".join(words[alike:]) for words in parts]
 
 
-def _head(columns: Sequence[Readings], titles: Sequence[str]) -> list[str]:
+def head_lines(columns: Sequence[Readings], titles: Sequence[str]) -> list[str]:
+    """A line for each draft: its title, and the scene's name."""
     lines = []
     for reading, title in zip_longest(columns, titles):
         name = str(reading.get("scene", "")) if reading else ""
@@ -348,7 +357,8 @@ def _head(columns: Sequence[Readings], titles: Sequence[str]) -> list[str]:
     return lines
 
 
-def _stamp(reading: Readings, number: int, count: int) -> list[str]:
+def stamp_lines(reading: Readings, number: int, count: int) -> list[str]:
+    """What stands above the readings of a cloak that had not come to rest; nothing of one that had."""
     if reading.get("settled") is True:
         return []
     whose = f" ({reading.get('scene', number + 1)})" if count > 1 else ""
@@ -386,10 +396,15 @@ def _row_line(row: Row, columns: Sequence[Readings]) -> str:
     label = f"  {row.words}" + (f" [{unit}]" if unit else "")
     cells = [cell_with_spread(column, row.key, row.decimals) for column in columns]
     if len(columns) == 2:
-        first, second = (value_at(column, row.key) for column in columns)
-        both = _is_number(first) and _is_number(second)
-        cells.append(change(second - first, row.decimals, _spread_of_change(columns, row.key)) if both else "")
+        cells.append(difference_of(columns, row.key, row.decimals))
     return f"{label:<{LABEL_WIDTH}}" + "".join(f"{cell:>{CELL_WIDTH}}" for cell in cells)
+
+
+def difference_of(columns: Sequence[Readings], key: str, decimals: int) -> str:
+    """The second draft's reading less the first's, with its ±; empty where one has none."""
+    first, second = (value_at(column, key) for column in columns)
+    both = _is_number(first) and _is_number(second)
+    return change(second - first, decimals, _spread_of_change(columns, key)) if both else ""
 
 
 def _level_lines(columns: Sequence[Readings]) -> list[str]:
@@ -504,6 +519,19 @@ def cell_with_spread(column: Readings, key: str, decimals: int) -> str:
     return f"{cell} ±{spread:.{decimals}f}" if _is_number(spread) else cell
 
 
+ROW_OF: Final = MappingProxyType({row.key: (k, row) for k, row in enumerate(r for g in GROUPS for r in g.rows)})
+
+
+def place_in_table(key: str) -> int:
+    """The number of a reading's row in the table; of one without a row, the number after the last."""
+    return ROW_OF[key][0] if key in ROW_OF else len(ROW_OF)
+
+
+def decimals_of(key: str) -> int:
+    """How many decimals the table shows of a reading."""
+    return ROW_OF[key][1].decimals if key in ROW_OF else 1
+
+
 def reading_words(key: str) -> tuple[str, str]:
     """A reading in the words of the table, and its unit: `("shoulder stand-off, mean, left", "cm")`."""
     rows = {row.key: f"{group.heading.lower()}, {row.words}" for group in GROUPS for row in group.rows}
@@ -524,7 +552,7 @@ def _spread_of_change(columns: Sequence[Readings], key: str) -> float | None:
     return math.hypot(*spreads) if all(map(_is_number, spreads)) else None
 
 
-def _spread_lines(columns: Sequence[Readings], names: Sequence[str]) -> list[str]:
+def spread_lines(columns: Sequence[Readings], names: Sequence[str]) -> list[str]:
     """Where each ± comes from, once for all that are alike."""
     notes: dict[str, list[str]] = {}
     for name, column in zip(names, columns, strict=True):
@@ -644,6 +672,7 @@ CLOTH_COLUMNS: Final = (  # two blocks of: heading, key, decimals
         ("pull N/m", "tensile_stiffness_warp_n_m", 0),
         ("weft", "tensile_stiffness_weft_n_m", 0),
         ("shear", "shear_stiffness_n_m", 0),
+        ("twist", "twist_rigidity_un_m", 1),
         ("Poisson", "poisson_ratio", 2),
         ("on cloth", "friction_on_cloth", 2),
         ("on body", "friction_on_figure", 2),

@@ -1,9 +1,9 @@
 """Verdicts: readings → plain sentences about neck, shoulders, closure, hem and balance.
 
 In: the groups `worn` returns, with their spreads where known, and the limits. Out: a list of {where, finding, mend,
-undecided, likely_percent, changes}. Which reading is held against which limit stands in `CHECKS`, the limits in
-`THRESHOLDS` with the reason of each; the same for every draft. What to change is left to the adviser handed in
-(`advice`).
+undecided, likely_percent, changes, reading, harm}, in order of harm. Which reading is held against which limit stands
+in `CHECKS`, the limits in `THRESHOLDS` with the reason of each; the same for every draft. What to change is left to the
+adviser handed in (`advice`).
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any, Final
 
+from drape.reading.spread import allowed_of_few
 from drape.reading.table import value_at
 from drape.units import unit_of
 
@@ -118,15 +119,36 @@ CHECKS: Final = (
 )  # fmt: skip
 WHERE: Final = tuple(dict.fromkeys(check.where for check in CHECKS))  # the order in which a maker looks
 
+# What a fault harms, gravest first, and so within each: the wearer; the cut, for no finishing puts right what lies off
+# neck and shoulders; the finish, put right on the cloak that is made. Common practice, no source.
+HARM: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType({
+    "wearer": ("throat_line_load_n_m", "clearance_cm"),
+    "cut": ("spare_percent", "crowding_percent", "stand_off_cm", "gap_cm", "ride_cm", "fallen_cm"),
+    "finish": (
+        "pull_n", "opening_cm", "dart_gap_cm", "dart_point_cm", "dart_deg", "closure_cm", "shift_cm", "turn_deg",
+        "level_cm",
+    ),
+})  # fmt: skip
+BY_HARM: Final = tuple(limit for limits in HARM.values() for limit in limits)
+SITTING: Final = ("wearer", "cut")  # a draft sits when nothing of these is at fault; the rest is for the fitting
+
 
 @dataclass(frozen=True)
 class Held:
-    """A reading held against its limit. excess: how far beyond, in its own unit; spread: 0 where none is known."""
+    """A reading held against its limit. excess: how far beyond, in its own unit; spread: 0 where none is known.
+
+    allowed: how far off the verdict allows the reading to be; the spread where nothing else is said.
+    """
 
     check: Check
     value: float
     spread: float
     limit: float
+    allowed: float = -1.0
+
+    def __post_init__(self) -> None:
+        if self.allowed < 0.0:
+            object.__setattr__(self, "allowed", self.spread)
 
     @property
     def excess(self) -> float:
@@ -151,13 +173,18 @@ class Held:
 
     @property
     def is_undecided(self) -> bool:
-        """Whether the spread reaches across the limit."""
-        return 0.0 < self.spread and abs(self.excess) <= self.spread
+        """Whether what the verdict allows the reading reaches across the limit."""
+        return 0.0 < self.allowed and abs(self.excess) <= self.allowed
 
     @property
     def is_fault(self) -> bool:
-        """Whether it is beyond the limit, spread and all."""
-        return self.excess > 0.0 and not self.is_undecided
+        """Whether it is beyond the limit, spread and all; so is a shoulder without cloth."""
+        return math.isnan(self.value) or (self.excess > 0.0 and not self.is_undecided)
+
+    @property
+    def harm(self) -> str:
+        """What a fault here harms: a key of HARM."""
+        return next(harm for harm, limits in HARM.items() if self.check.limit in limits)
 
 
 def limits_of(own: Mapping[str, float] | None = None) -> dict[str, float]:
@@ -167,13 +194,14 @@ def limits_of(own: Mapping[str, float] | None = None) -> dict[str, float]:
 
 def held(readings: Readings, own_limits: Mapping[str, float] | None = None) -> list[Held]:
     """Every reading that is there and has a limit, held against it, in the order of CHECKS."""
-    limits = limits_of(own_limits)
+    limits, note, few = limits_of(own_limits), readings.get("spread") or {}, allowed_of_few(readings)
     found = []
     for check in checks_of(readings):
         value = value_at(readings, check.key)
         if value is not None:
-            spread = value_at(readings, f"{check.key}_spread")
-            found.append(Held(check, value, spread or 0.0, limits[check.limit]))
+            spread = value_at(readings, f"{check.key}_spread") or 0.0
+            allowed = few.get(check.key, note.get("verdict_share", 1.0) * spread)
+            found.append(Held(check, value, spread, limits[check.limit], allowed))
     return found
 
 
@@ -182,7 +210,7 @@ def checks_of(readings: Readings) -> list[Check]:
 
     On a shoulder the stand-off says how the cloth lies.
     """
-    darts = readings["dart"]
+    darts = readings.get("dart") or []
     first = [check for check in CHECKS if check.where == "dart"]
     of_darts = [
         replace(check, key=check.key.replace(".0.", f".{k}.", 1))
@@ -212,40 +240,63 @@ def judge(
     own_limits: Mapping[str, float] | None = None,
     adviser: Callable[[Held], Advice] = no_advice,
 ) -> list[Verdict]:
-    """Sentences for every part, in the order a maker looks: its faults, then what is undecided; or that it is right.
+    """Sentences: what is wrong or may be, in order of harm; then what is in order, as a maker looks.
 
     adviser: what to change about a reading that is beyond its limit, or more likely so than not.
     """
-    every = held(readings, own_limits)
-    said: list[Verdict] = []
+    wrong = wrong_or_may_be(readings, own_limits)
+    said = []
+    for one in wrong:
+        if one.is_undecided:
+            said.append(undecided(one, readings, adviser(one) if one.excess > 0 else Advice()))
+        else:
+            said.append(fault(one, readings, adviser(one)))
+    judged = {one.check.where for one in spoken(held(readings, own_limits))} | {"spare cloth"}
     for where in WHERE:
-        here = [one for one in every if one.check.where == where]
-        sides = [one for one in here if one.check.limit == "gap_cm" and side_of(one) in SIDES]
-        if any(one.is_fault or one.is_undecided for one in sides):  # the largest gap is theirs
-            here = [one for one in here if one.check.key != "neck.gap_max_cm"]
-        found = [fault(one, readings, adviser(one)) for one in here if one.is_fault]
-        found += [
-            undecided(one, readings, adviser(one) if one.excess > 0 else Advice()) for one in here if one.is_undecided
-        ]
         if where == "hem":
-            found.insert(0, verdict(where, hem_words(readings["fall"])))
-        said += found or in_order(where, readings, adviser)
+            said.append(verdict(where, hem_words(readings["fall"])))
+        elif where in judged - {one.check.where for one in wrong}:
+            said += in_order(where, readings)
     return said
 
 
-def verdict(
-    where: str, finding: str, advice: Advice = Advice(), *, likely: float | None = None, is_undecided: bool = False
-) -> Verdict:
-    """One sentence, with what to change or nothing. likely: that another run is beyond the limit,
-    where that is known.
+def wrong_or_may_be(readings: Readings, own_limits: Mapping[str, float] | None = None) -> list[Held]:
+    """The readings at fault or undecided, in order of harm, what is certain before what may be."""
+    every = spoken(held(readings, own_limits))
+    wrong = [one for one in [*every, *bare(readings)] if one.is_fault or one.is_undecided]
+    if any(one.check.limit == "gap_cm" and side_of(one) in SIDES for one in wrong):  # the largest gap is theirs
+        wrong = [one for one in wrong if one.check.key != "neck.gap_max_cm"]
+    return sorted(wrong, key=lambda one: (list(HARM).index(one.harm), one.is_undecided, BY_HARM.index(one.check.limit)))
+
+
+def spoken(every: Sequence[Held]) -> list[Held]:
+    """The readings that have a verdict of their own: crowding only where spare cloth does not decide.
+
+    Both see the same cloth. How much of it folds in is chance, how much there is is not.
     """
+    decides = any(one.check.limit == "spare_percent" and not one.is_undecided for one in every)
+    return [one for one in every if not (decides and one.check.limit == "crowding_percent")]
+
+
+def bare(readings: Readings) -> list[Held]:
+    """A stand-off that is no number for each shoulder without cloth."""
+    checks = [check for check in CHECKS if check.limit == "stand_off_cm"]
+    there = [check for check in checks if check.key.partition(".")[0] in readings]
+    return [Held(check, math.nan, 0.0, 0.0) for check in there if value_at(readings, check.key) is None]
+
+
+def verdict(where: str, finding: str, advice: Advice = Advice(), *, of: Held | None = None) -> Verdict:
+    """One sentence, with what to change or nothing. of: the reading that is wrong or may be."""
+    likely = None if of is None else of.likely
     return {
         "where": where,
         "finding": finding,
         "mend": advice.words,
-        "undecided": is_undecided,
+        "undecided": of is not None and of.is_undecided,
         "likely_percent": None if likely is None else round(100 * likely),
         "changes": [dict(change) for change in advice.changes],
+        "reading": None if of is None else of.check.key,
+        "harm": None if of is None else of.harm,
     }
 
 
@@ -260,23 +311,26 @@ def odds(likely: float) -> str:
 
 
 def undecided(one: Held, readings: Readings, advice: Advice) -> Verdict:
-    """Said of a reading whose spread reaches across its limit: how likely it is beyond it,
-    and from what that follows.
+    """Said of a reading that may be on either side of its limit: how likely it is beyond it, where that is known, and
+    from what that follows.
     """
-    check, likely = one.check, one.likely or 0.0
+    check, likely = one.check, one.likely
     symbol = unit_of(check.key).symbol
     unit = IN_WORDS.get(symbol, symbol)
     size = abs(one.value) if check.way == "either" else one.value
     which = dart_name(one, readings) if check.where == "dart" else ""
     decimals = 2 if abs(one.excess) < 0.1 else 1  # so that 1.54 does not read as the 1.5 that is its limit
-    reads = f"It reads {size:.{decimals}f} {unit}, give or take {one.spread:.{decimals}f}; the limit is {one.limit:g}."
-    finding = f"{which}{check.clause}: {odds(likely)}. {reads}"
-    return verdict(check.where, finding, advice, likely=likely, is_undecided=True)
+    reads, limit = f"It reads {size:.{decimals}f} {unit}", f"the limit is {one.limit:g}"
+    if likely is None:
+        finding = f"{which}{check.clause}: not certain from so few runs. {reads}; {limit}."
+    else:
+        finding = f"{which}{check.clause}: {odds(likely)}. {reads}, give or take {one.spread:.{decimals}f}; {limit}."
+    return verdict(check.where, finding, advice, of=one)
 
 
 def fault(one: Held, readings: Readings, advice: Advice) -> Verdict:
     """What is wrong and what to change."""
-    return verdict(one.check.where, FAULTS[one.check.limit](one, readings), advice, likely=one.likely)
+    return verdict(one.check.where, FAULTS[one.check.limit](one, readings), advice, of=one)
 
 
 def side_of(one: Held) -> str:
@@ -304,6 +358,8 @@ def _presses(one: Held, readings: Readings) -> str:
 
 
 def _stands_off(one: Held, readings: Readings) -> str:
+    if math.isnan(one.value):
+        return "is bare: no cloth over the shoulder line."
     most = readings[f"shoulder_{one.check.where.split()[0]}"]["stand_off_max_cm"]
     return f"stands off by {one.value:.1f} cm on average, {most:.1f} cm at most."
 
@@ -398,15 +454,10 @@ def hem_words(fall: Readings) -> str:
     )
 
 
-def in_order(where: str, readings: Readings, adviser: Callable[[Held], Advice] = no_advice) -> list[Verdict]:
+def in_order(where: str, readings: Readings) -> list[Verdict]:
     """What is said of a part in which nothing is at fault or undecided."""
     if where in ("left shoulder", "right shoulder"):
         mean = readings[f"shoulder_{where.split()[0]}"]["stand_off_mean_cm"]
-        if mean is None:
-            bare = next(check for check in CHECKS if check.where == where)
-            return [
-                verdict(where, "is bare: no cloth over the shoulder line.", adviser(Held(bare, math.nan, 0.0, 0.0)))
-            ]
         return [verdict(where, f"lies; the cloth is {mean:.1f} cm off on average.")]
     if where == "spare cloth" and value_at(readings, "spare.percent") is None:
         return [verdict(where, "not told: no cloth near the neck's base.")]

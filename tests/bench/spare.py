@@ -30,7 +30,7 @@ from drape.fitting.scene import Scene, load_body, load_cloth, load_scene
 from drape.fitting.sit import figure_of, sit
 from drape.polyline import polyline_distance
 from drape.reading import spare
-from drape.reading.neck_edge import neck_names
+from drape.reading.by_vertex import neck_names
 from drape.reading.result import Fitting, load_fitting, save_fitting
 from drape.triangle import quarter, sides_of, triangle_areas
 

@@ -49,7 +49,10 @@ def limit(name):
 
 
 def with_reading(place, value, spread=None):
+    """The quiet readings with one changed; crowding speaks for itself only where spare cloth was not told."""
     readings = copy.deepcopy(QUIET)
+    if place[0] == "crowding":
+        readings["spare"]["percent"] = None
     inner = readings
     for key in place[:-1]:
         inner = inner[key]

@@ -64,15 +64,19 @@ def test_compare_saves_each_and_their_differences(coarse_pair: Run) -> None:
     where, done = coarse_pair
     assert done.returncode == 0, done.stderr
     assert "\x1b" not in done.stderr
-    assert "difference" in done.stdout and "Neck gap" in done.stdout
+    assert "difference" in done.stdout and "--all" in done.stdout
     out = where / "both"
     both = json.loads((out / "compare.json").read_text(encoding="utf-8"))
-    assert set(both) == {"drafts", "differences", "points"}
+    assert list(both) == ["conclusion", "drafts", "differences", "points"]
     first, second = both["drafts"]
+    assert both["conclusion"]["better"] == second["scene"] and list(first)[0] == "conclusion"
+    assert set(both["conclusion"]["sits"]) == {first["scene"], second["scene"]}
     assert [first["scene"], second["scene"]] == ["ferry-warden-round", "ferry-warden-tailored"]
     wanted = second["neck"]["gap_back_cm"] - first["neck"]["gap_back_cm"]
     assert both["differences"]["neck"]["gap_back_cm"] == pytest.approx(wanted, abs=1e-6)
-    assert (out / "compare.txt").read_text(encoding="utf-8") == done.stdout
+    whole, (begun, *_) = (out / "compare.txt").read_text(encoding="utf-8"), done.stdout.splitlines()
+    assert whole.splitlines()[0] == begun and begun in both["conclusion"]["text"]
+    assert "Neck gap:" in whole and "Neck gap:" not in done.stdout and len(done.stdout) < 0.6 * len(whole)
     for name in ("ferry-warden-round", "ferry-warden-tailored"):
         readings = json.loads((out / f"{name}.json").read_text(encoding="utf-8"))
         assert readings["scene"] == name and readings["settled"] is True
@@ -113,19 +117,20 @@ def test_progress_without_a_terminal_is_plain_lines_on_stderr(coarse_sit: Run) -
 
 @pytest.mark.long
 def test_sure_gives_every_reading_a_spread_of_its_own(coarse_sit: Run, tmp_path: Path) -> None:
-    """Two runs: the first is the very one without --sure, and its ± is how far the second lies from it."""
+    """Three runs: the first is the very one without --sure; readings are means, each with its ±."""
     typed = ("sit", "ferry-warden-tailored", "--json", "--seed", "3", *COARSE)
-    done = drape(*typed, "--sure", "2", where=tmp_path)
+    done = drape(*typed, "--sure", "3", where=tmp_path)
     assert done.returncode == 0, done.stderr
     sure, once = json.loads(done.stdout), json.loads(coarse_sit[1].stdout)
-    assert (sure["spread"]["from"], sure["spread"]["members"]) == ("members", 2)
-    assert (once["spread"]["from"], once["spread"]["members"]) == ("documented", 0)
+    assert (sure["spread"]["from"], sure["spread"]["members"]) == ("members", 3)
+    assert (once["spread"]["from"], once["spread"]["members"]) == ("one run", 1)
+    assert sure["starts"]["shown_seed"] == 3 and sure["vertices"] == once["vertices"]
     for group, key in (("fall", "mean_cm"), ("neck", "ride_front_cm"), ("weight", "cloth_kg")):
-        assert sure[group][key] == once[group][key]
+        assert f"{key}_spread" not in once[group]
         assert sure[group][f"{key}_spread"] > 0
-    assert "run 2 of 2: " in done.stderr
+    assert "run 2 of 3: " in done.stderr
     table = (tmp_path / "ferry-warden-tailored-fitting" / "ferry-warden-tailored.txt").read_text(encoding="utf-8")
-    assert "±" in table and "of 2 runs" in " ".join(table.split()) and max(map(len, table.splitlines())) <= 80
+    assert "±" in table and "of 3 runs" in " ".join(table.split()) and max(map(len, table.splitlines())) <= 80
 
 
 @pytest.mark.long

@@ -9,14 +9,22 @@ import re
 import shutil
 import subprocess
 from dataclasses import replace
+from html import unescape
 from pathlib import Path
 
 import numpy as np
 import pytest
+from hostile import HOSTILE
 from PIL import Image
+from stand_in import standing_body
 
+from drape.cutting.cut import OneCloth, cut_draft, write_cut
+from drape.cutting.lay import Bolt
+from drape.cutting.piecing import Allowances
+from drape.draft.cloak import draft_cloak
+from drape.draft.style import Style
 from drape.picture.make import Job, make_report
-from drape.reading.result import load_fitting
+from drape.reading.result import load_fitting, save_fitting
 
 BROWSER = next((b for b in ("chromium", "chromium-browser", "google-chrome") if shutil.which(b)), None)
 pytestmark = [
@@ -43,7 +51,6 @@ def page(tmp_path_factory: pytest.TempPathFactory) -> Path:
     from drape.errors import NotSettledError
     from drape.fitting.scene import load_scene
     from drape.fitting.sit import sit
-    from drape.reading.result import save_fitting
 
     folder = tmp_path_factory.mktemp("report")
     with pytest.raises(NotSettledError) as caught:
@@ -86,3 +93,24 @@ def test_it_prints_on_a4(page: Path, tmp_path: Path) -> None:
     raw = printed.read_bytes()
     sizes = set(re.findall(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", raw))
     assert {(round(float(w)), round(float(h))) for w, h in sizes} == {(595, 842)}
+
+
+def test_nothing_of_a_hostile_text_runs_on_any_page(page: Path, tmp_path: Path) -> None:
+    """The title would become OWNED; and what a page's policy refuses, the console tells."""
+    words = " ".join(HOSTILE)
+    fitting = load_fitting(page.with_name("ferry-warden-tailored.npz"))
+    about = {**fitting.about, "body": words, "layers": [words], "cloth": {"name": words, "source": words}}
+    readings = {**fitting.readings, "verdicts": [{"where": words, "finding": words, "mend": words}]}
+    hostile = replace(fitting, name="report", title=words, expect=words, about=about, readings=readings)
+    make_report(Job([load_fitting(save_fitting(hostile, tmp_path))], tmp_path, "report"))
+    cloth = OneCloth(Bolt(0.7), Allowances())
+    cut = cut_draft(draft_cloak(Style("tailored", 0.45), standing_body()), cloth, name="a", title=words)
+    write_cut(replace(cut, cautions=(words,)), tmp_path)
+    for name in ("report.html", "index.html"):
+        document, console = browse(tmp_path / name, "--dump-dom", *WITHOUT_GL)
+        assert unescape(re.search(r"<title>(\S*)", document)[1]) == HOSTILE[0].split()[0]
+        assert console == []
+    shown = tmp_path / "shown.png"
+    browse(tmp_path / "index.html", f"--screenshot={shown}", *WITHOUT_GL)
+    with Image.open(shown) as screen:
+        assert (np.asarray(screen.convert("L")) < 200).mean() > 0.02

@@ -36,7 +36,8 @@ def test_height(melton, kind, weight):
 @pytest.mark.parametrize("weight", [10, 100])
 @pytest.mark.parametrize("seed", [0, 1])
 def test_heart(melton, weight, seed):
-    made = hung(melton, "heart", weight, seed)
+    """Of cloth as hard to twist as a plate: a light heart of other cloth twists over, as its strip is narrow."""
+    made = hung(dataclasses.replace(melton, twist_share=0.5), "heart", weight, seed)
     assert made.height_over_length == pytest.approx(made.exact_height_over_length, rel=LIMIT)
 
 

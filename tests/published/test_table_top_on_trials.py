@@ -5,7 +5,9 @@ Problem: the strips, the bias strip and the board of `drape cloth`, each carried
 Answer: the constants, inside the stated uncertainty as often as a standard uncertainty should hold them
 (68 % within one, 95 % within two).
 Source: the definitions of the constants (Peirce 1930 for the overhang, Kilby 1963 for the bias strip, Coulomb
-1785 for the board); for the shares, the normal distribution. The overhang's solver and reader share no code.
+1785 for the board, Lekhnitskii 1968 for the overhang at 45°); for the shares, the normal distribution. The overhang's
+solver and reader share no code; how much its width stiffens a strip cut at 45° was found on this solver, with another
+cloth.
 """
 
 from __future__ import annotations
@@ -18,23 +20,24 @@ from scipy.optimize import brentq
 
 from drape.bench.sliding import tilt
 from drape.bench.specimen import Strip
-from drape.bench.strips import bias, cantilever
+from drape.bench.strips import bias, cantilever, direction_length
 from drape.bench.table_top import load_measured_cloth
 from drape.fitting.scene import load_cloth
 from drape.units import STANDARD_GRAVITY
 
 LINE = math.radians(41.5)
 STRIP, WIDTH, LAYERS, SIDE = 0.6, 0.05, 8, 0.2  # m, m, pieces, m
+BIAS_WIDTH = 0.012  # m
 GRAMS = {"bias_strip": 100.0, "warp_strip": 500.0, "weft_strip": 500.0}
 GRAINS = {"bias_strip": math.pi / 4, "warp_strip": 0.0, "weft_strip": math.pi / 2}
 DRAWS = 40
 
 
-def overhang(cloth, grain, guess):
-    """The length [m] of which the strip's end hangs 41.5° below the edge."""
+def overhang(cloth, grain, guess, width=None):
+    """The length [m] of which the strip's end hangs 41.5° below the edge; width [m], a quarter of it if left out."""
 
     def above(length):
-        made = cantilever(cloth, Strip(length, length / 4, length / 20, grain))
+        made = cantilever(cloth, Strip(length, width or length / 4, length / 20, grain))
         assert made.evidence.settled
         return made.chord - LINE
 
@@ -65,6 +68,7 @@ def bench(cloth):
         "mass_g": 1000 * cloth.areal_density * SIDE**2,
         "warp_cm": 100 * overhang(cloth, 0.0, cloth.bending_length_warp),
         "weft_cm": 100 * overhang(cloth, math.pi / 2, cloth.bending_length_weft),
+        "bias_cm": 100 * overhang(cloth, math.pi / 4, direction_length(cloth, math.pi / 4), BIAS_WIDTH),
         **{strip: 1000 * stretch(cloth, strip) for strip in GRAMS},
         "on_cloth_deg": math.degrees(slips[0]),
         "on_figure_deg": math.degrees(slips[1]),
@@ -84,9 +88,10 @@ def measurements(bench, rng, ruler=0.1, scales=1.0, angle=1.0):
 
     lines = ["[square]", f"side_cm = {read(bench['side_cm'], ruler)}", f"mass_g = {read(bench['mass_g'], scales)}"]
     lines += ["[overhang]"]
-    for grain in ("warp", "weft"):
+    for cut in ("warp", "weft", "left_bias", "right_bias"):
         for face in ("up", "down"):
-            lines.append(f"{grain}_face_{face}_cm = {over(bench[f'{grain}_cm'])}")
+            lines.append(f"{cut}_face_{face}_cm = {over(bench[cut.rpartition('_')[2] + '_cm'])}")
+    lines.append(f"bias_width_cm = {read(100 * BIAS_WIDTH, ruler)}")
     for strip, grams in GRAMS.items():
         lines += [
             f"[{strip}]", f"length_cm = {read(100 * STRIP, ruler)}", f"width_cm = {read(100 * WIDTH, ruler)}",
@@ -98,8 +103,8 @@ def measurements(bench, rng, ruler=0.1, scales=1.0, angle=1.0):
 
 
 MEASURED = (
-    "areal_density", "thickness", "bending_length_warp", "bending_length_weft", "tensile_stiffness_warp",
-    "tensile_stiffness_weft", "shear_stiffness", "friction_on_cloth", "friction_on_figure",
+    "areal_density", "thickness", "bending_length_warp", "bending_length_weft", "twist_rigidity",
+    "tensile_stiffness_warp", "tensile_stiffness_weft", "shear_stiffness", "friction_on_cloth", "friction_on_figure",
 )  # fmt: skip
 
 

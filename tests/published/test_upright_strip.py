@@ -53,18 +53,25 @@ def buckling_load(make_rectangle, cloth, seed, *, edges=20, grain=0.0, known=Tru
     top = free.sum() - 1
     largest = eigh(sinking[inside], bend[inside], eigvals_only=True, subset_by_index=[top, top])[0]
     c, s = np.cos(grain), np.sin(grain)
-    return np.sum(np.array([c * c, s * s, -c * s]) ** 2 / bending_stiffness(cloth)) / largest
+    moment = np.array([c * c, s * s, -c * s])
+    return moment @ np.linalg.solve(bending_stiffness(cloth), moment) / largest
+
+
+@pytest.fixture
+def plain(melton):
+    """Cloth that hardly curls across as it bends, so that no strip is too wide for the formula."""
+    return dataclasses.replace(melton, poisson_ratio=0.0, twist_share=0.5)
 
 
 @pytest.mark.parametrize("degrees", [0, 30, 90])
 @pytest.mark.parametrize("seed", [0, 1])
-def test_buckling_load(make_rectangle, melton, degrees, seed):
-    got = buckling_load(make_rectangle, melton, seed, grain=np.radians(degrees))
+def test_buckling_load(make_rectangle, plain, degrees, seed):
+    got = buckling_load(make_rectangle, plain, seed, grain=np.radians(degrees))
     assert got == pytest.approx(greenhill(), rel=LIMIT)
 
 
-def test_the_error_falls_with_the_square_of_the_edge(make_rectangle, melton):
-    errors = [buckling_load(make_rectangle, melton, 0, edges=n) / greenhill() - 1 for n in (10, 20, 40)]
+def test_the_error_falls_with_the_square_of_the_edge(make_rectangle, plain):
+    errors = [buckling_load(make_rectangle, plain, 0, edges=n) / greenhill() - 1 for n in (10, 20, 40)]
     orders = -np.diff(np.log2(np.abs(errors)))
     assert np.all((orders > 1.7) & (orders < 2.3))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -26,7 +27,7 @@ def test_a_crash_of_the_child_becomes_one_line(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ends: str, says: str
 ) -> None:
     crash = tmp_path / "crash"
-    crash.write_text(f"#!/bin/sh\ncat > /dev/null\n{ends}\n")
+    crash.write_text(f"#!/bin/sh\nread line\n{ends}\n")
     crash.chmod(0o755)
     monkeypatch.setattr(sys, "executable", str(crash))
     with pytest.raises(PictureError) as caught:
@@ -55,6 +56,53 @@ def test_a_child_without_its_file_fails_in_one_line(tmp_path: Path) -> None:
         drawing_process.draw_in_child(job(tmp_path))
     assert "\n" not in str(caught.value)
     assert not (tmp_path / "sheet.png").exists()
+
+
+@pytest.mark.parametrize(("ends", "says"), [("kill -KILL $$", "signal 9"), ("echo MemoryError >&2; exit 1", "Memory")])
+@pytest.mark.skipif(os.name == "nt", reason="needs a shell that can end itself by a signal")
+def test_want_of_memory_is_not_blamed_on_graphics(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ends: str, says: str
+) -> None:
+    crash = tmp_path / "crash"
+    crash.write_text(f"#!/bin/sh\nread line\n{ends}\n")
+    crash.chmod(0o755)
+    monkeypatch.setattr(sys, "executable", str(crash))
+    with pytest.raises(PictureError, match="the memory did not suffice") as caught:
+        drawing_process.draw_in_child(job(tmp_path))
+    assert says in str(caught.value) and "OpenGL" not in str(caught.value)
+
+
+TELLING = """
+import subprocess
+from drape import drawing_process
+
+class Telling(subprocess.Popen):
+    def __init__(self, *given, **more):
+        super().__init__(*given, **more)
+        print(self.pid, flush=True)
+
+drawing_process.subprocess.Popen = Telling
+drawing_process.draw_in_child({"saved": [PIPE], "sheet": ""})
+"""
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="needs a file that a reader waits for")
+def test_the_child_ends_with_a_parent_that_is_killed(tmp_path: Path) -> None:
+    """It waits for a fitting from a pipe that nobody writes into, and would wait for ever."""
+    os.mkfifo(tmp_path / "a.npz")
+    code = TELLING.replace("PIPE", repr(str(tmp_path / "a.npz")))
+    with subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True) as parent:
+        child = int(parent.stdout.readline())
+        os.kill(child, 0)
+        parent.kill()
+    for _ in range(200):
+        try:
+            os.kill(child, 0)
+        except ProcessLookupError:
+            break
+        time.sleep(0.1)
+    with pytest.raises(ProcessLookupError):
+        os.kill(child, 0)
 
 
 def test_a_process_that_cannot_start_or_end_is_one_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

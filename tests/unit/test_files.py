@@ -8,7 +8,7 @@ import pytest
 
 import drape
 from drape.errors import SceneError
-from drape.files import unused, write_new, write_text, write_whole
+from drape.files import LONGEST_NAME, distinct_names, file_name, unused, write_new, write_text, write_whole
 
 
 def half_written(passing: Path) -> None:
@@ -31,6 +31,38 @@ def test_a_new_file_is_never_written_over_and_a_failed_one_is_not_left(tmp_path:
     with pytest.raises(SceneError, match="b.txt, cannot be written: the disk is full"):
         write_new(tmp_path / "b.txt", half_written)
     assert [path.name for path in tmp_path.iterdir()] == ["a.txt"]
+
+
+@pytest.mark.parametrize(
+    ("name", "called"),
+    [
+        ("ferry-warden", "ferry-warden"), ("Mother's Sunday cloak, été", "Mother's Sunday cloak, été"),
+        ("../../escaped", "escaped"), ("/etc/passwd", "etc-passwd"), ("..", "unnamed"), (".hidden", "hidden"),
+        ("C:\\a\\b", "C-a-b"), ("a\n\x00\u2028b", "a---b"), ("dot. ", "dot"), ("\udcff", "unnamed"),
+        ("CON", "CON-1"), ("com1.old", "com1-1.old"), ("console", "console"), ("compare", "compare-1"),
+        ("Mend", "Mend-1"), ("lining-lay", "lining-lay-1"), ("", "unnamed"), ("-rf", "rf"),
+    ],
+)  # fmt: skip
+def test_a_name_is_a_name_and_never_a_path(name: str, called: str) -> None:
+    assert file_name(name) == called and file_name(called) == called
+
+
+def test_long_names_are_cut_and_stay_apart() -> None:
+    long = [letter * 244 + end for letter in "aé長" for end in ("1", "2")]
+    names = [file_name(name) for name in long]
+    assert len(set(names)) == 6 and max(len(name.encode()) for name in names) <= LONGEST_NAME
+    assert [file_name(name) for name in names] == names
+
+
+def test_names_are_made_distinct_whatever_stands_among_them() -> None:
+    assert distinct_names(["a", "a", "a-2", "b"]) == ["a", "a-3", "a-2", "b"]
+    assert distinct_names(["Cloak", "cloak", "e\u0301", "\u00e9"]) == ["Cloak", "cloak-2", "e\u0301", "\u00e9-2"]
+
+
+def test_a_file_with_the_longest_name_is_written_whole(tmp_path: Path) -> None:
+    path = tmp_path / ("a" * 251 + ".txt")
+    write_text(path, "whole")
+    assert path.read_text(encoding="utf-8") == "whole"
 
 
 def test_the_first_name_that_is_free(tmp_path: Path) -> None:

@@ -150,7 +150,7 @@ def test_a_name_a_path_and_a_scene_are_the_same(asked: list[dict[str, Any]], tmp
     path = tmp_path / "mine.toml"
     path.write_text(drape_text("ferry-warden-round"), encoding="utf-8")
     for one in ("ferry-warden-round", scene, path, str(path)):
-        drape.sit(one, quality="quick", seed=3, runs=2, cached=False, jobs=1)
+        drape.sit(one, quality="quick", seed=3, runs=2, cached=False, jobs=1)  # runs count, not starts
     assert [one["scene"].style for one in asked] == [scene.style] * 8
     assert [one.pop("scene").name for one in asked] == ["ferry-warden-round"] * 4 + ["mine"] * 4
     assert asked == [{"edge_length": pytest.approx(0.03), "seed": seed, "cached": False} for seed in (3, 4)] * 4

@@ -21,6 +21,7 @@ from drape.fitting.scene import shipped_folder
 ROOT = Path(__file__).resolve().parents[2]
 SOURCE = ROOT / "drape"
 FILES = sorted(path for path in SOURCE.rglob("*.py") if not path.stem.startswith("__"))
+DATA = (SOURCE / "cloths.toml", SOURCE / "picture" / "turn.js", *sorted(SOURCE.rglob("*.html")))
 MODULES = {".".join(path.relative_to(SOURCE).with_suffix("").parts): path for path in FILES}
 TREES = {name: ast.parse(path.read_text(encoding="utf-8")) for name, path in MODULES.items()}
 
@@ -358,7 +359,7 @@ def test_the_word_search_can_fail() -> None:
 def test_the_copy_under_test_is_this_checkout() -> None:
     """pytest imports the installed drape. An install that is out of date would test old code."""
     installed = Path(drape.__file__).parent
-    names = [str(path.relative_to(SOURCE)) for path in (*FILES, SOURCE / "cloths.toml", SOURCE / "picture" / "turn.js")]
+    names = [str(path.relative_to(SOURCE)) for path in (*FILES, *DATA)]
     differ = [name for name in names if (installed / name).read_bytes() != (SOURCE / name).read_bytes()]
     for kind, folder in (("scene", "scenes"), ("body", "bodies")):
         for path in (ROOT / folder).glob("*.toml"):

@@ -259,3 +259,15 @@ def test_where_nothing_can_be_erased_a_first_table_is_written_once(live):
         "neck 1.0", "neck 2.0",
     ]  # fmt: skip
     assert "\x1b" not in "".join(text for _, text in terminal.written)
+
+
+def test_parts_that_may_not_be_needed_weigh_nothing_until_they_are_wanted() -> None:
+    together = Together(None, {"start 1": 1.0, "start 2": 1.0, "start 3": 1.0, "pictures": 2.0}, ["start 2", "start 3"])
+    together.wanted("start 1")
+    together.ended("start 1")
+    assert together.fraction() == pytest.approx(1 / 3)
+    together.wanted("start 2")
+    assert together.fraction() == pytest.approx(1 / 4)
+    together.wanted("pictures")  # start 3 was never needed
+    together.ended("pictures")
+    assert together.fraction() == pytest.approx(1.0)

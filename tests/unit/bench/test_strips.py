@@ -26,8 +26,9 @@ from drape.units import STANDARD_GRAVITY
 def test_rigidity_and_compliance_in_any_direction(melton) -> None:
     assert strip_rigidity(melton, 0.0) == pytest.approx(melton.rigidity_warp)
     assert strip_rigidity(melton, math.pi / 2) == pytest.approx(melton.rigidity_weft)
-    root = 0.5 / math.sqrt(melton.rigidity_warp) + 0.5 / math.sqrt(melton.rigidity_weft)
-    assert strip_rigidity(melton, math.pi / 4) == pytest.approx(root**-2)  # 1/√B is linear in cos²
+    b1, b2 = melton.rigidity_warp, melton.rigidity_weft
+    bias = 0.25 * (1 / b1 + 1 / b2 - 2 * melton.poisson_ratio / b1 + 1 / melton.twist_rigidity)
+    assert strip_rigidity(melton, math.pi / 4) == pytest.approx(1 / bias)
     e1, e2 = melton.tensile_stiffness_warp, melton.tensile_stiffness_weft
     bias = 0.25 * (1 / e1 + 1 / e2 - 2 * melton.poisson_ratio / e1 + 1 / melton.shear_stiffness)
     assert strip_compliance(melton, math.pi / 4) == pytest.approx(bias)
@@ -38,9 +39,9 @@ def test_rigidity_and_compliance_in_any_direction(melton) -> None:
 def test_a_strip_bends_at_the_least_energy_with_its_own_curvature_given(melton, grain) -> None:
     """Bend it by one along itself and leave twist and cross bend free: what energy is least is half its rigidity.
 
-    Energy (D1 k1^2 + D2 k2^2 + D3 (2 k12)^2) / 2, curvature along the strip k1 c^2 + k2 s^2 + 2 k12 s c = 1.
+    Energy kT D k / 2 with k = (k1, k2, 2 k12), curvature along the strip k1 c^2 + k2 s^2 + 2 k12 s c = 1.
     """
-    stiffness = np.diag(bending_stiffness(melton))
+    stiffness = bending_stiffness(melton)
     along = np.array([math.cos(grain) ** 2, math.sin(grain) ** 2, math.sin(grain) * math.cos(grain)])
     system = np.block([[stiffness, along[:, None]], [along[None], np.zeros((1, 1))]])
     curvature = np.linalg.solve(system, [0.0, 0.0, 0.0, 1.0])[:3]
@@ -65,7 +66,10 @@ def test_a_finite_extension_carries_its_load(strain: float) -> None:
 
 def test_a_cloth_alike_in_warp_and_weft_bends_alike_and_shears_on_the_bias(melton) -> None:
     even = dataclasses.replace(
-        melton, bending_length_weft=melton.bending_length_warp, tensile_stiffness_weft=melton.tensile_stiffness_warp
+        melton,
+        bending_length_weft=melton.bending_length_warp,
+        tensile_stiffness_weft=melton.tensile_stiffness_warp,
+        twist_share=0.5 / (1 + melton.poisson_ratio),
     )
     assert strip_rigidity(even, 0.4) == pytest.approx(strip_rigidity(even, 0.0))
     assert strip_compliance(even, math.pi / 4) > 3 * strip_compliance(even, 0.0)

@@ -121,7 +121,7 @@ def test_three_lines_each_and_every_value_has_its_place(tmp_path: Path) -> None:
         assert value in text, value
     write_card_svg(tmp_path / "scrap.svg", found["scrap"])
     text = " ".join(words for words, _ in words_of(ElementTree.parse(tmp_path / "scrap.svg").getroot()))
-    assert text.count("not measured (") == 8 and "filled from heavy melton" in text
+    assert text.count("not measured (") == 9 and "filled from heavy melton" in text
 
 
 def test_the_hanging_strip_is_the_elastica_at_the_line() -> None:

@@ -43,7 +43,7 @@ def mirrored(mesh, along, at):
 @pytest.mark.parametrize(("along", "rigidity"), [(0, "rigidity_warp"), (1, "rigidity_weft")])
 @pytest.mark.parametrize("seed", [0, 1])
 def test_constant_curvature_costs_half_b_kappa_squared(make_rectangle, melton, along, rigidity, seed):
-    """z = κ x²/2 costs B κ²/2 per area on any mesh, but for the triangles at the two ends.
+    """z = κ (x² − ν y²)/2, curled across as a free strip is, costs B κ²/2 per area, but for the triangles at the ends.
 
     An end carries no moment, which a constant curvature does not obey. Mirrored
     at its far end a sheet has its near end twice, and the other way about; so both mirrored sheets less
@@ -54,8 +54,10 @@ def test_constant_curvature_costs_half_b_kappa_squared(make_rectangle, melton, a
     size = (0.3, 0.2) if along == 0 else (0.2, 0.3)
     mesh = make_rectangle(*size, 0.025, seed)
 
+    nu = melton.poisson_ratio * (1.0, melton.rigidity_weft / melton.rigidity_warp)[along]
+
     def height(x, y):
-        return 0.5 * curvature * (x, y)[along] ** 2
+        return 0.5 * curvature * ((x, y)[along] ** 2 - nu * (x, y)[1 - along] ** 2)
 
     plain, near, far = (bent(m, melton, height) for m in (mesh, mirrored(mesh, along, 0.3), mirrored(mesh, along, 0.0)))
     exact = 0.5 * getattr(melton, rigidity) * curvature**2 * 0.3 * 0.2
@@ -64,8 +66,8 @@ def test_constant_curvature_costs_half_b_kappa_squared(make_rectangle, melton, a
 
 
 def test_a_twist_costs_its_rigidity(make_rectangle, melton):
-    """z = κ x y: energy A/2 · √(B₁B₂)/2 · (2κ)². No side of the rectangle has a normal moment, so free edges too."""
-    exact = 0.5 * 0.3 * 0.2 * 0.5 * np.sqrt(melton.rigidity_warp * melton.rigidity_weft) * (2 * 1.5) ** 2
+    """z = κ x y: energy A/2 · T (2κ)². No side of the rectangle has a normal moment, so free edges too."""
+    exact = 0.5 * 0.3 * 0.2 * melton.twist_rigidity * (2 * 1.5) ** 2
     assert bent(make_rectangle(0.3, 0.2, 0.03, 4), melton, lambda x, y: 1.5 * x * y) == pytest.approx(exact, rel=1e-5)
 
 
@@ -150,7 +152,9 @@ def test_a_seam_bends_like_plain_cloth(make_rectangle, melton):
 def test_a_seam_between_pieces_that_lie_turned_bends_like_plain_cloth(make_rectangle, melton):
     """In cloth as stiff along the warp as along the weft, only where the pieces lie differs."""
     mesh = make_rectangle(0.2, 0.15, 0.03, 7)
-    even = dataclasses.replace(melton, bending_length_weft=melton.bending_length_warp)
+    even = dataclasses.replace(
+        melton, bending_length_weft=melton.bending_length_warp, twist_share=0.5 / (1 + melton.poisson_ratio)
+    )
     plain = matrix(sew(mesh, even)).toarray()
     assert np.abs(matrix(sew(cut(mesh, 0.1, turn=0.7), even)).toarray() - plain).max() < 1e-11 * np.abs(plain).max()
 
@@ -176,12 +180,14 @@ def compliance(cloth, grain):
     """1/B of a narrow strip cut at an angle to the warp [1/(N·m)]: mᵀ D⁻¹ m with the moment m of the strip."""
     c, s = np.cos(grain), np.sin(grain)
     moment = np.array([c * c, s * s, -c * s])
-    return np.sum(moment**2 / bending_stiffness(cloth))
+    return moment @ np.linalg.solve(bending_stiffness(cloth), moment)
 
 
 @pytest.fixture
 def uneven(melton):
-    return dataclasses.replace(melton, bending_length_weft=melton.bending_length_warp * 0.5 ** (1 / 3))
+    """Twice as stiff along the warp as along the weft; it hardly curls across as it bends, so no strip is too wide."""
+    weft = melton.bending_length_warp * 0.5 ** (1 / 3)
+    return dataclasses.replace(melton, bending_length_weft=weft, poisson_ratio=0.0, twist_share=0.5)
 
 
 @pytest.mark.parametrize("degrees", [0, 30, 60, 90])
@@ -191,6 +197,17 @@ def test_a_strip_bends_by_its_direction(make_rectangle, uneven, degrees, seed):
     grain = np.radians(degrees)
     got = end_deflection(make_rectangle, uneven, grain, edges=20, seed=seed, width=0.1)
     assert got == pytest.approx(compliance(uneven, grain), rel=0.01)
+
+
+@pytest.mark.parametrize("degrees", [30, 45])
+def test_a_strip_that_twists_easily_bends_by_its_direction_if_it_is_narrow(make_rectangle, melton, degrees):
+    """The clamp holds it flat across, which the formula does not know: with width over length the error goes to 0."""
+    grain = np.radians(degrees)
+    errors = [
+        end_deflection(make_rectangle, melton, grain, edges=edges, seed=0, width=width) / compliance(melton, grain) - 1
+        for edges, width in ((20, 0.2), (40, 0.05))
+    ]
+    assert -0.04 < errors[0] < errors[1] < 0 and abs(errors[1]) < 0.01
 
 
 def test_warp_and_weft_exchanged_are_seen(make_rectangle, uneven):
@@ -206,11 +223,11 @@ def test_a_clamp_the_bending_does_not_know_of_is_too_limp(make_rectangle, melton
     assert end_deflection(make_rectangle, melton, 0.0, edges=20, seed=0, clamp=False) > 1.04 * exact
 
 
-def test_the_error_falls_with_the_square_of_the_edge(make_rectangle, melton):
+def test_the_error_falls_with_the_square_of_the_edge(make_rectangle, uneven):
     """Order of convergence, between 1.8 and 2.2 for each mesh; no bias is left."""
-    exact = 1 / melton.rigidity_warp
+    exact = 1 / uneven.rigidity_warp
     for seed in (0, 1):
-        errors = [end_deflection(make_rectangle, melton, 0.0, edges=n, seed=seed) / exact - 1 for n in (10, 20, 40)]
+        errors = [end_deflection(make_rectangle, uneven, 0.0, edges=n, seed=seed) / exact - 1 for n in (10, 20, 40)]
         orders = -np.diff(np.log2(np.abs(errors)))
         assert np.all((orders > 1.8) & (orders < 2.2))
         assert abs(errors[-1]) < 1e-3

@@ -11,6 +11,7 @@ from drape.cloth.sheet import (
     Cloth,
     SeamAllowance,
     bending_product,
+    bending_stiffness,
     cloth_forces,
     join_seams,
     layered,
@@ -78,12 +79,11 @@ TWILL = Cloth("twill", 0.09, 0.0002, 0.015, 0.012, 5000.0, 3000.0, 20.0, 0.3, 0.
 
 
 def test_layers_add(melton):
-    """Masses, thicknesses, rigidities B and plane stiffnesses C add; friction is that of the side that rubs."""
+    """Masses, thicknesses, bending stiffnesses D and plane stiffnesses C add; friction is of the side that rubs."""
     both = layered(melton, TWILL)
     assert both.areal_density == pytest.approx(0.69, rel=1e-15)
     assert both.thickness == pytest.approx(0.0032, rel=1e-15)
-    assert both.rigidity_warp == pytest.approx(melton.rigidity_warp + TWILL.rigidity_warp, rel=1e-13)
-    assert both.rigidity_weft == pytest.approx(melton.rigidity_weft + TWILL.rigidity_weft, rel=1e-13)
+    assert bending_stiffness(both) == pytest.approx(bending_stiffness(melton) + bending_stiffness(TWILL), rel=1e-13)
     assert plane_stiffness(both) == pytest.approx(plane_stiffness(melton) + plane_stiffness(TWILL), rel=1e-13)
     assert (both.friction_on_cloth, both.friction_on_figure) == (0.5, 0.2)
     assert layered(melton, TWILL, melton).friction_on_figure == melton.friction_on_figure
@@ -95,7 +95,7 @@ def test_layers_of_one_cloth_are_it_twice_as_strong_and_hang_alike(melton):
     twice = layered(melton, melton)
     for key in ("areal_density", "thickness", "tensile_stiffness_warp", "tensile_stiffness_weft", "shear_stiffness"):
         assert getattr(twice, key) == pytest.approx(2 * getattr(melton, key), rel=1e-14)
-    for key in ("bending_length_warp", "bending_length_weft", "poisson_ratio"):
+    for key in ("bending_length_warp", "bending_length_weft", "poisson_ratio", "twist_share"):
         assert getattr(twice, key) == pytest.approx(getattr(melton, key), rel=1e-14)
     assert layered(melton) is melton
 
@@ -105,7 +105,12 @@ def test_a_lined_sheet_is_the_sum_of_its_sheets(make_rectangle, melton):
     mesh = make_rectangle(0.3, 0.2, 0.02, 3)
     shape = np.c_[mesh.flat, np.zeros(len(mesh.flat))]
     shape = shape + np.random.default_rng(5).normal(0, 1e-3, shape.shape)
-    uniform = dataclasses.replace(TWILL, bending_length_weft=TWILL.bending_length_warp * 25 / 28)  # melton's ratio
+    uniform = dataclasses.replace(  # stiff in melton's proportions, as free edges make of each what its own ask
+        TWILL,
+        bending_length_weft=TWILL.bending_length_warp * melton.bending_length_weft / melton.bending_length_warp,
+        tensile_stiffness_weft=TWILL.tensile_stiffness_warp * 0.75,
+        poisson_ratio=melton.poisson_ratio,
+    )
     sheets = [sew(mesh, cloth, grain=0.4) for cloth in (layered(melton, uniform), melton, uniform)]
     assert sheets[0].mass == pytest.approx(sheets[1].mass + sheets[2].mass, rel=1e-13)
     forces, energies = zip(*(cloth_forces(sheet, shape) for sheet in sheets), strict=True)
@@ -132,8 +137,8 @@ def test_seam_allowances_weigh_what_their_cloth_weighs(make_rectangle, melton):
 def test_a_seam_bends_as_a_beam_of_both_allowances(make_rectangle, melton, grain):
     """z = k x²/2: the energy of two strips, width a, length L, is ½ 2a B k² L, but for half an edge at either end.
 
-    B of a strip at an angle to the warp, Poisson ratio 0: B₁ c⁴ + B₂ s⁴ + 2 √(B₁B₂) c² s² (Timoshenko and Woinowsky-
-    Krieger, Theory of Plates and Shells, 1959, section 85, their H = √(D₁D₂)). Bent across the seam it adds nothing.
+    B of a strip at an angle to the warp: 1/B = c⁴/B₁ + s⁴/B₂ + (1/T − 2ν/B₁) c² s² (Lekhnitskii, Anisotropic Plates,
+    1968; from memory). Bent across the seam it adds nothing.
     """
     mesh = make_rectangle(0.2, 0.1, 0.005, 0)
     sheet, run = seamed(mesh, melton, 0.015, grain=grain)
@@ -146,8 +151,8 @@ def test_a_seam_bends_as_a_beam_of_both_allowances(make_rectangle, melton, grain
             np.sum(worn[:, 2] * (bending_product(sheet, worn) - bending_product(plain, worn))[:, 2])
         )
     c, s = np.cos(grain), np.sin(grain)
-    rigidity = melton.rigidity_warp * c**4 + melton.rigidity_weft * s**4
-    rigidity += 2 * np.sqrt(melton.rigidity_warp * melton.rigidity_weft) * c**2 * s**2
+    mixed = 1 / melton.twist_rigidity - 2 * melton.poisson_ratio / melton.rigidity_warp
+    rigidity = 1 / (c**4 / melton.rigidity_warp + s**4 / melton.rigidity_weft + mixed * c**2 * s**2)
     steps = np.diff(x[run])
     length = 0.2 - (steps[0] + steps[-1]) / 2
     assert bent["along"] == pytest.approx(0.5 * 2 * 0.015 * rigidity * 16.0 * length, rel=1e-3)

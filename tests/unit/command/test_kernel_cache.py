@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import stat
 from pathlib import Path
 
 import pytest
@@ -32,8 +33,41 @@ def test_beside_one_that_cannot_the_users_cache_is_named(
     source.write_text("a file where the folder would be", encoding="utf-8")
     monkeypatch.setenv("DRAPE_CACHE_DIR", str(tmp_path / "cache"))
     with kept_kernels():
-        assert os.environ["NUMBA_CACHE_DIR"] == str(tmp_path / "cache")
+        assert os.environ["NUMBA_CACHE_DIR"] == str(tmp_path / "cache" / "compiled")
+        if hasattr(os, "geteuid"):
+            assert stat.S_IMODE((tmp_path / "cache" / "compiled").stat().st_mode) == 0o700
     monkeypatch.delenv("NUMBA_CACHE_DIR")
+
+
+@pytest.mark.skipif(not hasattr(os, "geteuid"), reason="this system's folders have no owner of this kind")
+@pytest.mark.parametrize("is_named", [True, False])
+def test_a_folder_of_another_user_is_not_used(
+    is_named: bool, source: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What lies there is run. Seen from another user, a folder of ours is another's."""
+    source.write_text("", encoding="utf-8")
+    folder = tmp_path / "cache" / "compiled"
+    folder.mkdir(parents=True)
+    monkeypatch.setenv("DRAPE_CACHE_DIR", str(tmp_path / "cache"))
+    if is_named:
+        monkeypatch.setenv("NUMBA_CACHE_DIR", str(folder))
+    monkeypatch.setattr(os, "geteuid", lambda: folder.stat().st_uid + 1)
+    with kept_kernels():
+        passing = Path(os.environ["NUMBA_CACHE_DIR"])
+        assert passing.is_dir() and passing != folder
+    said = capsys.readouterr().err
+    assert said.startswith(f"{folder}: others may write there") and len(said.splitlines()) == 1
+    monkeypatch.delenv("NUMBA_CACHE_DIR")
+
+
+@pytest.mark.skipif(not hasattr(os, "geteuid"), reason="this system's folders have no owner of this kind")
+def test_a_folder_of_ours_is_closed_to_others(source: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    folder = tmp_path / "open"
+    folder.mkdir()
+    folder.chmod(0o777)
+    monkeypatch.setenv("NUMBA_CACHE_DIR", str(folder))
+    with kept_kernels():
+        assert os.environ["NUMBA_CACHE_DIR"] == str(folder) and stat.S_IMODE(folder.stat().st_mode) == 0o700
 
 
 @pytest.mark.parametrize("has_home", [True, False])

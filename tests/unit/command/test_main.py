@@ -7,7 +7,8 @@ import warnings
 import pytest
 
 from drape.command.arguments import build_parser
-from drape.command.main import INTERRUPTED, main
+from drape.command.endings import INTERRUPTED
+from drape.command.main import main
 from drape.errors import (
     BlewUpError,
     DraftError,

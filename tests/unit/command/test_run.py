@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pytest
@@ -15,10 +15,11 @@ from drape.command.run import (
     NOT_SETTLED,
     _finish,
     _first_tables,
+    _told_apart,
     run_new,
 )
 from drape.errors import NotSettledError, PictureError, SceneError
-from drape.fitting.scene import load_body, load_scene
+from drape.fitting.scene import load_body, load_scene, scene_file, worn_by
 from drape.fitting.settling_process import Job
 from drape.progress import waiting
 from drape.reading.first_table import MARK
@@ -54,6 +55,38 @@ def test_a_new_scene_names_its_file_and_its_body(tmp_path: Path, monkeypatch: py
     assert run_new(chosen("new", "mine.toml", "--body", "lamp-bearer")) == DONE
     assert "drape sit mine.toml" in (tmp_path / "mine.toml").read_text(encoding="utf-8")
     assert load_scene(tmp_path / "mine.toml").body == load_body("lamp-bearer").name
+
+
+@pytest.mark.parametrize(
+    ("name", "says"),
+    [
+        ("a\nb.toml", "allowed printable text"), ("a\udcffb.toml", "which is not UTF-8"),
+        ("ferry-warden-round", "the name of a shipped scene"),
+    ],
+)  # fmt: skip
+def test_a_name_that_no_command_would_take_is_refused(
+    name: str, says: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(SceneError, match=says):
+        run_new(chosen("new", name))
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_scenes_of_one_name_are_told_apart_and_it_is_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    paths = [tmp_path / name for name in ("a.toml", "sub/a.toml", "a-2.toml", "compare.toml")]
+    (tmp_path / "sub").mkdir()
+    for path in paths:
+        path.write_text(scene_file("ferry-warden-round").read_text(encoding="utf-8"), encoding="utf-8")
+    scenes = _told_apart([load_scene(path) for path in paths], paths)
+    assert [scene.name for scene in scenes] == ["a", "a-3", "a-2", "compare-1"]
+    said = capsys.readouterr().err
+    assert said.splitlines() == [f"{paths[1]}: its results are called a-3, since another's are called a."]
+
+
+def test_a_body_called_by_a_path_names_no_folder(tmp_path: Path) -> None:
+    body = replace(load_body("ferry-warden"), name="../../a")
+    assert worn_by(load_scene("ferry-warden-round"), body, "../../b").name == "ferry-warden-round-on-..-..-b"
 
 
 def test_a_body_of_a_file_is_named_by_its_way_from_the_scene(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

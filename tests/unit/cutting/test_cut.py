@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
+from html import unescape
 from pathlib import Path
 from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+from hostile import HOSTILE
 from scipy.interpolate import CubicSpline
 from shapely import LineString, Point, Polygon
 from stand_in import standing_body
 
-from drape.cutting.cut import Cut, OneCloth, cut_draft, cut_inner, cut_object, cut_text, write_cut
+from drape.cutting.cut import Cut, OneCloth, cut_draft, cut_inner, cut_object, cut_text, index_page, write_cut
 from drape.cutting.instructions import chalk_card, cutting_order, sewing_order
 from drape.cutting.lay import Bolt, CuttingPlan, on_cloth
 from drape.cutting.piece import Piece, cut_outline, marked_darts, net_outline
@@ -208,3 +211,16 @@ def test_a_hem_bent_as_it_settled_is_chalked_through_points_near_each_other() ->
     line = LineString(CubicSpline(steps, points)(np.linspace(0.0, steps[-1], 500)))
     assert max(line.distance(Point(place)) for place in hem) < 0.003
     assert len({row.sign for row in rows}) == len(rows) > 10
+
+
+def test_a_hostile_title_is_a_title_on_the_page_and_on_the_sheets(cut: Cut, tmp_path: Path) -> None:
+    def tags(words: str) -> list[str]:
+        return re.findall(r"<[^>]*>", index_page(replace(cut, title=words, cautions=(words,)), [("lay.svg", words)]))
+
+    plain = tags("ferry warden")
+    for words in HOSTILE:
+        page = index_page(replace(cut, title=words), [])
+        assert tags(words) == plain and unescape(re.search(r"<h1>(.*?)</h1>", page)[1]) == words
+    write_lay_card(cut.lay, tmp_path / "card.svg", title=" ".join(HOSTILE).replace("\u2028", " "))
+    titles = [node.text for node in ElementTree.parse(tmp_path / "card.svg").iter("{http://www.w3.org/2000/svg}title")]
+    assert titles == [" ".join(HOSTILE).replace("\u2028", " ")]

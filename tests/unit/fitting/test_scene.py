@@ -516,11 +516,37 @@ def test_a_cloth_may_be_changed_key_by_key() -> None:
         load_cloth("heavy melton", {"bending_length_warp_cm": 27.0})
 
 
+def test_twist_that_nobody_gave_is_estimated_and_said_to_be(twill: Path) -> None:
+    """0.28 of the geometric mean of warp's and weft's rigidity, 90 g/m², 1.5 and 1.2 cm."""
+    known, estimated = load_cloth("heavy melton"), load_cloth("twill.toml", beside=twill)
+    assert known.twist_rigidity == pytest.approx(38e-6) and known.filled == ()
+    assert estimated.twist_rigidity == pytest.approx(0.28 * 0.09 * 9.80665 * (0.015 * 0.012) ** 1.5)
+    assert estimated.filled == ("twist_rigidity",)
+    assert estimated.source.endswith("twist_rigidity estimated from the bending lengths")
+
+
+def test_cloth_made_limper_or_lighter_twists_as_much_more_easily() -> None:
+    known = load_cloth("heavy melton")
+    limp = load_cloth("heavy melton", {"bending_length_warp_cm": 1.4, "areal_density_g_m2": 300})
+    assert limp.twist_rigidity / known.twist_rigidity == pytest.approx(0.5 / 8**0.5)
+    own = load_cloth("heavy melton", {"bending_length_warp_cm": 1.4, "twist_rigidity_un_m": 12.0})
+    assert own.twist_rigidity == pytest.approx(12e-6)
+
+
+@pytest.mark.parametrize("twist", [0.9, 120.0])
+def test_a_twist_rigidity_no_cloth_has_is_refused(twist: float) -> None:
+    """A hundredth of √(B₁B₂) to the whole; that of heavy melton is 109 µN·m."""
+    with pytest.raises(SceneError, match=f"cloth.twist_rigidity_un_m: got {twist:g}, allowed 1.09 to 109 µN·m"):
+        load_cloth("heavy melton", {"twist_rigidity_un_m": twist})
+
+
 def test_a_poisson_ratio_that_would_make_cloth_give_energy_away_is_refused() -> None:
     """ν² E_weft/E_warp < 1, from the determinant of the plane-stress compliance."""
     with pytest.raises(SceneError, match="poisson_ratio: got 0.5, allowed 0 to below 0.200"):
         load_cloth("heavy melton", {"poisson_ratio": 0.5, "tensile_stiffness_weft_n_m": 50_000})
     assert load_cloth("heavy melton", {"poisson_ratio": 0.19, "tensile_stiffness_weft_n_m": 50_000})
+    with pytest.raises(SceneError, match="poisson_ratio: got 0.5, allowed 0 to below 0.382 at these bending lengths"):
+        load_cloth("heavy melton", {"poisson_ratio": 0.5, "bending_length_weft_cm": 2.8 * 1.9})
 
 
 # --- cloth files, linings ---------------------------------------------------------------------
@@ -554,7 +580,7 @@ def test_a_cloth_may_be_named_by_its_file_beside_the_scene(twill: Path) -> None:
     scene = load_scene(twill / "cloak.toml")
     assert scene.layers == (scene.cloth.name,) == ("toll-house twill",)
     assert (scene.cloth.areal_density, scene.cloth.thickness) == (0.09, 0.0003)
-    assert scene.cloth.source.endswith("changed here: thickness")
+    assert scene.cloth.source.startswith("invented for the Saltmere pageant; changed here: thickness")
     alone = load_cloth(str(twill / "twill.toml"))
     assert alone == load_cloth("twill.toml", beside=twill)
     assert alone.thickness == 0.0002

@@ -73,3 +73,16 @@ def test_any_azimuth_and_elevation(cone: Cone) -> None:
 def test_an_unknown_view_is_refused_with_its_value(cone: Cone) -> None:
     with pytest.raises(PictureError, match="'below'"):
         camera.frame_of([cone()], "below")
+
+
+def test_a_place_shows_unless_cloth_or_body_stands_before_it(cone: Cone) -> None:
+    """A cone over a cylinder: its front shows from the front and not from behind; the neck inside it never."""
+    fitting = cone()
+    surfaces = [(p, np.asarray(t)) for p, t in (
+        (fitting.worn, fitting.triangles), (fitting.figure_vertices, fitting.figure_triangles),
+    )]  # fmt: skip
+    front = fitting.worn[np.argmax(fitting.worn[:, 1])]
+    seen = {view: camera.shows(camera.frame_of([fitting], view), front, surfaces) for view in camera.STANDING}
+    assert seen["front"] and not seen["back"]
+    inside = np.array([0.0, 0.1, 1.0])  # between the cylinder and the cone
+    assert not any(camera.shows(camera.frame_of([fitting], view), inside, surfaces) for view in camera.STANDING[:3])

@@ -83,38 +83,70 @@ def test_less_than_no_fullness_is_not_printed() -> None:
     assert fitting_sheet._value({"crowding": {"fullness_percent": [-19.0, 3.0]}}, "crowding.fullness_percent.1") == 3.0
 
 
-def composed(monkeypatch: pytest.MonkeyPatch, count: int, rows: int, told_in: str = "", **changed: object) -> list[str]:
-    """All words of a sheet of so many fittings, each with so many verdicts."""
-    said: list[str] = []
+CONCLUSION = {"text": "Cut plain: it sits.", "better": None, "sits": {"plain": "yes"}, "starts": {"plain": 1}}
+
+
+def verdict(number: int, **changed: object) -> dict[str, object]:
+    """A certain fault of the neck."""
+    usual = {"where": "neck", "finding": f"finding {number}.", "mend": "Deepen the front.", "changes": []}
+    return usual | {"harm": "cut", "undecided": False} | changed
+
+
+def composed(
+    monkeypatch: pytest.MonkeyPatch, verdicts: list[dict[str, object]], rows: int = 1, **changed: object
+) -> list[str]:
+    """All words of a sheet of so many fittings, each with these verdicts, from top to bottom."""
+    said: list[tuple[float, str]] = []
     plain = fitting_sheet.write
     monkeypatch.setattr(
         fitting_sheet, "write",
-        lambda pen, place, words, *a, **k: (said.append(words), plain(pen, place, words, *a, **k)),
+        lambda pen, place, words, *a, **k: (said.append((place[1], words)), plain(pen, place, words, *a, **k)),
     )  # fmt: skip
-    verdicts = [
-        {"where": "neck", "finding": f"finding {k}.", "mend": "Deepen the front of the neck."} for k in range(count)
-    ]
     views = {view: np.zeros((486, 200, 3), np.uint8) for view in fitting_sheet.VIEWS}
-    row = fitting_sheet.SheetRow("a", "", {"settled": True, "verdicts": verdicts}, views, **changed)
+    readings = {"scene": "plain", "settled": True, "verdicts": verdicts}
+    row = fitting_sheet.SheetRow("a", "", readings, views, **changed)
     scales = {"standing_pixels_per_metre": 240.0, "close_pixels_per_metre": 900.0}
-    fitting_sheet.compose_sheet([row] * rows, floor_row=480.0, told_in=told_in, **scales)
-    return said
+    sheet = fitting_sheet.compose_sheet([row] * rows, conclusion=CONCLUSION, floor_row=480.0, **scales)
+    assert max(top for top, _ in said) < sheet.height - 25
+    return [words for _, words in sorted(said, key=lambda one: one[0])]
 
 
-def test_a_sheet_of_one_fitting_tells_every_verdict(monkeypatch: pytest.MonkeyPatch) -> None:
-    said = composed(monkeypatch, 30, 1)
-    assert {f"neck: finding {k}." for k in range(30)} <= set(said)
+@pytest.mark.parametrize("rows", [1, 2, 6])
+def test_the_conclusion_stands_on_top_and_every_verdict_below(monkeypatch: pytest.MonkeyPatch, rows: int) -> None:
+    said = composed(monkeypatch, [verdict(k) for k in range(30)], rows)
+    assert said[0] == "Cut plain: it sits."
+    assert [said.count(f"neck: finding {k}.") for k in range(30)] == [rows] * 30
     assert not any("more" in words for words in said)
 
 
-def test_where_several_share_a_sheet_what_is_left_out_is_counted(monkeypatch: pytest.MonkeyPatch) -> None:
-    said = composed(monkeypatch, 30, 2)
-    told = sum(words.startswith("neck: finding") for words in said) // 2
-    assert f"{30 - told} more: see drape sit" in said
-    assert f"{30 - told} more: see mend.txt" in composed(monkeypatch, 30, 2, "mend.txt")
-    assert not any("report" in words for words in said)
+def test_the_conclusion_can_be_read_on_a_telephone(monkeypatch: pytest.MonkeyPatch) -> None:
+    """At 390 pixels across its letters are at least 9 pixels high, unless it is longer than four lines of that."""
+    lines, size = fitting_sheet._concluded("Cut plain, not crowded: " + "spare cloth 1 against 28 %, " * 5)
+    assert size * 390 / fitting_sheet._WIDTH >= 9
+    assert max(length_of(line, size, "bold") for line in lines) <= fitting_sheet._WIDTH - 2 * fitting_sheet._MARGIN
+
+
+def test_a_mend_told_before_is_told_by_its_number(monkeypatch: pytest.MonkeyPatch) -> None:
+    change = {"table": "draft", "place": None, "key": "neck", "write": "tailored", "was": "round"}
+    said = composed(monkeypatch, [verdict(k, changes=[change]) for k in (1, 2)])
+    assert said.count("Deepen the front.") == 1 and "Mend as 1." in said
+
+
+def test_what_is_in_order_has_no_number(monkeypatch: pytest.MonkeyPatch) -> None:
+    fine = [verdict(1, harm=None, where=where, finding="hangs to the knee.", mend="") for where in ("dart", "hem")]
+    row = fitting_sheet.SheetRow("a", "", {"settled": True, "verdicts": [*fine, verdict(7, undecided=True)]}, {})
+    assert [mark for mark, _ in fitting_sheet._items(row, 900)] == [(1, False)]
+    assert fitting_sheet._in_order(row) == ["In order: dart. Hangs to the knee."]
+    assert "It sits. Nothing is wrong" in composed(monkeypatch, fine)
+
+
+def test_verdicts_of_files_from_before_harm_was_told_are_all_listed_without_numbers() -> None:
+    old = {"where": "neck", "finding": "gapes.", "mend": "Raise it."}
+    row = fitting_sheet.SheetRow("a", "", {"settled": True, "verdicts": [old]}, {})
+    ((mark, lines),) = fitting_sheet._items(row, 900)
+    assert mark is None and [words for _, words, _ in lines] == ["neck: gapes.", "Raise it."]
 
 
 def test_the_neck_base_is_named_only_where_it_shows(monkeypatch: pytest.MonkeyPatch) -> None:
-    assert not any("neck base" in words for words in composed(monkeypatch, 1, 1))
-    assert any("red line: neck base" in words for words in composed(monkeypatch, 1, 1, neck_base_seen=True))
+    assert not any("neck base" in words for words in composed(monkeypatch, [verdict(1)]))
+    assert any("red line: neck base" in words for words in composed(monkeypatch, [verdict(1)], neck_base_seen=True))

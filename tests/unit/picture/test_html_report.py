@@ -6,10 +6,12 @@ import base64
 import json
 import re
 from collections.abc import Callable
+from html import unescape
 from html.parser import HTMLParser
 
 import numpy as np
 import pytest
+from hostile import HOSTILE
 
 from drape.picture import html_report
 from drape.picture.surfaces import cloth_surfaces, drawn_cloth
@@ -20,7 +22,11 @@ READINGS = {
     "scene": "cone", "settled": True, "residual": 0.004, "vertices": 1098,
     "neck": {"gap_front_cm": 1.25, "gap_front_cm_spread": 0.4},
     "fall": {"clearance_cm": 2.0, "reaches": "the <ankle>"},
-    "verdicts": [{"where": "neck", "finding": "gapes & chokes", "mend": "Deepen it by 1 cm."}],
+    "verdicts": [
+        {"where": "neck", "finding": "gapes & chokes", "mend": "Deepen it by 1 cm.", "harm": "cut", "undecided": False},
+        {"where": "hem", "finding": "not level: 7 in 10.", "mend": "", "harm": "finish", "undecided": True},
+        {"where": "dart", "finding": "lies.", "mend": "", "harm": None, "undecided": False},
+    ],
 }  # fmt: skip
 ABOUT = {
     "grain": 0.0, "body": "ferry-warden", "sex": "woman", "stature": 1.655, "layers": ["sailcloth"],
@@ -75,7 +81,7 @@ def test_it_is_one_whole_file_that_asks_for_nothing(cone: Cone) -> None:
     found = outline(text)
     assert len(found.addresses) >= 6
     assert [a for a in found.addresses if not a.startswith("data:")] == []
-    assert "default-src 'none'" in text
+    assert "default-src 'none'" in unescape(text)
     for asks in ("http://", "https://", "fetch(", "XMLHttpRequest", "import(", "url("):
         assert asks not in text
     assert text == html_report.booklet_html([leaf(cone(readings=READINGS, about=ABOUT))], b"png")
@@ -97,6 +103,15 @@ def test_numbers_words_and_cautions_are_there_and_escaped(cone: Cone) -> None:
     assert re.search(r"hem radius <span[^>]*>cm</span></td><td>130.0<", text)
     assert "trip hazard" in text and "naked flame" in text and "give way under a hard pull" in text
     assert "NOT SETTLED" not in text
+
+
+def test_the_conclusion_comes_first_and_faults_have_the_numbers_of_their_marks(cone: Cone) -> None:
+    text = html_report.booklet_html([leaf(cone(readings=READINGS, about=ABOUT))], b"png")
+    assert text.index('<p class="conclusion">Do not cut cone as it is: hem above the floor 2.0 cm.') < text.index(
+        "<h1>"
+    )
+    marks = re.findall(r'<li>(?:<span class="(mark[^"]*)">(\d+)</span>)?<b>(\w+)</b>', text)
+    assert marks == [("mark", "1", "neck"), ("mark open", "2", "hem"), ("", "", "dart")]
 
 
 def test_one_that_did_not_settle_is_stamped_and_a_bare_one_still_tells(cone: Cone) -> None:
@@ -130,3 +145,21 @@ def test_the_solid_comes_back_as_it_went_in(cone: Cone) -> None:
     assert (tones == (10, 20, 30, 255)).all()
     assert line["lines"] is True
     assert json.loads(json.dumps(part)) == part
+
+
+def test_a_hostile_text_changes_no_tag(cone: Cone) -> None:
+    """Whatever a fitting names or tells comes from a file, which may have come from anyone."""
+
+    def tags(words: str) -> list[str]:
+        verdict = {"where": words, "finding": words, "mend": words}
+        readings = {**READINGS, "scene": words, "verdicts": [verdict], "fall": {"reaches": words}}
+        about = {**ABOUT, "body": words, "layers": [words], "cloth": {"name": words, "source": words}}
+        both = [leaf(cone(title=words, expect=words, readings=readings, about=about)) for _ in range(2)]
+        return re.findall(r"<[^!>]*", html_report.booklet_html(both, b"png"))
+
+    def bare(words: str) -> list[str]:
+        return [unescape(tag).replace(words, "") for tag in tags(words)]
+
+    plain = bare("ferry warden")
+    for words in HOSTILE:
+        assert bare(words) == plain

@@ -6,7 +6,21 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw
 
-from drape.picture.lettering import GREY, INK, PAPER, STAMP, draw_scale, draw_staff, draw_stamp, length_of, wrapped
+from drape.picture.lettering import (
+    GREY,
+    INK,
+    PAPER,
+    STAMP,
+    Mark,
+    draw_marks,
+    draw_scale,
+    draw_staff,
+    draw_stamp,
+    length_of,
+    spaced,
+    together,
+    wrapped,
+)
 
 
 def sheet(width: int = 400, height: int = 600) -> tuple[Image.Image, ImageDraw.ImageDraw]:
@@ -62,3 +76,33 @@ def test_the_stamp_lies_about_its_centre() -> None:
     stamped = pixels_of(image, STAMP)
     assert len(stamped) > 5000
     assert (stamped.min(axis=0) + stamped.max(axis=0)) / 2 == pytest.approx([300, 700], abs=6)
+
+
+def test_marks_stand_apart_in_order_and_within_the_view() -> None:
+    assert spaced([10.0, 12.0, 300.0], 50.0, (30.0, 370.0)) == [30.0, 80.0, 300.0]
+    assert spaced([350.0, 360.0, 365.0], 50.0, (30.0, 370.0)) == [270.0, 320.0, 370.0]
+    assert spaced([5.0] * 5, 100.0, (0.0, 200.0)) == [0.0, 50.0, 100.0, 150.0, 200.0]  # too many: evenly
+    assert spaced([], 50.0, (0.0, 100.0)) == []
+
+
+def test_marks_at_one_place_share_a_leader() -> None:
+    marks = [Mark(2, (50.0, 100.0)), Mark(1, (200.0, 40.0)), Mark(3, (52.0, 103.0))]
+    assert [[mark.number for mark in group] for group in together(marks, 20)] == [[1], [2, 3]]
+
+
+def test_a_mark_points_at_its_place_and_stands_at_the_side_filled_where_it_is_certain() -> None:
+    """Paper and ink alone: it is told from one that may be by more than a colour."""
+    for is_certain in (True, False):
+        image, pen = sheet()
+        draw_marks(pen, [Mark(1, (180.0, 300.0), is_certain)], (0, 0, 400, 600), radius=20)
+        inked = pixels_of(image, INK)
+        assert [300, 180] in inked.tolist() and [300, 100] in inked.tolist()  # the dot, the leader
+        disc = np.asarray(image)[285:316, 10:43]
+        share = (disc == INK).all(axis=2).mean()
+        assert share > 0.6 if is_certain else share < 0.4
+
+
+def test_a_place_that_cannot_be_seen_gets_a_ring() -> None:
+    image, pen = sheet()
+    draw_marks(pen, [Mark(1, (180.0, 300.0), shows=False)], (0, 0, 400, 600), radius=40)
+    assert image.getpixel((180, 300)) == PAPER and [300, 150] in pixels_of(image, INK).tolist()

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from hostile import HOSTILE
 
 from drape.picture import plots
 from drape.picture.paint import paint_of
@@ -118,3 +119,10 @@ def test_a_dart_on_the_flat_draft_is_folded_not_cut_out(cone: Cone) -> None:
     assert {tuple(corner) for corner in np.asarray(fold.get_xy()).round(6).tolist()} == {point, back, front}
     mouths = [line for line in figure.axes[0].lines if np.array_equal(line.get_xydata(), [back, front])]
     assert len(mouths) == 1 and mouths[0].get_linestyle() == "-"
+
+
+def test_a_title_in_the_legend_is_no_formula_and_is_not_left_out(cone: Cone) -> None:
+    for words in HOSTILE:
+        figure = plots.plot_round([cone(title=words)])
+        plots.pixels_of(figure, 400)
+        assert [text.get_text().strip() for text in figure.axes[0].get_legend().get_texts()] == [words]

@@ -146,6 +146,16 @@ def test_a_saved_fitting_comes_back(cone: Callable[..., Fitting], tmp_path: Path
     assert json.loads((path.parent / "cone.json").read_text(encoding="utf-8")) == fitting.readings
 
 
+def test_a_stored_name_is_a_name_and_never_a_path(cone: Callable[..., Fitting], tmp_path: Path) -> None:
+    path = cone(name="../../escaped").save(tmp_path / "made" / "here")
+    assert path == tmp_path / "made" / "here" / "escaped.npz" and path.is_file()
+    words = json.dumps({**json.loads(str(np.load(path)["words"])), "name": "../../escaped"})
+    with np.load(path) as stored:
+        arrays = {name: stored[name] for name in stored.files}
+    np.savez(path, **{**arrays, "words": np.array(words)})
+    assert load_fitting(path).name == "escaped"
+
+
 def test_a_folder_that_cannot_be_written_is_refused_in_a_line(cone: Callable[..., Fitting], tmp_path: Path) -> None:
     (tmp_path / "taken").write_text("a file", encoding="utf-8")
     with pytest.raises(SceneError, match=r"^save: got .*taken, cannot be written: .*\. Give another folder\.$"):

@@ -1,4 +1,4 @@
-"""Spreads: root mean squares by hand, nothing lost, and the documented ones for what the draft does."""
+"""Spreads: nothing lost, none after one run, and what is usual for what the draft does."""
 
 from __future__ import annotations
 
@@ -8,12 +8,14 @@ import pytest
 
 from drape.reading.spread import (
     CROWDED_PERCENT,
-    DOCUMENTED,
     SPARE_PERCENT,
-    documented,
-    measured,
-    spread_between,
+    USUAL,
+    allowed_of_few,
+    of_another,
+    of_another_among,
+    of_few,
     spread_keys,
+    usual_deviation,
     with_spread,
 )
 from drape.reading.verdict import CHECKS, THRESHOLDS
@@ -47,63 +49,56 @@ def test_every_number_that_may_vary_is_found_once():
     ]  # fmt: skip
 
 
-def test_a_spread_is_the_root_mean_square_of_how_far_the_others_are():
-    spreads = spread_between(readings(1.0), [readings(1.3), readings(0.6)])
-    assert spreads["neck.gap_front_cm"] == pytest.approx(math.sqrt((0.3**2 + 0.4**2) / 2))
-    assert spreads["dart.0.point_short_cm"] == pytest.approx(spreads["neck.gap_front_cm"] / 2)
-    assert spreads["fall.level_cm"] == 0.0
-
-
-def test_an_outlier_that_is_shown_is_given_away_by_the_others():
-    spreads = spread_between(readings(3.0), [readings(1.0), readings(1.0), readings(1.0)])
-    assert spreads["neck.gap_front_cm"] == pytest.approx(2.0)
-
-
 def test_spreads_stand_beside_their_readings_and_come_back_out_of_the_way():
-    marked = measured(readings(1.0, folds=(0, 2)), [readings(1.5, folds=(1, 2))])
-    assert marked["neck"] == {
-        "gap_front_cm": 1.0,
-        "gap_front_cm_spread": 0.5,
-        "throat_load_n": 2.0,
-        "throat_load_n_spread": 0.0,
-    }
+    spreads = {"neck.gap_front_cm": 0.5, "crowding.folds.0": 1.0, "crowding.folds.1": 0.0, "dart.0.point_short_cm": 0.2}
+    marked = with_spread(readings(), spreads, {"members": 4})
+    assert marked["neck"] == {"gap_front_cm": 1.0, "gap_front_cm_spread": 0.5, "throat_load_n": 2.0}
     assert marked["crowding"]["folds_spread"] == [1.0, 0.0]
     assert "at_cm_spread" not in marked["crowding"] and "intake_cm_spread" not in marked["dart"][0]
-    assert marked["spread"]["members"] == 2 and "2 runs" in marked["spread"]["words"]
-    again = measured(marked, [readings(1.0)])
-    assert set(again["neck"]) == set(marked["neck"]) and again["neck"]["gap_front_cm_spread"] == 0.0
-    assert with_spread(readings(), {}, {})["neck"] == readings()["neck"]
+    assert with_spread(marked, {}, {})["neck"] == readings()["neck"]
 
 
-def test_what_the_shown_run_has_not_gets_no_spread():
-    marked = measured({**readings(), "dart": []}, [readings()])
-    assert marked["dart"] == [] and marked["shoulder_left"]["stand_off_mean_cm"] is None
-    assert "stand_off_mean_cm_spread" not in marked["shoulder_left"]
+def test_the_usual_deviation_is_that_of_what_the_draft_does():
+    smooth, crowded = (usual_deviation(readings(crowding=CROWDED_PERCENT + more)) for more in (0.0, 0.1))
+    assert (smooth["neck.gap_front_cm"], crowded["neck.gap_front_cm"]) == USUAL["neck.gap_front_cm"]
+    low, share = USUAL["crowding.max_percent"]
+    assert smooth["crowding.max_percent"] == low
+    assert crowded["crowding.max_percent"] == pytest.approx(share * (CROWDED_PERCENT + 0.1))
+    stands_up = usual_deviation(readings(crowding=0.0, spare=SPARE_PERCENT + 0.1))  # a funnel has no fold in it
+    assert stands_up["neck.gap_front_cm"] == USUAL["neck.gap_front_cm"][1]
+    assert stands_up["spare.percent"] == pytest.approx(USUAL["spare.percent"][1] * (SPARE_PERCENT + 0.1))
+    assert smooth["spare.percent"] == USUAL["spare.percent"][0] and smooth["crowding.folds.0"] == 0.0
+    assert usual_deviation(readings(spare=None))["neck.gap_front_cm"] == USUAL["neck.gap_front_cm"][0]
 
 
-def test_the_documented_spread_is_that_of_what_the_draft_does():
-    smooth, crowded = (
-        documented(readings(crowding=CROWDED_PERCENT)),
-        documented(readings(crowding=CROWDED_PERCENT + 0.1)),
-    )
-    known = DOCUMENTED["neck.gap_front_cm"]
-    assert (smooth["neck"]["gap_front_cm_spread"], crowded["neck"]["gap_front_cm_spread"]) == known
-    low, share = DOCUMENTED["crowding.max_percent"]
-    assert smooth["crowding"]["max_percent_spread"] == low
-    assert crowded["crowding"]["max_percent_spread"] == pytest.approx(share * (CROWDED_PERCENT + 0.1))
-    assert smooth["spread"]["from"] == "documented" and "lie smooth" in smooth["spread"]["words"]
-    assert "crowd," in crowded["spread"]["words"]
-    stands_up = documented(readings(crowding=0.0, spare=SPARE_PERCENT + 0.1))  # a funnel has no fold in it
-    assert stands_up["neck"]["gap_front_cm_spread"] == known[1]
-    assert stands_up["spare"]["percent_spread"] == pytest.approx(DOCUMENTED["spare.percent"][1] * (SPARE_PERCENT + 0.1))
-    assert smooth["spare"]["percent_spread"] == DOCUMENTED["spare.percent"][0]
-    assert "within_cm_spread" not in smooth["spare"]
-    assert documented(readings(spare=None))["spread"] == smooth["spread"]
+def test_one_run_has_no_spread_and_says_so():
+    marked = of_few({**readings(), "neck": {"gap_front_cm": 1.0, "gap_front_cm_spread": 0.4}})
+    assert marked["neck"] == {"gap_front_cm": 1.0}
+    assert marked["spread"]["members"] == 1 and marked["spread"]["words"].startswith("one run: no ±")
+    assert of_few(readings(), 2)["spread"]["words"].startswith("means of 2 runs: no ±")
 
 
-def test_every_reading_that_is_judged_has_a_documented_spread():
-    assert [check.key for check in CHECKS if check.key not in DOCUMENTED] == []
-    assert all(low >= 0 and high >= 0 for low, high in DOCUMENTED.values())
+def test_what_a_verdict_allows_one_run_is_twice_the_usual_uncertainty():
+    """Student's factor of 3 degrees of freedom for two in three: F(t) = 1/2 + (t/(√3 (1 + t²/3)) + atan(t/√3))/π."""
+    few = allowed_of_few(of_few(readings()))
+    usual = USUAL["neck.gap_front_cm"][0]
+    t = few["neck.gap_front_cm"] / (2 * usual)
+    u = t / math.sqrt(3)
+    assert 0.5 + (u / (1 + u * u) + math.atan(u)) / math.pi == pytest.approx(0.5 + 1 / 3, abs=1e-6)
+    assert allowed_of_few(readings()) == {}
+    assert allowed_of_few({**readings(), "spread": {"members": 0}}) == {}  # files that have borrowed ±
+
+
+def test_few_runs_that_lie_together_by_chance_are_not_believed():
+    """Three alike readings still have the ± that three degrees of freedom of five of the usual give."""
+    alike, usual = of_another_among([1.0, 1.0, 1.0], 0.3), 0.3
+    assert alike == pytest.approx(of_another(usual * math.sqrt(3 / 5), 5, 3))
+    assert of_another_among([0.0, 1.0, 2.0], 0.0) == pytest.approx(of_another(math.sqrt(2 / 5), 5, 3))
+
+
+def test_every_reading_that_is_judged_has_a_usual_deviation():
+    assert [check.key for check in CHECKS if check.key not in USUAL] == []
+    assert all(low >= 0 and high >= 0 for low, high in USUAL.values())
 
 
 def test_a_draft_is_called_crowded_where_the_verdict_calls_it_so():

@@ -32,6 +32,7 @@ def readings(name: str = "pageant-plain", *, shift: float = 0.0) -> dict[str, An
         return {key: round(next(number) + 0.25 + shift, 2) for key in keys}
 
     return {
+        "conclusion": {"text": f"Cut {name}.", "better": None, "sits": {name: "yes"}, "starts": {name: 1}},
         "scene": name,
         "settled": True,
         "residual": 0.0004,
@@ -42,6 +43,7 @@ def readings(name: str = "pageant-plain", *, shift: float = 0.0) -> dict[str, An
         "vertices": 2537,
         "edge_length_cm": 2.0,
         "seconds": {"figure": 0.5, "settle": 12.0},
+        "starts": {"count": 1, "words": "one start, which lies smooth"},
         "crossings": 0,
         "deepest_mm": 0.12,
         "remarks": [],
@@ -82,7 +84,7 @@ def readings(name: str = "pageant-plain", *, shift: float = 0.0) -> dict[str, An
             "stands_front_percent", "stands_left_percent", "stands_back_percent", "stands_right_percent",
         ),
         "dags": [{"edge": "hem", "kind": "round", "count": 32, "width_cm": 10.1, "depth_cm": 6.5, "settled": False}],
-        "spread": {"from": "documented", "members": 0, "words": "±: as measured once."},
+        "spread": {"from": "starts", "members": 3, "words": "±: as measured once."},
         "verdicts": [{
             "where": "neck, back", "finding": "gapes by 2.1 cm", "mend": "raise the back neck by 1 cm",
             "undecided": False, "likely_percent": 84,
@@ -91,9 +93,12 @@ def readings(name: str = "pageant-plain", *, shift: float = 0.0) -> dict[str, An
     }  # fmt: skip
 
 
+LEFT_OUT = ("seconds", "starts", "verdicts", "conclusion")
+
+
 def numbers(value: Any) -> list[float]:
     if isinstance(value, dict):
-        return [n for key, item in value.items() if key not in ("seconds", "verdicts") for n in numbers(item)]
+        return [n for key, item in value.items() if key not in LEFT_OUT for n in numbers(item)]
     if isinstance(value, list):
         return [n for item in value for n in numbers(item)]
     return [value] if isinstance(value, (int, float)) and not isinstance(value, bool) else []

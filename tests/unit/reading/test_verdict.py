@@ -10,6 +10,7 @@ from quiet import CASES, QUIET, limit, with_reading
 
 import drape
 from drape.reading.verdict import (
+    BY_HARM,
     CHECKS,
     FAULTS,
     THRESHOLDS,
@@ -78,8 +79,8 @@ def test_every_threshold_has_a_reason_and_a_case():
 
 def test_a_cloak_without_fault_is_told_so():
     found = judge(QUIET)
-    sits = {"where": "neck", "finding": "sits.", "mend": "", "undecided": False, "likely_percent": None, "changes": []}
-    assert sits in found
+    plain = {"mend": "", "undecided": False, "likely_percent": None, "changes": [], "reading": None, "harm": None}
+    assert {"where": "neck", "finding": "sits.", **plain} in found
     assert not any(verdict["mend"] or verdict["undecided"] for verdict in found)
 
 
@@ -89,7 +90,34 @@ def test_a_bare_shoulder_is_said():
     assert "is bare" in " ".join(verdict["finding"] for verdict in judge(readings))
 
 
-@pytest.mark.parametrize("module", ["worn", "spare", "level_section", "verdict"])
+def test_every_fault_does_harm_of_one_kind():
+    assert sorted(BY_HARM) == sorted(THRESHOLDS)
+
+
+def test_what_is_wrong_comes_first_in_order_of_harm_and_what_is_certain_before_what_may_be():
+    readings = with_reading(("fall", "level_cm"), 9.0)
+    readings["fall"]["clearance_cm"] = 2.0
+    readings["neck"] |= {"ride_back_cm": 2.6, "ride_back_cm_spread": 0.5, "gap_back_cm": 2.0}
+    readings["neck"]["throat_line_load_n_m"] = 40.0
+    readings["spare"]["percent"] = 28.0
+    found = judge(readings)
+    assert [v["reading"] for v in found[:6]] == [
+        "neck.throat_line_load_n_m", "fall.clearance_cm", "spare.percent", "neck.gap_back_cm", "neck.ride_back_cm",
+        "fall.level_cm",
+    ]  # fmt: skip
+    assert [v["harm"] for v in found[:7]] == ["wearer", "wearer", "cut", "cut", "cut", "finish", None]
+
+
+@pytest.mark.parametrize(
+    ("spare", "spread", "speaks"), [(0.0, 1.0, False), (28.0, 3.0, False), (5.5, 1.0, True), (None, None, True)]
+)
+def test_crowding_has_a_verdict_only_where_spare_cloth_does_not_decide(spare, spread, speaks):
+    readings = with_reading(("spare", "percent"), spare, spread)
+    readings["crowding"] |= {"max_percent": 13.0, "max_percent_spread": 19.6}
+    assert any(v["where"] == "crowding" for v in judge(readings)) == speaks
+
+
+@pytest.mark.parametrize("module", ["worn", "spare", "level_section", "verdict", "conclusion"])
 def test_nothing_that_reads_knows_which_draft_it_looks_at(module):
     text = (Path(drape.__file__).parent / "reading" / f"{module}.py").read_text(encoding="utf-8")
     assert "tailored" not in text and ".style" not in text and '"round"' not in text
