@@ -132,4 +132,8 @@ def test_how_often_and_in_which_way_it_came_to_rest_is_told():
     readings = crowded() | {"starts": {"count": 8, "words": "5 of 8 fold in, 3 stand up"}}
     found = conclude([readings])
     assert found["starts"] == {"crowded": 8} and "(5 of 8 fold in, 3 stand up)" in found["text"]
+    both = conclude([draft("cloak-b"), readings | {"scene": "cloak-a"}])["text"]
+    assert "(a: 5 of 8 fold in, 3 stand up)" in both
+    once = crowded() | {"starts": {"count": 1, "words": "one start, which folds in"}}
+    assert "one start" not in conclude([once])["text"]
     assert conclude([draft() | {"spread": {"members": 4}}])["starts"] == {"plain": 4}
