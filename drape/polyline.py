@@ -26,7 +26,13 @@ def at_length(place: Any, along: Floats, values: Floats) -> Floats:
 def polyline_distance(points: Floats, line: Floats) -> Floats:
     """Distance of points from a polyline [m]."""
     a, edge = line[:-1], np.diff(line, axis=0)
-    offset = points[:, None] - a[None]
-    along = np.clip(np.sum(offset * edge, axis=2) / np.sum(edge**2, axis=1), 0, 1)
-    nearest: Floats = np.linalg.norm(offset - along[..., None] * edge, axis=2).min(axis=1)
+    square = np.sum(edge**2, axis=1)
+    middle = line.mean(axis=0)  # squares of coordinates from here lose least when their difference is taken
+    from_middle, ends = points - middle, a - middle
+    ahead = from_middle @ edge.T - np.sum(ends * edge, axis=1)
+    along = np.clip(ahead / square, 0.0, 1.0)
+    off = along * (along * square - 2.0 * ahead) - 2.0 * from_middle @ ends.T + np.sum(ends**2, axis=1)
+    which = np.argmin(off, axis=1)
+    foot = a[which] + along[np.arange(len(points)), which, None] * edge[which]
+    nearest: Floats = np.linalg.norm(points - foot, axis=1)
     return nearest

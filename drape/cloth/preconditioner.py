@@ -22,6 +22,8 @@ class Factor(NamedTuple):
     """P = L D Lᵀ in the order `order`: L unit lower, by columns; inverse of D's diagonal [m/N].
 
     In single precision: P only says in which direction and how far to go; what is gone for is known to double.
+    first: columns by ones and twos; two have entries in the same rows, so that a solve reads these once. Their count
+    stands last.
     """
 
     start: Ints
@@ -29,6 +31,7 @@ class Factor(NamedTuple):
     value: Singles
     inverse_diagonal: Singles
     order: Ints
+    first: Ints
 
 
 def membrane_laplacian(sheet: Sheet) -> csr_array:
@@ -63,7 +66,21 @@ def factor(matrix: csr_array, extra: Floats) -> Factor:
         value=lower.data.astype(np.float32),
         inverse_diagonal=(1.0 / lu.U.diagonal()).astype(np.float32),
         order=np.argsort(lu.perm_c).astype(np.uint32),
+        first=by_twos(lower.indptr, lower.indices).astype(np.uint32),
     )
+
+
+def by_twos(start: Ints, row: Ints) -> Ints:
+    """First columns of `Factor.first`, of a factor's columns that begin at `start` (p + 1,) of `row`.
+
+    What a column has below its first entry there, the next has too: they match if the next has as many.
+    """
+    count, size = len(start) - 1, np.diff(start)
+    ahead = row[np.minimum(start[:-1] + 1, len(row) - 1)]
+    joined = np.append((size[:-1] == size[1:] + 1) & (ahead[:-1] == np.arange(1, count)), False)
+    begin = np.flatnonzero(~np.append(False, joined[:-1]))
+    place = np.arange(count) - np.repeat(begin, np.diff(np.append(begin, count)))
+    return np.append(np.flatnonzero(place % 2 == 0), count)
 
 
 @kernel
@@ -72,7 +89,7 @@ def solve(factor, b, work, out):  # pragma: no cover - compiled
 
     A row of four numbers is read at one stroke; the fourth is nothing.
     """
-    start, row, value, inverse_diagonal, order = factor
+    start, row, value, inverse_diagonal, order, first = factor
     count, nil = len(order), np.float32(0.0)
     for i in range(count):
         k = order[i]
@@ -80,30 +97,58 @@ def solve(factor, b, work, out):  # pragma: no cover - compiled
         work[i, 1] = b[k, 1]
         work[i, 2] = b[k, 2]
         work[i, 3] = nil
-    for j in range(count):  # the first entry of each column is the unit diagonal
+    for c in range(len(first) - 1):  # the first entry of each column is the unit diagonal
+        j = first[c]
         x, y, z, nothing = work[j, 0], work[j, 1], work[j, 2], work[j, 3]
-        for k in range(start[j] + 1, start[j + 1]):
-            i = row[k]
-            v = value[k]
-            work[i, 0] -= v * x
-            work[i, 1] -= v * y
-            work[i, 2] -= v * z
-            work[i, 3] -= v * nothing
-    for j in range(count - 1, -1, -1):
+        if first[c + 1] == j + 1:
+            for k in range(start[j] + 1, start[j + 1]):
+                i, v = row[k], value[k]
+                work[i, 0] -= v * x
+                work[i, 1] -= v * y
+                work[i, 2] -= v * z
+                work[i, 3] -= v * nothing
+            continue
+        here, there = start[j] + 2, start[j + 1] + 1
+        v = value[here - 1]
+        p, q, r, nought = work[j + 1, 0] - v * x, work[j + 1, 1] - v * y, work[j + 1, 2] - v * z, nil
+        work[j + 1, 0], work[j + 1, 1], work[j + 1, 2], work[j + 1, 3] = p, q, r, nought
+        for k in range(start[j + 2] - there):
+            i, v, w = row[there + k], value[here + k], value[there + k]
+            work[i, 0] -= v * x + w * p
+            work[i, 1] -= v * y + w * q
+            work[i, 2] -= v * z + w * r
+            work[i, 3] -= v * nothing + w * nought
+    for c in range(len(first) - 2, -1, -1):
+        j = first[c]
         v = inverse_diagonal[j]
         x, y, z, nothing = v * work[j, 0], v * work[j, 1], v * work[j, 2], v * work[j, 3]
-        for k in range(start[j] + 1, start[j + 1]):
-            i = row[k]
-            v = value[k]
-            x -= v * work[i, 0]
-            y -= v * work[i, 1]
-            z -= v * work[i, 2]
-            nothing -= v * work[i, 3]
-        work[j, 0] = x
-        work[j, 1] = y
-        work[j, 2] = z
-        work[j, 3] = nothing
+        if first[c + 1] == j + 1:
+            for k in range(start[j] + 1, start[j + 1]):
+                i, v = row[k], value[k]
+                x -= v * work[i, 0]
+                y -= v * work[i, 1]
+                z -= v * work[i, 2]
+                nothing -= v * work[i, 3]
+        else:
+            here, there = start[j] + 2, start[j + 1] + 1
+            v = inverse_diagonal[j + 1]
+            p, q, r, nought = v * work[j + 1, 0], v * work[j + 1, 1], v * work[j + 1, 2], v * work[j + 1, 3]
+            for k in range(start[j + 2] - there):
+                i, v, w = row[there + k], value[here + k], value[there + k]
+                s, t, u, nil = work[i, 0], work[i, 1], work[i, 2], work[i, 3]
+                x -= v * s
+                y -= v * t
+                z -= v * u
+                nothing -= v * nil
+                p -= w * s
+                q -= w * t
+                r -= w * u
+                nought -= w * nil
+            v = value[here - 1]
+            x, y, z, nothing = x - v * p, y - v * q, z - v * r, nothing - v * nought
+            work[j + 1, 0], work[j + 1, 1], work[j + 1, 2], work[j + 1, 3] = p, q, r, nought
+            k = order[j + 1]
+            out[k, 0], out[k, 1], out[k, 2] = p, q, r
+        work[j, 0], work[j, 1], work[j, 2], work[j, 3] = x, y, z, nothing
         k = order[j]
-        out[k, 0] = x
-        out[k, 1] = y
-        out[k, 2] = z
+        out[k, 0], out[k, 1], out[k, 2] = x, y, z

@@ -9,6 +9,7 @@ they were found with.
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -94,7 +95,13 @@ class Weave:
 
 
 def weave(triangles: Ints) -> Weave:
-    """Edges of the triangles, each once, and the one or two triangles at each."""
+    """Edges of the triangles, each once, and the one or two triangles at each; kept for the meshes last asked for."""
+    return _weave(np.ascontiguousarray(triangles, dtype=np.int64).tobytes())
+
+
+@functools.lru_cache(maxsize=4)
+def _weave(content: bytes) -> Weave:
+    triangles = np.frombuffer(content, dtype=np.int64).reshape(-1, 3)
     ends = np.sort(sides_facing(triangles), axis=2).reshape(-1, 2)
     edges, index = np.unique(ends, axis=0, return_inverse=True)
     index = index.ravel()
@@ -106,9 +113,7 @@ def weave(triangles: Ints) -> Weave:
     sides[:, 0] = owner[order][first]
     two = count > 1
     sides[two, 1] = owner[order][first[two] + 1]
-    return Weave(
-        np.ascontiguousarray(triangles), edges.astype(np.int64), sides, blocks_of(triangles, edges, sides[:, 0])
-    )
+    return Weave(triangles, edges.astype(np.int64), sides, blocks_of(triangles, edges, sides[:, 0]))
 
 
 def find_pairs(sheet: Weave, x: Floats, *, thickness: float, margin: float, before: Pairs = NO_PAIRS) -> Pairs:

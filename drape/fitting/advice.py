@@ -52,8 +52,8 @@ BOTH: Final = "both shoulders"  # the place of a dart that stands for two
 OF_ITS_OWN: Final = ("clearance_cm", "opening_cm", "dart_point_cm", "dart_gap_cm")  # no matter of a wedge that lacks
 BY_NAME: Final = MappingProxyType({d.name: d for d in DIMENSIONS})
 UNMOVED: Final = (
-    "No dimension that was tried moves it beyond its ±. Set the cloak straight by hand, and run with --sure 4 to see "
-    "what is chance."
+    "No dimension that was tried moves it beyond its ±. Set the cloak straight by hand, and run with --starts 8 to "
+    "see what is chance."
 )
 
 

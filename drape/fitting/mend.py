@@ -456,7 +456,7 @@ def mended_words(mended: Mended, new_scene: str, given: str) -> str:
     """
     limits = mended.limits
     if not to_mend(mended.before.readings, limits):
-        head = "Nothing to mend by trying: no reading that a try can better is beyond its limit by more than its ±."
+        head = "Nothing to mend by trying: no reading that a try can better is certainly beyond its limit."
         if any(one.get("changes") for one in mended.before.readings.get("verdicts") or ()):
             head += " The verdicts below still advise a change: you may write it into the scene yourself."
     elif mended.after is None:

@@ -20,7 +20,7 @@ from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final
 
-from drape.reading.table import value_at
+from drape.reading.table import column_names, value_at
 from drape.reading.verdict import BY_HARM, SIDES, SITTING, Held, at, held, side_of, spoken, wrong_or_may_be
 from drape.units import unit_of
 
@@ -146,27 +146,32 @@ def of_one(readings: Readings, own_limits: Mapping[str, float] | None) -> str:
     """What to do with the only draft."""
     name, way = name_of(readings), how_it_sits(readings, own_limits)
     if way == "no":
-        return f"Do not cut {name} as it is: {faults(readings, own_limits)}{rested(readings)}.{first_change(readings)}"
+        return (
+            f"Do not cut {name} as it is: {faults(readings, own_limits)}{rested([readings])}.{first_change(readings)}"
+        )
     if way == "undecided":
-        return f"Undecided whether {name} sits: {doubts(readings, own_limits)}{rested(readings)}."
+        return f"Undecided whether {name} sits: {doubts(readings, own_limits)}{rested([readings])}."
     return f"Cut {name}: it sits, with {praise(readings)}{finish(readings, own_limits)}."
 
 
 def of_the_better(columns: Sequence[Readings], k: int, own_limits: Mapping[str, float] | None) -> str:
     """Which of several to cut, against the others."""
-    better, others = columns[k], [column for m, column in enumerate(columns) if m != k]
+    theirs = [m for m in range(len(columns)) if m != k]
+    better, others = columns[k], [columns[m] for m in theirs]
     name, rest = name_of(better), joined([name_of(other) for other in others], "or")
     against = facts_against(better, others, own_limits)
     way = how_it_sits(better, own_limits)
     if way == "yes":
-        return f"Cut {name}, not {rest}: {against or praise(better)}{rested(*others)}{finish(better, own_limits)}."
+        return (
+            f"Cut {name}, not {rest}: {against or praise(better)}{rested(columns, theirs)}{finish(better, own_limits)}."
+        )
     why = f": {against}" if against else ""
     if way == "undecided":
         doubt = doubts(better, own_limits)
-        return f"{name} is better than {rest}{why}{rested(*columns)}; whether it sits is undecided: {doubt}."
+        return f"{name} is better than {rest}{why}{rested(columns)}; whether it sits is undecided: {doubt}."
     still = faults(better, own_limits)
     no_draft = "neither draft" if len(columns) == 2 else "no draft"
-    return f"Cut {no_draft} as it is. {name} is better than {rest}{why}{rested(*columns)}; it still has {still}." + (
+    return f"Cut {no_draft} as it is. {name} is better than {rest}{why}{rested(columns)}; it still has {still}." + (
         first_change(better)
     )
 
@@ -174,19 +179,22 @@ def of_the_better(columns: Sequence[Readings], k: int, own_limits: Mapping[str, 
 def of_none(columns: Sequence[Readings], own_limits: Mapping[str, float] | None, *, is_one_draft: bool) -> str:
     """Of several, where none is better or there is none to choose: what each does."""
     told, ways = [], []
-    for column in columns:
+    names = [name_of(column) for column in columns]
+    for name, column in zip(column_names(names) if is_one_draft else names, columns, strict=True):
         ways.append(how_it_sits(column, own_limits))
+        it = "it " if is_one_draft else ""
         said = {
-            "yes": f"sits: {praise(column)}", "no": f"does not sit: {faults(column, own_limits)}",
-            "undecided": f"may sit or not: {doubts(column, own_limits)}",
+            "yes": f"{it}sits: {praise(column)}", "no": f"{it}does not sit: {faults(column, own_limits)}",
+            "undecided": f"{it}may sit or not: {doubts(column, own_limits)}",
         }  # fmt: skip
-        told.append(f"{name_of(column)} {said[ways[-1]]}{rested(column)}")
+        told.append(f"{'on ' if is_one_draft else ''}{name} {said[ways[-1]]}")
     alike = ways[0] if len(set(ways)) == 1 else ""
     heads = {"yes": "Cut either", "no": "Cut none as it is", "": "Undecided which to cut"}
     if is_one_draft:
         heads = {"yes": "Cut it", "no": "Do not cut it as it is", "": "Do not cut it for all"}
     head = heads.get(alike, "Undecided")
-    return f"{head}. {'; '.join(told)}."
+    words = "; ".join(told)
+    return f"{head}. {words[0].upper() + words[1:] if is_one_draft else words}{rested(columns)}."
 
 
 def faults(readings: Readings, own_limits: Mapping[str, float] | None) -> str:
@@ -245,10 +253,15 @@ def praise(readings: Readings) -> str:
     return joined(said if gap is None else [*said, f"neck gap {gap:.1f} cm at most"])
 
 
-def rested(*columns: Readings) -> str:
-    """How many of several starts came to rest in which way, where that was told."""
-    told = [(name_of(column), value_at(column, "starts.words")) for column in columns]
-    said = [words if len(columns) == 1 else f"{name}: {words}" for name, words in told if words]
+def rested(columns: Sequence[Readings], places: Sequence[int] | None = None) -> str:
+    """How many of several starts came to rest in which way, where that was told; of several drafts each by its name.
+
+    places: of the drafts to speak of; all if left out.
+    """
+    names = column_names([name_of(column) for column in columns])
+    told = [(names[k], value_at(columns[k], "starts.words")) for k in places or range(len(columns))]
+    several = [(name, words) for name, words in told if words and starts_of(columns[names.index(name)]) > 1]
+    said = [words if len(columns) == 1 else f"{name}: {words}" for name, words in several]
     return f" ({'; '.join(said)})" if said else ""
 
 
@@ -285,6 +298,8 @@ def fact(one: Held) -> str:
         words = f"{words} {at(side_of(one))}"
     if math.isnan(one.value):
         return f"no cloth over the {one.check.where}"
+    if one.check.limit == "clearance_cm" and one.value < 0:
+        return f"hem {-one.value:.1f} cm below the floor"
     return f"{words} {number(one, one.value)} {unit_of(one.check.key).symbol}"
 
 

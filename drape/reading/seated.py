@@ -38,13 +38,14 @@ def seat_height_from(seat_height_cm: float) -> float:
 def read_seated(fall: Mapping[str, Any], *, stature: float, sex: str, seat_height: float) -> dict[str, float]:
     """The readings of `seated`: how far the hem comes down, where it then hangs, how much of it lies on the floor.
 
-    fall: the group of that name, with its spreads if it has any [cm]. On a seat as high as the legs are long nothing
-    comes down.
+    fall: the group of that name, with its spreads if it has any [cm]; without them the hem seated has none either. On a
+    seat as high as the legs are long nothing comes down.
     """
     lowered = max(0.0, 100 * (stature * (1 - SITTING_SHARE[sex]) - seat_height))
     group = {"seat_height_cm": 100 * seat_height, "lowered_cm": lowered, "lowered_cm_spread": SITTING_SPREAD_CM}
     for side in SIDES:
         group[f"{side}_cm"] = fall[f"{side}_cm"] - lowered
-        group[f"{side}_cm_spread"] = math.hypot(SITTING_SPREAD_CM, fall.get(f"{side}_cm_spread", 0.0))
+        if f"{side}_cm_spread" in fall:
+            group[f"{side}_cm_spread"] = math.hypot(SITTING_SPREAD_CM, fall[f"{side}_cm_spread"])
     group["on_floor_cm"] = max(0.0, *(-group[f"{side}_cm"] for side in SIDES))
     return group

@@ -2,6 +2,7 @@
 
     python tests/bench/trials.py                 # all but the disc, a minute or two
     python tests/bench/trials.py --disc          # the disc as well, half an hour or more
+    python tests/bench/trials.py --bias          # only strips cut at 45° over an edge, by width: half a minute
 
 Cantilevers over weight ratios, grain and seeds; loops; sloping clamps; bias, tilt, belt; the disc over bending
 lengths and at half the edge length. Not collected by pytest.
@@ -10,12 +11,18 @@ lengths and at half the edge length. Not collected by pytest.
 from __future__ import annotations
 
 import argparse
+import dataclasses
 import itertools
 import math
 from collections.abc import Iterator
 from typing import Any
 
-from drape.bench.strips import direction_length
+from scipy.optimize import brentq
+
+from drape.bench import elastica
+from drape.bench.bias_overhang import seen_rigidity
+from drape.bench.specimen import Strip
+from drape.bench.strips import cantilever, direction_length, strip_rigidity
 from drape.bench.trial import run_trial, trial_object
 from drape.bench.trial_options import KINDS
 from drape.cloth.sheet import Cloth
@@ -24,6 +31,7 @@ from drape.fitting.scene import load_cloth
 WEIGHTS = (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 12, 15, 20, 25, 30, 40, 50, 60)
 GRAINS, DIVISIONS, CLAMPS, LOOP_WEIGHTS = (0, 30, 45, 90), (20, 10), (10, 20, 30), (10, 100, 300)
 DISC_LENGTHS_CM, DISC_EDGES = (1.5, 2.0, 2.5, 3.0), (3, 6)
+BIAS_GRAIN, BIAS_STRIPS = math.pi / 4, ((0.1, 60), (0.2, 30), (0.35, 20), (0.5, 20))  # width, edges, over the length
 SHEAR_ANGLE_DEG = {1.5: 15, 2.0: 10, 2.5: 8, 3.0: 6}  # that go with such cloths, from memory
 
 
@@ -39,7 +47,8 @@ def cases(cloth: Cloth, seeds: list[int]) -> Iterator[tuple[str, str, dict[str, 
         unit = direction_length(cloth, math.radians(grain))
         for weight, parts in itertools.product(WEIGHTS, DIVISIONS):
             length = unit * weight ** (1 / 3)
-            own = {"length": length, "width": length / 4, "grain": math.radians(grain), "edge_length": length / parts}
+            width = length / (4 if grain % 90 == 0 else 10)  # the edge keeps a wide one off the grain from curling
+            own = {"length": length, "width": width, "grain": math.radians(grain), "edge_length": length / parts}
             yield "cantilever", f"W {weight}, grain {grain}°, L/{parts}", own, seeds
     for clamp in CLAMPS:
         yield "cantilever", f"W 8, clamp {clamp}°", {"clamp": math.radians(clamp), "width": 0.0125}, seeds
@@ -88,6 +97,22 @@ def disc_rows(starts: int) -> Iterator[str]:
             )
 
 
+def bias_rows(cloth: Cloth) -> Iterator[str]:
+    """Strips cut at 45°: how much stiffer than a narrow one [%], and by `seen_rigidity`; twist share by width."""
+    for share in (0.14, 0.2, 0.28, 0.4):
+        limp = dataclasses.replace(cloth, twist_share=share)
+        ends = {"poisson": limp.poisson_ratio, "twist": limp.twist_rigidity}
+        cells = [f"{share:g}"]
+        for slender, edges in BIAS_STRIPS:
+            seen = seen_rigidity(limp.rigidity_warp, limp.rigidity_weft, slender=slender, **ends)
+            exact = strip_rigidity(limp, BIAS_GRAIN)
+            length = 2 * direction_length(limp, BIAS_GRAIN) * (seen / exact) ** (1 / 3)
+            made = cantilever(limp, Strip(length, slender * length, length / edges, BIAS_GRAIN))
+            weight = brentq(lambda w, chord=made.chord: elastica.cantilever(w).chord - chord, 2, 20)
+            cells.append(f"{100 * (made.weight_ratio / weight - 1):.1f}, {100 * (seen / exact - 1):.1f}")
+        yield "| " + " | ".join(cells) + " |"
+
+
 def main() -> None:
     """Prints the tables."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -95,8 +120,15 @@ def main() -> None:
     parser.add_argument("--seeds", nargs="+", type=int, default=[0, 1, 2])
     parser.add_argument("--disc", action="store_true")
     parser.add_argument("--starts", type=int, default=8)
+    parser.add_argument("--bias", action="store_true")
     chosen = parser.parse_args()
     cloth = load_cloth(chosen.cloth)
+    if chosen.bias:
+        print("| twist share | " + " | ".join(f"{slender:g}" for slender, _ in BIAS_STRIPS) + " |")
+        print("| --- " * (1 + len(BIAS_STRIPS)) + "|")
+        for line in bias_rows(cloth):
+            print(line, flush=True)
+        return
     print("| trial | | value | exact | worst difference, % | vertices |\n| --- | --- | --- | --- | --- | --- |")
     for kind, words, own, seeds in cases(cloth, chosen.seeds):
         print(row(kind, words, cloth, own, seeds), flush=True)

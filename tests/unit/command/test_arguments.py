@@ -13,6 +13,9 @@ WRONG = [
     ("sit x --seed=-1", "argument --seed: got '-1', allowed a whole number from 0 to 999999999"),
     ("sit x --seed 1000000000", "got '1000000000', allowed a whole number from 0 to 999999999"),
     ("sit x --sure 21", "got '21', allowed a whole number from 2 to 20"),
+    ("compare x y --starts 9", "got '9', allowed a whole number from 1 to 8"),
+    ("sit x --starts 0", "got '0', allowed a whole number from 1 to 8"),
+    ("sit x --starts 3 --sure 4", "argument --sure: not allowed with argument --starts"),
     ("mend x --tries 0", "got '0', allowed a whole number from 1 to 200"),
     ("mend x --tries ²", "got '²', allowed a whole number"),
     ("cut x --width-cm 70,5", "got '70,5', allowed a number. Write a point: 70.5"),
@@ -39,7 +42,7 @@ def test_wrong_usage_is_one_line_that_ends_with_where_to_look(
 
 @pytest.mark.parametrize(("typed", "name", "value"), [
     ("sit x --seed 0", "seed", 0), ("sit x --seed 999999999", "seed", 999_999_999), ("sit x --sure "
-    "2", "sure", 2), ("sit x --sure 20", "sure", 20),
+    "2", "sure", 2), ("sit x --sure 20", "sure", 20), ("sit x --starts 1", "starts", 1), ("sit x", "starts", None),
     ("mend x", "tries", 24), ("mend x --tries 200", "tries", 200), ("show x", "height_px", HEIGHT_PX[1]), ("cut x "
     "--width-cm 70.5", "width_cm", 70.5),
 ])  # fmt: skip

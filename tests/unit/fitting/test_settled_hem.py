@@ -42,6 +42,9 @@ def test_the_finest_meshs_hem_is_kept_whatever_the_order(scene: Scene) -> None:
     assert found.trim == pytest.approx(np.full(NODES, 0.015))
     keep_hem(scene, hem(0.015, seed=1, by=0.1))
     assert recall_hem(scene).seed == 1
+    for starts, seed in ((5, 7), (3, 0), (1, 0)):  # the most typical of more starts stays
+        keep_hem(scene, replace(hem(0.015, seed=seed), starts=starts))
+        assert recall_hem(scene).seed == 7
 
 
 def test_words_colours_and_limits_share_a_hem_and_cloth_body_and_style_do_not(scene: Scene) -> None:

@@ -9,6 +9,7 @@ import pytest
 from quiet import CASES, QUIET, limit, with_reading
 
 import drape
+from drape.reading.spread import of_few
 from drape.reading.verdict import (
     BY_HARM,
     CHECKS,
@@ -126,6 +127,8 @@ def test_nothing_that_reads_knows_which_draft_it_looks_at(module):
 def test_a_hem_near_the_floor_trails():
     assert "only 4.9 cm off the floor" in said(("fall", "clearance_cm"), 4.9)
     assert "only" not in said(("fall", "clearance_cm"), 5.1)
+    dragged = said(("fall", "clearance_cm"), -10.6)
+    assert "10.6 cm too long: it drags." in dragged and "11 cm below the floor at the lowest" in dragged
 
 
 @pytest.mark.parametrize(("name", "place", "words"), CASES)
@@ -220,3 +223,25 @@ def test_an_undecided_reading_is_told_in_the_unit_its_key_ends_in(key, words):
 def test_a_reading_beside_its_limit_does_not_read_as_the_limit():
     (doubt,) = [v for v in judge(with_reading(("neck", "gap_back_cm"), 1.54, 0.05)) if v["undecided"]]
     assert "It reads 1.54 cm, give or take 0.05; the limit is 1.5." in doubt["finding"]
+
+
+def test_a_reading_without_spread_is_undecided_within_what_the_verdict_allows_it():
+    check = Check("hem", "fall.level_cm", "level_cm", "too far out of level")
+    one = Held(check, 6.0, 0.0, 5.0, allowed=1.5)
+    assert one.is_undecided and not one.is_fault and one.likely is None
+    assert undecided(one, {}, Advice())["finding"] == (
+        "too far out of level: not certain from so few runs. It reads 6.0 cm; the limit is 5."
+    )
+    assert Held(check, 6.0, 0.0, 5.0, allowed=0.5).is_fault
+    surer = Held(check, 6.0, 1.5, 5.0, allowed=0.5)  # the mean of many starts
+    assert surer.is_fault and surer.likely == pytest.approx(0.7475, abs=1e-3)
+
+
+def test_one_run_is_allowed_what_is_usual_and_several_a_share_of_their_spread():
+    quiet = with_reading(("neck", "gap_back_cm"), limit("gap_cm") + 0.01)
+    alone = next(one for one in held(of_few(quiet)) if one.check.key == "neck.gap_back_cm")
+    assert alone.is_undecided and alone.spread == 0.0
+    note = {"members": 15, "verdict_share": 0.5}
+    marked = {**with_reading(("neck", "gap_back_cm"), limit("gap_cm") + 0.3, 0.4), "spread": note}
+    several = next(one for one in held(marked) if one.check.key == "neck.gap_back_cm")
+    assert several.is_fault and several.allowed == pytest.approx(0.2)
