@@ -22,7 +22,10 @@ from typing import Any, Final, NoReturn
 from drape.errors import OldKeyWarning, SceneError
 from drape.units import bare_name, ending_of, to_si, unit_of
 
-LARGEST_FILE: Final = 1_000_000  # bytes; a scene is a page of text
+LARGEST_FILE: Final = 200_000  # bytes; a scene is a page of text
+LONGEST_LINE: Final = 5_000  # characters
+DEEPEST: Final = 8  # tables and lists within one another
+MOST_ROWS: Final = 300  # of one [[table]]
 LARGEST_WHOLE: Final = 10**15  # beyond it a whole number is refused before any arithmetic
 
 
@@ -94,13 +97,27 @@ def read_toml(path: Path, label: str) -> dict[str, Any]:
         fail(label, f"cannot be read: {error.strerror or error}", "Check the path and its permissions.")
     except UnicodeDecodeError as error:
         fail(label, f"got byte {error.start} that is not UTF-8 text", "Save the file as UTF-8.")
+    for number, line in enumerate(text.split("\n"), start=1):
+        if len(line) > LONGEST_LINE:
+            fail(f"{label}, line {number}", f"got {len(line)} letters, allowed {LONGEST_LINE}", "Write shorter lines.")
     try:
         document = tomllib.loads(text)
     except (ValueError, RecursionError) as error:
         _fail_syntax(text, label, str(error))
     if not document:
         fail(label, "got an empty file", "`drape new FILE` writes a scene to start from.")
+    if _is_deeper(document, DEEPEST):
+        fail(label, f"got tables more than {DEEPEST} deep, allowed {DEEPEST}", "Write [table], and key = 1.5 below it.")
     return document
+
+
+def _is_deeper(document: object, most: int) -> bool:
+    """Whether tables and lists stand within one another more than `most` deep."""
+    level: list[Any] = [document]
+    for _ in range(most + 1):
+        within = (one.values() if isinstance(one, dict) else one for one in level if isinstance(one, (dict, list)))
+        level = [inner for one in within for inner in one]
+    return bool(level)
 
 
 def _fail_syntax(text: str, label: str, message: str) -> NoReturn:
@@ -147,6 +164,8 @@ def checked_tables(document: Mapping[str, Any], top: Keys, tables: Mapping[str, 
             rows = document.get(name, [])
             if not isinstance(rows, list):
                 fail(f"{label}, {name}", f"got {shown(rows)}, allowed [[{name}]]", f"Write [[{name}]].")
+            if len(rows) > MOST_ROWS:
+                fail(f"{label}, {name}", f"got {len(rows)} of them, allowed {MOST_ROWS}", "Leave some out.")
             checked[name] = [
                 _checked_table(row, name, table, label, f"{name} {place}", tables)
                 for place, row in enumerate(rows, start=1)
@@ -364,7 +383,9 @@ def _meant_hint(key: str, value: object, table: Table) -> str:
         if len(keys) > 1:
             return f"It may be {' or '.join(keys)} here: write the one you took."
         rule, number = table.keys[keys[0]], "..."
-        if isinstance(rule, Number) and isinstance(value, (int, float)) and rule.low <= value * size <= rule.high:
+        if not isinstance(rule, Number) or not isinstance(value, (int, float)) or abs(value) > LARGEST_WHOLE:
+            pass
+        elif rule.low <= value * size <= rule.high:
             number = plain_number(value * size)
         return f"Here it is {keys[0]}: write {keys[0]} = {number}."
     return ""
@@ -393,7 +414,10 @@ def either(names: Sequence[str]) -> str:
 
 def shown(value: object) -> str:
     """A value as it may stand in a one-line message: quoted, escaped, shortened."""
-    text = repr(value) if not isinstance(value, str) else '"' + repr(value)[1:-1] + '"'
+    try:
+        text = repr(value) if not isinstance(value, str) else '"' + repr(value)[1:-1] + '"'
+    except ValueError:  # a whole number that is too long to be written out, or a list of such
+        return plain_number(value) if isinstance(value, int) else "numbers too long to be shown"
     if isinstance(value, bool):
         text = text.lower()
     return text if len(text) <= 60 else text[:57] + "..."
@@ -402,7 +426,8 @@ def shown(value: object) -> str:
 def plain_number(value: float) -> str:
     """A number as a person would write it: 380, 0.03, 1e+300."""
     if isinstance(value, int) and abs(value) > LARGEST_WHOLE:
-        return f"a number of {len(str(abs(value)))} digits"
+        bits = value.bit_length()  # Python writes out no number of many thousand digits
+        return f"a number of {len(str(abs(value))) if bits < 10_000 else f'about {bits // 3.3219:.0f}'} digits"
     return f"{value:.6g}"
 
 

@@ -31,6 +31,9 @@ FINEST, COARSEST = 0.002, 0.2  # m; edge lengths allowed
 LARGEST_COUNT = 400_000  # vertices; past it a run would take hours
 WORST_QUALITY = 0.5  # least shape of a triangle that is let through; ours, equilateral is 1
 WORST_PIECED, WORST_BESIDE = 0.3, 0.15  # the same in a pieced draft, and beside its seams, which leave sharp tips
+POINTED = math.radians(60)  # less than an equilateral triangle's
+SHARP = math.radians(25)  # a corner of the outline that is sharper cannot be filled with triangles of that shape
+SHARP_REACH, SHARP_SHARE = 0.04, 0.35  # m round it, within which so much of the best that can be is let through
 GRADING, LOOSE_GRADING = 0.5, 0.9  # how fast netgen lets sizes grow, 0 to 1; tried where it cuts up our sides
 GROWTH = 0.3  # how fast our spacing on the outline grows away from a short stretch; less than netgen's
 NECK_SHARES = (1.0, 0.6, 0.36)  # lengths of the sides round the neck tried in turn, in edge lengths
@@ -76,6 +79,7 @@ def triangulate(draft: Draft, *, edge_length: float, seed: int = 0) -> Mesh:
     ways = [(share, GRADING, first) for share in NECK_SHARES]
     for turn in (first, first + 1.0, first + 2.0) if draft.piecing else ():
         ways += [(share, LOOSE_GRADING, turn) for share in NECK_SHARES]
+    ways += [(share, GRADING, first + turn) for turn in (1.0, 2.0) for share in NECK_SHARES]
     for share, grading, turn in ways:
         try:
             mesh = _triangulated(draft, edge_length, share * edge_length, grading, turn, seed)
@@ -87,7 +91,28 @@ def triangulate(draft: Draft, *, edge_length: float, seed: int = 0) -> Mesh:
             return mesh
         except MeshError as error:  # a neck narrower than a few edge lengths: try with shorter sides round it
             failure = error
-    raise failure
+    raise MeshError(f"{failure}{_sharpest_said(draft)}")
+
+
+def _sharpest_said(draft: Draft) -> str:
+    """Return where the outline is sharpest, and how sharp: there a mesh fails first. Nothing of one without a point."""
+    found = []
+    for loop in loops_of(draft):
+        for edge, after in zip(loop, [*loop[1:], loop[0]], strict=True):
+            come, go = (run_along(one)[:: -1 if one.against else 1] for one in (edge, after))
+            angle = corner_angles(np.vstack([come[-2:], go[1:2]]))[1]
+            found.append((angle, f"{edge.name} meets {after.name}"))
+    angle, words = min(found)
+    if angle > POINTED:
+        return ""
+    return f" The draft is sharpest where {words}, {math.degrees(angle):.0f}°: make it wider there."
+
+
+def corner_angles(outline: np.ndarray) -> np.ndarray:
+    """Return the angle inside an anticlockwise outline at each of its points [rad], 0 to 2 pi, shape (n,)."""
+    after, before = np.roll(outline, -1, axis=0) - outline, np.roll(outline, 1, axis=0) - outline
+    turn = np.arctan2(before[:, 1], before[:, 0]) - np.arctan2(after[:, 1], after[:, 0])
+    return turn % (2 * math.pi)
 
 
 def _triangulated(draft: Draft, edge_length: float, neck_length: float, grading: float, turn: float, seed: int) -> Mesh:
@@ -557,7 +582,10 @@ def _run_netgen(outline: np.ndarray, edge_length: float, grading: float) -> tupl
     names = [geometry.AppendPoint(float(x), float(y)) for x, y in outline]
     for here, after in zip(names, names[1:] + names[:1], strict=True):
         geometry.Append(["line", here, after], leftdomain=1, rightdomain=0, maxh=100 * edge_length)
-    made = geometry.GenerateMesh(maxh=edge_length, grading=grading, optsteps2d=SMOOTHING_STEPS)
+    try:
+        made = geometry.GenerateMesh(maxh=edge_length, grading=grading, optsteps2d=SMOOTHING_STEPS)
+    except Exception as error:  # netgen's own, of a kind that it does not name
+        raise MeshError(f"mesh: the mesher gives up: {error}. Try another edge length.") from None
     points = np.array(made.Coordinates(), dtype=float)[:, :2]
     nodes = made.Elements2D().NumPy()["nodes"]
     triangles = np.asarray(nodes, dtype=np.int64).reshape(-1, nodes.shape[-1])[:, :3] - 1
@@ -591,10 +619,16 @@ def _check_triangles(
     beside = np.isin(triangles, np.concatenate(list(lines.values()) or [np.empty(0)])).any(axis=1)
     quality = quality_of(flat, triangles)
     least = np.where(beside, WORST_BESIDE, WORST_PIECED if lines else WORST_QUALITY)
+    for boundary in boundaries:
+        angles = corner_angles(boundary)
+        for point, angle in zip(boundary[angles < SHARP], angles[angles < SHARP], strict=True):
+            best = 8 * math.sin(angle / 2) * math.sin((math.pi - angle) / 4) ** 2  # of two sides alike; elementary
+            near = (np.linalg.norm(flat - point, axis=1) < SHARP_REACH)[triangles].all(axis=1)
+            least[near] = np.minimum(least[near], SHARP_SHARE * best)
     worst = int(np.argmin(quality - least))
     if quality[worst] < least[worst]:
         raise MeshError(
-            f"mesh: the worst triangle's shape is {quality[worst]:.3g}, allowed at least {least[worst]:g}. "
+            f"mesh: the worst triangle's shape is {quality[worst]:.3g}, allowed at least {least[worst]:.3g}. "
             "Try a shorter edge length."
         )
 

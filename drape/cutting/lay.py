@@ -15,10 +15,10 @@ from typing import NoReturn
 
 import numpy as np
 import shapely
-from shapely import Point, Polygon
+from shapely import Polygon
 from shapely.affinity import scale
 
-from drape.cutting.nesting import TRIES, Place, Shape, pack
+from drape.cutting.nesting import TRIES, Disc, Place, Shape, pack
 from drape.cutting.piece import Piece, cut_outline, net_outline, unfolded
 from drape.cutting.piecing import SEAM_ALLOWANCE, Allowances, Cuts, pieced, seam_levels, seam_lines
 from drape.draft.neckline import direction
@@ -294,7 +294,7 @@ def _packed(
         for item in items
     ]
     blocked = [_blocked(flaw, bolt.width, start, lengthwise) for flaw in bolt.flaws]
-    blocked = [part for part in blocked if part.bounds[2] > 0.0]
+    blocked = [part for part in blocked if part.x + part.radius > 0.0]
     more = {} if coarse is None else {"coarse": coarse}
     places = pack(shapes, width, blocked=blocked, tries=tries, progress=progress, **more)
     if places is None:
@@ -302,10 +302,10 @@ def _packed(
     return [_laid_at(item, place, zone, start) for item, place in zip(items, places, strict=True)]
 
 
-def _blocked(flaw: Flaw, width: float, start: float, lengthwise: bool) -> Polygon:
+def _blocked(flaw: Flaw, width: float, start: float, lengthwise: bool) -> Disc:
     """Return the place of a flaw on the zone that starts there; on cloth folded lengthwise y counts from the fold."""
     across = abs(flaw.across - width / 2) if lengthwise else flaw.across
-    return Point(flaw.along - start, across).buffer(flaw.radius, quad_segs=4)
+    return Disc(flaw.along - start, across, flaw.radius)
 
 
 def _laid_at(item: _ToLay, place: Place, zone: str, start: float) -> Laid:
@@ -405,8 +405,11 @@ def jointed(draft: Draft, plan: CuttingPlan, cuts: Cuts) -> Draft:
 def _worth(
     pieces: Sequence[Piece], bolt: Bolt, *, tries: int = QUICK_TRIES, coarse: float | None = QUICK_COARSE
 ) -> float:
-    """Return the cloth a piecing takes [m], laid quickly unless told otherwise, with what its seams must save added."""
-    laid = lay_pieces(pieces, bolt, tries=tries, coarse=coarse)
+    """Return the cloth a piecing takes [m], laid quickly unless told otherwise, with what its seams must save added.
+
+    Laid quickly, it is laid on cloth without flaws.
+    """
+    laid = lay_pieces(pieces, replace(bolt, flaws=()) if coarse else bolt, tries=tries, coarse=coarse)
     return laid.length + LEAST_SAVING * len(pieces)
 
 

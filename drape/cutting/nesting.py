@@ -15,6 +15,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 import shapely
@@ -26,6 +27,7 @@ from shapely.geometry.base import BaseGeometry
 COARSE = 0.001  # m; outlines are enlarged by up to this where they are made of fewer points
 TIGHT = 1e-7  # m; shapes may overlap, or be wider than the strip, by this much, so that what just fits does fit
 GRID = 1e-8  # m; finer detail of an outline is left out
+ARC = 8  # chords to a quarter round
 TRIES = 400  # choices looked at for one lay
 SLACK = 0.04  # how much longer than the best a choice may be and still be varied further; falls to 0
 
@@ -56,15 +58,24 @@ class Place:
     y: float
 
 
+class Disc(NamedTuple):
+    """A part of the strip to keep clear: its middle, x along and y across, and its radius [m]."""
+
+    x: float
+    y: float
+    radius: float
+
+
 @dataclass
 class _Board:
-    """The strip, the shapes as turned, and the no-fit polygons found so far; -1 - k stands for blocked part k."""
+    """The strip, the shapes as turned, where each may lie on the bare strip, and the no-fit polygons found so far."""
 
     shapes: Sequence[Shape]
     width: float
-    blocked: Sequence[Polygon]
+    blocked: Sequence[Disc]
     turned: list[list[Polygon]]
     length: float
+    room: dict[tuple[int, int], BaseGeometry | None] = field(default_factory=dict)
     no_fit: dict[tuple[int, int, int, int], BaseGeometry] = field(default_factory=dict)
 
 
@@ -72,14 +83,14 @@ def pack(
     shapes: Sequence[Shape],
     width: float,
     *,
-    blocked: Sequence[Polygon] = (),
+    blocked: Sequence[Disc] = (),
     tries: int = TRIES,
     coarse: float = COARSE,
     progress: Callable[[int, int], None] | None = None,
 ) -> tuple[Place, ...] | None:
     """Return a place for every shape, in the order given; None if one does not fit across the strip.
 
-    blocked: parts of the strip to keep clear, x along, y across [m]. tries: orders and turns looked at; more
+    blocked: parts of the strip to keep clear. tries: orders and turns looked at; more
     may be shorter. coarse: outlines may be enlarged by so much [m], to be quicker. progress: called with tries done and
     tries in all.
 
@@ -93,7 +104,7 @@ def pack(
     if any(min(_height(one) for one in every) > width + TIGHT for every in turned):
         return None
     length = sum(max(one.bounds[2] - one.bounds[0] for one in every) for every in turned)
-    length += 0.01 + max((part.bounds[2] for part in blocked), default=0.0)
+    length += 0.01 + max((part.x + part.radius for part in blocked), default=0.0)
     board = _Board(shapes, width, tuple(blocked), turned, length)
     order = sorted(range(len(shapes)), key=lambda i: (-turned[i][0].area, i))
     turns = [next(t for t, one in enumerate(every) if _height(one) <= width + TIGHT) for every in turned]
@@ -133,7 +144,7 @@ def _varied(here: _Choice, board: _Board, random: np.random.Generator) -> _Choic
 
 def _laid(board: _Board, choice: _Choice, limit: float) -> tuple[tuple[float, float], dict[int, Place]] | None:
     """Return the lay's length with the sum of all ends, and each shape's place; None once longer than `limit`."""
-    placed: list[tuple[int, int, float, float]] = [(-1 - k, 0, 0.0, 0.0) for k in range(len(board.blocked))]
+    placed: list[tuple[int, int, float, float]] = []
     places, ends = {}, []
     order, turns, leans = choice
     for i in order:
@@ -152,6 +163,22 @@ def _leftmost(
     board: _Board, placed: Sequence[tuple[int, int, float, float]], i: int, turn: int, lean: int
 ) -> tuple[float, float] | None:
     """Return the place furthest left, then lowest (highest with `lean`), for a shape's origin; None if none."""
+    if (i, turn) not in board.room:
+        board.room[i, turn] = _room(board, i, turn)
+    room = board.room[i, turn]
+    if room is None:
+        return None
+    taken = [translate(_no_fit(board, j, other, i, turn), x, y) for j, other, x, y in placed]
+    free = room.difference(shapely.unary_union(taken)) if taken else room
+    if free.is_empty:
+        return None
+    spots = shapely.get_coordinates(free)
+    first = np.lexsort((-spots[:, 1] if lean else spots[:, 1], np.round(spots[:, 0], 7)))[0]
+    return float(spots[first, 0]), float(spots[first, 1])
+
+
+def _room(board: _Board, i: int, turn: int) -> BaseGeometry | None:
+    """Return where a shape's origin may be on the bare strip; None if it does not fit across."""
     left, low, right, high = board.turned[i][turn].bounds
     top = -low if board.shapes[i].on_fold else max(board.width - high, -low)
     end = -left if board.shapes[i].on_end else board.length - right
@@ -164,13 +191,24 @@ def _leftmost(
         room = LineString([(-left, -low), (-left, top)])
     else:
         room = box(-left, -low, end, top)
-    taken = [translate(_no_fit(board, j, other, i, turn), x, y) for j, other, x, y in placed]
-    free = room.difference(shapely.unary_union(taken)) if taken else room
-    if free.is_empty:
-        return None
-    spots = shapely.get_coordinates(free)
-    first = np.lexsort((-spots[:, 1] if lean else spots[:, 1], np.round(spots[:, 0], 7)))[0]
-    return float(spots[first, 0]), float(spots[first, 1])
+    return room.difference(_over(board.blocked, board.turned[i][turn])) if board.blocked else room
+
+
+def _over(blocked: Sequence[Disc], moving: Polygon) -> BaseGeometry:
+    """Return where the moving shape's origin may not be for it to lie on none of the discs.
+
+    That of one disc is the shape turned through its origin and grown by the radius, here up to the next COARSE.
+    """
+    through = scale(moving, -1.0, -1.0, origin=(0, 0))
+    grown: dict[int, BaseGeometry] = {}
+    taken = []
+    for disc in blocked:
+        size = math.ceil(disc.radius / COARSE - 1e-9)
+        if size not in grown:
+            radius = size * COARSE / math.cos(math.pi / (4 * ARC))  # so that the chords of the round lie outside it
+            grown[size] = through.buffer(radius - TIGHT, quad_segs=ARC)
+        taken.append(translate(grown[size], disc.x, disc.y))
+    return shapely.union_all(taken)
 
 
 def _no_fit(board: _Board, fixed: int, fixed_turn: int, moving: int, moving_turn: int) -> BaseGeometry:
@@ -179,14 +217,13 @@ def _no_fit(board: _Board, fixed: int, fixed_turn: int, moving: int, moving_turn
     if key not in board.no_fit:
         # Asked the other way round, or with both turned end for end, the answer is turned end for end.
         same = [(moving, moving_turn, fixed, fixed_turn)]
-        if fixed >= 0 and board.shapes[fixed].turns == board.shapes[moving].turns == (0.0, math.pi):
+        if board.shapes[fixed].turns == board.shapes[moving].turns == (0.0, math.pi):
             same.append((fixed, 1 - fixed_turn, moving, 1 - moving_turn))
         known = next((board.no_fit[other] for other in same if other in board.no_fit), None)
         if known is not None:
             board.no_fit[key] = scale(known, -1.0, -1.0, origin=(0, 0))
             return board.no_fit[key]
-        still = board.turned[fixed][fixed_turn] if fixed >= 0 else board.blocked[-1 - fixed]
-        board.no_fit[key] = _minkowski(still, board.turned[moving][moving_turn])
+        board.no_fit[key] = _minkowski(board.turned[fixed][fixed_turn], board.turned[moving][moving_turn])
     return board.no_fit[key]
 
 

@@ -33,6 +33,7 @@ MID_NECK_SHARE = (
     0.16  # of the way from side neck point to crown at which the neck's girth is taken, as on the mannequin
 )
 CHIN_ROOM = 0.01  # m a collar may stand above the chin before it cannot be worn closed; ours
+WIDEST = math.radians(300)  # of the ring that a collar unrolls to; wider, its ends come near each other
 STEP = 2e-3  # m between outline points; on a collar's arcs their chords are under 2 micrometres off
 
 
@@ -64,11 +65,13 @@ def lay_collar(asked: CollarStyle, neck: Neck, figure: Figure) -> CollarShape:
     taken = _taken_in(asked, figure)
     theta = taken / asked.height
     reach = max(front, asked.height)
-    if theta * reach > 0.5 * length:
-        raise DraftError(
-            f"collar.taken_in_cm: got {100 * taken:.4g}, allowed at most {50 * length * asked.height / reach:.4g}, "
-            "half the neck edge. Take less in, or cut it straight."
-        )
+    most, why = min(
+        (0.5 * length * asked.height / reach, "half the neck edge"),
+        (WIDEST * asked.height, "or its ends would overlap on the cloth"),
+    )
+    if taken > most:
+        hint = "Take less in, or cut it straight" + (", or make it higher." if most < 0.5 * length else ".")
+        raise DraftError(f"collar.taken_in_cm: got {100 * taken:.4g}, allowed at most {100 * most:.4g}, {why}. {hint}")
     stops = np.concatenate([[0.0], np.cumsum([_length(points) for _, points in neck.pieces])])
     stops *= length / stops[-1]
     places = (_place_on(neck, neck.front[0]), _place_on(neck, neck.back[0]))

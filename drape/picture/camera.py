@@ -28,6 +28,7 @@ SHOULDERS = ("left shoulder", "right shoulder")
 CLOSE = ("neck", *SHOULDERS)
 ALL_VIEWS = (*VIEWS, *SHOULDERS, "three-quarter", "above")
 HEADLESS = (*CLOSE, "above")  # the head would stand before what the view is for
+LONGEST = 0.12  # [m] of a side of a triangle of cloth or mannequin, as drawn
 BEFORE = 0.012  # [m] less cloth than this before a place does not hide it: it may lie in the cloth itself
 _NECK_VIEW_ELEVATION = np.deg2rad(56.0)
 _SHOULDER_VIEW_ELEVATION = np.deg2rad(38.0)
@@ -147,10 +148,15 @@ def _close_frame(
 
 
 def shows(frame: Frame, point: Floats, surfaces: Sequence[tuple[Floats, Ints]]) -> bool:
-    """Whether no surface (points (n, 3), triangles (t, 3)) stands before a point (3,) [m] by more than BEFORE."""
+    """Whether no surface stands before a point (3,) [m] by more than BEFORE.
+
+    surfaces: points (n, 3), triangles (t, 3), whose sides are no longer than LONGEST.
+    """
     axes = np.stack([*frame.axes(), frame.toward_camera], axis=1)
     for points, triangles in surfaces:
-        corner = ((points - point) @ axes)[triangles]
+        off = (points - point) @ axes
+        could = (np.hypot(off[:, 0], off[:, 1]) < LONGEST) & (off[:, 2] > 0.0)
+        corner = off[triangles[could[triangles].any(axis=1)]]
         a, b, c = corner[:, 0], corner[:, 1], corner[:, 2]
         twice = _cross(b - a, c - a)
         weights = np.stack([_cross(b, c), _cross(c, a), _cross(a, b)], axis=1)

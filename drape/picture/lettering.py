@@ -149,14 +149,14 @@ def draw_marks(
     for side in (0, 1):
         own = [group for group in together(marks, radius) if (group[0].at[0] >= width / 2) == bool(side)]
         flat = [mark for group in own for mark in group]
-        rows = spaced([mark.at[1] for mark in flat], 2 * radius + 10, (radius + 6.0, height - foot - radius - 6.0))
+        rows = spaced([mark.at[1] for mark in flat], 2 * radius + 14, (radius + 6.0, height - foot - radius - 6.0))
         column = left + (width - radius - 6 if side else radius + 6)
         for group in own:
             groups.append((group, [(column, top + rows.pop(0)) for _ in group]))
     for colour, wide in ((PAPER, 8), (INK, 3)):
         for group, discs in groups:
             near = min(discs, key=lambda disc: abs(disc[1] - top - group[0].at[1]))
-            pen.line([discs[0], discs[-1]], fill=colour, width=wide)
+            pen.line([discs[0], discs[-1]], fill=colour, width=3 * wide)  # a bar holds together what has one leader
             pen.line([near, (left + group[0].at[0], top + group[0].at[1])], fill=colour, width=wide)
     for group, discs in groups:
         x, y, end = left + group[0].at[0], top + group[0].at[1], max(6, radius // 4)

@@ -16,6 +16,7 @@ from drape.reading.table import (
     column_names,
     decimals_of,
     difference_of,
+    has_odds,
     head_lines,
     place_in_table,
     reading_words,
@@ -52,7 +53,7 @@ def brief(
         whose = f", {name}" if several else ""
         lines += remark_lines(column.get("remarks") or [], whose)
         lines += wrong_lines(column, whose)
-    if any(verdict.get("undecided") for column in columns for verdict in column.get("verdicts") or []):
+    if any(map(has_odds, columns)):
         lines += ["", *wrapped(ODDS)]
     lines += number_lines(columns, names)
     lines += spread_lines(columns, names)

@@ -103,8 +103,10 @@ def _without_twins(fitting: Fitting, names: Sequence[str]) -> Ints:
     return both[np.concatenate([[True], (places[1:] != places[:-1]).any(axis=1)])]
 
 
-def fullness(fitting: Fitting) -> Floats:
+def fullness(fitting: Fitting, *, lowest: float = -np.inf) -> Floats:
     """Cloth in excess at each vertex, share of what it covers; nan where no level section that goes round meets it.
+
+    lowest [m]: below it nothing is worked out, and all is nan.
 
     At each level, how much longer the section is than the hull it goes round, over the WINDOW of the hull beside the
     vertex. Averaged along the hull this is the fullness of a section that hangs in one part.
@@ -117,7 +119,7 @@ def fullness(fitting: Fitting) -> Floats:
     values = np.full(len(height), np.nan)
     low = height.min()
     level = np.rint((height - low) / LEVEL_STEP).astype(int)
-    for k in np.unique(level):
+    for k in np.unique(level[height >= lowest]):
         section = level_section(points, triangles, low + k * LEVEL_STEP + 1e-9)
         if section is None or section.hull < WINDOW or section.length + section.gap < section.hull - 1e-9:  # in parts
             continue

@@ -179,19 +179,22 @@ def of_the_better(columns: Sequence[Readings], k: int, own_limits: Mapping[str, 
 def of_none(columns: Sequence[Readings], own_limits: Mapping[str, float] | None, *, is_one_draft: bool) -> str:
     """Of several, where none is better or there is none to choose: what each does."""
     told, ways = [], []
-    for column in columns:
+    names = [name_of(column) for column in columns]
+    for name, column in zip(column_names(names) if is_one_draft else names, columns, strict=True):
         ways.append(how_it_sits(column, own_limits))
+        it = "it " if is_one_draft else ""
         said = {
-            "yes": f"sits: {praise(column)}", "no": f"does not sit: {faults(column, own_limits)}",
-            "undecided": f"may sit or not: {doubts(column, own_limits)}",
+            "yes": f"{it}sits: {praise(column)}", "no": f"{it}does not sit: {faults(column, own_limits)}",
+            "undecided": f"{it}may sit or not: {doubts(column, own_limits)}",
         }  # fmt: skip
-        told.append(f"{name_of(column)} {said[ways[-1]]}")
+        told.append(f"{'on ' if is_one_draft else ''}{name} {said[ways[-1]]}")
     alike = ways[0] if len(set(ways)) == 1 else ""
     heads = {"yes": "Cut either", "no": "Cut none as it is", "": "Undecided which to cut"}
     if is_one_draft:
         heads = {"yes": "Cut it", "no": "Do not cut it as it is", "": "Do not cut it for all"}
     head = heads.get(alike, "Undecided")
-    return f"{head}. {'; '.join(told)}{rested(columns)}."
+    words = "; ".join(told)
+    return f"{head}. {words[0].upper() + words[1:] if is_one_draft else words}{rested(columns)}."
 
 
 def faults(readings: Readings, own_limits: Mapping[str, float] | None) -> str:
@@ -295,6 +298,8 @@ def fact(one: Held) -> str:
         words = f"{words} {at(side_of(one))}"
     if math.isnan(one.value):
         return f"no cloth over the {one.check.where}"
+    if one.check.limit == "clearance_cm" and one.value < 0:
+        return f"hem {-one.value:.1f} cm below the floor"
     return f"{words} {number(one, one.value)} {unit_of(one.check.key).symbol}"
 
 

@@ -80,7 +80,7 @@ def _spare(fitting: Fitting, _: str) -> Floats:
     near = np.flatnonzero(cKDTree(fitting.neck_base).query(fitting.worn)[0] <= within)
     if not len(near):
         return on_neck_edge(fitting, 0.0)
-    full = np.nan_to_num(fullness(fitting)[near], nan=0.0)
+    full = np.nan_to_num(fullness(fitting, lowest=fitting.worn[near, 2].min())[near], nan=0.0)
     off = cKDTree(fitting.figure_vertices).query(fitting.worn[near])[0]
     return fitting.worn[near[np.argmax(full if full.max() > 0.0 else off)]]
 

@@ -494,9 +494,15 @@ def _verdict_lines(columns: Sequence[Readings], names: Sequence[str]) -> list[st
             lines += wrapped(f"- {verdict.get('where', '')}: {verdict.get('finding', '')}", indent="  ")
             if verdict.get("mend"):
                 lines += [f"  {line}" for line in wrapped(f"Mend: {verdict['mend']}", width=PAGE_WIDTH - 2)]
-    if any(verdict.get("undecided") for column in columns for verdict in column.get("verdicts") or []):
+    if any(map(has_odds, columns)):
         lines += wrapped(ODDS)
     return lines
+
+
+def has_odds(readings: Readings) -> bool:
+    """Whether any verdict says how likely it is."""
+    verdicts = readings.get("verdicts") or []
+    return any(one.get("undecided") and one.get("likely_percent") is not None for one in verdicts)
 
 
 def value_at(readings: Readings, key: str) -> Any:

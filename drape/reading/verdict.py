@@ -422,7 +422,7 @@ def _not_level(one: Held, _: Readings) -> str:
 
 
 def _trails(one: Held, _: Readings) -> str:
-    return f"only {one.value:.1f} cm off the floor."
+    return f"only {one.value:.1f} cm off the floor." if one.value >= 0 else f"{-one.value:.1f} cm too long: it drags."
 
 
 def _shifted(one: Held, _: Readings) -> str:
@@ -447,9 +447,10 @@ FAULTS: Final = MappingProxyType({
 
 def hem_words(fall: Readings) -> str:
     """Where the hem falls, whether it is at fault or not."""
-    level = fall["level_cm"]
+    level, lowest = fall["level_cm"], fall["clearance_cm"]
+    off = f"{lowest:.0f} cm off" if lowest >= 0 else f"{-lowest:.0f} cm below"
     return (
-        f"the {fall['word']} hangs to {fall['reaches']} on average; {fall['clearance_cm']:.0f} cm off the floor at the "
+        f"the {fall['word']} hangs to {fall['reaches']} on average; {off} the floor at the "
         f"lowest, {level:.{0 if level >= 1 else 1}f} cm between highest and lowest."
     )
 

@@ -13,6 +13,8 @@ from hypothesis import strategies as st
 from drape.errors import OldKeyWarning, SceneError
 from drape.schema import (
     LARGEST_FILE,
+    LONGEST_LINE,
+    MOST_ROWS,
     SLIPS,
     Colour,
     Number,
@@ -186,9 +188,14 @@ def test_an_old_name_is_read_with_one_warning() -> None:
         (b"a = 1\nb =   # later\n", "line 2: got nothing after b =, allowed a number or a text in quotes"),
         (b"a = 1\n[b\n", "line 2: not TOML: "),
         (b"a = '\xff'", "got byte 5 that is not UTF-8 text"),
+        (b"a = " + b"9" * 5000, f"line 1: got 5004 letters, allowed {LONGEST_LINE}"),
+        (b"a = 1\n" + b"a." * 4000 + b"b = 1", "line 2: got 8005 letters"),
+        (b"a." * 2400 + b"b = 1", "got tables more than 8 deep, allowed 8. Write [table]"),
+        (b"a = " + b"[" * 2400 + b"]" * 2400, "recursion"),
+        (b"a = " + b"[" * 20 + b"]" * 20, "got tables more than 8 deep"),
         (b"#" * (LARGEST_FILE + 1), f"got {LARGEST_FILE + 1} bytes, allowed {LARGEST_FILE}"),
     ],
-    ids=range(6),
+    ids=range(11),
 )
 def test_what_is_no_toml_is_refused_with_its_line(tmp_path: Path, text: bytes, says: str) -> None:
     (tmp_path / "mine.toml").write_bytes(text)
@@ -205,3 +212,18 @@ def test_values_are_shown_short_and_on_one_line() -> None:
         nearest_hint("meltn", ("melton", "calico")) == 'Did you mean "melton"?'
         and nearest_hint("zzz", ("melton",)) == ""
     )
+
+
+@pytest.mark.parametrize("key", ["length_cm", "title", "outside", "level", "length", "lenght_cm"])
+@pytest.mark.parametrize("value", [16**4000, -(16**4000), [16**4000], {"a": [16**4000]}], ids=range(4))
+def test_a_number_too_long_to_be_written_out_is_refused_in_a_line(key: str, value: object) -> None:
+    words = {"length": ("length_cm",)}
+    with pytest.raises(SceneError) as caught:
+        checked_tables({"t": {key: value}}, {}, {"t": Table(KNOWN, words=words)}, "a.toml")
+    assert len(str(caught.value)) < 300 and "\n" not in str(caught.value)
+
+
+def test_more_rows_than_anyone_writes_are_refused() -> None:
+    rows = {"flaw": [{"title": "x"}] * (MOST_ROWS + 1)}
+    with pytest.raises(SceneError, match=f"a.toml, flaw: got {MOST_ROWS + 1} of them, allowed {MOST_ROWS}"):
+        checked_tables(rows, {}, {"flaw": Table({"title": Text()}, many=True)}, "a.toml")

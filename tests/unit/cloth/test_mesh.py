@@ -13,14 +13,17 @@ import numpy as np
 import pytest
 from stand_in import standing_body
 
+from drape.body.stance import Stance
 from drape.cloth import mesh as meshing
 from drape.cloth.mesh import Mesh, morphed, quality_of, refined, seam_pairs, triangulate
 from drape.cutting.lay import Bolt, CuttingPlan, jointed
 from drape.cutting.piecing import Allowances, Cuts, seam_levels
 from drape.draft.cloak import draft_cloak
 from drape.draft.outline import Draft, area_of, length_of, outline_of, run_of
-from drape.draft.style import Dart, Style
+from drape.draft.style import CollarStyle, Dart, Style
 from drape.errors import MeshError
+from drape.fitting.scene import load_scene
+from drape.fitting.sit import draft_of, figure_cut_for
 
 STYLES = {
     "round": Style("round", 1.1),
@@ -427,3 +430,50 @@ def test_in_a_pieced_draft_the_triangle_furthest_below_its_own_limit_is_told() -
     parts = [flat[:3], flat[3:]]
     with pytest.raises(MeshError, match=r"shape is 0\.266, allowed at least 0\.3\."):
         meshing._check_triangles(flat, np.array([[0, 1, 2], [3, 4, 5]]), parts, {"seam 1-2": np.array([0, 1])})
+
+
+def test_angles_inside_an_outline() -> None:
+    """A right-angled triangle of 30 and 60 degrees; and a notch, which is seen from inside."""
+    triangle = np.array([[0.0, 0.0], [math.sqrt(3.0), 0.0], [0.0, 1.0]])
+    assert np.degrees(meshing.corner_angles(triangle)) == pytest.approx([90.0, 30.0, 60.0])
+    notched = np.array([[0.0, 0.0], [2.0, 0.0], [2.0, 2.0], [1.0, 1.0], [0.0, 2.0]])
+    assert np.degrees(meshing.corner_angles(notched)) == pytest.approx([90.0, 90.0, 45.0, 270.0, 45.0])
+
+
+MANTLES = {
+    "a needle of 14 degrees between neck and closure": (
+        "lamp-bearer-collar", {"stance": Stance(stoop=-0.034, full_back=0.04, low_left=0.042)}, 0.06
+    ),
+    "nearly a full circle, with a collar": (
+        "ferry-warden-tailored", {"style": {"sweep": math.radians(354), "collar": CollarStyle(0.04)}}, 0.05
+    ),
+}  # fmt: skip
+
+
+@functools.cache
+def mantle(name: str) -> tuple[Draft, float]:
+    shipped, changes, edge_length = MANTLES[name]
+    scene = load_scene(shipped)
+    style = dataclasses.replace(scene.style, **changes.get("style", {}))
+    scene = dataclasses.replace(scene, **{**changes, "style": style})
+    return draft_of(scene, figure_cut_for(scene)), edge_length
+
+
+@pytest.mark.parametrize("name", MANTLES)
+def test_what_can_be_cut_can_be_meshed(name: str) -> None:
+    draft, edge_length = mantle(name)
+    assert len(triangulate(draft, edge_length=edge_length).triangles) > 300
+
+
+def test_what_cannot_be_meshed_says_where_the_draft_is_sharpest(drafts: dict[str, Draft]) -> None:
+    """The mesher's own word is part of the line, whatever it is."""
+
+    def give_up(*_: object, **__: object) -> None:
+        raise RuntimeError("meshing failed")
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("netgen.geom2d.SplineGeometry.GenerateMesh", give_up)
+        with pytest.raises(MeshError, match=r"mesher gives up: meshing failed\. Try another edge length\.$"):
+            triangulate(drafts["round"], edge_length=0.08)
+        with pytest.raises(MeshError, match=r"sharpest where left front neck meets left closure, 14°: make it wider"):
+            triangulate(mantle(next(iter(MANTLES)))[0], edge_length=0.06)

@@ -6,9 +6,10 @@ import math
 
 import numpy as np
 import pytest
-from shapely import Point, box
+from shapely import Point, Polygon, box
 from stand_in import standing_body
 
+from drape.cutting import nesting
 from drape.cutting.lay import Bolt, Flaw, Lay, lay_pieces, naive_length, on_cloth, thrifty_pieces
 from drape.cutting.piece import Piece, cut_outline, net_outline
 from drape.cutting.piecing import Allowances, pieced, seam_levels
@@ -80,6 +81,17 @@ def test_the_warp_of_every_piece_runs_along_the_cloth() -> None:
     ).laid:
         warp = one.matrix @ np.array([math.cos(grain), math.sin(grain)])
         assert abs(warp[0]) == pytest.approx(1.0)
+
+
+def test_many_flaws_cost_no_more_than_few(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Counted, not timed: where a piece may lie for all flaws together is worked out once for each of its turns."""
+    grown: list[int] = []
+    monkeypatch.setattr(nesting, "_over", lambda blocked, moving: grown.append(len(blocked)) or Polygon())
+    place = np.random.default_rng(1).uniform((0.0, 0.0), (5.0, 0.7), (300, 2))
+    flaws = tuple(Flaw(float(x), float(y), 0.006) for x, y in place)
+    pieces = [polygon("a", [(0, 0), (x, 0), (x, 0.2), (0, 0.2)]) for x in (0.2, 0.3, 0.4)]
+    lay_pieces(pieces, Bolt(0.7, flaws=flaws), tries=50)
+    assert 0 < len(grown) <= 6 and set(grown) == {300}
 
 
 def test_flaws_lie_in_no_piece() -> None:

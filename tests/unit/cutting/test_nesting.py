@@ -13,7 +13,7 @@ from shapely import Point, Polygon, box
 from shapely.affinity import rotate, scale, translate
 
 from drape.cutting import nesting
-from drape.cutting.nesting import Place, Shape, pack
+from drape.cutting.nesting import Disc, Place, Shape, pack
 
 TRIANGLE = Polygon([(0, 0), (2, 0), (0, 1)])
 
@@ -59,9 +59,9 @@ def test_what_is_too_wide_has_no_place() -> None:
 
 
 def test_blocked_parts_are_kept_clear() -> None:
-    flaw = Point(1.0, 0.5).buffer(0.1)
+    flaw = Point(1.0, 0.5).buffer(0.1, quad_segs=32)
     shapes = [Shape(box(0, 0, 2, 1)), Shape(box(0, 0, 0.8, 1))]
-    places = pack(shapes, 1.0, blocked=[flaw], tries=30)
+    places = pack(shapes, 1.0, blocked=[Disc(1.0, 0.5, 0.1)], tries=30)
     outlines = laid(shapes, places)
     assert max(one.intersection(flaw).area for one in outlines) < 1e-6
     assert length(shapes, places) == pytest.approx(1.1 + 2.0, abs=5e-3)  # the small one fits before it

@@ -141,6 +141,7 @@ def test_the_collar_starts_standing_clear_and_crossing_nothing(scene, figure, cl
         (CollarStyle(0.05, 0.12), "collar.front_height_cm: the collar is higher than the neck allows"),
         (CollarStyle(0.005), "collar.height_cm: got 0.5, allowed at least 1"),
         (CollarStyle(0.05, taken_in=0.3), "collar.taken_in_cm: got 30"),
+        (CollarStyle(0.01, taken_in=0.136), "got 13.6, allowed at most 5.236, or its ends would overlap on the cloth"),
         (CollarStyle(0.05, cut="bent"), "collar.cut: got 'bent'"),
         (CollarStyle(0.05, cut="straight", taken_in=0.01), "collar.taken_in_cm: got 1 for a straight collar"),
         (CollarStyle(0.05, closed=False, buttons=1), "collar.buttons: got 1 on a collar that stands open"),

@@ -296,8 +296,8 @@ REFUSED = [
      "cloak.toml, line 15: not TOML: invalid value, got \"length_cm = = 112.0\""),
     ("length_cm = 112.0", "length_cm = 112.0\nlength_cm = 3",
      "cloak.toml, line 16: not TOML: cannot overwrite a value"),
-    ("length_cm = 112.0", f"length_cm = 1{'0' * 5000}", "not TOML"),
-    (SCENE, "a = " + "[" * 20000, "not TOML"),
+    ("length_cm = 112.0", f"length_cm = 1{'0' * 4500}", "not TOML"),
+    (SCENE, "a = " + "[" * 4000, "not TOML"),
 ]  # fmt: skip
 
 
@@ -354,7 +354,7 @@ def test_a_file_that_is_not_text_is_refused(tmp_path: Path) -> None:
     with pytest.raises(SceneError, match="picture.toml: got byte 0 that is not UTF-8 text"):
         load_scene(tmp_path / "picture.toml")
     (tmp_path / "long.toml").write_bytes(b"#" * 2_000_000)
-    with pytest.raises(SceneError, match="got 2000000 bytes, allowed 1000000"):
+    with pytest.raises(SceneError, match="got 2000000 bytes, allowed 200000"):
         load_scene(tmp_path / "long.toml")
 
 

@@ -52,6 +52,15 @@ def test_only_the_readings_that_decide_or_are_wrong_are_shown_and_the_rest_is_po
     assert max(map(len, lines)) <= 80
 
 
+def test_odds_are_explained_only_where_some_are_told():
+    told = draft("a", neck__gap_back_cm=1.6, neck__gap_back_cm_spread=0.5)
+    untold = copy.deepcopy(told)
+    for verdict in untold["verdicts"]:
+        verdict["likely_percent"] = None
+    said = [brief([one], conclusion="") for one in (told, untold)]
+    assert "of ten runs" in said[0] and "of ten runs" not in said[1]
+
+
 def test_what_has_not_come_to_rest_is_stamped():
     loose = draft("loose") | {"settled": False}
     assert "NOT SETTLED" in brief([loose], conclusion="")

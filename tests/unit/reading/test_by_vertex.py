@@ -15,6 +15,14 @@ from drape.reading.result import Fitting
 Cone = Callable[..., Fitting]
 
 
+def test_fullness_may_be_asked_for_from_a_height_up(cone) -> None:  # noqa: ANN001
+    fitting = cone()
+    whole, upper = by_vertex.fullness(fitting), by_vertex.fullness(fitting, lowest=1.0)
+    high = fitting.worn[:, 2] >= 1.01
+    np.testing.assert_array_equal(upper[high], whole[high])
+    assert np.isfinite(whole[~high]).any() and np.isnan(upper[fitting.worn[:, 2] < 0.98]).all()
+
+
 def test_stand_off_of_a_cone_over_a_cylinder(cone: Cone) -> None:
     """Radius less 7 cm, less half the cloth; the grid's smoothing and the mannequin's 24 sides allow 1.5 mm."""
     fitting = cone()

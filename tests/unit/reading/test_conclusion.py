@@ -54,6 +54,10 @@ def test_it_sits_when_nothing_harms_the_wearer_and_neck_and_shoulders_lie(change
     assert sits(**changed) == answer
 
 
+def test_a_hem_longer_than_the_wearer_is_told_as_such():
+    assert "hem 10.6 cm below the floor" in conclude([draft(fall__clearance_cm=-10.6)])["text"]
+
+
 def test_less_than_no_cloth_to_spare_is_none():
     """Cloth that bridges a hollow covers a little more body than it has."""
     assert "spare cloth 0 against 28 %" in conclude([draft(spare__percent=-1.2), crowded()])["text"]
@@ -118,7 +122,8 @@ def test_nothing_is_concluded_of_cloth_that_has_not_come_to_rest():
 def test_one_draft_on_several_bodies_is_not_chosen_from(cone):
     told = [{"dimensions": {"neck_width": 0.15}, "body": body} for body in ("clerk", "warden")]
     found = conclusion_of([cone(readings=r, about=a) for r, a in zip([crowded(), draft()], told, strict=True)])
-    assert found["better"] is None and found["text"].startswith("Do not cut it for all. ")
+    assert found["better"] is None
+    assert found["text"].startswith("Do not cut it for all. On crowded it does not sit: spare cloth 28 %")
     told[1]["dimensions"] = {"neck_width": 0.16}
     found = conclusion_of([cone(readings=r, about=a) for r, a in zip([crowded(), draft()], told, strict=True)])
     assert found["better"] == "plain"

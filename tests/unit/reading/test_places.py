@@ -56,9 +56,9 @@ def test_spare_cloth_is_marked_where_most_folds_near_the_neck_else_where_it_stan
     full = np.full(len(fitting.worn), np.nan)
     lower, upper = (int(np.argmin(np.linalg.norm(fitting.worn - p, axis=1))) for p in ((-0.3, 0, 0.8), (-0.1, 0, 1.43)))
     full[lower], full[upper] = 9.0, 0.4  # more of it folds where it hangs free, as it may
-    monkeypatch.setattr(places, "fullness", lambda _: full)
+    monkeypatch.setattr(places, "fullness", lambda *_, **__: full)
     assert place_of(fitting, "spare.percent") == pytest.approx(fitting.worn[upper])
-    monkeypatch.setattr(places, "fullness", lambda _: np.full(len(fitting.worn), np.nan))
+    monkeypatch.setattr(places, "fullness", lambda *_, **__: np.full(len(fitting.worn), np.nan))
     place = place_of(fitting, "crowding.max_percent")
     assert np.linalg.norm(fitting.neck_base - place, axis=1).min() <= 0.12
 

@@ -127,6 +127,8 @@ def test_nothing_that_reads_knows_which_draft_it_looks_at(module):
 def test_a_hem_near_the_floor_trails():
     assert "only 4.9 cm off the floor" in said(("fall", "clearance_cm"), 4.9)
     assert "only" not in said(("fall", "clearance_cm"), 5.1)
+    dragged = said(("fall", "clearance_cm"), -10.6)
+    assert "10.6 cm too long: it drags." in dragged and "11 cm below the floor at the lowest" in dragged
 
 
 @pytest.mark.parametrize(("name", "place", "words"), CASES)
