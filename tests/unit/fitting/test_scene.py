@@ -14,6 +14,7 @@ from mutated import mutated_text, shipped_texts
 
 from drape.body.stance import Stance
 from drape.body.worn_under import KINDS
+from drape.cache import content_key
 from drape.errors import OldKeyWarning, SceneError
 from drape.fitting.catalogue import cloths_object
 from drape.fitting.scene import (
@@ -549,6 +550,7 @@ def test_cloth_made_limper_or_lighter_twists_as_much_more_easily() -> None:
     assert limp.twist_rigidity / known.twist_rigidity == pytest.approx(0.5 / 8**0.5)
     own = load_cloth("heavy melton", {"bending_length_warp_cm": 1.4, "twist_rigidity_un_m": 12.0})
     assert own.twist_rigidity == pytest.approx(12e-6)
+    assert content_key(own) != content_key(limp), "a kept result of the one would be taken for the other's"
 
 
 @pytest.mark.parametrize("twist", [0.9, 120.0])
