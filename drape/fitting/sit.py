@@ -166,15 +166,22 @@ def sit_afresh(
     fitting = fitting_of(scene, worn, judged_on(scene, draft, readings))
     fitting = replace(fitting, trim=trim, grip=rest.grip)
     if not rest.settled:
-        place = ", ".join(f"{100 * c:.0f}" for c in rest.worn[rest.worst])
-        raise NotSettledError(
-            f"{scene.name}: not settled after {rest.steps} steps: residual {rest.residual:.3g} of a "
-            f"point's weight, wanted {settling.residual:g}, largest at ({place}) cm; still to move "
-            f"{1000 * rest.remaining:.1f} mm, wanted {1000 * settling.remaining:g}. "
-            "Raise settle.max_steps or use a coarser --quality.",
-            fitting=fitting,
-        )
+        raise NotSettledError(f"{scene.name}: {unsettled_words(rest, settling)}", fitting=fitting)
     return fitting
+
+
+def unsettled_words(rest: Rest, settling: Settling) -> str:
+    """How far from rest the cloth is, where that can be told, and what to try."""
+    place = ", ".join(f"{100 * c:.0f}" for c in rest.worn[rest.worst])
+    is_known = math.isfinite(rest.remaining)
+    to_go = (
+        f"still to move {1000 * rest.remaining:.1f} mm" if is_known else "too soon to tell how much is still to move"
+    )
+    return (
+        f"not settled after {rest.steps} steps: residual {rest.residual:.3g} of a point's weight, wanted "
+        f"{settling.residual:g}, largest at ({place}) cm; {to_go}, wanted {1000 * settling.remaining:g} mm. "
+        "Raise settle.max_steps or use a coarser --quality."
+    )
 
 
 def judged_on(scene: Scene, draft: Draft | None, readings: Mapping[str, Any]) -> dict[str, Any]:

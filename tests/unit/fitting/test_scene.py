@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+import random
 import re
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from mutated import mutated_text, shipped_texts
 
 from drape.body.stance import Stance
 from drape.body.worn_under import KINDS
@@ -23,6 +25,7 @@ from drape.fitting.scene import (
     load_scene,
     shipped_bodies,
     shipped_cloths,
+    shipped_folder,
     shipped_scenes,
 )
 from drape.fitting.scene_keys import SCENE_TABLES
@@ -335,6 +338,21 @@ def test_a_body_without_measures_is_refused(tmp_path: Path) -> None:
     (tmp_path / "b.toml").write_text('[figure]\nsex = "man"\nsource = "none"\n', encoding="utf-8")
     with pytest.raises(SceneError, match="tape.stature_cm: missing, allowed 80 to 230 cm"):
         load_body(tmp_path / "b.toml")
+
+
+def test_whatever_is_changed_in_a_shipped_file_is_taken_or_refused_in_a_line(tmp_path: Path) -> None:
+    """More of these: `python tests/bench/fuzz.py`."""
+    path, taken = tmp_path / "changed.toml", 0
+    for kind, load in (("scene", load_scene), ("body", load_body)):
+        texts = shipped_texts(shipped_folder(kind))
+        for seed in range(60):
+            source = random.Random(seed)
+            path.write_text(mutated_text(source.choice(texts), source), encoding="utf-8", newline="")
+            try:
+                taken += bool(load(path).name)
+            except SceneError as error:
+                assert len(str(error)) < 700 and "\n" not in str(error)
+    assert 0 < taken < 120
 
 
 def test_a_missing_scene_lists_the_shipped_ones(tmp_path: Path) -> None:
