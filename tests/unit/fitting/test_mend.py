@@ -71,7 +71,7 @@ def by_formula(monkeypatch):
     dims = draft_cloak(scene.style, figure_of(scene)).dimensions
     BEST.update(front=dims["front_neck_depth"] + 0.03, dart=dims["dart_intake"] - 0.02, cut=dims["shoulder_cut_intake"])
 
-    def pretend(scene, *, edge_length, seed, cached, before, progress, early):
+    def pretend(scene, *, edge_length, seed, cached, before, progress, early, most_steps):
         tried.append((scene.style, before))
         draft = draft_cloak(scene.style, figure_of(scene))
         if draft.dimensions["front_neck_depth"] > 0.45:

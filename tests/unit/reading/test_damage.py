@@ -86,7 +86,8 @@ def test_damaged_arrays_are_told(
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        ({"title": 5}, "title is not"), ({"readings": []}, "readings is not"),
+        ({"title": 5}, "title is not"), ({"title": "a\nb"}, "title is not"), ({"expect": "\x1b[2J"}, "expect is not"),
+        ({"readings": []}, "readings is not"),
         ({"thickness": float("nan")}, "thickness is not"),
         ({"levels": {"hip": "0.8"}}, "levels is not"), ({"colours": {"outside": "red"}}, "colours is not"),
         ({"extra": 1}, "extra is not"), ({"about": {**ABOUT, "layers": "melton"}}, "about is not"),
