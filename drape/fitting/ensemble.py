@@ -27,8 +27,8 @@ from drape.reading.starts import gathered
 from drape.units import rounded
 
 FEWEST: Final = 3  # starts that are made in any case, where there may be more: without them there is no ±
-HOPELESS: Final = 2  # runs that do not settle, before any has
-STEPS_OF_A_START: Final = 25_000  # where there may be others; of 100 that settled one took more than 16,000
+HOPELESS: Final = 3  # runs that do not settle, before any has
+STEPS_OF_A_START: Final = 16_000  # where there may be others; of 100 that settled one took more
 WIDEST: Final = 2.0  # standard uncertainties a constant is moved at most
 
 # Standard uncertainty of the constants of a cloth from a file or of one's own, taken to have been measured on a table:

@@ -62,7 +62,7 @@ def chance(monkeypatch):
 
     def pretend(scene, *, edge_length, seed, cached, before, progress, early, most_steps):
         called.append((scene.cloth, seed))
-        if seed in (2, 30, 31):
+        if seed in (2, 29, 30, 31):
             raise NotSettledError("clerk: not settled after 9 steps.")
         readings = {
             "scene": scene.name,
@@ -130,13 +130,13 @@ def test_one_start_alone_is_left_as_it_is(chance):
     assert fitting.readings["starts"]["count"] == 1
 
 
-def test_a_start_that_does_not_settle_counts_for_nothing_and_two_end_it(chance):
+def test_a_start_that_does_not_settle_counts_for_nothing_and_three_end_it(chance):
     told = []
     fitting = settled(Runs(0.06, seed=31, starts=8), tell=told.append)
     assert fitting.readings["starts"]["not_settled"] == 1 and fitting.readings["starts"]["seeds"][0] == 32
     assert "counts for nothing" in told[0]
     with pytest.raises(NotSettledError):
-        settled(Runs(0.06, seed=30, starts=8))
+        settled(Runs(0.06, seed=29, starts=8))
     with pytest.raises(NotSettledError):
         settled(Runs(0.06, seed=31))
 
