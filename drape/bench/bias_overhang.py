@@ -4,7 +4,7 @@ In: the flexural rigidities of warp, weft and bias strips [N·m], how wide the b
 [N·m]. Reading the overhangs is left to `table_top`.
 
 At 45° a narrow strip has B₄₅ = 4/(a + t) with a = 1/B₁ + 1/B₂ − 2ν/B₁ and t = 1/T, and as it is bent it curls
-across, the other way, by (t − a)/(t + a) of that: see `strip_share`. The table's edge keeps the strip straight
+across, the other way, by (t − a)/(t + a) of that: see `stiffness_along`. The table's edge keeps the strip straight
 across, so near the edge it cannot curl and is 1/(1 − curl²) times as stiff. How far that reaches hangs on its width:
 of what is added a share h = 1 − exp(−2.7 width/overhang) is seen. Source of h: ours, from the solver's own strips, 0.1
 to 0.5 as wide as they hang, of cloth with 0.3 to 0.9 of a plate's twist rigidity (`tests/bench/README.md`).

@@ -19,7 +19,7 @@ from drape.bench import elastica
 from drape.bench.specimen import Strip, strip_mesh
 from drape.cloth.body_contact import Touch
 from drape.cloth.relaxation import Relaxation, Rest, Settling, relax
-from drape.cloth.sheet import Cloth, Sheet, bending_stiffness, plane_stiffness, sew, strip_share, weight
+from drape.cloth.sheet import Cloth, Sheet, bending_stiffness, plane_stiffness, sew, stiffness_along, weight
 from drape.units import STANDARD_GRAVITY
 
 Tell = Callable[[float, float], None]  # residual, movement still to come [m]
@@ -103,17 +103,17 @@ class Bias:
 def strip_rigidity(cloth: Cloth, grain: float) -> float:
     """Flexural rigidity [N·m] of a narrow strip cut at `grain` [rad] to the warp, its sides free.
 
-    1/B = cos⁴/B₁ + sin⁴/B₂ + (1/T − 2ν/B₁) sin² cos²; off the grain it twists as well. Source: `strip_share`.
+    1/B = cos⁴/B₁ + sin⁴/B₂ + (1/T − 2ν/B₁) sin² cos²; off the grain it twists as well. Source: `stiffness_along`.
     """
-    return strip_share(bending_stiffness(cloth), grain)
+    return stiffness_along(bending_stiffness(cloth), grain)
 
 
 def strip_compliance(cloth: Cloth, grain: float) -> float:
     """Strain per line tension [m/N] of a strip cut at `grain` [rad] to the warp, free to shear and to narrow.
 
-    1/E = cos⁴/E₁ + sin⁴/E₂ + (1/G − 2ν/E₁) sin² cos². Source: `strip_share`.
+    1/E = cos⁴/E₁ + sin⁴/E₂ + (1/G − 2ν/E₁) sin² cos². Source: `stiffness_along`.
     """
-    return 1 / strip_share(plane_stiffness(cloth), grain)
+    return 1 / stiffness_along(plane_stiffness(cloth), grain)
 
 
 def finite_extension(strain: float) -> float:

@@ -226,7 +226,7 @@ def seam_bending(places: Floats, line: Ints, grain: float, inside: SeamAllowance
     long = np.linalg.norm(step, axis=1)
     along = (places[-1] - places[0]) / np.linalg.norm(places[-1] - places[0])
     cos, sin = along @ [np.cos(grain), np.sin(grain)], along @ [-np.sin(grain), np.cos(grain)]
-    rigidity = 2 * inside.width * strip_share(bending_stiffness(inside.cloth), float(np.arctan2(sin, cos)))
+    rigidity = 2 * inside.width * stiffness_along(bending_stiffness(inside.cloth), float(np.arctan2(sin, cos)))
     turn = np.stack([1 / long[:-1], -1 / long[:-1] - 1 / long[1:], 1 / long[1:]], axis=1)
     value = rigidity * 2 / (long[:-1] + long[1:])
     points = np.stack([line[:-2], line[1:-1], line[2:]], axis=1)
@@ -281,7 +281,7 @@ def bending_stiffness(cloth: Cloth) -> Floats:
     return orthotropic(cloth.rigidity_warp, cloth.rigidity_weft, poisson, cloth.twist_rigidity)
 
 
-def strip_share(stiffness: Floats, grain: float) -> float:
+def stiffness_along(stiffness: Floats, grain: float) -> float:
     """Stiffness of a narrow strip cut at `grain` [rad] to the warp, its sides free, from that of its sheet (3, 3).
 
     Pulled or bent by N it has N (cos², sin², sin cos) in the warp's frame, and gives way as that needs: 1/S = cos⁴/S₁ +

@@ -71,7 +71,7 @@ def _are_rows(index: NDArray[Any], count: int) -> bool:
 
 def _wrong_words(words: Mapping[str, Any], arrays: Mapping[str, NDArray[Any]]) -> str:
     checks: dict[str, Check] = {
-        "name": _is_text, "title": _is_text, "expect": _is_text, "readings": _is_table, "levels": _are_numbers,
+        "name": _is_line, "title": _is_line, "expect": _is_text, "readings": _is_table, "levels": _are_numbers,
         "thickness": lambda value: _is_number(value) and 0.0 < value <= THICKEST, "colours": _are_colours,
         "about": lambda about: _is_about(about, arrays),
     }  # fmt: skip
@@ -105,7 +105,7 @@ def _is_reading(key: str, value: Any, *, is_top: bool) -> bool:
     if key == "remarks":
         return isinstance(value, list) and all(map(_is_text, value))
     if key in SENTENCES:
-        return value is None or _is_text(value)
+        return value is None or _is_line(value)
     if key in COUNTS or ending_of(key.removesuffix("_spread")):
         numbers = value if isinstance(value, list) else [value]
         return all(one is None or _is_number(one) for one in numbers)
@@ -119,10 +119,10 @@ def _is_about(about: Any, arrays: Mapping[str, NDArray[Any]]) -> bool:
     held = about.get("fastening", {"kind": "", "closure": [], "places": [], "diameter": 0.0, "overlap": 0.0})
     tips = about.get("hem_tips", [0])
     return (
-        all(_is_text(about.get(key, "")) for key in ("body", "sex"))
+        all(_is_line(about.get(key, "")) for key in ("body", "sex"))
         and (about.get("stature") is None or _is_number(about["stature"]))
         and _is_number(about.get("grain", 0.0))
-        and _are(_is_text, about.get("layers", []))
+        and _are(_is_line, about.get("layers", []))
         and _is_table(about.get("cloth", {}))
         and all(
             one is None or _is_number(one) or _is_text(one) or _are(_is_text, one)
@@ -143,8 +143,13 @@ def _are(check: Check, values: Any) -> bool:
     return isinstance(values, list) and all(map(check, values))
 
 
+def _is_line(value: Any) -> bool:
+    """Whether it is a text of one line, as a picture's heading has to be."""
+    return isinstance(value, str) and value.isprintable()
+
+
 def _is_text(value: Any) -> bool:
-    return isinstance(value, str)
+    return isinstance(value, str) and value.replace("\n", "").replace("\t", "").isprintable()
 
 
 def _is_table(value: Any) -> bool:

@@ -76,10 +76,10 @@ def gathered(
     """
     values = values_of(runs)
     shown = 0 if is_of_cloth else typical(values)
-    rested = Counter(way_of(run, own_limits) for run in runs)
+    rested = dict(Counter(way_of(run, own_limits) for run in runs).most_common())
     group = {
         "count": len(runs),
-        "rested": {way: count for way, count in rested.most_common()},
+        "rested": rested,
         "words": ways_words(rested),
         "not_settled": unsettled,
         "seeds": list(seeds),

@@ -67,6 +67,13 @@ def counted(words: Sequence[str]) -> str:
     return ", ".join(f"{words.count(word)} {word}" for word in sorted(set(words)))
 
 
+def summary(runs: Mapping[str, Sequence[Readings]], own: Mapping[str, float]) -> str:
+    """How both drafts sit on all bodies, and which is better."""
+    sits = [f"{draft} sits: {counted([how_it_sits(run, own) for run in every])}" for draft, every in runs.items()]
+    found = better(list(zip(*runs.values(), strict=True)), own)
+    return "; ".join([*sits, f"better: {counted([(one or 'neither').partition('-')[0] for one in found])}"])
+
+
 def row(name: str, runs: Mapping[str, Sequence[Readings]]) -> str:
     """One line of the table: the two drafts' counts side by side, a quarter lower / a quarter higher."""
     value = limits_of()[name]
@@ -89,11 +96,12 @@ def main() -> None:
     bank = parser.parse_args().bank
     bank.mkdir(parents=True, exist_ok=True)
     runs = {draft: [readings_of(record, draft, bank) for record in RECORDS] for draft in DRAFTS}
-    for draft, every in runs.items():
-        loose = sum(not run["settled"] for run in every)
-        print(f"{draft}: sits {counted([how_it_sits(run) for run in every])}; {loose} not settled")
-    better_ones = better(list(zip(*runs.values(), strict=True)), {})
-    print(f"better: {counted([(one or 'neither').partition('-')[0] for one in better_ones])}\n")
+    print(f"not settled: {sum(not run['settled'] for every in runs.values() for run in every)}")
+    for part in (1, *PARTS):
+        print(
+            f"all limits times {part:g}: {summary(runs, {name: part * value for name, value in limits_of().items()})}"
+        )
+    print()
     print(
         "| limit | value | at fault or may be | verdict changes | whether it sits changes | which is better changes |"
     )

@@ -244,7 +244,7 @@ def main() -> None:
     print("| draft | settled | " + " | ".join(SHOWN) + " | rested |\n" + "| --- " * (len(SHOWN) + 3) + "|")
     for name, runs in bank.items():
         cells = [cell(values_of(runs).get(key)) for key in SHOWN]
-        ways = starts.ways_words(Counter(starts.way_of(run) for run in runs))
+        ways = starts.ways_words(dict(Counter(starts.way_of(run) for run in runs).most_common()))
         print(f"| {name} | {len(runs)} of {chosen.seeds} | {' | '.join(cells)} | {ways} |")
     most = range(1, chosen.seeds)
     tallies = {count: coverage(bank, count) for count in most}

@@ -116,6 +116,22 @@ def test_progress_without_a_terminal_is_plain_lines_on_stderr(coarse_sit: Run) -
 
 
 @pytest.mark.long
+def test_starts_give_the_same_however_many_go_on_at_a_time(tmp_path: Path) -> None:
+    found = []
+    for jobs in ("1", "2"):
+        (tmp_path / jobs).mkdir()
+        typed = ("sit", "ferry-warden-tailored", "--starts", "3", "--jobs", jobs, "--fresh", "--json")
+        done = drape(*typed, *COARSE, where=tmp_path / jobs)
+        assert done.returncode == 0, done.stderr
+        found.append(json.loads(done.stdout))
+        assert "start 3" in done.stderr
+    assert [one.pop("seconds") for one in found] and found[0] == found[1]
+    assert found[0]["starts"]["seeds"] == [0, 1, 2] and found[0]["conclusion"]["starts"] == {found[0]["scene"]: 3}
+    table = (tmp_path / "1" / "ferry-warden-tailored-fitting" / "ferry-warden-tailored.txt").read_text(encoding="utf-8")
+    assert "means of 3 starts" in " ".join(table.split()) and "±" in table
+
+
+@pytest.mark.long
 def test_sure_gives_every_reading_a_spread_of_its_own(coarse_sit: Run, tmp_path: Path) -> None:
     """Three runs: the first is the very one without --sure; readings are means, each with its ±."""
     typed = ("sit", "ferry-warden-tailored", "--json", "--seed", "3", *COARSE)

@@ -9,7 +9,16 @@ import pytest
 
 from drape.cloth.sheet import FILLED_SHARE
 from drape.errors import NotSettledError
-from drape.fitting.ensemble import FEWEST, MEASURED_SHARE, WIDEST, Runs, cloth_of_member, plan_of, settle_runs
+from drape.fitting.ensemble import (
+    FEWEST,
+    MEASURED_SHARE,
+    STEPS_OF_A_START,
+    WIDEST,
+    Runs,
+    cloth_of_member,
+    plan_of,
+    settle_runs,
+)
 from drape.fitting.scene import load_scene
 from drape.fitting.side_by_side import Crew, costs_of
 from drape.fitting.sit import judged_on
@@ -51,7 +60,7 @@ def chance(monkeypatch):
     """Runs that give readings by seed, as kept from before, and do not settle on some seeds."""
     called = []
 
-    def pretend(scene, *, edge_length, seed, cached, before, progress, early):
+    def pretend(scene, *, edge_length, seed, cached, before, progress, early, most_steps):
         called.append((scene.cloth, seed))
         if seed in (2, 30, 31):
             raise NotSettledError("clerk: not settled after 9 steps.")
@@ -106,6 +115,13 @@ def test_starts_go_on_while_the_answer_is_open_and_no_longer(chance):
     assert open_still.readings["starts"]["seeds"] == list(range(40, 48))
     assert open_still.readings["conclusion"]["sits"] == {near.name: "undecided"}
     assert len({cloth for cloth, _ in chance}) == 1
+
+
+def test_a_start_is_given_up_sooner_where_there_may_be_others():
+    scene = load_scene("ferry-warden-round")
+    several, alone, sure = (plan_of(scene, Runs(0.03, **often)) for often in ({"starts": 8}, {}, {"sure": 4}))
+    assert {job.most_steps for job in several.jobs} == {STEPS_OF_A_START} and several.least == FEWEST
+    assert {job.most_steps for job in (*alone.jobs, *sure.jobs)} == {None}
 
 
 def test_one_start_alone_is_left_as_it_is(chance):

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import math
+import random
 import re
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from mutated import mutated_text, shipped_texts
 
 from drape.body.stance import Stance
 from drape.body.worn_under import KINDS
+from drape.cache import content_key
 from drape.errors import OldKeyWarning, SceneError
 from drape.fitting.catalogue import cloths_object
 from drape.fitting.scene import (
@@ -22,6 +25,7 @@ from drape.fitting.scene import (
     load_scene,
     shipped_bodies,
     shipped_cloths,
+    shipped_folder,
     shipped_scenes,
 )
 from drape.fitting.scene_keys import SCENE_TABLES
@@ -336,6 +340,21 @@ def test_a_body_without_measures_is_refused(tmp_path: Path) -> None:
         load_body(tmp_path / "b.toml")
 
 
+def test_whatever_is_changed_in_a_shipped_file_is_taken_or_refused_in_a_line(tmp_path: Path) -> None:
+    """More of these: `python tests/bench/fuzz.py`."""
+    path, taken = tmp_path / "changed.toml", 0
+    for kind, load in (("scene", load_scene), ("body", load_body)):
+        texts = shipped_texts(shipped_folder(kind))
+        for seed in range(60):
+            source = random.Random(seed)
+            path.write_text(mutated_text(source.choice(texts), source), encoding="utf-8", newline="")
+            try:
+                taken += bool(load(path).name)
+            except SceneError as error:
+                assert len(str(error)) < 700 and "\n" not in str(error)
+    assert 0 < taken < 120
+
+
 def test_a_missing_scene_lists_the_shipped_ones(tmp_path: Path) -> None:
     with pytest.raises(SceneError) as caught:
         load_scene("ferry-warden-rond")
@@ -531,6 +550,7 @@ def test_cloth_made_limper_or_lighter_twists_as_much_more_easily() -> None:
     assert limp.twist_rigidity / known.twist_rigidity == pytest.approx(0.5 / 8**0.5)
     own = load_cloth("heavy melton", {"bending_length_warp_cm": 1.4, "twist_rigidity_un_m": 12.0})
     assert own.twist_rigidity == pytest.approx(12e-6)
+    assert content_key(own) != content_key(limp), "a kept result of the one would be taken for the other's"
 
 
 @pytest.mark.parametrize("twist", [0.9, 120.0])

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import math
 import re
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -15,7 +17,17 @@ from drape.draft.cloak import draft_cloak, with_meshed_dags
 from drape.draft.style import Dags
 from drape.errors import NotSettledError, SceneError
 from drape.fitting.scene import load_body, load_scene, worn_by
-from drape.fitting.sit import START_EDGE, about_of, draft_of, figure_cut_for, figure_of, halvings, sit
+from drape.fitting.sit import (
+    FINE,
+    START_EDGE,
+    about_of,
+    draft_of,
+    figure_cut_for,
+    figure_of,
+    halvings,
+    sit,
+    unsettled_words,
+)
 from drape.reading.result import ARRAYS, load_fitting, save_fitting
 from drape.units import rounded
 
@@ -175,3 +187,12 @@ def test_readings_of_the_coarse_shape_are_told_once_it_rests_and_only_where_fine
     assert groups <= coarse.keys() & end.keys()
     assert not [key for group in groups for key in coarse[group] if key.endswith("_spread")]
     assert coarse["fall"]["mean_cm"] == pytest.approx(end["fall"]["mean_cm"], abs=5.0)
+
+
+def test_how_far_it_is_from_rest_is_told_where_that_is_known() -> None:
+    """Stopped before anything could be estimated, there is no number to show."""
+    rest = SimpleNamespace(steps=3, residual=2.5, remaining=math.inf, worst=0, worn=np.array([[0.1, 0.2, 1.3]]))
+    assert "too soon to tell how much is still to move, wanted 0.5 mm" in unsettled_words(rest, FINE)
+    rest.remaining = 0.0123
+    said = unsettled_words(rest, FINE)
+    assert "still to move 12.3 mm, wanted 0.5 mm" in said and "inf" not in said

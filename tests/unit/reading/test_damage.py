@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import random
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
+from mutated import mutated_fitting
 
 from drape.errors import SceneError
 from drape.reading.result import Fitting, load_fitting
@@ -84,7 +86,8 @@ def test_damaged_arrays_are_told(
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        ({"title": 5}, "title is not"), ({"readings": []}, "readings is not"),
+        ({"title": 5}, "title is not"), ({"title": "a\nb"}, "title is not"), ({"expect": "\x1b[2J"}, "expect is not"),
+        ({"readings": []}, "readings is not"),
         ({"thickness": float("nan")}, "thickness is not"),
         ({"levels": {"hip": "0.8"}}, "levels is not"), ({"colours": {"outside": "red"}}, "colours is not"),
         ({"extra": 1}, "extra is not"), ({"about": {**ABOUT, "layers": "melton"}}, "about is not"),
@@ -113,6 +116,18 @@ def test_bytes_that_are_cut_short_or_changed_are_told(cone: Cone, tmp_path: Path
     path.write_bytes(whole[:40] + b"\xff" * 400 + whole[440:])
     with pytest.raises(SceneError, match="not a saved fitting"):
         load_fitting(path)
+
+
+def test_whatever_is_changed_is_taken_or_told_in_a_line(cone: Cone, tmp_path: Path) -> None:
+    whole = cone(readings=READINGS, about=ABOUT).save(tmp_path).read_bytes()
+    path, taken = tmp_path / "changed.npz", 0
+    for seed in range(120):
+        path.write_bytes(mutated_fitting(whole, random.Random(seed)))
+        try:
+            taken += bool(load_fitting(path).title is not None)
+        except SceneError as error:
+            assert "not a saved fitting" in str(error) and "\n" not in str(error)
+    assert 0 < taken < 120
 
 
 def test_arrays_that_would_fill_the_memory_are_not_read(

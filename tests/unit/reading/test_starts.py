@@ -28,7 +28,7 @@ def readings(gap: float = 0.2, *, ride: float = 1.0, crowding: float = 0.5, fold
 
 
 def test_readings_are_means_and_counts_and_words_are_those_of_the_run_that_is_shown():
-    runs = [readings(gap, folds=folds) for gap, folds in ((1.0, 1), (2.0, 3), (1.4, 2), (1.2, 5))]
+    runs = [readings(gap, folds=folds) for gap, folds in ((2.0, 3), (1.0, 1), (1.4, 2), (1.2, 5))]
     found, place = gathered(runs, [5, 6, 7, 8])
     assert found["neck"]["gap_back_cm"] == pytest.approx(1.4) and place == 2
     assert found["crowding"]["folds"] == [2] and found["vertices"] == 902

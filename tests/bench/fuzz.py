@@ -1,0 +1,135 @@
+"""Whether anything that is read can do more than be taken or be refused in a line.
+
+    nice python tests/bench/fuzz.py --seconds 600 --seed 0
+
+Shipped scenes and bodies, the form for a cloth, and a saved fitting are changed at random, and read. Of the scenes that
+are taken some are drafted, meshed, drawn and cut; of the bodies some are built, of the fittings some made into models.
+Prints what was tried and found; each fault with the seed of its file, which `--only SEED` makes and reads again. Not
+collected by pytest; a few of these are in tests/unit/fitting/test_scene.py and tests/unit/reading/test_damage.py.
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+import re
+import sys
+import tempfile
+import time
+import traceback
+import warnings
+from collections import Counter
+from collections.abc import Callable
+from pathlib import Path
+from xml.etree import ElementTree
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "common"))
+from mutated import mutated_fitting, mutated_text, shipped_texts  # noqa: E402
+
+from drape.bench.table_top import STARTER_MEASUREMENTS, load_measured_cloth  # noqa: E402
+from drape.body.figure import build_figure  # noqa: E402
+from drape.cloth.mesh import triangulate  # noqa: E402
+from drape.cutting.cut import OneCloth, cut_draft, write_cut  # noqa: E402
+from drape.cutting.draft_drawing import write_draft_svg  # noqa: E402
+from drape.cutting.piecing import Allowances  # noqa: E402
+from drape.errors import DrapeError  # noqa: E402
+from drape.fitting.scene import load_body, load_scene, shipped_folder  # noqa: E402
+from drape.fitting.sit import draft_of, figure_cut_for  # noqa: E402
+from drape.picture.make import Job, make_model  # noqa: E402
+from drape.reading.result import load_fitting  # noqa: E402
+
+LONGEST_LINE = 700  # characters of a refusal
+DRAFTED, CUT, BUILT, MODELLED = 0.06, 0.01, 0.02, 0.05  # shares of what is taken that goes further
+Try = Callable[[random.Random, Path], None]
+
+
+def try_scene(source: random.Random, folder: Path) -> None:
+    path = folder / "scene.toml"
+    text = mutated_text(source.choice(SCENES), source)
+    path.write_text(text, encoding="utf-8", newline="")
+    scene = load_scene(path)
+    if source.random() > DRAFTED:
+        return
+    draft = draft_of(scene, figure_cut_for(scene))
+    write_draft_svg(draft, folder / "a.svg", title=scene.title)
+    ElementTree.parse(folder / "a.svg")
+    triangulate(draft, edge_length=0.06)
+    if source.random() < CUT / DRAFTED:
+        plan = scene.cutting
+        cloth = OneCloth(plan.bolt, Allowances(plan.seam_allowance), plan.grain, ())
+        write_cut(cut_draft(draft, cloth, name=scene.name, title=scene.title), folder)
+        for drawn in folder.glob("*.svg"):
+            ElementTree.parse(drawn)
+
+
+def try_body(source: random.Random, folder: Path) -> None:
+    path = folder / "body.toml"
+    path.write_text(mutated_text(source.choice(BODIES), source), encoding="utf-8", newline="")
+    body = load_body(path)
+    if source.random() < BUILT:
+        build_figure(
+            body.tape, name=body.name, sex=body.sex, stance=body.stance, arms=body.arms, worn_under=body.worn_under
+        )
+
+
+def try_cloth(source: random.Random, folder: Path) -> None:
+    path = folder / "cloth.toml"
+    filled = re.sub(r"(?m)^# (?=\w+ = )", "", STARTER_MEASUREMENTS)
+    path.write_text(mutated_text(filled, source), encoding="utf-8", newline="")
+    load_measured_cloth(path)
+
+
+def try_fitting(source: random.Random, folder: Path, whole: bytes) -> None:
+    path = folder / "a.npz"
+    path.write_bytes(mutated_fitting(whole, source))
+    fitting = load_fitting(path)
+    if source.random() < MODELLED:
+        make_model(Job([fitting], folder, fitting.name))
+
+
+SCENES, BODIES = (shipped_texts(shipped_folder(kind)) for kind in ("scene", "body"))
+
+
+def outcome(attempt: Try, seed: int) -> str:
+    """What became of one file: taken, refused, or a fault with its traceback."""
+    with tempfile.TemporaryDirectory() as folder:
+        try:
+            attempt(random.Random(seed), Path(folder))
+        except DrapeError as error:
+            line = str(error)
+            return "refused" if len(line) < LONGEST_LINE and "\n" not in line else f"fault: no line: {line[:200]!r}"
+        except Exception:
+            return f"fault: {traceback.format_exc()}"
+    return "taken"
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--seconds", type=float, default=60.0)
+    parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--only", type=int, help="the seed of one file, of every kind")
+    parser.add_argument("--fitting", type=Path, help="a NAME.npz that `drape sit` wrote, to be damaged")
+    chosen = parser.parse_args()
+    warnings.simplefilter("ignore")
+    kinds: dict[str, Try] = {"scenes": try_scene, "bodies": try_body, "cloth forms": try_cloth}
+    if chosen.fitting:
+        whole = chosen.fitting.read_bytes()
+        kinds["fittings"] = lambda source, folder: try_fitting(source, folder, whole)
+    found: dict[str, Counter[str]] = {kind: Counter() for kind in kinds}
+    ends, seed = time.monotonic() + chosen.seconds, chosen.seed if chosen.only is None else chosen.only
+    while time.monotonic() < ends:
+        for kind, attempt in kinds.items():
+            told = outcome(attempt, seed)
+            found[kind][told.partition(":")[0]] += 1
+            if told.startswith("fault"):
+                print(f"{kind}, seed {seed}: {told}", flush=True)
+        if chosen.only is not None:
+            break
+        seed += 1
+    print("\nkind          tried    taken  refused   faults")
+    for kind, counts in found.items():
+        print(f"{kind:<12}{counts.total():>7}{counts['taken']:>9}{counts['refused']:>9}{counts['fault']:>9}")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,120 @@
+"""Whether a run that is killed leaves anything: a process, half a file, or other results when it is run again.
+
+    nice python tests/bench/kills.py --count 60 --seed 0
+
+Each of four commands is started in a folder of its own, killed at a random moment as a system does it (SIGKILL), and
+run again to its end. Prints a line per kill and a total. POSIX only; not collected by pytest.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import random
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+COARSE = ["--edge-length-cm", "6"]
+COMMANDS = {
+    "sit": ["sit", "ferry-warden-tailored", *COARSE],
+    "compare": ["compare", "ferry-warden-round", "ferry-warden-tailored", *COARSE],
+    "cut": ["cut", "ferry-warden-tailored", "--estimate", "--width-cm", "70"],
+    "mend": ["mend", "ferry-warden-round", *COARSE, "--tries", "3"],
+}
+GONE_WITHIN = 10.0  # [s] in which what a killed run started has to end
+
+
+def started(words: list[str], where: Path) -> subprocess.Popen[bytes]:
+    own = {**os.environ, "DRAPE_CACHE_DIR": str(where / "cache")}
+    return subprocess.Popen(
+        [sys.executable, "-m", "drape", *words, "--out", "out"], cwd=where, env=own, start_new_session=True,
+        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+    )  # fmt: skip
+
+
+def is_left(group: int) -> bool:
+    """Whether any process of a group is still there."""
+    try:
+        os.killpg(group, 0)
+    except ProcessLookupError:
+        return False
+    return True
+
+
+def results(folder: Path) -> dict[str, Any]:
+    """What a run's files hold, by name, without how long it took."""
+    found: dict[str, Any] = {}
+    for path in sorted(folder.iterdir()):
+        if path.suffix == ".npz":
+            with np.load(path) as stored:
+                found[path.name] = {name: stored[name].tobytes() for name in stored.files if name != "words"}
+        elif path.suffix == ".json":
+            found[path.name] = without_seconds(json.loads(path.read_text(encoding="utf-8")))
+        else:
+            found[path.name] = path.read_bytes()
+    return found
+
+
+def without_seconds(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: without_seconds(one) for key, one in value.items() if "seconds" not in key}
+    return [without_seconds(one) for one in value] if isinstance(value, list) else value
+
+
+def killed(words: list[str], after: float) -> tuple[list[str], dict[str, Any]]:
+    """What is wrong once a run has been killed, and the results of running it again."""
+    wrong = []
+    with tempfile.TemporaryDirectory() as folder:
+        where = Path(folder)
+        run = started(words, where)
+        time.sleep(after)
+        os.kill(run.pid, signal.SIGKILL)
+        run.wait()
+        ends = time.monotonic() + GONE_WITHIN
+        while is_left(run.pid) and time.monotonic() < ends:
+            time.sleep(0.1)
+        if is_left(run.pid):
+            wrong.append("a process is left")
+            os.killpg(run.pid, signal.SIGKILL)
+        for path in (where / "out").glob("[!.]*.json") if (where / "out").is_dir() else ():
+            json.loads(path.read_text(encoding="utf-8"))
+        code = started(words, where).wait()
+        if code != 0:
+            wrong.append(f"run again it ends with {code}")
+        return wrong, results(where / "out") if (where / "out").is_dir() else {}
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--count", type=int, default=60)
+    parser.add_argument("--seed", type=int, default=0)
+    chosen = parser.parse_args()
+    source, faults, whole, took = random.Random(chosen.seed), 0, {}, {}
+    for name, words in COMMANDS.items():
+        with tempfile.TemporaryDirectory() as folder:
+            began = time.monotonic()
+            started(words, Path(folder)).wait()
+            took[name], whole[name] = time.monotonic() - began, results(Path(folder) / "out")
+    for k in range(chosen.count):
+        name = list(COMMANDS)[k % len(COMMANDS)]
+        after = source.uniform(0.1, took[name])
+        wrong, found = killed(COMMANDS[name], after)
+        extra = sorted(one for one in found if one.startswith("."))
+        differ = sorted(one for one in whole[name] if found.get(one) != whole[name][one])
+        wrong += [f"left: {', '.join(extra)}"] if extra else []
+        wrong += [f"differ: {', '.join(differ)}"] if differ else []
+        faults += bool(wrong)
+        print(f"{k + 1}: {name} killed after {after:.1f} s: {'; '.join(wrong) or 'nothing is left'}", flush=True)
+    print(f"\n{chosen.count} kills, {faults} with something wrong")
+
+
+if __name__ == "__main__":
+    main()
