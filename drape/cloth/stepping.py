@@ -22,6 +22,12 @@ from drape.kernel import kernel
 
 FLUNG = 1e7  # kinetic measure no cloth reaches unless the step has become unstable
 SINK = 0.97  # of its peak: energy below that stops the cloth; smaller dips are the chatter of contacts
+# of the energy at the first step from standstill: less at the second stops the cloth too. Where a mode crosses its
+# middle in that first step, it would else stop as far on the other side, again and again
+GROWN = 1.5
+START = (
+    0.5  # of a step's push makes the first from standstill: so no mode the step allows swings out further than it was
+)
 RECKONED = 10  # steps between looks at how far points have come since their pairs were found
 
 
@@ -55,8 +61,8 @@ class State(NamedTuple):
 
     x [m], momentum, velocity, moved: displacement of the last step [m], (p, 3). anchor (p + e, 3) [m], stuck (p + e,):
     what friction on the figure holds. force, contact_force [N], (p, 3): net, and the figure's part of it.
-    memory (3,): kinetic energy at the last step, a flag that positions ceased to be numbers, and a bound on what any
-    point has moved since pairs were found [m].
+    memory (4,): kinetic energy at its peak, a flag that positions ceased to be numbers, a bound on what any
+    point has moved since pairs were found [m], and how many steps were made since the cloth last stood still.
     """
 
     x: Floats
@@ -100,7 +106,7 @@ def state_at(start: Floats, edge_count: int) -> State:
     samples = len(x) + edge_count
     momentum, velocity, moved, force, contact_force = (np.zeros_like(x) for _ in range(5))
     anchor, stuck = np.zeros((samples, 3)), np.zeros(samples, dtype=np.bool_)
-    return State(x, momentum, velocity, moved, anchor, stuck, force, contact_force, np.array([0.0, 0.0, np.inf]))
+    return State(x, momentum, velocity, moved, anchor, stuck, force, contact_force, np.array([0.0, 0.0, np.inf, 0.0]))
 
 
 def scratch_for(points: int) -> Scratch:
@@ -171,20 +177,23 @@ def relax_steps(problem, found, factor, touching, state, scratch, limits):  # pr
         near = thickness + 2.0 * moved
         close_count = pair_forces(x, moved_by, pairs, touch, near, close, scratch.layer_force)
         net_forces(problem, state, scratch.layer_force, found.clear, moved)
-        push_on(momentum, state.force, free, limits.step_size)
+        push_on(momentum, state.force, free, limits.step_size * (START if memory[3] == 0.0 else 1.0))
         solve(factor, momentum, scratch.work, velocity)
         energy = inner_product(momentum, velocity)
+        if energy < (GROWN if memory[3] == 1.0 else SINK) * memory[0]:
+            # Past the peak: from a standstill here, for moving on first would let the stiffest modes,
+            # whose period is two or three steps, grow from one stop to the next.
+            momentum[:] = 0.0
+            memory[0] = 0.0
+            memory[3] = 0.0
+            push_on(momentum, state.force, free, limits.step_size * START)
+            solve(factor, momentum, scratch.work, velocity)
+            energy = inner_product(momentum, velocity)
         if not energy < FLUNG:
             memory[1] = 1.0
             return step + 1
-        if energy < SINK * memory[0]:
-            # Past the peak: stop without moving. Moving on first would let the stiffest modes,
-            # whose period is two or three steps, grow from one stop to the next.
-            momentum[:] = 0.0
-            moved_by[:] = 0.0
-            memory[0] = 0.0
-            continue
         memory[0] = max(energy, memory[0])
+        memory[3] += 1.0
         hold_back(velocity, pairs, close, close_count, limits.strangers, scratch.share)
         moved += make_step(state, free, scratch.share)
         if strangers(state.contact_force, touching) > limits.strangers:

@@ -27,7 +27,8 @@ from drape.reading.starts import gathered
 from drape.units import rounded
 
 FEWEST: Final = 3  # starts that are made in any case, where there may be more: without them there is no ±
-HOPELESS: Final = 2  # runs that do not settle, before any has
+HOPELESS: Final = 3  # runs that do not settle, before any has
+STEPS_OF_A_START: Final = 16_000  # where there may be others; of 100 that settled one took more
 WIDEST: Final = 2.0  # standard uncertainties a constant is moved at most
 
 # Standard uncertainty of the constants of a cloth from a file or of one's own, taken to have been measured on a table:
@@ -123,8 +124,9 @@ def plan_of(scene: Scene, runs: Runs, words: str = "") -> Plan:
     if count > 1:
         said = [f"{begun}run {k + 1} of {count}" if is_of_cloth else f"{begun}start {k + 1}" for k in range(count)]
     scenes = [member(scene, k) if is_of_cloth else scene for k in range(count)]
+    most = STEPS_OF_A_START if runs.starts > 1 and not is_of_cloth else None
     jobs = [
-        Job(text, one, runs.edge_length, runs.seed + k, runs.cached)
+        Job(text, one, runs.edge_length, runs.seed + k, runs.cached, most_steps=most)
         for k, (text, one) in enumerate(zip(said, scenes, strict=True))
     ]
     return Plan(tuple(jobs), count if is_of_cloth else min(count, FEWEST), is_of_cloth)

@@ -27,7 +27,7 @@ from drape.fitting.side_by_side import Crew
 from drape.fitting.sit import draft_of, figure_cut_for, halvings
 from drape.progress import Tell
 from drape.reading.result import Fitting, sheet_png
-from drape.reading.table import PAGE_WIDTH, reading_words
+from drape.reading.table import PAGE_WIDTH, reading_words, value_at
 from drape.reading.verdict import Held, held, spoken
 from drape.units import bare_name, from_si
 
@@ -469,7 +469,11 @@ def mended_words(mended: Mended, new_scene: str, given: str) -> str:
             f"divided by its limit; what is above {AIM:g} is squared, and all are added up.)"
         )
         head = f"{how} Written to {new_scene}." if new_scene else how
-    head += f" To cut the mended draft: drape cut {new_scene}" if new_scene else _nothing_written(given)
+    head += (
+        f" To cut the mended draft: drape cut {new_scene}"
+        if new_scene
+        else _nothing_written(mended.before.readings, given)
+    )
     lines = textwrap.wrap(head, PAGE_WIDTH, break_long_words=False, break_on_hyphens=False)
     if mended.edge_length > mended.scene.edge_length + 1e-9:
         lines += textwrap.wrap(_coarser(mended), PAGE_WIDTH)
@@ -480,7 +484,10 @@ def mended_words(mended: Mended, new_scene: str, given: str) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _nothing_written(given: str) -> str:
+def _nothing_written(readings: Mapping[str, Any], given: str) -> str:
+    """What to do with the draft as it was given: cut it, unless it certainly does not sit."""
+    if "no" in (value_at(readings, "conclusion.sits") or {}).values():
+        return " No scene was written. As it is, the draft does not sit; what to change by hand stands below."
     return f" No scene was written; the draft to cut is the one you gave: drape cut {given}"
 
 

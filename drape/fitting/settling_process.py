@@ -40,13 +40,14 @@ class Job:
     seed: int = 0
     cached: bool = True
     before: Fitting | None = None
+    most_steps: int | None = None
 
 
 def settled(job: Job, progress: Tell | None, early: Early | None) -> Fitting:
     """The job done in this process. Raises what `sit` raises."""
     return sit(
         job.scene, edge_length=job.edge_length, seed=job.seed, cached=job.cached, before=job.before,
-        progress=progress, early=early,
+        progress=progress, early=early, most_steps=job.most_steps,
     )  # fmt: skip
 
 

@@ -73,6 +73,7 @@ def sit(
     before: Fitting | None = None,
     progress: Tell | None = None,
     early: Early | None = None,
+    most_steps: int | None = None,
 ) -> Fitting:
     """The scene's draft settled once on its figure, read and judged.
 
@@ -81,14 +82,20 @@ def sit(
     What settles is kept either way. before: a fitting of nearly the same draft, cloth and figure, not reloaded from a
     file; the run then starts from its shape, on its mesh, and is neither taken from an earlier run nor kept. early:
     told the readings of the first, coarse mesh where finer ones follow: to be shown as such, for they change.
+    most_steps: after which it counts as not settled, where the scene does not say; what settles does not hang on it.
     Raises: NotSettledError, its `fitting` holding the last state stamped not settled; and what figure, draft, mesh and
     solver raise.
     """
     if before is not None:
-        return sit_afresh(scene, edge_length=edge_length, seed=seed, before=before, progress=progress, early=early)
+        return sit_afresh(
+            scene, edge_length=edge_length, seed=seed, before=before, progress=progress, early=early,
+            most_steps=most_steps,
+        )  # fmt: skip
     found = sit_kept(scene, edge_length=edge_length, seed=seed, progress=progress) if cached else None
     if found is None:
-        found = sit_afresh(scene, edge_length=edge_length, seed=seed, progress=progress, early=early)
+        found = sit_afresh(
+            scene, edge_length=edge_length, seed=seed, progress=progress, early=early, most_steps=most_steps
+        )
         keep(_key(scene, edge_length, seed), replace(found, grip=None))
         keep_hem(scene, Hem(found.trim, edge_length, seed))
     return found
@@ -131,6 +138,7 @@ def sit_afresh(
     before: Fitting | None = None,
     progress: Tell | None = None,
     early: Early | None = None,
+    most_steps: int | None = None,
 ) -> Fitting:
     """The whole chain, once, whatever is kept. Arguments and errors are those of `sit`."""
     compile_kernels()
@@ -143,8 +151,7 @@ def sit_afresh(
     draft = with_meshed_dags(draft_of(scene, figure_cut_for(scene)), edge_length)
     clock.book("draft")
     settling = FINE if before is None else WARM
-    if scene.max_steps is not None:
-        settling = replace(settling, max_steps=scene.max_steps)
+    settling = replace(settling, max_steps=scene.max_steps or most_steps or settling.max_steps)
     if before is None:
         settled = settle(scene, figure, draft, edge_length, seed, settling, clock, early)
     else:

@@ -3,7 +3,7 @@ friction decides whether it stays.
 
 Common practice, no source: rough cloth stays where it is thrown, slippery cloth slides down. By the belt's equation
 (Euler; Eytelwein 1808) cloth over half a turn holds a weight e^(πμ) times its own end's: 1.4 at μ 0.1, 6.6 at μ 0.6.
-Where a throw comes to lie differs by mesh, so one throw says little: two are made, the second further down behind.
+Where a throw comes to lie differs by mesh, so one throw says little: three are made, each further down behind.
 """
 
 from __future__ import annotations
@@ -76,7 +76,7 @@ def throws():
             hand.pull(at + share * (goal - at), 3)
         at = goal
         held.append((run.x.copy(), hand.push.copy(), goal))
-    return run, grip, [held[len(WAY)], held[-1]]
+    return run, grip, held[len(WAY) :]
 
 
 def stays(run, grip, x, push, goal, friction):

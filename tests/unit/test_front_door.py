@@ -137,7 +137,9 @@ def asked(monkeypatch: pytest.MonkeyPatch, cone: Callable[..., Fitting]) -> list
     """What is asked of the runner, which answers with a cone that has no fault."""
     found: list[dict[str, Any]] = []
 
-    def pretend(scene: drape.Scene, *, progress: object, before: object, early: object, **given: Any) -> Fitting:
+    def pretend(
+        scene: drape.Scene, *, progress: object, before: object, early: object, most_steps: object, **given: Any
+    ) -> Fitting:
         found.append({"scene": scene, **given})
         return cone(name=scene.name, readings={"scene": scene.name, "settled": True, **QUIET})
 

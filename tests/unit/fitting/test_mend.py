@@ -71,7 +71,7 @@ def by_formula(monkeypatch):
     dims = draft_cloak(scene.style, figure_of(scene)).dimensions
     BEST.update(front=dims["front_neck_depth"] + 0.03, dart=dims["dart_intake"] - 0.02, cut=dims["shoulder_cut_intake"])
 
-    def pretend(scene, *, edge_length, seed, cached, before, progress, early):
+    def pretend(scene, *, edge_length, seed, cached, before, progress, early, most_steps):
         tried.append((scene.style, before))
         draft = draft_cloak(scene.style, figure_of(scene))
         if draft.dimensions["front_neck_depth"] > 0.45:
@@ -166,6 +166,10 @@ def test_what_is_not_at_fault_is_left_alone(by_formula):
     assert mended_object(mended, "")["after"] is None
     told = " ".join(mended_words(mended, "", "mine.toml").split())
     assert "drape cut mine.toml" in told
+    faulty = {**mended.before.readings, "conclusion": {"sits": {"ferry-warden-tailored": "no"}}}
+    bad = dataclasses.replace(mended, before=dataclasses.replace(mended.before, readings=faulty))
+    words = " ".join(mended_words(bad, "", "mine.toml").split())
+    assert "drape cut" not in words and "the draft does not sit" in words  # else it would contradict the conclusion
     coarse, own = 100 * mended.edge_length, 100 * mended.scene.edge_length
     assert coarse > own and f"triangles of {coarse:g} cm, to be quick; sit takes {own:g} cm" in told
     advised = [{"where": "closure", "changes": [{"table": "closure", "key": "overlap_cm", "write": 5.5, "was": 0.0}]}]
