@@ -18,7 +18,7 @@ def test_random_cloaks_pass_through_nothing() -> None:
     crossings = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(crossings)
     seen = 0
-    for name, fitting in crossings.runs(2, 0.06, seed=1, shipped=()):
+    for name, fitting in crossings.runs(2, 0.06, seed=7, shipped=()):
         seen += 1
         assert fitting.readings["settled"], name
         assert fitting.readings["crossings"] == 0 and not crossings.library_finds(fitting), name
