@@ -97,7 +97,7 @@ def test_it_prints_on_a4(page: Path, tmp_path: Path) -> None:
 
 def test_nothing_of_a_hostile_text_runs_on_any_page(page: Path, tmp_path: Path) -> None:
     """The title would become OWNED; and what a page's policy refuses, the console tells."""
-    words = " ".join(HOSTILE)
+    words = " ".join(one for one in HOSTILE if one.isprintable())  # a saved fitting with another is refused
     fitting = load_fitting(page.with_name("ferry-warden-tailored.npz"))
     about = {**fitting.about, "body": words, "layers": [words], "cloth": {"name": words, "source": words}}
     readings = {**fitting.readings, "verdicts": [{"where": words, "finding": words, "mend": words}]}
