@@ -34,7 +34,9 @@ COLLAR_RULINGS = 801  # lines from seam to top edge among which a collar's verti
 COLLAR_LEANS = tuple(
     np.radians((10.0, 25.0, 40.0, 55.0))
 )  # outward, of a collar's start: the first that clears the head
+RING_POINTS = 721  # of the neck base line, along which its length is measured
 LIFT_STEP, LIFT_MOST = 0.005, 0.08  # [m] the start is raised until it clears the figure
+NECK_FADE = 0.15  # [m] beyond the neck edge, where a turn of it by its lengths has faded out
 
 
 def dress(draft: Draft, mesh: Mesh, sheet: Sheet, figure: Figure, *, thickness: float) -> Floats:
@@ -46,28 +48,56 @@ def dress(draft: Draft, mesh: Mesh, sheet: Sheet, figure: Figure, *, thickness: 
     azimuth, run, rise = place_on_body(draft, mesh, thickness)
     if "out of the opening" in figure.arms:
         azimuth = part_for_arm(draft, mesh, figure, azimuth, run)
-    ring = neck_ring(figure, azimuth)
-    outward = np.stack([-np.sin(azimuth), np.cos(azimuth), np.zeros_like(azimuth)], axis=1)
     slope = min(ROOF_SLOPE, 0.75 * min(shoulder_slopes(figure)))
-    spread = outward * np.cos(slope) - np.array([0, 0, np.sin(slope)])
-    count = np.bincount(sheet.point_of_vertex)
-    for lean in COLLAR_LEANS if draft.collar else COLLAR_LEANS[:1]:
-        stand = outward * np.sin(lean) + np.array([0, 0, np.cos(lean)])
-        vertices = ring + NECK_CLEARANCE * outward + run[:, None] * spread + rise[:, None] * stand
-        start = np.zeros((len(sheet.mass), 3))
-        np.add.at(start, sheet.point_of_vertex, vertices)
-        start /= count[:, None]
-        centres = start[sheet.triangles].mean(axis=1)
-        for lift in np.arange(0.0, LIFT_MOST + 1e-9, LIFT_STEP):
-            gap = distance(figure.field, np.concatenate([start, centres]) + [0, 0, lift])
-            if gap.min() >= 0.5 * thickness:
-                return start + [0, 0, lift]
+    leans = COLLAR_LEANS if draft.collar else COLLAR_LEANS[:1]
+    for around in (azimuth, turned_by_length(draft, mesh, figure, azimuth, run)):
+        for lean in leans:
+            start = roof(sheet, figure, around, run, rise, slope, lean)
+            centres = start[sheet.triangles].mean(axis=1)
+            for lift in np.arange(0.0, LIFT_MOST + 1e-9, LIFT_STEP):
+                gap = distance(figure.field, np.concatenate([start, centres]) + [0, 0, lift])
+                if gap.min() >= 0.5 * thickness:
+                    return start + [0, 0, lift]
     what = "the neck hole and its collar" if draft.collar else "the neck hole"
     raise DraftError(
         f"dress: {what} cannot be laid round the neck: raised by {100 * LIFT_MOST:.0f} cm "
         f"the cloth still cuts the figure by {-1000 * gap.min():.0f} mm. Widen the neck or check "
         "neck_base_girth_cm against the shoulder measures."
     )
+
+
+def roof(sheet: Sheet, figure: Figure, azimuth: Floats, run: Floats, rise: Floats, slope: float, lean: float) -> Floats:
+    """Sewn points [m], (p, 3), of a start that falls away from the neck by `slope`, its collar leaning out by `lean`
+    [rad].
+    """
+    outward = np.stack([-np.sin(azimuth), np.cos(azimuth), np.zeros_like(azimuth)], axis=1)
+    spread = outward * np.cos(slope) - np.array([0, 0, np.sin(slope)])
+    stand = outward * np.sin(lean) + np.array([0, 0, np.cos(lean)])
+    vertices = neck_ring(figure, azimuth) + NECK_CLEARANCE * outward + run[:, None] * spread + rise[:, None] * stand
+    start = np.zeros((len(sheet.mass), 3))
+    np.add.at(start, sheet.point_of_vertex, vertices)
+    return start / np.bincount(sheet.point_of_vertex)[:, None]
+
+
+def turned_by_length(draft: Draft, mesh: Mesh, figure: Figure, azimuth: Floats, run: Floats) -> Floats:
+    """Azimuths [rad] with the neck edge laid round the neck evenly by its length; centre back stays where it is.
+
+    On shoulders that differ much a piece of the neck edge may be too short to reach from the side of the neck to the
+    closure's place. Laid so, no piece is stretched; the closure starts beside that place, as the draft has it.
+    """
+    neck = np.concatenate([mesh.edges[name] for name in draft.neck])
+    steps = [length_along(mesh.flat[mesh.edges[name]]) for name in draft.neck]
+    passed = np.cumsum([0.0, *(along[-1] for along in steps)])
+    sewn = np.concatenate([along + before for along, before in zip(steps, passed[:-1], strict=True)]) / passed[-1]
+    around = np.linspace(azimuth[neck[0]], azimuth[neck[-1]], RING_POINTS)
+    ring = length_along(neck_ring(figure, around))
+    behind = draft.closure_azimuth + 2 * np.pi * share_of(np.pi, draft.style)
+    here = np.interp(behind, azimuth[neck], sewn)
+    there = np.interp(behind, around, ring / ring[-1])
+    turns, share = np.divmod(sewn + there - here, 1.0)
+    own = np.interp(share, ring / ring[-1], around) + 2 * np.pi * turns
+    turn = np.interp(azimuth, azimuth[neck], own - azimuth[neck])
+    return azimuth + np.clip(1.0 - run / NECK_FADE, 0.0, 1.0) * turn
 
 
 def part_for_arm(draft: Draft, mesh: Mesh, figure: Figure, azimuth: Floats, run: Floats) -> Floats:

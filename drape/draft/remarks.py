@@ -2,7 +2,7 @@
 
 In: a `Draft` and the shoulders of the body it is cut for. Out: plain sentences, lengths in cm, each with its reason.
 What was asked is compared with what the drawn outline measures, so that nothing is lost on the way unsaid. Shoulders
-that differ far more on the draft than on the body are named too.
+that differ far more on the draft than on the body are named too, and a closure that they push aside.
 """
 
 from __future__ import annotations
@@ -14,13 +14,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from drape.draft.neckline import Shoulders, turn_to_take_out
-from drape.draft.outline import Draft, SewnDart, run_of
+from drape.draft.outline import Draft, SewnDart, length_of, run_of
 from drape.draft.panels import share_of
 from drape.draft.style import AZIMUTHS, SHOULDERS, Dart, dart_place, named_darts
 
 TOLD_LENGTH = 0.005  # m; a smaller change is within what chalk and shears do; ours
 TOLD_ANGLE = math.radians(2)  # likewise
 LESS_BY_HALF = 0.5  # of what the slopes ask for beside the other shoulder: with less, they are treated unlike; ours
+CLOSURE_ASIDE = 0.02  # m; from so far beside the middle of the front neck on a closure is told; ours
 FITTED_NECK = "the other dimensions given for the neck go before it"
 TRIMMED = "the hem is trimmed on the settled cloth to the height asked for, all in one smooth line"
 
@@ -44,7 +45,9 @@ def remarks_on(draft: Draft, body: Shoulders) -> tuple[str, ...]:
         *_length_sizes(draft),
         *_edge_sizes(draft),
     )
-    return (*_not_there(draft, body), *(said for size in sizes if (said := _changed(size))), *_unlike(draft, body))
+    changed = (said for size in sizes if (said := _changed(size)))
+    lopsided = tuple(_unlike(draft, body)) or tuple(_closure_aside(draft, body))
+    return (*_not_there(draft, body), *changed, *lopsided)
 
 
 def _changed(size: _Size) -> str:
@@ -253,6 +256,26 @@ def _unlike(draft: Draft, body: Shoulders) -> Iterator[str]:
         f"shoulders: {'they are alike on this body' if _are_alike(body) else shape}, but {100 * taken[more]:.1f} cm "
         f"are taken out on the {more} and {amount} on the {less}: the cloak will hang lopsided. {mend}; or leave it, "
         "if you mean it so."
+    )
+
+
+def _closure_aside(draft: Draft, body: Shoulders) -> Iterator[str]:
+    """Yield a sentence where a closure at centre front lies far beside the middle of the front neck edge."""
+    if draft.closure_place != "centre front":
+        return
+    left, right = (
+        sum(length_of(run_of(draft, name)) for name in draft.neck if name.startswith(f"{side} front neck"))
+        for side in ("left", "right")
+    )
+    aside = 0.5 * abs(left - right)
+    if aside < CLOSURE_ASIDE:
+        return
+    side = "right" if left > right else "left"
+    slopes = f"left {math.degrees(body.left.slope):.0f} degrees, right {math.degrees(body.right.slope):.0f}"
+    yield (
+        f"closure: the draft has it {100 * aside:.1f} cm to the {side} of the middle of the front neck edge, since the "
+        f"shoulders differ ({slopes}) or more is taken out over one: the cloak will hang turned. Close it at a "
+        f'shoulder: place = "{side} shoulder" in [closure].'
     )
 
 

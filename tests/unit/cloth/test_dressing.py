@@ -9,7 +9,8 @@ import pytest
 
 from drape.body.figure import build_figure
 from drape.body.signed_distance import distance
-from drape.cloth.dressing import OPENING_GAP, dress, place_on_body
+from drape.body.stance import Stance
+from drape.cloth.dressing import OPENING_GAP, dress, neck_ring, place_on_body, turned_by_length
 from drape.cloth.mesh import triangulate
 from drape.cloth.self_contact import crossing_count, find_pairs, weave
 from drape.cloth.sheet import sew
@@ -111,6 +112,32 @@ def test_without_dart_or_cuts_the_azimuth_is_the_draft_angle_spread_evenly(figur
     phi = np.degrees(np.arctan2(mesh.flat[:, 1], mesh.flat[:, 0]))
     azimuth, _, _ = place_on_body(draft, mesh, 0.0)
     assert np.degrees(azimuth) == pytest.approx(-90.0 + 2.0 * phi, abs=1e-6)
+
+
+def test_a_neck_edge_far_longer_on_one_side_of_the_closure_is_laid_round_the_neck():
+    """Between shoulders of 35 and 17 degrees the front neck edge is 19.5 cm long on one side, 2.4 on the other."""
+    scene = load_scene("lamp-bearer-collar")
+    lopsided = Stance(stoop=-0.034, full_back=0.04, low_left=0.042)
+    figure = build_figure(scene.tape, name=scene.body, sex=scene.sex, stance=lopsided)
+    draft = draft_cloak(scene.style, figure)
+    mesh = triangulate(draft, edge_length=0.06)
+    sheet = sew(mesh, scene.cloth, grain=draft.grain)
+    start = dress(draft, mesh, sheet, figure, thickness=scene.cloth.thickness)
+    centres = start[sheet.triangles].mean(axis=1)
+    assert distance(figure.field, np.concatenate([start, centres])).min() >= 0.5 * scene.cloth.thickness
+    assert crossing_count(weave(sheet.triangles), start) == 0
+    azimuth, run, _ = place_on_body(draft, mesh, scene.cloth.thickness)
+    turned = turned_by_length(draft, mesh, figure, azimuth, run)
+    back = mesh.edges["back neck"]
+    assert np.interp(np.pi, turned[back], np.arange(len(back))) == pytest.approx(
+        np.interp(np.pi, azimuth[back], np.arange(len(back))), abs=0.1
+    )  # centre back stays
+    for name in draft.neck:  # and no piece of the neck edge is more than a tenth longer or shorter than its like
+        edge = mesh.edges[name]
+        along = np.linspace(turned[edge[0]], turned[edge[-1]], 200)
+        ring = np.linalg.norm(np.diff(neck_ring(figure, along), axis=0), axis=1).sum()
+        flat = np.linalg.norm(np.diff(mesh.flat[edge], axis=0), axis=1).sum()
+        assert ring / flat == pytest.approx(figure.tape["neck_base_girth"] / 0.356, rel=0.1)
 
 
 def test_a_ring_far_too_small_is_refused(figure):

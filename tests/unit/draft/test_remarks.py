@@ -17,6 +17,7 @@ from drape.command.main import main
 from drape.cutting.chalk_card import write_chalk_card
 from drape.cutting.draft_drawing import FOLD, write_draft_svg
 from drape.draft.cloak import draft_cloak
+from drape.draft.outline import length_of, run_of
 from drape.draft.style import CollarStyle, Dags, Dart, Style, with_placed_darts
 from drape.errors import NotSettledError
 from drape.fitting.hem_trim import hem_remarks
@@ -108,7 +109,8 @@ def test_nothing_is_said_of_a_draft_as_asked(case: str) -> None:
 def test_unlike_shoulders_may_be_treated_unlike() -> None:
     """A body with one shoulder 10 degrees steeper needs less taken out there."""
     style = Style("tailored", 1.1, closure_place="centre front", darts=(Dart("left shoulder"),))
-    assert draft_cloak(style, standing_body(slope_left=20.0, slope_right=36.0)).remarks == ()
+    said = draft_cloak(style, standing_body(slope_left=20.0, slope_right=36.0)).remarks
+    assert [line for line in said if not line.startswith("closure: ")] == []
 
 
 def test_a_dart_over_one_of_two_nearly_like_shoulders_is_told() -> None:
@@ -119,6 +121,18 @@ def test_a_dart_over_one_of_two_nearly_like_shoulders_is_told() -> None:
     assert "taken out on the left and nothing on the right" in said
     both = Style("tailored", 1.1, closure_place="centre front", darts=(Dart(),))
     assert draft_cloak(both, standing_body(slope_left=21.0, slope_right=25.0)).remarks == ()
+
+
+def test_a_closure_that_unlike_shoulders_push_aside_is_told() -> None:
+    """Half the difference of the two halves of the front neck edge, on the side of the shorter one."""
+    style = Style("tailored", 0.36, sweep=math.radians(216), closure_place="centre front", darts=(Dart(),))
+    assert draft_cloak(style, standing_body(slope_left=25.0, slope_right=25.0)).remarks == ()
+    draft = draft_cloak(style, standing_body(slope_left=33.0, slope_right=17.0))
+    left, right = (length_of(run_of(draft, f"{side} front neck")) for side in ("left", "right"))
+    assert left > right
+    (said,) = draft.remarks
+    assert said.startswith(f"closure: the draft has it {50 * (left - right):.1f} cm to the right of the middle")
+    assert "left 33 degrees, right 17" in said and 'place = "right shoulder"' in said
 
 
 def test_a_length_that_the_trimming_changes_is_said() -> None:
