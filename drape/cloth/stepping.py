@@ -22,7 +22,7 @@ from drape.kernel import kernel
 
 FLUNG = 1e7  # kinetic measure no cloth reaches unless the step has become unstable
 SINK = 0.97  # of its peak: energy below that stops the cloth; smaller dips are the chatter of contacts
-# of the energy at the first step from standstill: less at the second stops the cloth. A mode that comes to its middle in
+# of the energy at the first step from standstill: less at the second stops the cloth. A mode at its middle after
 # that first step has no more at the second, and would swing across to its other side, as far or a little further
 GROWN = 1.1
 RECKONED = 10  # steps between looks at how far points have come since their pairs were found
