@@ -22,12 +22,9 @@ from drape.kernel import kernel
 
 FLUNG = 1e7  # kinetic measure no cloth reaches unless the step has become unstable
 SINK = 0.97  # of its peak: energy below that stops the cloth; smaller dips are the chatter of contacts
-# of the energy at the first step from standstill: less at the second stops the cloth too. Where a mode crosses its
-# middle in that first step, it would else stop as far on the other side, again and again
-GROWN = 1.5
-START = (
-    0.5  # of a step's push makes the first from standstill: so no mode the step allows swings out further than it was
-)
+# of the energy at the first step from standstill: less at the second stops the cloth. A mode at its middle after
+# that first step has no more at the second, and would swing across to its other side, as far or a little further
+GROWN = 1.1
 RECKONED = 10  # steps between looks at how far points have come since their pairs were found
 
 
@@ -177,21 +174,20 @@ def relax_steps(problem, found, factor, touching, state, scratch, limits):  # pr
         near = thickness + 2.0 * moved
         close_count = pair_forces(x, moved_by, pairs, touch, near, close, scratch.layer_force)
         net_forces(problem, state, scratch.layer_force, found.clear, moved)
-        push_on(momentum, state.force, free, limits.step_size * (START if memory[3] == 0.0 else 1.0))
+        push_on(momentum, state.force, free, limits.step_size)
         solve(factor, momentum, scratch.work, velocity)
         energy = inner_product(momentum, velocity)
-        if energy < (GROWN if memory[3] == 1.0 else SINK) * memory[0]:
-            # Past the peak: from a standstill here, for moving on first would let the stiffest modes,
-            # whose period is two or three steps, grow from one stop to the next.
-            momentum[:] = 0.0
-            memory[0] = 0.0
-            memory[3] = 0.0
-            push_on(momentum, state.force, free, limits.step_size * START)
-            solve(factor, momentum, scratch.work, velocity)
-            energy = inner_product(momentum, velocity)
         if not energy < FLUNG:
             memory[1] = 1.0
             return step + 1
+        if energy < (GROWN if memory[3] == 1.0 else SINK) * memory[0]:
+            # Past the peak: stop without moving. Moving on first would let the stiffest modes,
+            # whose period is two or three steps, grow from one stop to the next.
+            momentum[:] = 0.0
+            moved_by[:] = 0.0
+            memory[0] = 0.0
+            memory[3] = 0.0
+            continue
         memory[0] = max(energy, memory[0])
         memory[3] += 1.0
         hold_back(velocity, pairs, close, close_count, limits.strangers, scratch.share)
