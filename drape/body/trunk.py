@@ -444,8 +444,8 @@ def head(tape: Mapping[str, float], stance: Stance = UPRIGHT_STANCE, *, measures
     if deep < LEAST_JAW:
         raise FigureError(
             f"figure: head: got {100 * (level - chin):.1f} cm from its widest level down to the chin, allowed "
-            f"{100 * (JAW * size + LEAST_JAW):.1f} or more. The neck reaches too high for the stature: check the stature, "
-            "the heights of neck and nape, and how far the figure stoops."
+            f"{100 * (JAW * size + LEAST_JAW):.1f} or more. The neck reaches too high for the stature: check the "
+            "stature, the heights of neck and nape, and how far the figure stoops."
         )
     stations = [
         # place, half-breadth, front, back, squareness

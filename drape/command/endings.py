@@ -28,7 +28,11 @@ DONE, FAILED, BAD_INPUT, NOT_SETTLED = 0, 1, 2, 3
 INTERRUPTED: Final = 130  # what a shell calls a program stopped by Ctrl-C
 SETTLING: Final = ("sit", "compare", "mend", "draft", "cut")
 KEPT_BYTES: Final = 4_000_000  # a fitting as it is kept takes about as many
-NO_MEMORY: Final = ("cannot allocate memory", "can't start new thread", "bad_alloc", "out of memory")
+NO_MEMORY: Final = (
+    "cannot allocate memory", "can't start new thread", "bad_alloc", "out of memory", "failed to map segment",
+)  # fmt: skip
+MEGABYTE: Final = 2**20
+LIBRARIES, A_THREAD = 600 * MEGABYTE, 100 * MEGABYTE  # of addresses, to load and settle 6 cm; less was too little
 HOLDS: Final = {
     ".npz": "the fitting", ".json": "the numbers", ".txt": "the table", ".png": "a picture", ".svg": "a drawing",
     ".pdf": "a pattern", ".dxf": "the lay", ".html": "a page", ".toml": "what the next command reads",
@@ -62,6 +66,26 @@ def _hold(number: int) -> None:
         os.dup2(nowhere, number)
         if nowhere != number:
             os.close(nowhere)
+
+
+def check_memory(command: str) -> None:
+    """Refuses a limit of memory under which numpy's and scipy's OpenBLAS hangs or ends the program while it loads.
+
+    Raises:
+        DrapeError: the system allows fewer addresses than the libraries take with their threads.
+    """
+    try:
+        import resource
+    except ModuleNotFoundError:  # Windows: no such limit
+        return
+    allowed, _ = resource.getrlimit(resource.RLIMIT_AS)
+    named = os.environ.get("OPENBLAS_NUM_THREADS", "")
+    needed = LIBRARIES + A_THREAD * (int(named) if named.isdecimal() else os.cpu_count() or 1)
+    if allowed != resource.RLIM_INFINITY and allowed < needed:
+        raise DrapeError(
+            f"drape {command}: memory: got a limit of {allowed // MEGABYTE} MB, allowed {needed // MEGABYTE} MB or "
+            "more. Lift the limit: type ulimit -v unlimited. Nothing was saved."
+        )
 
 
 @contextlib.contextmanager

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from typing import TextIO
 
 from drape.command.arguments import build_parser
-from drape.command.endings import answered, begin, ending_of, noting_interrupts
+from drape.command.endings import answered, begin, check_memory, ending_of, noting_interrupts
 from drape.command.kernel_cache import kept_kernels
 from drape.errors import OldKeyWarning
 from drape.progress import say, waiting
@@ -26,6 +26,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
             begin()
             chosen = _chosen(arguments)
             command = chosen.command
+            if command != "guide":  # it loads nothing heavy
+                check_memory(command)
             with kept_kernels(), waiting(), warnings.catch_warnings():
                 _say_old_keys()
                 code = chosen.run(chosen)

@@ -70,9 +70,30 @@ def test_a_fault_of_ours_is_not_hidden() -> None:
 
 
 def test_want_of_memory_is_told_by_whatever_name_it_comes(place: Path) -> None:
-    for error in (MemoryError(), RuntimeError("can't start new thread"), ImportError("x.so: Cannot allocate memory")):
+    for error in (MemoryError(), RuntimeError("can't start new thread"), ImportError("x.so: Cannot allocate memory"),
+                  ImportError("x.so: failed to map segment from shared object")):  # fmt: skip
         line, code = ending_of(error, "sit", was_interrupted=False)
         assert code == FAILED and line.startswith("drape sit: the memory does not suffice.")
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="only Linux holds a program to this limit")
+def test_too_low_a_limit_of_memory_is_a_line_before_anything_is_loaded(tmp_path: Path) -> None:
+    """With 300 MB OpenBLAS hung while it loaded."""
+    import resource
+
+    def limit() -> None:
+        resource.setrlimit(resource.RLIMIT_AS, (300 * 2**20, 300 * 2**20))
+
+    def ends(*words: str) -> subprocess.CompletedProcess[str]:
+        return subprocess.run(
+            [sys.executable, "-m", "drape", *words],
+            cwd=tmp_path, preexec_fn=limit, capture_output=True, text=True, timeout=30,
+        )  # fmt: skip
+
+    ended = ends("sit", "ferry-warden-round", "--edge-length-cm", "6", "--no-pictures")
+    assert ended.returncode == FAILED and ended.stderr.count("\n") == 1
+    assert ended.stderr.startswith("drape sit: memory: got a limit of 300 MB, allowed ")
+    assert list(tmp_path.iterdir()) == [] and ends("guide").returncode == 0
 
 
 def test_ctrl_c_in_a_compiled_loop_ends_as_anywhere(
