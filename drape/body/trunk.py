@@ -35,6 +35,7 @@ CHIN_ABOVE_RING = (
     0.014  # m, least height of the chin above the mid-neck ring in front; a short neck lifts the jaw (ours)
 )
 JAW = 0.040  # m, height of the rounding from jaw to chin
+LEAST_JAW = 0.03  # [m] the head's least way from its widest level to where the jaw begins to close
 NAPE_SHARE = 0.7  # of what the mid-neck is deeper than the neck base, so much stands out in front (ours)
 MIDDLE_Y = -0.012  # m, middle of the chord from back to front neck point
 LEVELS = ("chest", "waist", "hip")
@@ -440,6 +441,12 @@ def head(tape: Mapping[str, float], stance: Stance = UPRIGHT_STANCE, *, measures
     ring_front = middle[2] - 1.03 * tape["neck_girth"] / (2.0 * np.pi) * axis[1]
     chin = max(tape["stature"] - CHIN_BELOW_CROWN * size, ring_front + CHIN_ABOVE_RING)
     deep = level - chin - JAW * size
+    if deep < LEAST_JAW:
+        raise FigureError(
+            f"figure: head: got {100 * (level - chin):.1f} cm from its widest level down to the chin, allowed "
+            f"{100 * (JAW * size + LEAST_JAW):.1f} or more. The neck reaches too high for the stature: check the "
+            "stature, the heights of neck and nape, and how far the figure stoops."
+        )
     stations = [
         # place, half-breadth, front, back, squareness
         (level, wide, long, long, square),

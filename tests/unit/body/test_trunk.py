@@ -172,3 +172,8 @@ def test_sections_that_measure_as_asked_are_left_and_others_go_the_way_they_are_
     assert found[:, 1] == pytest.approx(sections[:, 1])
     longer = next_sections(sections, asked, asked * [1.01, 1.0, 1.0])
     assert (longer[:, 2] < sections[:, 2]).all()  # leaner, since a tape reads too much round it
+
+
+def test_a_neck_that_would_reach_up_to_the_face_is_refused():
+    with pytest.raises(FigureError, match=r"head: got 3\.\d cm from its widest level down to the chin, allowed 7\.0"):
+        head(TAPES["man"] | {"stature": TAPES["man"]["stature"] - 0.1})
