@@ -50,7 +50,8 @@ def dress(draft: Draft, mesh: Mesh, sheet: Sheet, figure: Figure, *, thickness: 
         azimuth = part_for_arm(draft, mesh, figure, azimuth, run)
     slope = min(ROOF_SLOPE, 0.75 * min(shoulder_slopes(figure)))
     leans = COLLAR_LEANS if draft.collar else COLLAR_LEANS[:1]
-    for around in (azimuth, turned_by_length(draft, mesh, figure, azimuth, run)):
+    for is_turned in (False, True):
+        around = turned_by_length(draft, mesh, figure, azimuth, run) if is_turned else azimuth
         for lean in leans:
             start = roof(sheet, figure, around, run, rise, slope, lean)
             centres = start[sheet.triangles].mean(axis=1)
