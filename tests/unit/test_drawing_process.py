@@ -19,6 +19,14 @@ def job(folder: Path) -> dict[str, object]:
     return {"saved": [str(folder / "absent.npz")], "sheet": str(folder / "sheet.png")}
 
 
+def a_child_that(ends: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """From now on the process that draws is a shell that reads its job and ends so."""
+    crash = tmp_path / "crash"
+    crash.write_text(f"#!/bin/sh\nread line\n{ends}\n")
+    crash.chmod(0o755)
+    monkeypatch.setattr(sys, "executable", str(crash))
+
+
 @pytest.mark.skipif(os.name == "nt", reason="needs a shell that can end itself by a signal")
 @pytest.mark.parametrize(
     ("ends", "says"), [("kill -SEGV $$", "signal 11"), ("exit 7", "exit code 7"), ("exit 0", "without an answer")]
@@ -26,10 +34,7 @@ def job(folder: Path) -> dict[str, object]:
 def test_a_crash_of_the_child_becomes_one_line(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ends: str, says: str
 ) -> None:
-    crash = tmp_path / "crash"
-    crash.write_text(f"#!/bin/sh\nread line\n{ends}\n")
-    crash.chmod(0o755)
-    monkeypatch.setattr(sys, "executable", str(crash))
+    a_child_that(ends, tmp_path, monkeypatch)
     with pytest.raises(PictureError) as caught:
         drawing_process.draw_in_child(job(tmp_path))
     message = str(caught.value)
@@ -63,10 +68,7 @@ def test_a_child_without_its_file_fails_in_one_line(tmp_path: Path) -> None:
 def test_want_of_memory_is_not_blamed_on_graphics(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ends: str, says: str
 ) -> None:
-    crash = tmp_path / "crash"
-    crash.write_text(f"#!/bin/sh\nread line\n{ends}\n")
-    crash.chmod(0o755)
-    monkeypatch.setattr(sys, "executable", str(crash))
+    a_child_that(ends, tmp_path, monkeypatch)
     with pytest.raises(PictureError, match="the memory did not suffice") as caught:
         drawing_process.draw_in_child(job(tmp_path))
     assert says in str(caught.value) and "OpenGL" not in str(caught.value)

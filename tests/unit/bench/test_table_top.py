@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from table_top_tests import filled_in
 
 from drape.bench.bias_overhang import seen_rigidity
 from drape.bench.table_top import (
@@ -345,19 +346,6 @@ def test_one_face_is_as_unsure_as_its_curl_and_one_grain_as_wools_differ() -> No
 
 
 # --- files ------------------------------------------------------------------------------------
-
-
-def filled_in() -> str:
-    """The starter with every example taken up."""
-    lines = STARTER_MEASUREMENTS.splitlines()
-    return "\n".join(line.removeprefix("# ") if " = " in line else line for line in lines)
-
-
-@pytest.fixture
-def tests_file(tmp_path: Path) -> Path:
-    path = tmp_path / "grey.toml"
-    path.write_text(filled_in(), encoding="utf-8")
-    return path
 
 
 def test_the_starters_examples_make_a_melton(tests_file: Path) -> None:

@@ -13,8 +13,9 @@ import pytest
 from PIL import ImageFont
 from shapely import Polygon, box
 from shapely.affinity import rotate, translate
+from table_top_tests import filled_in
 
-from drape.bench.table_top import LINE, OVERHANG_RATIO, STARTER_MEASUREMENTS, MeasuredCloth, load_measured_cloth
+from drape.bench.table_top import LINE, OVERHANG_RATIO, MeasuredCloth, load_measured_cloth
 from drape.bench.table_top_card import (
     DRAWING_HEIGHT,
     HEIGHT,
@@ -43,9 +44,7 @@ def measured_from(tmp_path: Path, text: str) -> MeasuredCloth:
 
 def texts(tmp_path: Path) -> dict[str, MeasuredCloth | None]:
     """No cloth, one with the widest figures, one of which only the square was weighed."""
-    lines = STARTER_MEASUREMENTS.splitlines()
-    full = "\n".join(line.removeprefix("# ") if " = " in line else line for line in lines)
-    full = full.replace("grey melton, second bolt", "the toll-house clerk's winter cloth " * 4)
+    full = filled_in().replace("grey melton, second bolt", "the toll-house clerk's winter cloth " * 4)
     for short, long in (
         ("5.7, 5.6", "15.7, 15.6"),
         ("5.4, 5.6", "15.4, 12.6"),

@@ -5,22 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from table_top_tests import filled_in
 
-from drape.bench.table_top import STARTER_MEASUREMENTS, load_measured_cloth
+from drape.bench.table_top import load_measured_cloth
 from drape.bench.table_top_words import cloth_file_text, measured_object, measured_table, written
-
-
-def filled_in() -> str:
-    """The starter with every example taken up."""
-    lines = STARTER_MEASUREMENTS.splitlines()
-    return "\n".join(line.removeprefix("# ") if " = " in line else line for line in lines)
-
-
-@pytest.fixture
-def tests_file(tmp_path: Path) -> Path:
-    path = tmp_path / "grey.toml"
-    path.write_text(filled_in(), encoding="utf-8")
-    return path
 
 
 def test_what_is_written_agrees_everywhere(tests_file: Path) -> None:

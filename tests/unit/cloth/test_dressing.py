@@ -28,9 +28,8 @@ def figure():
     return build_figure(scene.tape, name=scene.body, sex=scene.sex)
 
 
-@pytest.mark.parametrize("name", SCENES)
-def test_the_start_is_clear_closed_and_the_right_way_round(figure, name):
-    scene = load_scene(name)
+def clear_start(scene, figure):
+    """Draft, mesh, sheet and start of a scene on a figure; the start is clear of the figure and of itself."""
     draft = draft_cloak(scene.style, figure)
     mesh = triangulate(draft, edge_length=0.06)
     sheet = sew(mesh, scene.cloth, grain=draft.grain)
@@ -38,6 +37,13 @@ def test_the_start_is_clear_closed_and_the_right_way_round(figure, name):
     centres = start[sheet.triangles].mean(axis=1)
     assert distance(figure.field, np.concatenate([start, centres])).min() >= 0.5 * scene.cloth.thickness
     assert crossing_count(weave(sheet.triangles), start) == 0
+    return draft, mesh, sheet, start
+
+
+@pytest.mark.parametrize("name", SCENES)
+def test_the_start_is_clear_closed_and_the_right_way_round(figure, name):
+    scene = load_scene(name)
+    draft, mesh, sheet, start = clear_start(scene, figure)
     thickness = scene.cloth.thickness
     nearest = find_pairs(weave(sheet.triangles), start, thickness=thickness, margin=2 * thickness).nearest
     assert nearest.min() > 0.25 * OPENING_GAP * thickness  # the opening edges have each their own side from the start
@@ -119,13 +125,7 @@ def test_a_neck_edge_far_longer_on_one_side_of_the_closure_is_laid_round_the_nec
     scene = load_scene("lamp-bearer-collar")
     lopsided = Stance(stoop=-0.034, full_back=0.04, low_left=0.042)
     figure = build_figure(scene.tape, name=scene.body, sex=scene.sex, stance=lopsided)
-    draft = draft_cloak(scene.style, figure)
-    mesh = triangulate(draft, edge_length=0.06)
-    sheet = sew(mesh, scene.cloth, grain=draft.grain)
-    start = dress(draft, mesh, sheet, figure, thickness=scene.cloth.thickness)
-    centres = start[sheet.triangles].mean(axis=1)
-    assert distance(figure.field, np.concatenate([start, centres])).min() >= 0.5 * scene.cloth.thickness
-    assert crossing_count(weave(sheet.triangles), start) == 0
+    draft, mesh, _, _ = clear_start(scene, figure)
     azimuth, run, _ = place_on_body(draft, mesh, scene.cloth.thickness)
     turned = turned_by_length(draft, mesh, figure, azimuth, run)
     back = mesh.edges["back neck"]
