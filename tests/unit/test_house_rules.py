@@ -34,10 +34,11 @@ MAY_IMPORT = {
     "reading": ("body", "draft", "cloth"),
     "fitting": ("body", "draft", "cutting", "cloth", "reading"),
     "bench": ("body", "cloth", "fitting"),
-    "picture": ("body", "cloth", "reading"),
-    "command": ("body", "draft", "cutting", "cloth", "reading", "fitting", "bench", "picture"),
+    "wearing": ("body", "draft", "cloth", "reading", "fitting"),
+    "picture": ("body", "cloth", "reading", "wearing"),
+    "command": ("body", "draft", "cutting", "cloth", "reading", "fitting", "bench", "wearing", "picture"),
 }
-MOST_ROOMS, MOST_IN_A_ROOM = 9, 18
+MOST_ROOMS, MOST_IN_A_ROOM = 13, 18
 
 
 def room_of(name: str) -> str:
