@@ -17,7 +17,7 @@ import sys
 import threading
 import traceback
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import IO, Any, Final
 
@@ -137,7 +137,7 @@ class _Serving:
         def tell(progress: Progress) -> None:
             if number in self.left:
                 raise _LeftError
-            send(self.answers, (number, PROGRESS, progress))
+            send(self.answers, (number, PROGRESS, replace(progress, shape=None)))
 
         return tell
 
