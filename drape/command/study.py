@@ -38,8 +38,8 @@ def run_study(chosen: argparse.Namespace) -> int:
     check_flags(chosen)
     check_installed()
     watch_compiling()
-    tell(Progress("plan", 0.0, "checking the plan", has_share=False))
     plan = _sized(load_plan(chosen.plan), chosen)
+    tell(Progress("plan", 0.0, "checking the members", has_share=False))
     members = check_members(plan)
     with folder(chosen.out or Path(f"{plan.name}-study")) as out:
         say(f"{plan.name}: {len(members)} members, {plan.starts} settling{'s'[: plan.starts > 1]} each.")

@@ -27,6 +27,8 @@ TRIED_AGAIN: Final = 2  # times, after a worker has ended while at it
 AHEAD: Final = 3  # settlings handed out for each that goes on, so that no worker waits
 FEWEST_AHEAD: Final = 16
 ANSWERS_WITHIN: Final = 20.0  # s, a scheduler that is there
+NO_PAGES: Final = {"distributed.scheduler.http.routes": [], "distributed.worker.http.routes": []}
+ANY_PORT: Final = "127.0.0.1:0"  # of this machine alone, where the engine would serve pages about itself
 NEEDED: Final = "study: dask: got {}, allowed with the extra `study`. Type: pip install 'drape[study]'"
 
 
@@ -67,19 +69,19 @@ def check_installed() -> None:
 def own_cluster(count: int) -> Iterator[Client]:
     """Workers on this machine, so many, each a process with one thread; they end with the `with`.
 
-    What they say to each other is encrypted with keys made for this run, so that no other user of the machine can make
-    them run anything.
+    What they say to each other is encrypted with keys made for this run, and goes no further than this machine; so no
+    other user of it can make them run anything.
     """
     import dask
     from distributed import Client, LocalCluster
 
-    quiet = {"distributed.scheduler.allowed-failures": TRIED_AGAIN, "distributed.admin.log-format": "%(message)s"}
+    settings = {"distributed.scheduler.allowed-failures": TRIED_AGAIN, **NO_PAGES}
     environment = {**_search_path(), **dict.fromkeys(ONE_THREAD, "1")}
-    with dask.config.set(quiet), contextlib.ExitStack() as until_done:
+    with dask.config.set(settings), contextlib.ExitStack() as until_done:
         with deaf_to_interrupts():
             cluster = LocalCluster(
-                n_workers=count, threads_per_worker=1, processes=True, security=True, dashboard_address=None,
-                silence_logs=logging.CRITICAL, env=environment,
+                n_workers=count, threads_per_worker=1, processes=True, security=True, silence_logs=logging.CRITICAL,
+                dashboard_address=ANY_PORT, scheduler_kwargs={"dashboard": False}, env=environment,
             )  # fmt: skip
         until_done.callback(_silently, cluster.close, timeout=3)
         client = Client(cluster)

@@ -129,7 +129,7 @@ def setting_words(setting: Mapping[str, Any]) -> str:
 def check_members(plan: Plan) -> tuple[Member, ...]:
     """The members of a plan, all checked before anything is settled. Raises what a wrong one leads to, in one line."""
     members = members_of(plan)
-    check_base(plan)
     if len({key_of(job) for member in members for job in member.jobs[:1]}) == 1:
         raise SceneError(f"{plan.label}: got {len(members)} members that are all alike. Vary what changes the cloak.")
+    check_base(plan)
     return members

@@ -17,7 +17,7 @@ import numpy as np
 
 from drape.files import distinct_names, file_name
 from drape.fitting.quality import MOST_RUNS
-from drape.fitting.scene import Body, Scene, load_body, scene_file, scene_of, shipped_folder
+from drape.fitting.scene import Body, Scene, load_body, refuse_other_kind, scene_file, scene_of, shipped_folder
 from drape.fitting.scene_keys import SCENE_TABLES
 from drape.schema import (
     Keys,
@@ -119,6 +119,8 @@ def load_plan(path_or_name: str | Path) -> Plan:
     """The plan in a file, or the shipped one of that name. Raises SceneError: one line with file, key, value."""
     path, label = _plan_file(path_or_name)
     document = read_toml(path, label)
+    if "scene" not in document:
+        refuse_other_kind(document, "study", label)
     if not set(document) & {"vary", *PLAN_TABLES}:
         fail(label, "got nothing that varies, allowed the plan of a study", "Write [vary], or [bodies].")
     varied = document.pop("vary", {})
