@@ -115,9 +115,7 @@ def load_scene(path_or_name: str | Path) -> Scene:
     return scene_of(read_toml(path, label), path.stem, label=label, beside=path.parent)
 
 
-def scene_of(
-    document: Mapping[str, Any], name: str, *, label: str, beside: Path, wearer: Body | None = None
-) -> Scene:
+def scene_of(document: Mapping[str, Any], name: str, *, label: str, beside: Path, wearer: Body | None = None) -> Scene:
     """The scene that a file's tables say, checked and in SI; `document` is left as it is.
 
     label: what to call the file in messages. beside: the folder that paths in it start from. wearer: who wears it,

@@ -27,7 +27,10 @@ TRIED_AGAIN: Final = 2  # times, after a worker has ended while at it
 AHEAD: Final = 3  # settlings handed out for each that goes on, so that no worker waits
 FEWEST_AHEAD: Final = 16
 ANSWERS_WITHIN: Final = 20.0  # s, a scheduler that is there
-NO_PAGES: Final = {"distributed.scheduler.http.routes": [], "distributed.worker.http.routes": []}
+NO_PAGES: Final[Mapping[str, list[str]]] = {
+    "distributed.scheduler.http.routes": [],
+    "distributed.worker.http.routes": [],
+}
 ANY_PORT: Final = "127.0.0.1:0"  # of this machine alone, where the engine would serve pages about itself
 NEEDED: Final = "study: dask: got {}, allowed with the extra `study`. Type: pip install 'drape[study]'"
 
@@ -142,7 +145,7 @@ def settle_all(client: Client, jobs: Mapping[str, Job], take: Take) -> None:
     from distributed import as_completed
 
     waiting = iter(jobs.items())
-    key_of: dict[Future, str] = {}
+    key_of: dict[Future[Any], str] = {}
     done = failed = 0
     coming = as_completed()
 
@@ -171,7 +174,7 @@ def settle_all(client: Client, jobs: Mapping[str, Job], take: Take) -> None:
             client.cancel(list(key_of), force=True)
 
 
-def _outcome(future: Future) -> dict[str, Any]:
+def _outcome(future: Future[Any]) -> dict[str, Any]:
     """What a worker sent; or why there is nothing."""
     from distributed import KilledWorker
 
