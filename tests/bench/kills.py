@@ -3,8 +3,9 @@
     nice python tests/bench/kills.py --count 60 --seed 0
 
 Each of four commands is started in a folder of its own, killed at a random moment as a system does it (SIGKILL), and
-run again to its end. Then that folder is compared with one in which it ran undisturbed: files and what they hold, seconds
-aside; in `cache` only that no half file is left. Prints a line per kill and a total. POSIX only; not collected by pytest.
+run again to its end. Then that folder is compared with one in which it ran undisturbed: files and what they hold,
+seconds aside; of `cache` only that no half file is left. Prints a line per kill and a total. POSIX only; not collected
+by pytest.
 """
 
 from __future__ import annotations
