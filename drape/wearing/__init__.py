@@ -2,7 +2,6 @@
 
 __all__ = [
     "choices",
-    "readings",
     "starts",
     "wear",
     "words",

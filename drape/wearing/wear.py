@@ -19,7 +19,7 @@ from drape.errors import SceneError
 from drape.files import file_name
 from drape.fitting.scene import Scene
 from drape.fitting.sit import figure_of, sewn_sheet, sit
-from drape.progress import Progress, Tell
+from drape.progress import Progress, Tell, within
 from drape.reading.result import Fitting
 from drape.reading.verdict import WORN_THRESHOLDS
 from drape.units import rounded
@@ -30,6 +30,7 @@ from drape.wearing.readings import read_rest, slid, worn_now, worst_of
 from drape.wearing.ways import LEAN, CannotError, Cloak, Put, moves, put
 
 DOWN: Final = ("down", "down")
+SETTLING: Final = 0.2  # share of the whole run that settling takes, about
 
 
 @dataclass(frozen=True)
@@ -99,9 +100,10 @@ def wear(scene: Scene, asked: Asked, *, progress: Tell | None = None) -> Wearing
 
     Its arms hang at first, however the scene holds them. Raises what `sit` raises.
     """
-    tell = progress or (lambda _: None)
+    tell = within(progress, SETTLING, 1.0 - SETTLING) or (lambda _: None)
     scene = replace(scene, arms=DOWN)
-    fitting = sit(scene, edge_length=asked.edge_length, seed=asked.seed, cached=asked.cached, progress=progress)
+    settling = within(progress, 0.0, SETTLING)
+    fitting = sit(scene, edge_length=asked.edge_length, seed=asked.seed, cached=asked.cached, progress=settling)
     cloak = cloak_of(scene, fitting)
     ways: list[Way] = []
     left_out: list[str] = []

@@ -25,8 +25,9 @@ def test_of_three_the_mean_its_spread_and_how_many_stayed():
     assert found["slid_cm"] == 16.0 and found["cover"]["front_percent"] == 66.0
     assert (found["stays"], found["stayed"], found["starts"]) == (True, 2, 3)
     assert found["pull_n"] is None and found["slid_cm_spread"] > 20.0
-    # Student's t for two of three, two degrees of freedom: 1.312; deviation 20.8; root of 4/3
-    assert found["slid_cm_spread"] == pytest.approx(1.312 * 20.809 * (4 / 3) ** 0.5, rel=0.01)
+    # Student's t within which two of three lie, two degrees of freedom: 2/3 √(2/(1 − 4/9)); deviation; root of 1 + 1/3
+    student, deviation = 2 / 3 * (2 / (1 - 4 / 9)) ** 0.5, (((13**2 + 11**2 + 24**2) / 2) ** 0.5)
+    assert found["slid_cm_spread"] == pytest.approx(student * deviation * (4 / 3) ** 0.5, rel=1e-4)
     assert found["cover"]["front_percent_spread"] == found["slid_cm_spread"]
 
 
