@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import tomlkit
@@ -134,19 +134,19 @@ class Order:
             found = found[number] if number < len(found) else {}
         return found.get(key) if isinstance(found, Mapping) else None
 
-    def field(self, name: str, value: str, **more: Any) -> Field:
-        typed, message = self.typed.get(name, (value, ""))
-        return Field(name, value=typed, message=message, **more)
+    def as_typed(self, field: Field) -> Field:
+        """The field with what was typed into it and not taken, and why; as it is where nothing was."""
+        typed, message = self.typed.get(field.name, (field.value, field.message))
+        return replace(field, value=typed, message=message)
 
     def number(self, name: str, words: str, usual: str = "", mark: str = "") -> Field:
         own = self.own(name)
         value = "" if own is None else plain_number(own)
-        return self.field(
-            name, value, words=words, usual=usual, unit=unit_of(name.rpartition(".")[2]).symbol, mark=mark
-        )
+        unit = unit_of(name.rpartition(".")[2]).symbol
+        return self.as_typed(Field(name, words, value, usual, unit, mark=mark))
 
     def text(self, name: str, words: str, *, wide: bool = False) -> Field:
-        return self.field(name, " ".join(str(self.own(name) or "").split()), words=words, wide=wide)
+        return self.as_typed(Field(name, words, " ".join(str(self.own(name) or "").split()), wide=wide))
 
     def choice(self, name: str, words: str, choices: Sequence[tuple[str, str]]) -> Field:
         value = CHOSEN[name](self) if name in CHOSEN else self.own(name)
@@ -154,7 +154,7 @@ class Order:
         known = tuple(choices)
         if text not in [one for one, _ in known]:
             known = ((text, text or "as usual"), *known)
-        return self.field(name, text, words=words, choices=known)
+        return self.as_typed(Field(name, words, text, choices=known))
 
     def usual(self, name: str, key: str) -> str:
         """What the draft came to, where a dimension is left out."""
