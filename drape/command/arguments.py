@@ -205,6 +205,7 @@ def _add_wear(commands: Any) -> None:
         "--starts", type=_starts, default=1, metavar="N",
         help=f"wear it N times, 1 to {MOST_STARTS}, each on another mesh; the readings are then means (default 1)",
     )  # fmt: skip
+    _add_wet(wear)
     wear.add_argument("--fresh", action="store_true", help="settle anew, even if the same draft was settled before")
     _add_out(wear, "NAME-wear")
     _add_json(wear)
@@ -398,11 +399,16 @@ def _add_settling(command: argparse.ArgumentParser, folder: str = "NAME-fitting"
         "answer hangs on a cloth not measured",
     )  # fmt: skip
     _add_jobs(command)
+    _add_wet(command)
     command.add_argument("--no-pictures", action="store_true", help="save the numbers only")
     _add_all(command)
     command.add_argument("--fresh", action="store_true", help="settle anew, even if the same draft was settled before")
     _add_out(command, folder)
     _add_json(command)
+
+
+def _add_wet(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--wet", action="store_true", help="the cloth wet through; results are called NAME-wet")
 
 
 def _add_all(command: argparse.ArgumentParser) -> None:
