@@ -34,10 +34,11 @@ MAY_IMPORT = {
     "reading": ("body", "draft", "cloth"),
     "fitting": ("body", "draft", "cutting", "cloth", "reading"),
     "bench": ("body", "cloth", "fitting"),
+    "tracing": ("body", "draft", "cutting", "cloth", "reading", "fitting"),
     "picture": ("body", "cloth", "reading"),
-    "command": ("body", "draft", "cutting", "cloth", "reading", "fitting", "bench", "picture"),
+    "command": ("body", "draft", "cutting", "cloth", "reading", "fitting", "bench", "tracing", "picture"),
 }
-MOST_ROOMS, MOST_IN_A_ROOM = 9, 18
+MOST_ROOMS, MOST_IN_A_ROOM = 13, 18
 
 
 def room_of(name: str) -> str:
