@@ -17,11 +17,14 @@ import threading
 import time
 import unicodedata
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Final, TextIO
+from typing import TYPE_CHECKING, Final, TextIO
 
 from drape.units import from_si
+
+if TYPE_CHECKING:
+    from drape.arrays import Floats, Ints
 
 TICK: Final = 0.5  # [s] between looks of the thread
 LIVE_SECONDS: Final = 0.2  # between two pictures of the line on a terminal
@@ -42,7 +45,8 @@ class Progress:
     movement still to come [m]; None where it does not apply. is_timed: whether the share tells
     of time; not where the work was kept from before, or how much of it is to come is not known.
     has_share: whether the fraction is known at all; words and seconds are shown alone where it is not.
-    each: where several runs go on at the same time, a line for each of them.
+    each: where several runs go on at the same time, a line for each of them. shape: where the cloth is now, vertices
+    (n, 3) [m] and triangles (m, 3), to be shown as it settles; not handed on from one process to another.
     """
 
     part: str
@@ -52,6 +56,7 @@ class Progress:
     is_timed: bool = True
     has_share: bool = True
     each: tuple[str, ...] = ()
+    shape: tuple[Floats, Ints] | None = field(default=None, compare=False)
 
 
 Tell = Callable[[Progress], None]

@@ -30,6 +30,7 @@ from drape.command.run import (
     run_trial_command,
 )
 from drape.command.show import run_show
+from drape.command.study import run_study
 from drape.command.trace import run_trace
 from drape.fitting.quality import (
     LARGEST_SEED,
@@ -71,6 +72,7 @@ def build_parser() -> argparse.ArgumentParser:
     _add_sit(commands)
     _add_compare(commands)
     _add_mend(commands)
+    _add_study(commands)
     _add_draft(commands)
     _add_cut(commands)
     _add_show(commands)
@@ -171,6 +173,25 @@ def _add_mend(commands: Any) -> None:
     _add_all(mend)
     _add_out(mend, "NAME-mend")
     _add_json(mend)
+
+
+def _add_study(commands: Any) -> None:
+    study = _add_command(
+        commands, "study", run_study, "settle the many drafts that a plan tells of; one table of their readings",
+        example="drape study which-dimension-matters",
+    )  # fmt: skip
+    study.add_argument("plan", metavar="PLAN", help="the file of a plan, or the name of a shipped one")
+    study.add_argument(
+        "--cluster", metavar="ADDRESS",
+        help="settle on the workers of this Dask scheduler, tcp://HOST:8786; without it, on this machine's own cores",
+    )  # fmt: skip
+    study.add_argument("--tls-ca-file", metavar="FILE", help="with a tls:// scheduler: who vouches for it, a .pem file")
+    study.add_argument("--tls-cert", metavar="FILE", help="with a tls:// scheduler: our certificate, a .pem file")
+    study.add_argument("--tls-key", metavar="FILE", help="with a tls:// scheduler: our certificate's key, a .pem file")
+    _add_size(study, "the plan's own")
+    _add_jobs(study)
+    _add_out(study, "NAME-study")
+    _add_json(study)
 
 
 def _add_draft(commands: Any) -> None:

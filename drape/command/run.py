@@ -29,7 +29,7 @@ from drape.command.output import (
 )
 from drape.command.topics import page, plain_text, terminal_width, topic_lines, topics_text
 from drape.errors import NotSettledError, PictureError, SceneError
-from drape.files import file_name, unused, write_new, write_text, write_whole
+from drape.files import file_name, holds, unused, write_new, write_text, write_whole
 from drape.fitting.starter_scene import STARTER_SCENE
 from drape.progress import Progress, answer, say, say_saved, show_first, tell
 from drape.schema import refuse_control_characters
@@ -39,6 +39,7 @@ if TYPE_CHECKING:
 
     from drape.cloth.sheet import Cloth
     from drape.command.made_from import Run
+    from drape.fitting.mend import Mended
     from drape.fitting.scene import Scene
     from drape.fitting.settling_process import Job
     from drape.reading.result import Fitting
@@ -151,46 +152,58 @@ def _told_apart(scenes: Sequence[Scene], given: Sequence[str | Path]) -> list[Sc
 def run_mend(chosen: argparse.Namespace) -> int:
     """`drape mend`: find by trying what to change on a draft, and write a new scene beside the old."""
     from drape.cloth.rehearsal import compile_kernels
-    from drape.command.made_from import book_and_say, sitting, together
     from drape.fitting.front_door import mending_edge_length_of
-    from drape.fitting.mend import mend, mended_object, mended_text, mended_words
+    from drape.fitting.mend import mend, mended_text
     from drape.fitting.scene import load_scene, scene_file
     from drape.fitting.side_by_side import cores
-    from drape.reading.table import json_text
 
     scene, file = load_scene(chosen.scene), scene_file(chosen.scene)
     home = Path() if file.stem == chosen.scene else file.parent  # a shipped scene has no folder of the maker's
-    new = unused(home / f"{scene.name}-mended.toml")
+    source = file.read_text(encoding="utf-8-sig")
+
+    def called(found: Mended) -> str:
+        """After the file it is written to: that of an earlier run, where it holds the same."""
+        return unused(home / f"{scene.name}-mended.toml", mended_text(source, found, scene.name)).stem
+
     edge_length = mending_edge_length_of(scene, chosen.quality, chosen.edge_length_cm)
     with folder(chosen.out or Path(f"{scene.name}-mend")) as out:
         watch_compiling()
         compile_kernels()
         try:
             mended = mend(
-                scene, edge_length=edge_length, tries=chosen.tries, name=new.stem, seed=chosen.seed,
+                scene, edge_length=edge_length, tries=chosen.tries, name=called, seed=chosen.seed,
                 progress=tell, tell=say, jobs=chosen.jobs or cores(),
             )  # fmt: skip
         except NotSettledError as error:
             say(f"{error} Nothing was written.")
             return NOT_SETTLED
         if mended.is_better:
-            text = mended_text(file.read_text(encoding="utf-8-sig"), mended, scene.name)
-            write_new(new, lambda path: path.write_text(text, encoding="utf-8"))
-        written = str(new) if mended.is_better else ""
-        fittings = [mended.before, *([mended.after] if mended.after else [])]
-        scenes, runs = [scene, mended.scene][: len(fittings)], []
-        for one, fitting in zip(scenes, fittings, strict=True):
-            run = sitting(one, fitting, edge_length, chosen.seed, {})
-            runs.append(_saved(run, one, fitting, out))
-        words, found = mended_words(mended, written, chosen.scene), json_text(mended_object(mended, written))
-        text = f"{words}\n{fittings_table(scenes, fittings)}"
-        shown = text if chosen.all else f"{words}\n{fittings_brief(scenes, fittings, out / 'mend.txt')}"
-        write_text(out / "mend.txt", text)
-        write_text(out / "mend.json", found)
-        failure = None if chosen.no_pictures else save_picture(fittings, out, out / "mend.png")
-        answer(found if chosen.json else shown)
-        book_and_say(out, [*runs, together("mend", runs)])
-        return _finish([], failure)
+            new, text = home / f"{mended.scene.name}.toml", mended_text(source, mended, scene.name)
+            if not holds(new, text):
+                write_new(new, lambda path: path.write_text(text, encoding="utf-8", newline="\n"))
+        return _mended(chosen, scene, mended, str(new) if mended.is_better else "", out)
+
+
+def _mended(chosen: argparse.Namespace, scene: Scene, mended: Mended, written: str, out: Path) -> int:
+    """Save and tell what mending came to. written: the new scene file, or ""."""
+    from drape.command.made_from import book_and_say, sitting, together
+    from drape.fitting.mend import mended_object, mended_words
+    from drape.reading.table import json_text
+
+    fittings = [mended.before, *([mended.after] if mended.after else [])]
+    scenes, runs = [scene, mended.scene][: len(fittings)], []
+    for one, fitting in zip(scenes, fittings, strict=True):
+        run = sitting(one, fitting, mended.edge_length, chosen.seed, {})
+        runs.append(_saved(run, one, fitting, out))
+    words, found = mended_words(mended, written, chosen.scene), json_text(mended_object(mended, written))
+    text = f"{words}\n{fittings_table(scenes, fittings)}"
+    shown = text if chosen.all else f"{words}\n{fittings_brief(scenes, fittings, out / 'mend.txt')}"
+    write_text(out / "mend.txt", text)
+    write_text(out / "mend.json", found)
+    failure = None if chosen.no_pictures else save_picture(fittings, out, out / "mend.png")
+    answer(found if chosen.json else shown)
+    book_and_say(out, [*runs, together("mend", runs)])
+    return _finish([], failure)
 
 
 def run_trial_command(chosen: argparse.Namespace) -> int:

@@ -34,10 +34,8 @@ def run_trace(chosen: argparse.Namespace) -> int:
     usual = chosen.out or Path(f"{name}-trace")
     traced = traced_drawing(chosen, chosen.body or USUAL_BODY)
     with folder(usual) as out:
-        scene = out / f"{name}.toml"
         text = scene_text(traced, body_from(chosen.body or USUAL_BODY, out))
-        if scene.exists() and scene.read_text(encoding="utf-8") != text:  # it may have been worked on since
-            scene = unused(scene)
+        scene = unused(out / f"{name}.toml", text)  # the one that is there may have been worked on
         write_text(scene, text)
         write_whole(out / f"{name}-traced.svg", lambda path: write_shown(traced, path))
         write_text(out / f"{name}.json", json_text(traced_object(traced, str(scene))))

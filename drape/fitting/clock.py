@@ -13,6 +13,7 @@ import time
 from collections.abc import Callable
 from typing import Final
 
+from drape.arrays import Floats, Ints
 from drape.progress import Progress, Tell
 
 FIGURE, DRAFT, MESH, PUT_ON, READINGS = 0.6, 0.05, 0.2, 1.0, 0.2  # [s]
@@ -95,10 +96,12 @@ class Clock:
         """Tells the caller what part is at work now. name: as in `parts_of`, when it is another."""
         self.tell(Progress(part, self.fraction(name or part), words))
 
-    def relaxing(self, kind: str, words: str, wanted: float) -> Callable[[float, float, int], None]:
+    def relaxing(
+        self, kind: str, words: str, wanted: float, shape: Callable[[], tuple[Floats, Ints]] | None = None
+    ) -> Callable[[float, float, int], None]:
         """What the solver calls to say how a relaxation goes that ends at `wanted` movement to come [m].
 
-        kind: shake, settle, or trim with its round.
+        kind: shake, settle, or trim with its round. shape: where the cloth is, asked each time.
         """
         is_last = f"settle {self.level + 1}" not in self.parts
         if kind.startswith("trim"):
@@ -113,6 +116,7 @@ class Clock:
             nonlocal made
             made += 1
             share = share_made(made, expected, remaining, wanted)
-            self.tell(Progress("settle", self.fraction(name, share), words, remaining))
+            now = shape() if shape else None
+            self.tell(Progress("settle", self.fraction(name, share), words, remaining, shape=now))
 
         return tell

@@ -112,7 +112,15 @@ def load_scene(path_or_name: str | Path) -> Scene:
     Raises SceneError: one line with the file, the key, the value, what is allowed.
     """
     path, label = _find(path_or_name, kind="scene")
-    document = read_toml(path, label)
+    return scene_of(read_toml(path, label), path.stem, label=label, beside=path.parent)
+
+
+def scene_of(document: Mapping[str, Any], name: str, *, label: str, beside: Path, wearer: Body | None = None) -> Scene:
+    """The scene that a file's tables say, checked and in SI; `document` is left as it is.
+
+    label: what to call the file in messages. beside: the folder that paths in it start from. wearer: who wears it,
+    whatever body it names. Raises SceneError.
+    """
     refuse_other_kind(document, "scene", label)
     if "tape" in document:
         fail(
@@ -123,7 +131,7 @@ def load_scene(path_or_name: str | Path) -> Scene:
     tables = checked_tables(document, SCENE_KEYS, SCENE_TABLES, label)
     figure = tables["figure"]
     body_name = figure.pop("body")
-    body = _load_body(body_name, beside=path.parent, where=f"{label}, figure.body")
+    body = wearer or _load_body(body_name, beside=beside, where=f"{label}, figure.body")
     draft, closure, settle = tables["draft"], tables["closure"], tables["settle"]
     cut_for = draft.pop("cut_for", None)
     lining_colour = tables["lining"].pop("colour", None)
@@ -133,11 +141,11 @@ def load_scene(path_or_name: str | Path) -> Scene:
     written = [name for name in ("cloth", "interlining", "lining") if name == "cloth" or name in document]
     inner = tuple((name, _make_bolt(tables[name])) for name in written[1:])
     layers = [
-        _make_cloth(tables[name].pop("cloth", None), tables[name], label=f"{label}, {name}", beside=path.parent)
+        _make_cloth(tables[name].pop("cloth", None), tables[name], label=f"{label}, {name}", beside=beside)
         for name in written
     ]
     scene = Scene(
-        name=file_name(path.stem),
+        name=file_name(name),
         title=tables[""]["title"],
         expect=tables[""].get("expect", "").strip(),
         body=body.name,
@@ -159,19 +167,19 @@ def load_scene(path_or_name: str | Path) -> Scene:
         stance=replace(body.stance, **tables["stance"]),
         arms=_make_arms(tables["arms"], body.arms),
         worn_under=_make_worn(tables["worn_under"], body.worn_under),
-        cut_for=None if cut_for is None else _load_body(cut_for, beside=path.parent, where=f"{label}, draft.cut_for"),
+        cut_for=None if cut_for is None else _load_body(cut_for, beside=beside, where=f"{label}, draft.cut_for"),
     )  # fmt: skip
     if scene.cut_for is not None:
         _refuse_trimmed(scene, f"{label}, draft.cut_for")
     return scene
 
 
-def worn_by(scene: Scene, body: Body, name: str) -> Scene:
-    """The scene's draft as it is, worn by another body; `name` goes into the scene's own.
+def worn_by(scene: Scene, body: Body, name: str, *, where: str = "--bodies") -> Scene:
+    """The scene's draft as it is, worn by another body; `name` goes into the scene's own. where: what asks for it.
 
     Raises SceneError for a hem that is trimmed on the settled cloth, since that is done on the body it hangs from.
     """
-    _refuse_trimmed(scene, "--bodies")
+    _refuse_trimmed(scene, where)
     own = _wearer(scene)
     return replace(
         scene, name=file_name(f"{scene.name}-on-{name}"),
@@ -312,6 +320,7 @@ def _find(
 
 MARKS: Final = MappingProxyType(  # tables of one kind of file alone
     {
+        "study": ("vary", "bodies", "design"),
         "scene": ("draft", "closure", "dart", "title"),
         "body": ("tape",),
         "tests": ("square", "overhang", "stack", "board"),
@@ -322,12 +331,13 @@ SENT_ON: Final = MappingProxyType(
         "scene": ("a scene", "`drape sit {}` settles it, `drape measure {}` measures its body."),
         "body": ("a body", '`drape measure {}` measures it; a scene names it under [figure]: body = "{}".'),
         "tests": ("a cloth's table-top tests", "`drape cloth {}` works the cloth out."),
+        "study": ("the plan of a study", "`drape study {}` runs it."),
     }
 )
 
 
 def kind_of(document: Mapping[str, Any]) -> str:
-    """What a file is by the tables in it: scene, body, tests (of a cloth); empty where none says."""
+    """What a file is by the tables in it: study, scene, body, tests (of a cloth); empty where none says."""
     return next((kind for kind, marks in MARKS.items() if any(mark in document for mark in marks)), "")
 
 

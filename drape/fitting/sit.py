@@ -6,6 +6,7 @@ again. `sit` is the one function that settles a scene; everything above calls it
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, replace
@@ -13,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from drape.arrays import Floats
+from drape.arrays import Floats, Ints
 from drape.body.figure import Figure, build_figure
 from drape.body.signed_distance import DistanceField, distance
 from drape.body.stance import Stance
@@ -292,17 +293,17 @@ def settle(
             start[sheet.point_of_vertex] = np.concatenate([worn, worn[sides].mean(axis=1)])
         clock.book("mesh")
         run = Relaxation(sheet, start, Touch(cloth.thickness), field=figure.field)
+        shape = functools.partial(shape_of, run, mesh)
         points = f"{len(sheet.mass):,} points"
         if level == 0:  # put on: sunk, then shaken down without friction, then let stick
             clock.begins("settle", f"putting it on, {points}", "put on")
             run.tighten(np.sum(edge_vectors(start[sheet.triangles]) ** 2, axis=2), steps=TIGHTEN_STEPS)
-            relax(
-                run, settling=SHAKEN, progress=clock.relaxing("shake", f"shaking it down, {points}", SHAKEN.remaining)
-            )
+            shaken = f"shaking it down, {points}"
+            relax(run, settling=SHAKEN, progress=clock.relaxing("shake", shaken, SHAKEN.remaining, shape))
         run.touch = touch_of(cloth)
         asked = settling if level == last else COARSE
         words = f"settling, {points}" if level == last else f"settling roughly, {points}"
-        rest = relax(run, settling=asked, progress=clock.relaxing("settle", words, asked.remaining))
+        rest = relax(run, settling=asked, progress=clock.relaxing("settle", words, asked.remaining, shape))
         rounds = ROUNDS if level == last else COARSE_ROUNDS
         settled = trimmed(scene, figure, Settled(draft, mesh, sheet, rest, trim), asked, rounds, clock)
         draft, mesh, sheet, rest, trim = settled.draft, settled.mesh, settled.sheet, settled.rest, settled.trim
@@ -334,7 +335,8 @@ def trimmed(scene: Scene, figure: Figure, settled: Settled, settling: Settling, 
         words = f"trimming the hem, {len(sheet.mass):,} points, {from_si('worst_cm', worst):.1f} cm off"
         warm = replace(settling, look_back=WARM.look_back)
         steps = rest.steps
-        rest = relax(run, settling=warm, progress=clock.relaxing(f"trim{k}", words, warm.remaining))
+        shape = functools.partial(shape_of, run, mesh)
+        rest = relax(run, settling=warm, progress=clock.relaxing(f"trim{k}", words, warm.remaining, shape))
         rest = replace(rest, steps=steps + rest.steps)
     return Settled(draft, mesh, sheet, rest, trim)
 
@@ -356,11 +358,8 @@ def settle_from(
     start, grip = moved_on(old, before.worn, mesh, sheet, before.grip)
     clock.book("mesh")
     run = resting_run(scene, figure, sheet, start, grip)
-    rest = relax(
-        run,
-        settling=settling,
-        progress=clock.relaxing("settle", f"settling, {len(sheet.mass):,} points", settling.remaining),
-    )
+    words, shape = f"settling, {len(sheet.mass):,} points", functools.partial(shape_of, run, mesh)
+    rest = relax(run, settling=settling, progress=clock.relaxing("settle", words, settling.remaining, shape))
     clock.book("settle")
     return Settled(draft, mesh, sheet, rest)
 
@@ -387,6 +386,11 @@ def moved_on(old: Mesh, worn: Floats, mesh: Mesh, sheet: Sheet, grip: Grip | Non
 def resting_run(scene: Scene, figure: Figure, sheet: Sheet, start: Floats, grip: Grip | None) -> Relaxation:
     """A run from a shape near its rest: the cloth's own friction from the first step, and what it held there."""
     return Relaxation(sheet, start, touch_of(scene.cloth), field=figure.field, grip=grip)
+
+
+def shape_of(run: Relaxation, mesh: Mesh) -> tuple[Floats, Ints]:
+    """Where the cloth is now: the mesh's vertices [m], (n, 3), and triangles (m, 3)."""
+    return run.x[run.sheet.point_of_vertex], mesh.triangles
 
 
 def evidence(

@@ -1,54 +1,26 @@
 """A line drawing: an SVG or DXF file in, its lines out, each with what it is called.
 
 Curves are flattened to within 0.2 mm. Nothing in the file is run and nothing is fetched. Which line is which edge is
-left to `named`. Positions are in the drawing's own unit, y up; `scale` is how many metres one of them is, if the file
-says so.
+left to `named`.
 """
 
 from __future__ import annotations
 
-import math
 import re
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
 import numpy as np
 
-from drape.arrays import Floats
 from drape.errors import DraftError
 from drape.schema import shown
+from drape.tracing.lines import MOST_LINES, MOST_POINTS, Drawing
 
-FLATTENED: Final = 2e-4  # m that a polyline may stand off its curve
 LARGEST_FILE: Final = 20_000_000  # bytes
-MOST_POINTS: Final = 40_000
-MOST_LINES: Final = 4_000
-CLOAK: Final = 2.2  # m, how large a drawing is taken to be while nothing says it; only curves are flattened by it
 METRES: Final = {"mm": 1e-3, "cm": 1e-2, "m": 1.0, "in": 0.0254}
 SCALE_BAR: Final = re.compile(r"scale.*?(\d+(?:[.,]\d+)?)[\s_-]*(mm|cm|m|in)(?![a-z])", re.IGNORECASE)
-
-
-@dataclass(frozen=True)
-class Line:
-    """One line of a drawing: points (k, 2), a closed one ends on its first; name: what the file calls it alone.
-
-    words: all it is called by, its own name first, then its layers from the inside out.
-    """
-
-    points: Floats
-    name: str
-    words: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class Drawing:
-    """The lines of a file. scale: metres to a unit, None where nothing says it; scale_said: what does."""
-
-    label: str
-    lines: tuple[Line, ...]
-    scale: float | None
-    scale_said: str
 
 
 def load_drawing(path: Path) -> Drawing:
@@ -99,17 +71,6 @@ def checked(drawing: Drawing) -> Drawing:
     return replace(drawing, lines=tuple(told))
 
 
-def extent(lines: Sequence[Line]) -> float:
-    """The larger side of all lines together, in their unit."""
-    points = np.vstack([line.points for line in lines])
-    return float(np.ptp(points, axis=0).max())
-
-
-def length_of(points: Floats) -> float:
-    """How long a polyline is."""
-    return float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
-
-
 def scale_bars(drawing: Drawing) -> Iterator[tuple[int, float]]:
     """Each line that is a scale bar by its name, "scale 20 cm": its place among the lines, and how long it is [m]."""
     for k, line in enumerate(drawing.lines):
@@ -136,10 +97,3 @@ def _with_scale_bar(drawing: Drawing) -> Drawing:
         raise DraftError(f"{drawing.label}: got a scale bar alone, allowed an outline beside it. Draw the cloak.")
     said = f"by the scale bar {drawing.lines[at].words[0]}"
     return replace(drawing, lines=left, scale=true / lengths[at], scale_said=said)
-
-
-def chord_tolerance(scale: float | None, size: float) -> float:
-    """How far a polyline may stand off its curve, in the drawing's unit; size: about how large the drawing is in it."""
-    if scale is not None:
-        return FLATTENED / scale
-    return FLATTENED * size / CLOAK if size > 0 and math.isfinite(size) else FLATTENED

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from drape.errors import DraftError
-from drape.tracing.drawing import FLATTENED, MOST_LINES, MOST_POINTS, Drawing, Line
+from drape.tracing.lines import FLATTENED, MOST_LINES, MOST_POINTS, Drawing, Line
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document

@@ -8,9 +8,9 @@ outline from the draft's. SI, flat axes of `cloak`.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 from scipy.optimize import least_squares
@@ -40,7 +40,7 @@ FEW: Final = 10  # of so many places on a straight edge one is compared
 
 @dataclass(frozen=True)
 class Fitted:
-    """What a drawing was fitted with. off: by edge, how far the drawing lies from the draft on average and at most [m]."""
+    """What a drawing was fitted with. off: by edge, how far it lies from the draft on average and at most [m]."""
 
     style: Style
     draft: Draft
@@ -114,32 +114,32 @@ def _starts(drawn: Sector, base: Style, place: str) -> list[Style]:
 
 # --- least squares ----------------------------------------------------------------------------
 
-Get = Callable[[Style], float]
-Put = Callable[[Style, float], Style]
 
-
-def _sizes(style: Style) -> list[tuple[Get, Put]]:
-    """What of a style may be refined: how to take it and how to put it back."""
-    found: list[tuple[Get, Put]] = []
+def _sizes(style: Style) -> list[tuple[int | None, str]]:
+    """What of a style may be refined: a name of its own (None), or one of the dart of that place."""
     names = ["front_neck_depth", "back_neck_depth", "neck_width"]
     if style.shoulder_cut_intake:
-        names += [
-            "shoulder_cut_intake",
-            "shoulder_cut_length",
-            *(["shoulder_cut_bow"] if style.shoulder_cut_bow else []),
-        ]
-    for name in names:
-        if getattr(style, name) is not None:
-            found.append((lambda s, n=name: getattr(s, n), lambda s, v, n=name: replace(s, **{n: v})))
+        names += ["shoulder_cut_intake", "shoulder_cut_length"]
+    found: list[tuple[int | None, str]] = [(None, name) for name in names if getattr(style, name) is not None]
+    if style.shoulder_cut_bow:
+        found.append((None, "shoulder_cut_bow"))
     for k, dart in enumerate(style.darts):
-        for name in ("length", "intake", *(own for own in ("azimuth", "leg_bow") if getattr(dart, own))):
-            found.append((
-                lambda s, k=k, n=name: getattr(s.darts[k], n),
-                lambda s, v, k=k, n=name: replace(
-                    s, darts=(*s.darts[:k], replace(s.darts[k], **{n: v}), *s.darts[k + 1 :])
-                ),
-            ))  # fmt: skip
+        found += [(k, "length"), (k, "intake")]
+        found += [(k, name) for name in ("azimuth", "leg_bow") if getattr(dart, name)]
     return found
+
+
+def _size(style: Style, place: int | None, name: str) -> float:
+    return float(getattr(style if place is None else style.darts[place], name))
+
+
+def _with_size(style: Style, place: int | None, name: str, value: float) -> Style:
+    changed: dict[str, Any] = {name: value}
+    if place is None:
+        return replace(style, **changed)
+    darts = list(style.darts)
+    darts[place] = replace(darts[place], **changed)
+    return replace(style, darts=tuple(darts))
 
 
 def _refined(style: Style, drawn: Sector, body: Shoulders) -> Style:
@@ -149,11 +149,11 @@ def _refined(style: Style, drawn: Sector, body: Shoulders) -> Style:
 
     def with_values(values: Floats) -> Style:
         made = style
-        for (_, put), value in zip(sizes, values, strict=True):
-            made = put(made, float(value))
+        for (place, name), value in zip(sizes, values, strict=True):
+            made = _with_size(made, place, name, float(value))
         return made
 
-    first = np.array([get(style) for get, _ in sizes])
+    first = np.array([_size(style, place, name) for place, name in sizes])
     start = _signed(places, model_path(cut_neck(style, body), drawn))
     if not len(first):
         return style

@@ -19,7 +19,7 @@ from shapely.geometry.polygon import orient
 from drape.arrays import Floats
 from drape.errors import DraftError
 from drape.polyline import at_length, length_along, polyline_distance
-from drape.tracing.drawing import Line
+from drape.tracing.lines import Line
 
 GAP: Final = 2e-3  # m; a wider gap is open
 DOUBLED: Final = 2e-3  # m; a line that stays so near to another is drawn twice

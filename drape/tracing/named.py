@@ -19,8 +19,8 @@ from drape.arrays import Floats
 from drape.errors import DraftError
 from drape.polyline import at_length, length_along, polyline_distance
 from drape.schema import either, shown
-from drape.tracing.drawing import Line
 from drape.tracing.joined import GAP, Joined, places_along
+from drape.tracing.lines import Line
 
 ROLES: Final = ("hem", "neck", "opening", "dart", "piecing", "outline", "nothing")
 WORDS: Final[Mapping[str, tuple[str, ...]]] = {

@@ -60,9 +60,9 @@ def write_shown(traced: Traced, path: Path) -> None:
     foot = top + size[1] * scale + 12
     rim = at(traced.drawn.in_drawing(outline_of(traced.fitted.draft)))
     foot = max(foot, float(rim[:, 1].max()) + 12)
-    for edge, how, mean, most in edge_rows(traced):
-        words = f"{edge}: {how}; the draft lies {mean:.1f} mm off on average, {most:.1f} at most"
-        parts.append(polyline(np.array([[MARGIN, foot - 1.6], [MARGIN + 12, foot - 1.6]]), KINDS[edge]))
+    for kind, how, mean, most in edge_rows(traced):
+        words = f"{kind}: {how}; the draft lies {mean:.1f} mm off on average, {most:.1f} at most"
+        parts.append(polyline(np.array([[MARGIN, foot - 1.6], [MARGIN + 12, foot - 1.6]]), KINDS[kind]))
         parts += type_line(MARGIN + 16, foot, words, TYPE)
         foot += 7.5
     for words in remarks(traced):

@@ -18,7 +18,7 @@ import numpy as np
 
 from drape.arrays import Floats
 from drape.errors import DraftError
-from drape.tracing.drawing import Drawing, Line, chord_tolerance
+from drape.tracing.lines import Drawing, Line, chord_tolerance
 from drape.tracing.svg_path import PathError, arc_pieces, ellipse_points, path_lines, refuse_path
 
 DEEPEST: Final = 100  # elements within one another
@@ -50,7 +50,7 @@ def read_svg(data: bytes, label: str) -> Drawing:
     if root.name != "svg":
         raise DraftError(f"{label}: got <{root.name}>, allowed an SVG drawing. Save it as plain SVG.")
     scale, said, box = _scale_of(root.own)
-    known = {}
+    known: dict[str, _Element] = {}
     for element in _all(root):
         if "id" in element.own:
             known.setdefault(element.own["id"], element)
@@ -91,7 +91,7 @@ def _parsed(data: bytes, label: str) -> _Element:
         if open_ones and open_ones[-1].name == "title" and len(open_ones[-1].text) < 200:
             open_ones[-1].text += text
 
-    def refuse(*_: object) -> None:
+    def refuse(*_: object) -> int:
         raise DraftError(f"{label}: got an entity of the file's own, allowed none. Save it as plain SVG.")
 
     parser.StartElementHandler, parser.EndElementHandler = start, end

@@ -20,9 +20,10 @@ from drape.arrays import Floats
 from drape.draft.panels import share_of
 from drape.draft.style import CLOSURE_PLACES, Style
 from drape.errors import DraftError
-from drape.tracing.drawing import CLOAK, Drawing, Line, extent, length_of, load_drawing
+from drape.tracing.drawing import load_drawing
 from drape.tracing.fitted import Fitted, fitted
 from drape.tracing.joined import Joined, joined
+from drape.tracing.lines import CLOAK, Drawing, Line, extent, length_of
 from drape.tracing.named import Named, given_edges, named, role_of
 from drape.tracing.sector import Sector, sector
 from drape.tracing.wedges import closure_of, neck_radii

@@ -15,7 +15,7 @@ import numpy as np
 from drape.draft.neckline import direction
 from drape.draft.outline import Draft
 from drape.polyline import at_length, length_along
-from drape.tracing.drawing import Line
+from drape.tracing.lines import Line
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")
@@ -35,7 +35,7 @@ def lines_of(*runs: np.ndarray, names: Sequence[str] = ()) -> list[Line]:
 
 @dataclass(frozen=True)
 class Hand:
-    """How a drawing differs from its draft: turned [rad], mirrored, so many units to a metre, places `noise` [m] off."""
+    """How a drawing differs from its draft: turned [rad], mirrored, in units to a metre, its places `noise` off [m]."""
 
     turn: float = 0.0
     mirrored: bool = False

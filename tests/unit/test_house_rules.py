@@ -36,7 +36,8 @@ MAY_IMPORT = {
     "bench": ("body", "cloth", "fitting"),
     "tracing": ("body", "draft", "cutting", "cloth", "reading", "fitting"),
     "picture": ("body", "cloth", "reading"),
-    "command": ("body", "draft", "cutting", "cloth", "reading", "fitting", "bench", "tracing", "picture"),
+    "study": ("body", "draft", "cutting", "cloth", "reading", "fitting", "picture"),
+    "command": ("body", "draft", "cutting", "cloth", "reading", "fitting", "bench", "tracing", "picture", "study"),
 }
 MOST_ROOMS, MOST_IN_A_ROOM = 13, 18
 
@@ -141,6 +142,7 @@ def loaded_by(code: str) -> set[str]:
 
 LIST_LOADED = "import sys; print('LOADED', *{name.partition('.')[0] for name in sys.modules})"
 HEAVY = {"numpy", "scipy", "numba", "pyvista", "vtkmodules", "matplotlib", "netgen", "shapely", "trimesh", "PIL"}
+HEAVY |= {"dask", "distributed", "pyarrow"}
 
 
 def test_importing_drape_loads_nothing_heavy() -> None:
@@ -166,9 +168,11 @@ def test_help_and_usage_load_nothing_heavy(arguments: list[str]) -> None:
 
 
 def test_what_is_imported_is_declared_and_what_is_declared_is_imported() -> None:
-    declared = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["dependencies"]
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    declared = [*project["dependencies"], *project["optional-dependencies"]["study"]]
     names = {re.split(r"[<>=~! \[]", line)[0] for line in declared}
     called = {"netgen-mesher": "netgen", "pillow": "PIL", "vtk": "pyvista"}  # vtk is named for its version only
+    called["cryptography"] = "distributed"  # which makes keys with it
     imported = {n.split(".")[0] for tree in TREES.values() for n in imports(tree)}
     assert {called.get(name, name) for name in names} == imported - set(sys.stdlib_module_names) - {"drape"}
 

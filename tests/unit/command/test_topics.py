@@ -22,6 +22,7 @@ from drape.picture.choices import MAKES, PAINT_NAMES, VIEW_NAMES
 from drape.reading.table import GROUPS, KEY_ORDER, LEVEL_READINGS
 from drape.reading.verdict import THRESHOLDS
 from drape.schema import Keys, _allowed
+from drape.study.plan import PLAN_KEYS, PLAN_TABLES
 from drape.units import from_si, unit_of
 
 
@@ -55,7 +56,9 @@ def file_tables() -> dict[str, Keys]:
             elsewhere = {"figure": TAPE_KEYS, "lining": CLOTH_KEYS, "interlining": CLOTH_KEYS}.get(name, {})
             own = {key: rule for key, rule in table.keys.items() if key not in elsewhere}
             known[heading] = {**known.get(heading, {}), **own}
-    return known | {f"The form: [{name}]": table.keys for name, table in MEASUREMENT_TABLES.items()}
+    known |= {f"The form: [{name}]": table.keys for name, table in MEASUREMENT_TABLES.items()}
+    known |= {f"The plan: [{name}]": table.keys for name, table in PLAN_TABLES.items()}
+    return known | {"The plan: at the top": PLAN_KEYS}
 
 
 def told_tables() -> dict[str, dict[str, str]]:
@@ -63,7 +66,7 @@ def told_tables() -> dict[str, dict[str, str]]:
     told: dict[str, dict[str, str]] = {}
     for topic in TOPICS:
         for heading, text in sections(topic).items():
-            if heading.endswith("]") or heading == "At the top":
+            if heading.endswith("]") or heading.lower().endswith("at the top"):
                 told.setdefault(heading, {}).update(entries(text))
     return told
 

@@ -53,6 +53,15 @@ def test_movement_that_dies_away_brings_the_end_nearer():
     assert told[1].fraction > told[0].fraction
 
 
+def test_the_shape_is_told_as_it_is_now_and_two_tellings_are_alike_without_it():
+    told, shape = [], ([[0.0, 0.0, 1.0]], [[0, 0, 0]])
+    shown = Clock(told.append).relaxing("settle", "", 5e-4, lambda: shape)
+    shown(0.1, 0.001, 100)
+    Clock(told.append).relaxing("settle", "", 5e-4)(0.1, 0.001, 100)
+    assert told[0].shape is shape and told[1].shape is None
+    assert told[0] == told[1]
+
+
 def test_finer_levels_cost_most_and_a_start_from_a_shape_little():
     parts = parts_of(3)
     assert parts["settle 2"] == 4 * parts["settle 1"] > 0.5 * sum(parts.values())

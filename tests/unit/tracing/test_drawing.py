@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from drape.errors import DraftError
-from drape.tracing.drawing import MOST_POINTS, load_drawing
+from drape.tracing.drawing import load_drawing
+from drape.tracing.lines import MOST_POINTS
 
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 100 100" {}>{}</svg>'
 

@@ -10,8 +10,8 @@ from drawings import FIRST, HEM, LAST, NECK, lines_of
 
 from drape.draft.neckline import direction
 from drape.errors import DraftError
-from drape.tracing.drawing import Line
 from drape.tracing.joined import joined
+from drape.tracing.lines import Line
 from drape.tracing.named import given_edges, named, role_of
 
 POINT = np.array([0.0, 0.4])
