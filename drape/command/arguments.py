@@ -14,6 +14,7 @@ from typing import Any, NoReturn
 
 from drape import __version__
 from drape.bench.trial_options import KINDS, options_of
+from drape.command.book import run_book
 from drape.command.cut import run_cut, run_draft
 from drape.command.run import (
     BAD_INPUT,
@@ -75,6 +76,7 @@ def build_parser() -> argparse.ArgumentParser:
     _add_study(commands)
     _add_draft(commands)
     _add_cut(commands)
+    _add_book(commands)
     _add_show(commands)
     _add_trace(commands)
     _add_trial(commands)
@@ -278,6 +280,24 @@ def _add_cut(commands: Any) -> None:
     _add_json(cut)
 
 
+def _add_book(commands: Any) -> None:
+    book = _add_command(
+        commands, "book", run_book, "open the job book of a folder in your browser: change a draft and see how it sits",
+        example="drape book",
+    )  # fmt: skip
+    book.add_argument(
+        "folder", metavar="FOLDER", nargs="?", type=Path, default=Path(),
+        help="folder of the book, made if it is not there (default: this one)",
+    )  # fmt: skip
+    book.add_argument("--no-browser", action="store_true", help="do not open the browser; print the address alone")
+    book.add_argument(
+        "--host", default="127.0.0.1", metavar="HOST",
+        help="listen elsewhere than on this computer alone; whoever has the address may then use the book",
+    )  # fmt: skip
+    book.add_argument("--port", type=_port, default=0, metavar="N", help="listen there (default: whichever is free)")
+    _add_json(book)
+
+
 def _add_trace(commands: Any) -> None:
     trace = _add_command(
         commands, "trace", run_trace, "make a scene of a line drawing of a cloak, SVG or DXF",
@@ -407,6 +427,10 @@ def _add_out(command: argparse.ArgumentParser, folder: str = "NAME-fitting") -> 
 
 def _add_json(command: argparse.ArgumentParser) -> None:
     command.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+
+
+def _port(text: str) -> int:
+    return _whole(text, 1, 65_535)
 
 
 def _count(text: str) -> int:
