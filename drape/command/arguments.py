@@ -29,6 +29,7 @@ from drape.command.run import (
     run_scenes,
     run_sit,
     run_trial_command,
+    run_wear,
 )
 from drape.command.show import run_show
 from drape.command.study import run_study
@@ -44,6 +45,7 @@ from drape.fitting.quality import (
 )
 from drape.picture.choices import HEIGHT_PX, MAKES, PAINT_NAMES, VIEW_NAMES
 from drape.units import unit_of
+from drape.wearing.choices import DOINGS, HOWS, LEAN_DEG, USUAL_LEAN_DEG
 
 
 class OneLineParser(argparse.ArgumentParser):
@@ -73,6 +75,7 @@ def build_parser() -> argparse.ArgumentParser:
     _add_sit(commands)
     _add_compare(commands)
     _add_mend(commands)
+    _add_wear(commands)
     _add_study(commands)
     _add_draft(commands)
     _add_cut(commands)
@@ -175,6 +178,38 @@ def _add_mend(commands: Any) -> None:
     _add_all(mend)
     _add_out(mend, "NAME-mend")
     _add_json(mend)
+
+
+def _add_wear(commands: Any) -> None:
+    wear = _add_command(
+        commands, "wear", run_wear, "wear a settled cloak otherwise, and move about in it: does it stay, what is free",
+        example='drape wear ferry-warden-tailored --how "thrown over" --doing lean',
+    )  # fmt: skip
+    wear.add_argument("scene", metavar="SCENE", help="a scene file, or the name of a shipped scene")
+    wear.add_argument(
+        "--how", action="append", choices=HOWS, default=[], metavar="HOW",
+        help=f"how it is worn: {'; '.join(HOWS)}. May be given several times; the scene's own, or all, if left out",
+    )  # fmt: skip
+    wear.add_argument(
+        "--doing", action="append", choices=DOINGS, default=[], metavar="DOING",
+        help=f"what is done in it: {', '.join(DOINGS)}. May be given several times; nothing if left out",
+    )  # fmt: skip
+    least, most = LEAN_DEG
+    wear.add_argument(
+        "--lean-deg", type=float, metavar="X",
+        help=f"how far one leans, {least} to {most} degrees (default {USUAL_LEAN_DEG})",
+    )  # fmt: skip
+    _add_size(wear)
+    wear.add_argument(
+        "--seed", type=_seed, default=0, metavar="N", help="another mesh, and so another start (default 0)"
+    )
+    wear.add_argument(
+        "--starts", type=_starts, default=1, metavar="N",
+        help=f"wear it N times, 1 to {MOST_STARTS}, each on another mesh; the readings are then means (default 1)",
+    )  # fmt: skip
+    wear.add_argument("--fresh", action="store_true", help="settle anew, even if the same draft was settled before")
+    _add_out(wear, "NAME-wear")
+    _add_json(wear)
 
 
 def _add_study(commands: Any) -> None:

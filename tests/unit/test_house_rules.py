@@ -35,13 +35,13 @@ MAY_IMPORT = {
     "reading": ("body", "draft", "cloth"),
     "fitting": ("body", "draft", "cutting", "cloth", "reading"),
     "bench": ("body", "cloth", "fitting"),
+    "wearing": ("body", "draft", "cloth", "reading", "fitting"),
     "tracing": ("body", "draft", "cutting", "cloth", "reading", "fitting"),
-    "picture": ("body", "cloth", "reading"),
+    "picture": ("body", "cloth", "reading", "wearing"),
     "study": ("body", "draft", "cutting", "cloth", "reading", "fitting", "picture"),
     "book": ("body", "draft", "cutting", "reading", "fitting", "tracing", "picture"),
-    "command": (
-        "body", "draft", "cutting", "cloth", "reading", "fitting", "bench", "tracing", "picture", "study", "book",
-    ),
+    "command": ("body", "draft", "cutting", "cloth", "reading", "fitting", "bench", "wearing", "tracing",
+                "picture", "study", "book"),
 }  # fmt: skip
 MOST_ROOMS, MOST_IN_A_ROOM = 13, 18
 
