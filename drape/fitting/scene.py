@@ -459,7 +459,7 @@ def _make_cloth(
     if path_or_name is not None:
         name, known = _known_cloth(path_or_name, beside=beside, where=where or f"{label}.cloth")
     values = {**known, **own}
-    of_wet = {key: values.pop(key) for key in WET_VALUES if key in values}
+    of_wet: dict[str, float] = {key: values.pop(key) for key in WET_VALUES if key in values}
     dry = [key for key in own if key not in WET_VALUES]
     if path_or_name is None:
         _refuse_no_cloth(values, label)
