@@ -206,6 +206,45 @@ def _mended(chosen: argparse.Namespace, scene: Scene, mended: Mended, written: s
     return _finish([], failure)
 
 
+def run_wear(chosen: argparse.Namespace) -> int:
+    """`drape wear`: the settled cloak worn in one way after another, and moved about in."""
+    from drape.cloth.rehearsal import compile_kernels
+    from drape.fitting.front_door import edge_length_of
+    from drape.fitting.scene import load_scene
+    from drape.reading.result import save_fitting
+    from drape.reading.table import json_text
+    from drape.wearing.starts import gathered_ways, wear_often
+    from drape.wearing.wear import asked_of
+    from drape.wearing.words import wearing_object, wearing_text
+
+    scene, began = load_scene(chosen.scene), time.monotonic()
+    edge_length = edge_length_of(scene, chosen.quality, chosen.edge_length_cm)
+    asked = asked_of(
+        scene, chosen.how, chosen.doing, edge_length=edge_length, lean_deg=chosen.lean_deg, seed=chosen.seed,
+        cached=not chosen.fresh,
+    )  # fmt: skip
+    with folder(chosen.out or Path(f"{scene.name}-wear")) as out:
+        watch_compiling()
+        compile_kernels()
+        try:
+            wearings = wear_often(scene, asked, chosen.starts, progress=tell)
+        except NotSettledError as error:
+            say(f"{error} Nothing was worn.")
+            return NOT_SETTLED
+        wearing, ways = wearings[0], gathered_ways(wearings)
+        for shape in wearing.shapes:
+            save_fitting(shape, out)
+        found = wearing_object(wearing, ways, edge_length=edge_length, seconds=time.monotonic() - began)
+        text = wearing_text(wearing, ways)
+        write_text(out / f"{scene.name}-wear.json", json_text(found))
+        write_text(out / f"{scene.name}-wear.txt", text)
+        answer(json_text(found) if chosen.json else text)
+        for line in wearing.left_out:
+            say(line)
+        say_saved(out)
+        return DONE if found["settled"] else NOT_SETTLED
+
+
 def run_trial_command(chosen: argparse.Namespace) -> int:
     """`drape trial`: one trial of a cloth, printed beside its exact value; drawn when --out is given."""
     from drape.fitting.scene import load_cloth

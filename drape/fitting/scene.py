@@ -25,7 +25,7 @@ from drape.cutting.piecing import SEAM_ALLOWANCE
 from drape.draft.style import CollarStyle, Dags, Dart, Style
 from drape.files import file_name
 from drape.fitting.scene_keys import BODY_TABLES, BOLT_KEYS, CLOTH_KEYS, CLOTH_TABLES, SCENE_KEYS, SCENE_TABLES
-from drape.reading.verdict import THRESHOLDS
+from drape.reading.verdict import THRESHOLDS, WORN_THRESHOLDS
 from drape.schema import (
     checked_keys,
     checked_tables,
@@ -159,7 +159,7 @@ def scene_of(document: Mapping[str, Any], name: str, *, label: str, beside: Path
         colours=MappingProxyType(colours),
         limits=MappingProxyType({
             name: round(from_si(name, tables["verdict"][bare_name(name)]), 9)
-            for name in THRESHOLDS
+            for name in (*THRESHOLDS, *WORN_THRESHOLDS)
             if bare_name(name) in tables["verdict"]
         }),
         cutting=_make_cutting(tables, inner),

@@ -27,7 +27,7 @@ from drape.draft.style import (
     SHOULDER_ENDS,
     SHOULDERS,
 )
-from drape.reading.verdict import THRESHOLDS
+from drape.reading.verdict import THRESHOLDS, WORN_THRESHOLDS
 from drape.schema import Colour, Keys, Number, Switch, Table, Text
 from drape.units import bare_name
 
@@ -293,7 +293,9 @@ SCENE_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
                 "max_steps": Number(1, 10_000_000, plain=True, whole=True),
             }
         ),
-        "verdict": Table({name: Number(limit.low, limit.high) for name, limit in THRESHOLDS.items()}),
+        "verdict": Table(
+            {name: Number(limit.low, limit.high) for name, limit in {**THRESHOLDS, **WORN_THRESHOLDS}.items()}
+        ),
         "picture": Table({"outside": Colour(), "inside": Colour(), "figure": Colour()}),
     }
 )

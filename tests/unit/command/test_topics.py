@@ -20,7 +20,7 @@ from drape.fitting.scene_keys import BODY_TABLES, CLOTH_KEYS, CLOTH_TABLES, SCEN
 from drape.fitting.starter_scene import STARTER_SCENE
 from drape.picture.choices import MAKES, PAINT_NAMES, VIEW_NAMES
 from drape.reading.table import GROUPS, KEY_ORDER, LEVEL_READINGS
-from drape.reading.verdict import THRESHOLDS
+from drape.reading.verdict import THRESHOLDS, WORN_THRESHOLDS
 from drape.schema import Keys, _allowed
 from drape.study.plan import PLAN_KEYS, PLAN_TABLES
 from drape.units import from_si, unit_of
@@ -85,7 +85,7 @@ def test_the_guide_tells_every_key_with_what_it_may_be(heading):
 
 def test_the_guide_gives_every_limit_with_its_reason():
     told = dict(entries(sections("verdicts")["[verdict]"]))
-    for name, limit in THRESHOLDS.items():
+    for name, limit in {**THRESHOLDS, **WORN_THRESHOLDS}.items():
         usual = f"Usual: {limit.value:g} {unit_of(name).symbol}.".replace(" °", "°")
         assert usual in told[name] and told[name].endswith(f"{limit.reason[1:]}.")
 
