@@ -55,7 +55,7 @@ def run_sit(chosen: argparse.Namespace) -> int:
     from drape.reading.seated import seat_height_from
     from drape.reading.table import json_text
 
-    scene = load_scene(chosen.scene)
+    scene = load_scene(chosen.scene, wet=chosen.wet or None)
     edge_length = edge_length_of(scene, chosen.quality, chosen.edge_length_cm)
     seat_height = None if chosen.seat_height_cm is None else seat_height_from(chosen.seat_height_cm)
     with contextlib.ExitStack() as until_done:
@@ -64,6 +64,8 @@ def run_sit(chosen: argparse.Namespace) -> int:
         ((fitting, complaint),) = _settle([scene], [edge_length], chosen)
         if seat_height is not None:
             fitting = with_seat(scene, fitting, seat_height)
+        if scene.is_wet:
+            fitting = _with_wetting(load_scene(chosen.scene, wet=False), scene, fitting, edge_length, chosen)
         run = sitting(
             scene, fitting, edge_length, chosen.seed, {**_how_often(chosen), "seat_height_cm": chosen.seat_height_cm}
         )
@@ -75,6 +77,19 @@ def run_sit(chosen: argparse.Namespace) -> int:
         answer(json_text(fitting.readings) if chosen.json else shown)
         book_and_say(out, [run])
         return _finish([complaint], failure)
+
+
+def _with_wetting(
+    dry: Scene, scene: Scene, fitting: Fitting, edge_length: float, chosen: argparse.Namespace
+) -> Fitting:
+    """A wet cloak's fitting with what has changed beside the dry one's, which is settled for it; it is said too."""
+    from drape.fitting.sit import sit
+    from drape.wearing.wetting import read_wetting, wetting_words
+
+    before = sit(dry, edge_length=edge_length, seed=chosen.seed, cached=not chosen.fresh, progress=tell)
+    group = read_wetting(before.readings, fitting.readings)
+    say(wetting_words(group, scene.cloth.filled))
+    return replace(fitting, readings={**fitting.readings, "wetting": group})
 
 
 def _draw_and_save_readings(
@@ -98,7 +113,7 @@ def run_compare(chosen: argparse.Namespace) -> int:
     from drape.fitting.scene import load_body, load_scene, worn_by
     from drape.reading.table import json_text
 
-    scenes = [load_scene(name) for name in chosen.scenes]
+    scenes = [load_scene(name, wet=chosen.wet or None) for name in chosen.scenes]
     if chosen.bodies:
         if len(scenes) > 1:
             raise SceneError(
@@ -217,7 +232,7 @@ def run_wear(chosen: argparse.Namespace) -> int:
     from drape.wearing.wear import asked_of
     from drape.wearing.words import wearing_object, wearing_text
 
-    scene, began = load_scene(chosen.scene), time.monotonic()
+    scene, began = load_scene(chosen.scene, wet=chosen.wet or None), time.monotonic()
     edge_length = edge_length_of(scene, chosen.quality, chosen.edge_length_cm)
     asked = asked_of(
         scene, chosen.how, chosen.doing, edge_length=edge_length, lean_deg=chosen.lean_deg, seed=chosen.seed,

@@ -18,7 +18,7 @@ from drape.schema import nearest_hint, shown
 
 TOPICS: Final = (  # in the order in which a maker needs them
     "start", "scene", "body", "cloth", "readings", "verdicts", "cautions", "wearing", "pictures", "cutting", "trials",
-    "study", "commands", "book", "notebook",
+    "drawing", "study", "commands", "book", "notebook",
 )  # fmt: skip
 NARROWEST, WIDEST = 30, 100  # characters; longer lines are hard to read
 

@@ -4,5 +4,6 @@ __all__ = [
     "choices",
     "starts",
     "wear",
+    "wetting",
     "words",
 ]

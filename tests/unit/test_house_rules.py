@@ -36,11 +36,12 @@ MAY_IMPORT = {
     "fitting": ("body", "draft", "cutting", "cloth", "reading"),
     "bench": ("body", "cloth", "fitting"),
     "wearing": ("body", "draft", "cloth", "reading", "fitting"),
+    "tracing": ("body", "draft", "cutting", "cloth", "reading", "fitting"),
     "picture": ("body", "cloth", "reading", "wearing"),
     "study": ("body", "draft", "cutting", "cloth", "reading", "fitting", "picture"),
-    "book": ("body", "draft", "cutting", "reading", "fitting", "picture"),
-    "command": ("body", "draft", "cutting", "cloth", "reading", "fitting", "bench", "wearing", "picture", "study",
-                "book"),
+    "book": ("body", "draft", "cutting", "reading", "fitting", "tracing", "picture"),
+    "command": ("body", "draft", "cutting", "cloth", "reading", "fitting", "bench", "wearing", "tracing",
+                "picture", "study", "book"),
 }  # fmt: skip
 MOST_ROOMS, MOST_IN_A_ROOM = 13, 18
 
