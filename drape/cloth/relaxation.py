@@ -237,7 +237,7 @@ class Relaxation:
     def harden(self) -> bool:
         """Makes the figure stiffer where cloth lies too deep in it, as where much of a cloak hangs from one hand.
 
-        Returns whether it does anywhere.
+        Stiff everywhere, cloth would take many more steps. Returns whether it lies too deep anywhere.
         """
         points, edges, half = len(self.x), self.sheet.edges, 0.5 * self.touch.thickness
         gap = self.gap()
