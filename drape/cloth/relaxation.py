@@ -23,11 +23,12 @@ from drape.cloth.body_contact import FIGURE_STIFFNESS, TANGENT_SHARE, Touch
 from drape.cloth.preconditioner import Factor, factor, membrane_laplacian, solve
 from drape.cloth.self_contact import LAYER_STIFFNESS, NO_PAIRS, Pairs, close_of, find_pairs, pair_springs, weave
 from drape.cloth.sheet import Sheet, weight
-from drape.cloth.stepping import Found, Limits, Problem, greatest_stretch, relax_steps, scratch_for, state_at
+from drape.cloth.stepping import Found, Limits, Pace, Problem, greatest_stretch, relax_steps, scratch_for, state_at
 from drape.errors import BlewUpError
 from drape.units import STANDARD_GRAVITY
 
-STEP = 2.0  # of 4, at which the stiffest mode of the metric’s bound would grow; from a standstill it does from 2.17
+SETTLING = Pace(step=3.5, start=0.5, grown=1.5)
+SHAKING = Pace(step=2.0, start=1.0, grown=1.1)  # on a slippery figure; which way the cloak rests is decided then
 REACH_SHARE, LEAST_SHARE = (
     0.6,
     0.25,
@@ -44,6 +45,10 @@ DRESSING_FALL = 1e-4  # [m] fall of free cloth in the first step while dressing:
 SETTLING_FALL = 1e-3  # [m] the same while settling
 BENDING_ROUNDS = 30  # of power iteration, from below within a few per cent
 LEAST_RATIO = 0.6  # of the movement in a stretch of steps to that in the one before: no faster an end is believed
+DEEP, EDGE_DEEP = 5e-4, 3e-3  # [m] under the figure's skin: no point rests deeper, nor the middle of an edge
+MORE = 3.0  # times as much stiffer as the same load needs, since it grows as its neighbours are relieved
+CALM = 5e-3  # [m] still to come: from then on it is looked at how deep cloth lies
+HARDEST = 1e3  # times its stiffness the figure is made where cloth would rest deeper, at most
 STALE, CREEP = 0.2, 0.05  # of that way: pairs of cloth that has come so far are found again once it hardly moves on
 CHUNK = 100  # steps between looks at the residual, the clock and the caller
 
@@ -125,10 +130,11 @@ class Relaxation:
             self.free[fixed] = False
         self.state, self.scratch = state_at(start, len(sheet.edges)), scratch_for(points)
         self.touching = np.zeros(points, dtype=np.bool_)
+        self.hardness = np.ones(points)  # of the figure under each point, in its own
         self.layer_springs = csr_array((points, points))
         self.sprung = self.pressed = NO_PAIRS.key  # pairs that the metric knows of, and knows as hard
         self.strangers_allowed = int(STRANGERS * points)
-        self.fall = SETTLING_FALL
+        self.fall, self.pace = SETTLING_FALL, SETTLING
         self.factor = self.new_factor()
         self.bending_share = self.stiffest_bending()
         self.far_before = 0.0
@@ -157,7 +163,7 @@ class Relaxation:
 
         Its Laplacian gives the cloth as a whole no mass; `fall` does, so that it sinks gently.
         """
-        stiff = FIGURE_STIFFNESS * (1 + TANGENT_SHARE) * self.sheet.pressed_area
+        stiff = FIGURE_STIFFNESS * (1 + TANGENT_SHARE) * self.ordered.pressed_area
         diagonal = self.laplacian.diagonal()
         extra = self.sheet.mass * STANDARD_GRAVITY / self.fall + np.where(self.touching, stiff, 0.0)
         return factor(self.laplacian + self.layer_springs, np.where(self.free, extra, 1e3 * diagonal))
@@ -168,7 +174,7 @@ class Relaxation:
         With s = l²/L² of the most stretched edge, elasticity grows by s and tension adds (s − 1)/2.
         """
         stretch = greatest_stretch(self.x, self.ordered.triangles, self.ordered.rest_squared)
-        return STEP / (1.5 * stretch - 0.5 + self.bending_share)
+        return self.pace.step / (1.5 * stretch - 0.5 + self.bending_share)
 
     def stiffest_bending(self) -> float:
         """Stiffness of the stiffest mode of bending alone over the metric's; under 0.001 but where edges are short.
@@ -221,9 +227,37 @@ class Relaxation:
             pairs = find_pairs(self.weave, self.x, thickness=thickness, margin=self.margin, before=pairs)
             close = close_of(pairs)
         self.state.memory[2] = 0.0
+        self.found = Found(pairs, close, self.gap() - 0.5 * thickness - SLACK, self.x.copy())
+
+    def gap(self) -> Floats:
+        """Way of the cloth's middle to the figure's skin [m], at each point and at each edge's middle, (p + e,)."""
         a, b = self.x[self.sheet.edges[:, 0]], self.x[self.sheet.edges[:, 1]]
-        gap = distance(self.field, np.concatenate([self.x, 0.5 * (a + b)]))
-        self.found = Found(pairs, close, gap - 0.5 * thickness - SLACK, self.x.copy())
+        return distance(self.field, np.concatenate([self.x, 0.5 * (a + b)]))
+
+    def harden(self) -> bool:
+        """Makes the figure stiffer where cloth lies too deep in it, as where much of a cloak hangs from one hand.
+
+        Stiff everywhere, cloth would take many more steps. Returns whether it lies too deep anywhere.
+        """
+        points, edges, half = len(self.x), self.sheet.edges, 0.5 * self.touch.thickness
+        gap = self.gap()
+        allowed = np.repeat([DEEP, EDGE_DEEP], [points, len(edges)])
+        times = np.where(gap < -allowed, MORE * (half - gap) / (half + allowed), 1.0)
+        harder = times[:points].copy()
+        np.maximum.at(harder, edges.ravel(), np.repeat(times[points:], 2))
+        harder = np.minimum(harder * self.hardness, HARDEST)
+        under = harder > self.hardness
+        if not under.any():
+            return False
+        self.hardness = harder
+        of_edge = np.minimum(*self.hardness[edges].T)  # so the metric's share of each point still bounds it
+        self.ordered = self.ordered._replace(
+            pressed_area=self.hardness * self.sheet.pressed_area, edge_area=of_edge * self.sheet.edge_area
+        )
+        self.touching |= under
+        self.factor = self.new_factor()
+        self.state.memory[0] = 0.0
+        return True
 
     def problem(self) -> Problem:
         """What the compiled loop needs of the cloth, the figure and their touch."""
@@ -245,7 +279,7 @@ class Relaxation:
                 self.find_pairs()
             self.far_before = memory[2]
             self.take_in_contacts()
-            limits = Limits(steps - done, self.stable_step(), reach, self.strangers_allowed)
+            limits = Limits(steps - done, self.stable_step(), self.pace, reach, self.strangers_allowed)
             done += relax_steps(problem, self.found, self.factor, self.touching, self.state, self.scratch, limits)
             self.check(done)
         self.steps += done
@@ -303,6 +337,10 @@ def relax(
         residual, worst = run.residual()
         remaining = movement_to_come(track, settling.look_back)
         settled = residual <= settling.residual and remaining <= settling.remaining
+        if remaining <= CALM and run.harden():
+            settled = False
+            track.clear()
+            track.append(run.x.copy())
         if progress is not None:
             progress(residual, remaining, run.steps)
     return Rest(

@@ -21,7 +21,8 @@ from drape.fitting.scene import shipped_folder
 ROOT = Path(__file__).resolve().parents[2]
 SOURCE = ROOT / "drape"
 FILES = sorted(path for path in SOURCE.rglob("*.py") if not path.stem.startswith("__"))
-DATA = (SOURCE / "cloths.toml", SOURCE / "picture" / "turn.js", *sorted(SOURCE.rglob("*.html")))
+PAGE = (path for ending in ("*.js", "*.css", "*.woff2") for path in SOURCE.rglob(ending))
+DATA = (SOURCE / "cloths.toml", *sorted(PAGE), *sorted(SOURCE.rglob("*.html")))
 MODULES = {".".join(path.relative_to(SOURCE).with_suffix("").parts): path for path in FILES}
 TREES = {name: ast.parse(path.read_text(encoding="utf-8")) for name, path in MODULES.items()}
 
@@ -34,10 +35,14 @@ MAY_IMPORT = {
     "reading": ("body", "draft", "cloth"),
     "fitting": ("body", "draft", "cutting", "cloth", "reading"),
     "bench": ("body", "cloth", "fitting"),
-    "picture": ("body", "cloth", "reading"),
+    "wearing": ("body", "draft", "cloth", "reading", "fitting"),
+    "tracing": ("body", "draft", "cutting", "cloth", "reading", "fitting"),
+    "picture": ("body", "cloth", "reading", "wearing"),
     "study": ("body", "draft", "cutting", "cloth", "reading", "fitting", "picture"),
-    "command": ("body", "draft", "cutting", "cloth", "reading", "fitting", "bench", "picture", "study"),
-}
+    "book": ("body", "draft", "cutting", "reading", "fitting", "tracing", "picture"),
+    "command": ("body", "draft", "cutting", "cloth", "reading", "fitting", "bench", "wearing", "tracing",
+                "picture", "study", "book"),
+}  # fmt: skip
 MOST_ROOMS, MOST_IN_A_ROOM = 13, 18
 
 
@@ -170,7 +175,7 @@ def test_what_is_imported_is_declared_and_what_is_declared_is_imported() -> None
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     declared = [*project["dependencies"], *project["optional-dependencies"]["study"]]
     names = {re.split(r"[<>=~! \[]", line)[0] for line in declared}
-    called = {"netgen-mesher": "netgen", "pillow": "PIL", "vtk": "pyvista"}  # vtk is named for its version only
+    called = {"netgen-mesher": "netgen", "pillow": "PIL", "vtk": "pyvista", "websockets": "uvicorn"}
     called["cryptography"] = "distributed"  # which makes keys with it
     imported = {n.split(".")[0] for tree in TREES.values() for n in imports(tree)}
     assert {called.get(name, name) for name in names} == imported - set(sys.stdlib_module_names) - {"drape"}
