@@ -30,6 +30,11 @@ def page_text(template: str, told: Mapping[str, Any], *, style: str, script: str
     return _engine().get_template(template).render(told, policy=policy, style=style, script=script)
 
 
+def fragment_text(template: str, told: Mapping[str, Any]) -> str:
+    """A page, or a part of one, whose policy its server states. template: its file, from drape's folder on."""
+    return _engine().get_template(template).render(told)
+
+
 def digest(text: str) -> str:
     """What a policy calls a script or a style by: SHA-256 in base64 (Content Security Policy Level 3)."""
     return "sha256-" + base64.b64encode(hashlib.sha256(text.encode()).digest()).decode("ascii")

@@ -46,11 +46,15 @@ class Number:
 
 @dataclass(frozen=True)
 class Text:
-    """A text; one of `choices` when there are any; one line unless `lines`."""
+    """A text; one of `choices` when there are any; one line unless `lines`.
+
+    several: one text or a list of them; comes out as a tuple.
+    """
 
     choices: tuple[str, ...] = ()
     required: bool = False
     lines: bool = False
+    several: bool = False
 
 
 @dataclass(frozen=True)
@@ -228,6 +232,9 @@ def checked_keys(
             checked[key] = _checked_colour(value, where)
         elif isinstance(rule, Switch):
             checked[key] = _checked_switch(value, key, where)
+        elif rule.several:
+            texts = value if isinstance(value, list) else [value]
+            checked[key] = tuple(_checked_text(text, rule, key, where) for text in texts)
         else:
             checked[key] = _checked_text(value, rule, key, where)
     if require:

@@ -26,7 +26,7 @@ from drape.progress import say, unanswered
 
 DONE, FAILED, BAD_INPUT, NOT_SETTLED = 0, 1, 2, 3
 INTERRUPTED: Final = 130  # what a shell calls a program stopped by Ctrl-C
-SETTLING: Final = ("sit", "compare", "mend", "draft", "cut")
+SETTLING: Final = ("sit", "compare", "mend", "wear", "study", "draft", "cut")
 KEPT_BYTES: Final = 4_000_000  # a fitting as it is kept takes about as many
 NO_MEMORY: Final = (
     "cannot allocate memory", "can't start new thread", "bad_alloc", "out of memory", "failed to map segment",
@@ -35,7 +35,8 @@ MEGABYTE: Final = 2**20
 LIBRARIES, A_THREAD = 600 * MEGABYTE, 100 * MEGABYTE  # of addresses, to load and settle 6 cm; less was too little
 HOLDS: Final = {
     ".npz": "the fitting", ".json": "the numbers", ".txt": "the table", ".png": "a picture", ".svg": "a drawing",
-    ".pdf": "a pattern", ".dxf": "the lay", ".html": "a page", ".toml": "what the next command reads",
+    ".pdf": "a pattern", ".dxf": "the lay", ".html": "a page", ".parquet": "the rows", ".csv": "the rows",
+    ".toml": "what the next command reads",
 }  # fmt: skip
 
 

@@ -7,6 +7,7 @@ to `endings`. Loads nothing heavy; each command imports the chain inside itself.
 from __future__ import annotations
 
 import argparse
+import contextlib
 import warnings
 from collections.abc import Sequence
 from typing import TextIO
@@ -28,7 +29,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
             command = chosen.command
             if command != "guide":  # it loads nothing heavy
                 check_memory(command)
-            with kept_kernels(), waiting(), warnings.catch_warnings():
+            bar = waiting() if command != "book" else contextlib.nullcontext()  # the page says how far it has come
+            with kept_kernels(), bar, warnings.catch_warnings():
                 _say_old_keys()
                 code = chosen.run(chosen)
             return answered(code)
@@ -60,7 +62,7 @@ def _chosen(arguments: Sequence[str] | None) -> argparse.Namespace:
     chosen = parser.parse_args(arguments)
     if chosen.command is None:
         parser.error(
-            "no command given, allowed sit, compare, mend, draft, cut, show, trial, measure, scenes, bodies, cloths, "
-            "cloth, new, guide"
+            "no command given, allowed sit, compare, mend, wear, study, draft, cut, book, show, trace, trial, measure, "
+            "scenes, bodies, cloths, cloth, new, guide"
         )
     return chosen

@@ -29,7 +29,7 @@ from drape.command.output import (
 )
 from drape.command.topics import page, plain_text, terminal_width, topic_lines, topics_text
 from drape.errors import NotSettledError, PictureError, SceneError
-from drape.files import file_name, unused, write_new, write_text, write_whole
+from drape.files import file_name, holds, unused, write_new, write_text, write_whole
 from drape.fitting.starter_scene import STARTER_SCENE
 from drape.progress import Progress, answer, say, say_saved, show_first, tell
 from drape.schema import refuse_control_characters
@@ -39,6 +39,7 @@ if TYPE_CHECKING:
 
     from drape.cloth.sheet import Cloth
     from drape.command.made_from import Run
+    from drape.fitting.mend import Mended
     from drape.fitting.scene import Scene
     from drape.fitting.settling_process import Job
     from drape.reading.result import Fitting
@@ -54,7 +55,7 @@ def run_sit(chosen: argparse.Namespace) -> int:
     from drape.reading.seated import seat_height_from
     from drape.reading.table import json_text
 
-    scene = load_scene(chosen.scene)
+    scene = load_scene(chosen.scene, wet=chosen.wet or None)
     edge_length = edge_length_of(scene, chosen.quality, chosen.edge_length_cm)
     seat_height = None if chosen.seat_height_cm is None else seat_height_from(chosen.seat_height_cm)
     with contextlib.ExitStack() as until_done:
@@ -63,6 +64,8 @@ def run_sit(chosen: argparse.Namespace) -> int:
         ((fitting, complaint),) = _settle([scene], [edge_length], chosen)
         if seat_height is not None:
             fitting = with_seat(scene, fitting, seat_height)
+        if scene.is_wet:
+            fitting = _with_wetting(load_scene(chosen.scene, wet=False), scene, fitting, edge_length, chosen)
         run = sitting(
             scene, fitting, edge_length, chosen.seed, {**_how_often(chosen), "seat_height_cm": chosen.seat_height_cm}
         )
@@ -74,6 +77,19 @@ def run_sit(chosen: argparse.Namespace) -> int:
         answer(json_text(fitting.readings) if chosen.json else shown)
         book_and_say(out, [run])
         return _finish([complaint], failure)
+
+
+def _with_wetting(
+    dry: Scene, scene: Scene, fitting: Fitting, edge_length: float, chosen: argparse.Namespace
+) -> Fitting:
+    """A wet cloak's fitting with what has changed beside the dry one's, which is settled for it; it is said too."""
+    from drape.fitting.sit import sit
+    from drape.wearing.wetting import read_wetting, wetting_words
+
+    before = sit(dry, edge_length=edge_length, seed=chosen.seed, cached=not chosen.fresh, progress=tell)
+    group = read_wetting(before.readings, fitting.readings)
+    say(wetting_words(group, scene.cloth.filled))
+    return replace(fitting, readings={**fitting.readings, "wetting": group})
 
 
 def _draw_and_save_readings(
@@ -97,7 +113,7 @@ def run_compare(chosen: argparse.Namespace) -> int:
     from drape.fitting.scene import load_body, load_scene, worn_by
     from drape.reading.table import json_text
 
-    scenes = [load_scene(name) for name in chosen.scenes]
+    scenes = [load_scene(name, wet=chosen.wet or None) for name in chosen.scenes]
     if chosen.bodies:
         if len(scenes) > 1:
             raise SceneError(
@@ -151,46 +167,97 @@ def _told_apart(scenes: Sequence[Scene], given: Sequence[str | Path]) -> list[Sc
 def run_mend(chosen: argparse.Namespace) -> int:
     """`drape mend`: find by trying what to change on a draft, and write a new scene beside the old."""
     from drape.cloth.rehearsal import compile_kernels
-    from drape.command.made_from import book_and_say, sitting, together
     from drape.fitting.front_door import mending_edge_length_of
-    from drape.fitting.mend import mend, mended_object, mended_text, mended_words
+    from drape.fitting.mend import mend, mended_text
     from drape.fitting.scene import load_scene, scene_file
     from drape.fitting.side_by_side import cores
-    from drape.reading.table import json_text
 
     scene, file = load_scene(chosen.scene), scene_file(chosen.scene)
     home = Path() if file.stem == chosen.scene else file.parent  # a shipped scene has no folder of the maker's
-    new = unused(home / f"{scene.name}-mended.toml")
+    source = file.read_text(encoding="utf-8-sig")
+
+    def called(found: Mended) -> str:
+        """After the file it is written to: that of an earlier run, where it holds the same."""
+        return unused(home / f"{scene.name}-mended.toml", mended_text(source, found, scene.name)).stem
+
     edge_length = mending_edge_length_of(scene, chosen.quality, chosen.edge_length_cm)
     with folder(chosen.out or Path(f"{scene.name}-mend")) as out:
         watch_compiling()
         compile_kernels()
         try:
             mended = mend(
-                scene, edge_length=edge_length, tries=chosen.tries, name=new.stem, seed=chosen.seed,
+                scene, edge_length=edge_length, tries=chosen.tries, name=called, seed=chosen.seed,
                 progress=tell, tell=say, jobs=chosen.jobs or cores(),
             )  # fmt: skip
         except NotSettledError as error:
             say(f"{error} Nothing was written.")
             return NOT_SETTLED
         if mended.is_better:
-            text = mended_text(file.read_text(encoding="utf-8-sig"), mended, scene.name)
-            write_new(new, lambda path: path.write_text(text, encoding="utf-8"))
-        written = str(new) if mended.is_better else ""
-        fittings = [mended.before, *([mended.after] if mended.after else [])]
-        scenes, runs = [scene, mended.scene][: len(fittings)], []
-        for one, fitting in zip(scenes, fittings, strict=True):
-            run = sitting(one, fitting, edge_length, chosen.seed, {})
-            runs.append(_saved(run, one, fitting, out))
-        words, found = mended_words(mended, written, chosen.scene), json_text(mended_object(mended, written))
-        text = f"{words}\n{fittings_table(scenes, fittings)}"
-        shown = text if chosen.all else f"{words}\n{fittings_brief(scenes, fittings, out / 'mend.txt')}"
-        write_text(out / "mend.txt", text)
-        write_text(out / "mend.json", found)
-        failure = None if chosen.no_pictures else save_picture(fittings, out, out / "mend.png")
-        answer(found if chosen.json else shown)
-        book_and_say(out, [*runs, together("mend", runs)])
-        return _finish([], failure)
+            new, text = home / f"{mended.scene.name}.toml", mended_text(source, mended, scene.name)
+            if not holds(new, text):
+                write_new(new, lambda path: path.write_text(text, encoding="utf-8", newline="\n"))
+        return _mended(chosen, scene, mended, str(new) if mended.is_better else "", out)
+
+
+def _mended(chosen: argparse.Namespace, scene: Scene, mended: Mended, written: str, out: Path) -> int:
+    """Save and tell what mending came to. written: the new scene file, or ""."""
+    from drape.command.made_from import book_and_say, sitting, together
+    from drape.fitting.mend import mended_object, mended_words
+    from drape.reading.table import json_text
+
+    fittings = [mended.before, *([mended.after] if mended.after else [])]
+    scenes, runs = [scene, mended.scene][: len(fittings)], []
+    for one, fitting in zip(scenes, fittings, strict=True):
+        run = sitting(one, fitting, mended.edge_length, chosen.seed, {})
+        runs.append(_saved(run, one, fitting, out))
+    words, found = mended_words(mended, written, chosen.scene), json_text(mended_object(mended, written))
+    text = f"{words}\n{fittings_table(scenes, fittings)}"
+    shown = text if chosen.all else f"{words}\n{fittings_brief(scenes, fittings, out / 'mend.txt')}"
+    write_text(out / "mend.txt", text)
+    write_text(out / "mend.json", found)
+    failure = None if chosen.no_pictures else save_picture(fittings, out, out / "mend.png")
+    answer(found if chosen.json else shown)
+    book_and_say(out, [*runs, together("mend", runs)])
+    return _finish([], failure)
+
+
+def run_wear(chosen: argparse.Namespace) -> int:
+    """`drape wear`: the settled cloak worn in one way after another, and moved about in."""
+    from drape.cloth.rehearsal import compile_kernels
+    from drape.fitting.front_door import edge_length_of
+    from drape.fitting.scene import load_scene
+    from drape.reading.result import save_fitting
+    from drape.reading.table import json_text
+    from drape.wearing.starts import gathered_ways, wear_often
+    from drape.wearing.wear import asked_of
+    from drape.wearing.words import wearing_object, wearing_text
+
+    scene, began = load_scene(chosen.scene, wet=chosen.wet or None), time.monotonic()
+    edge_length = edge_length_of(scene, chosen.quality, chosen.edge_length_cm)
+    asked = asked_of(
+        scene, chosen.how, chosen.doing, edge_length=edge_length, lean_deg=chosen.lean_deg, seed=chosen.seed,
+        cached=not chosen.fresh,
+    )  # fmt: skip
+    with folder(chosen.out or Path(f"{scene.name}-wear")) as out:
+        watch_compiling()
+        compile_kernels()
+        try:
+            wearings = wear_often(scene, asked, chosen.starts, progress=tell)
+        except NotSettledError as error:
+            say(f"{error} Nothing was worn.")
+            return NOT_SETTLED
+        wearing, ways = wearings[0], gathered_ways(wearings)
+        for shape in wearing.shapes:
+            save_fitting(shape, out)
+        found = wearing_object(wearing, ways, edge_length=edge_length, seconds=time.monotonic() - began)
+        text = wearing_text(wearing, ways)
+        write_text(out / f"{scene.name}-wear.json", json_text(found))
+        write_text(out / f"{scene.name}-wear.txt", text)
+        answer(json_text(found) if chosen.json else text)
+        for line in wearing.left_out:
+            say(line)
+        say_saved(out)
+        return DONE if found["settled"] else NOT_SETTLED
 
 
 def run_trial_command(chosen: argparse.Namespace) -> int:

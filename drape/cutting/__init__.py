@@ -1,3 +1,11 @@
 """A flat outline and the width of the cloth come in; pieces, lay, sheets and what to buy go out."""
 
-__all__ = ["chalk_card", "cut", "draft_drawing", "facings", "lay", "piecing"]
+__all__ = [
+    "chalk_card",
+    "chalk_points",
+    "cut",
+    "draft_drawing",
+    "facings",
+    "lay",
+    "piecing",
+]

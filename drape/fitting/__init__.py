@@ -8,6 +8,7 @@ __all__ = [
     "ensemble",
     "front_door",
     "hem_to_cut",
+    "hem_trim",
     "mend",
     "quality",
     "scene",

@@ -54,6 +54,12 @@ Parts = list[str]
 Place = tuple[float, float]
 
 
+def figure_drawing() -> tuple[str, str]:
+    """The three figures with their numbered tapes and no list: the SVG's elements, and its box in mm, x y wide high."""
+    parts = _figures()
+    return "\n".join(parts), f"{MARGIN - 4:g} {FLOOR - 0.1 * 1700:g} {WIDTH - 2 * MARGIN + 8:g} {0.1 * 1700 + 8:g}"
+
+
 def write_body_card(path: Path) -> None:
     """Write the card."""
     title = "Tape measures of a body"
@@ -61,6 +67,12 @@ def write_body_card(path: Path) -> None:
     parts += type_line(
         MARGIN, MARGIN + TITLE + 6.5, "name " + "_" * 48 + "\u00a0\u00a0\u00a0date " + "_" * 22, TEXT + 0.4
     )
+    write_svg([*parts, *_figures(), *_list()], path, WIDTH, HEIGHT, title)
+
+
+def _figures() -> Parts:
+    """The body from three sides, and where each tape runs on it."""
+    parts: Parts = []
     for middle, outline, words in (
         (FRONT, _both_halves(), "front"),
         (SIDE, PROFILE, "left side"),
@@ -70,8 +82,7 @@ def write_body_card(path: Path) -> None:
         parts.append(_smooth(np.array([_at(middle, forward * x, z) for x, z in outline])))
         parts += type_line(middle, FLOOR + 4.5, words, TEXT, anchor="middle")
     parts.append(polyline(np.array([[MARGIN, FLOOR], [WIDTH - MARGIN, FLOOR]]), GROUND))
-    parts += [*_front_tapes(), *_side_tapes(), *_back_tapes(), *_list()]
-    write_svg(parts, path, WIDTH, HEIGHT, title)
+    return [*parts, *_front_tapes(), *_side_tapes(), *_back_tapes()]
 
 
 # --- marks ------------------------------------------------------------------------------------

@@ -154,7 +154,7 @@ def mend(
         scene,
         edge_length=mending_edge_length_of(scene, quality, edge_length_cm),
         tries=_whole("tries", tries, 1, MOST_TRIES),
-        name=f"{scene.name}-mended",
+        name=lambda _: f"{scene.name}-mended",
         seed=_whole("seed", seed, 0, LARGEST_SEED),
         jobs=_jobs(jobs),
     )

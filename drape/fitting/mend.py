@@ -133,19 +133,19 @@ def mend(
     *,
     edge_length: float,
     tries: int,
-    name: str,
+    name: Callable[[Mended], str],
     seed: int = 0,
     progress: Tell | None = None,
     tell: Callable[[str], None] = lambda _: None,
     jobs: int = 1,
 ) -> Mended:
-    """The scene's draft mended as far as `tries` settlings from a warm start bring it, then settled afresh as `name`.
+    """The scene's draft mended as far as `tries` settlings from a warm start bring it, then settled afresh.
 
     A search along one dimension after another, those first that may cure the worst fault: a step one way or the other,
     on while it betters, halved where it does not (Hooke and Jeeves 1961 without their pattern move; from memory).
-    Dimensions are whole millimetres. Tries leave piecing seams out: another neck may be pieced otherwise. jobs: how
-    many drafts may be settled at the same time. Raises: NotSettledError if the draft as it is, or the mended one, does
-    not settle.
+    Dimensions are whole millimetres. Tries leave piecing seams out: another neck may be pieced otherwise. name: what
+    to call what was found, asked before that is settled. jobs: how many drafts may be settled at the same time.
+    Raises: NotSettledError if the draft as it is, or the mended one, does not settle.
     """
     with Crew(jobs, _costs(edge_length, tries), tell=progress) as crew:
         as_it_is = Job(AS_IT_IS, scene, edge_length, seed)
@@ -161,9 +161,10 @@ def mend(
         here = search.along_dimensions(search.with_wedges(here))
         if not search.changes:
             return Mended(before, None, scene, (), search.tried, scene.limits, edge_length)
-        mended = replace(scene, style=here.style, name=name, title=f"{scene.title}, mended", expect="")
-        after = crew.settle(Job(AFRESH, mended, edge_length, seed))
-        return Mended(before, after, mended, gathered(search.changes), search.tried, scene.limits, edge_length)
+        mended = replace(scene, style=here.style, title=f"{scene.title}, mended", expect="")
+        found = Mended(before, None, mended, gathered(search.changes), search.tried, scene.limits, edge_length)
+        mended = replace(mended, name=name(found))
+        return replace(found, scene=mended, after=crew.settle(Job(AFRESH, mended, edge_length, seed)))
 
 
 AS_IT_IS, UNPIECED, AFRESH = "as it is", "without its piecing", "mended, afresh"

@@ -139,7 +139,7 @@ class Crew:
         if not self.hands:
             self.together.part(job.words)(Progress("kernels", 0.0, "getting ready to settle side by side"))
             compile_kernels()
-        with _deaf_to_interrupts():
+        with deaf_to_interrupts():
             hand = _Hand(self.inbox)
             self.hands.append(hand)
         return hand
@@ -235,7 +235,7 @@ class _Hand:
 
 
 @contextlib.contextmanager
-def _deaf_to_interrupts() -> Iterator[None]:
+def deaf_to_interrupts() -> Iterator[None]:
     """A process started meanwhile is never told of Ctrl-C, which the terminal sends to all: we end it ourselves."""
     if not hasattr(signal, "pthread_sigmask"):
         yield

@@ -1,3 +1,9 @@
 """A fitting comes in; images, pages and models go out."""
 
-__all__ = ["choices", "figure_sheet", "mesh_file", "model"]
+__all__ = [
+    "choices",
+    "figure_sheet",
+    "mesh_file",
+    "model",
+    "surfaces",
+]

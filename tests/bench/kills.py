@@ -3,7 +3,9 @@
     nice python tests/bench/kills.py --count 60 --seed 0
 
 Each of four commands is started in a folder of its own, killed at a random moment as a system does it (SIGKILL), and
-run again to its end. Prints a line per kill and a total. POSIX only; not collected by pytest.
+run again to its end. Then that folder is compared with one in which it ran undisturbed: files and what they hold,
+seconds aside; of `cache` only that no half file is left. Prints a line per kill and a total. POSIX only; not collected
+by pytest.
 """
 
 from __future__ import annotations
@@ -33,7 +35,8 @@ GONE_WITHIN = 10.0  # [s] in which what a killed run started has to end
 
 
 def started(words: list[str], where: Path) -> subprocess.Popen[bytes]:
-    own = {**os.environ, "DRAPE_CACHE_DIR": str(where / "cache")}
+    (where / "passing").mkdir(exist_ok=True)
+    own = {**os.environ, "DRAPE_CACHE_DIR": str(where / "cache"), "TMPDIR": str(where / "passing")}
     return subprocess.Popen(
         [sys.executable, "-m", "drape", *words, "--out", "out"], cwd=where, env=own, start_new_session=True,
         stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
@@ -49,17 +52,20 @@ def is_left(group: int) -> bool:
     return True
 
 
-def results(folder: Path) -> dict[str, Any]:
-    """What a run's files hold, by name, without how long it took."""
+def results(where: Path) -> dict[str, Any]:
+    """What is in a run's folder beside what it keeps, by name, without how long it took."""
     found: dict[str, Any] = {}
-    for path in sorted(folder.iterdir()):
+    for path in sorted(path for path in where.rglob("*") if path.is_file()):
+        name = path.relative_to(where).as_posix()
+        if name.startswith("cache/") and ".unfinished" not in name:
+            continue
         if path.suffix == ".npz":
             with np.load(path) as stored:
-                found[path.name] = {name: stored[name].tobytes() for name in stored.files if name != "words"}
+                found[name] = {key: stored[key].tobytes() for key in stored.files if key != "words"}
         elif path.suffix == ".json":
-            found[path.name] = without_seconds(json.loads(path.read_text(encoding="utf-8")))
+            found[name] = without_seconds(json.loads(path.read_text(encoding="utf-8")))
         else:
-            found[path.name] = path.read_bytes()
+            found[name] = path.read_bytes()
     return found
 
 
@@ -89,7 +95,7 @@ def killed(words: list[str], after: float) -> tuple[list[str], dict[str, Any]]:
         code = started(words, where).wait()
         if code != 0:
             wrong.append(f"run again it ends with {code}")
-        return wrong, results(where / "out") if (where / "out").is_dir() else {}
+        return wrong, results(where)
 
 
 def main() -> None:
@@ -103,12 +109,12 @@ def main() -> None:
         with tempfile.TemporaryDirectory() as folder:
             began = time.monotonic()
             started(COMMANDS[name], Path(folder)).wait()
-            took[name], whole[name] = time.monotonic() - began, results(Path(folder) / "out")
+            took[name], whole[name] = time.monotonic() - began, results(Path(folder))
     for k in range(chosen.count):
         name = chosen.only[k % len(chosen.only)]
         after = source.uniform(0.1, took[name])
         wrong, found = killed(COMMANDS[name], after)
-        extra = sorted(one for one in found if one.startswith("."))
+        extra = sorted(found.keys() - whole[name].keys())
         differ = sorted(one for one in whole[name] if found.get(one) != whole[name][one])
         wrong += [f"left: {', '.join(extra)}"] if extra else []
         wrong += [f"differ: {', '.join(differ)}"] if differ else []

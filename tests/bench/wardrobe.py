@@ -97,7 +97,7 @@ def print_mend(body: str, edge_length: float, seed: int) -> None:
     """What `mend` found for the round draft on one body, and how it sits afresh on another mesh."""
     scene = scene_on(DRAFTS[0], body)
     try:
-        mended = mend(scene, edge_length=edge_length, tries=24, name="mended", seed=seed)
+        mended = mend(scene, edge_length=edge_length, tries=24, name=lambda _: "mended", seed=seed)
     except NotSettledError as error:
         print(f"| {body} | {error} |")
         return

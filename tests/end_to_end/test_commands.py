@@ -167,6 +167,10 @@ def test_mend_writes_a_new_scene_beside_the_old_and_says_what_it_did(tmp_path: P
     text = (tmp_path / "mine-mend" / "mend.txt").read_text(encoding="utf-8")
     assert "Changes" in text and "mine-mended-2.toml" in text and max(map(len, text.splitlines())) <= 80
     assert "try 1 of 2, with dart and shoulder cuts: kept" in done.stderr
+    made = {path.name: path.read_bytes() for path in tmp_path.glob("mine*.toml")}
+    rerun = drape("mend", "mine.toml", "--tries", "2", "--json", *COARSE, where=tmp_path)
+    assert json.loads(rerun.stdout)["new_scene"] == "mine-mended-2.toml", "what it wrote before is the same"
+    assert {path.name: path.read_bytes() for path in tmp_path.glob("mine*.toml")} == made
     again = drape("sit", "mine-mended-2.toml", "--json", *COARSE, where=tmp_path)
     assert again.returncode == 0, again.stderr
     assert "kept from an earlier run" in again.stderr, "the file says the very draft that was settled"

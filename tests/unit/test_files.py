@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -65,12 +68,27 @@ def test_a_file_with_the_longest_name_is_written_whole(tmp_path: Path) -> None:
     assert path.read_text(encoding="utf-8") == "whole"
 
 
-def test_the_first_name_that_is_free(tmp_path: Path) -> None:
+def test_the_first_name_that_is_free_or_holds_the_same_text(tmp_path: Path) -> None:
     names = []
-    for _ in range(3):
-        names.append(unused(tmp_path / "mine.toml").name)
-        (tmp_path / names[-1]).touch()
-    assert names == ["mine.toml", "mine-2.toml", "mine-3.toml"]
+    for text in ("one", "two", "three", "two", "one"):
+        names.append(unused(tmp_path / "mine.toml", text).name)
+        write_text(tmp_path / names[-1], text)
+    assert names == ["mine.toml", "mine-2.toml", "mine-3.toml", "mine-2.toml", "mine.toml"]
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows cannot say whether a process runs")
+def test_what_a_killed_run_left_of_a_file_goes_when_it_is_written_again(tmp_path: Path) -> None:
+    """A process of the same name for its half file, which is over, one that runs, and a file that only looks alike."""
+    ended = subprocess.Popen([sys.executable, "-c", ""])
+    ended.wait()
+    half, other, alike = (
+        tmp_path / f".mine.{number}.{word}.toml"
+        for number, word in ((ended.pid, "unfinished"), (os.getppid(), "unfinished"), (ended.pid, "old"))
+    )
+    for path in (half, other, alike):
+        path.write_text("half", encoding="utf-8")
+    write_text(tmp_path / "mine.toml", "whole")
+    assert sorted(path.name for path in tmp_path.iterdir()) == sorted([other.name, alike.name, "mine.toml"])
 
 
 def test_no_other_module_puts_a_file_in_place_by_hand() -> None:

@@ -93,7 +93,7 @@ def by_formula(monkeypatch):
 
 def run(scene, tries=40):
     told = []
-    return mend(scene, edge_length=EDGE, tries=tries, name="clerk-mended", tell=told.append), told
+    return mend(scene, edge_length=EDGE, tries=tries, name=lambda _: "clerk-mended", tell=told.append), told
 
 
 def test_it_finds_the_draft_that_the_formula_says_is_best(by_formula):
@@ -137,7 +137,7 @@ def test_the_search_knows_what_comes_next_if_a_try_is_no_better_and_is_the_same_
     alone, told_alone = run(scene)
     monkeypatch.setattr(module, "Crew", Watched)
     told = []
-    among = mend(scene, edge_length=EDGE, tries=40, name="clerk-mended", tell=told.append, jobs=4)
+    among = mend(scene, edge_length=EDGE, tries=40, name=lambda _: "clerk-mended", tell=told.append, jobs=4)
     assert told == told_alone and among.changes == alone.changes and among.tried == alone.tried
     tries = [(job, ahead) for job, ahead in calls if job.words.startswith("try ")]
     next_ones = [(ahead[0], job) for (_, ahead), (job, _) in zip(tries[:-1], tries[1:], strict=True)]

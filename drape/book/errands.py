@@ -1,0 +1,105 @@
+"""Errands: what the book has the command line do for it, each as a process of its own in the folder.
+
+In: an entry and what is asked, cloth cut or ways of wearing. Out: how each errand stands, and the files it wrote. The
+files lie in the folder as if the maker had typed the command.
+"""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Final
+
+from drape.book.entries import Entry
+from drape.drawing_process import own_environment
+from drape.errors import SceneError
+from drape.fitting.scene import width_from
+
+SHOWN: Final = (".pdf", ".svg", ".png", ".html", ".txt", ".toml", ".json", ".dxf", ".plt", ".csv", ".gif", ".glb")
+LONGEST: Final = 2_000  # letters of what an errand said last
+
+
+@dataclass
+class Errand:
+    """One command under way or done. files: by name, below the folder."""
+
+    number: int
+    words: str
+    out: str
+    entry: int
+    process: subprocess.Popen[str] | None = None
+    said: str = ""
+    files: list[str] = field(default_factory=list)
+    found: dict[str, Any] = field(default_factory=dict)
+    state: str = "under way"
+
+
+class Errands:
+    """The errands of one folder."""
+
+    def __init__(self, folder: Path, changed: Callable[[], None]) -> None:
+        """changed: told, from another thread, when an errand has ended."""
+        self.folder, self.changed = folder, changed
+        self.every: list[Errand] = []
+
+    def told(self, entry: int | None) -> list[dict[str, Any]]:
+        """How each errand of an entry stands."""
+        return [
+            {"words": one.words, "state": one.state, "said": one.said, "files": one.files, "found": one.found,
+             "out": one.out}
+            for one in self.every if one.entry == entry
+        ]  # fmt: skip
+
+    def cut(self, entry: Entry | None, width_cm: Any) -> None:
+        """Cuts an entry from cloth of a width. Raises SceneError."""
+        if entry is None:
+            raise SceneError("book: nothing is written in yet. Wait until it has settled.")
+        try:
+            width = width_from(float(str(width_cm).replace(",", ".")))
+        except ValueError:
+            raise SceneError(f"width_cm: got {width_cm!r}, allowed a number, in cm. Write 140.") from None
+        wide = f"{100 * width:g}"
+        out = f"{entry.name}-cut-{wide}cm"
+        self.send(entry, f"cut from cloth {wide} cm wide", out, ["cut", entry.path.name, "--width-cm", wide])
+
+    def send(self, entry: Entry, words: str, out: str, arguments: list[str]) -> None:
+        """One command sent off, unless the same is under way."""
+        if any(one.out == out and one.state == "under way" for one in self.every):
+            return
+        errand = Errand(len(self.every) + 1, words, out, entry.number)
+        self.every = [one for one in self.every if one.out != out] + [errand]
+        errand.process = subprocess.Popen(
+            [sys.executable, "-m", "drape", *arguments, "--out", out, "--json"], cwd=self.folder, text=True,
+            stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=own_environment(),
+        )  # fmt: skip
+        threading.Thread(target=self._wait, args=(errand, errand.process), daemon=True).start()
+
+    def _wait(self, errand: Errand, process: subprocess.Popen[str]) -> None:
+        told, complaint = process.communicate()
+        lines = [line for line in complaint.splitlines() if line.strip()]
+        errand.said = (lines[-1] if lines else "")[:LONGEST]
+        errand.state = "done" if process.returncode == 0 else "not done"
+        if process.returncode == 0:
+            try:
+                errand.found = json.loads(told)
+            except ValueError:
+                errand.found = {}
+            place = self.folder / errand.out
+            errand.files = sorted(path.name for path in place.iterdir() if path.suffix in SHOWN)
+        self.changed()
+
+    def file(self, out: str, name: str) -> Path | None:
+        """A file that an errand wrote; None where there is none such."""
+        known = any(one.out == out and name in one.files for one in self.every)
+        path = (self.folder / out / name).resolve()
+        return path if known and path.is_file() and path.is_relative_to(self.folder) else None
+
+    def end(self) -> None:
+        for one in self.every:
+            if one.process is not None and one.process.poll() is None:
+                one.process.kill()

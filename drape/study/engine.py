@@ -1,0 +1,199 @@
+"""Engine: settlings handed to the workers of a Dask cluster, this machine's own or one at an address.
+
+In: jobs by the key their outcome is kept under. Out: each one's outcome, as it comes. The same code runs on both: a
+client of a scheduler, and what it sends and gets is a few kilobytes for each settling. A worker that ends takes none
+but its own settling with it, which is handed out anew. What a worker does is left to `task`.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import logging
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+from drape.drawing_process import own_environment
+from drape.errors import SceneError, SolverError
+from drape.fitting.settling_process import Job, packed
+from drape.fitting.side_by_side import ONE_THREAD, deaf_to_interrupts
+from drape.study.task import FAILED, SETTLED, work
+
+if TYPE_CHECKING:
+    from distributed import Client, Future
+
+TRIED_AGAIN: Final = 2  # times, after a worker has ended while at it
+AHEAD: Final = 3  # settlings handed out for each that goes on, so that no worker waits
+FEWEST_AHEAD: Final = 16
+ANSWERS_WITHIN: Final = 20.0  # s, a scheduler that is there
+NO_PAGES: Final[Mapping[str, list[str]]] = {
+    "distributed.scheduler.http.routes": [],
+    "distributed.worker.http.routes": [],
+}
+ANY_PORT: Final = "127.0.0.1:0"  # of this machine alone, where the engine would serve pages about itself
+NEEDED: Final = "study: dask: got {}, allowed with the extra `study`. Type: pip install 'drape[study]'"
+
+
+@dataclass(frozen=True)
+class Address:
+    """A scheduler to be asked, `tcp://…` or `tls://…`; files of its certificates in the second case."""
+
+    scheduler: str
+    ca_file: str | None = None
+    cert: str | None = None
+    key: str | None = None
+
+
+@dataclass(frozen=True)
+class State:
+    """How a study stands: settlings done, at work, failed, of how many; how many go on at a time."""
+
+    done: int
+    running: int
+    failed: int
+    total: int
+    at_a_time: int
+
+
+Take = Callable[[str, Mapping[str, Any], State], None]  # told each outcome by its key
+
+
+def check_installed() -> None:
+    """Raises SceneError, which says what to type, where the extra's packages are missing."""
+    try:
+        import distributed  # noqa: F401
+        import pyarrow  # noqa: F401
+    except ImportError as error:
+        raise SceneError(NEEDED.format(error)) from None
+
+
+@contextlib.contextmanager
+def own_cluster(count: int) -> Iterator[Client]:
+    """Workers on this machine, so many, each a process with one thread; they end with the `with`.
+
+    What they say to each other is encrypted with keys made for this run, and goes no further than this machine; so no
+    other user of it can make them run anything.
+    """
+    import dask
+    from distributed import Client, LocalCluster
+
+    settings = {"distributed.scheduler.allowed-failures": TRIED_AGAIN, **NO_PAGES}
+    environment = {**_search_path(), **dict.fromkeys(ONE_THREAD, "1")}
+    with dask.config.set(settings), contextlib.ExitStack() as until_done:
+        with deaf_to_interrupts():
+            cluster = LocalCluster(
+                n_workers=count, threads_per_worker=1, processes=True, security=True, silence_logs=logging.CRITICAL,
+                dashboard_address=ANY_PORT, scheduler_kwargs={"dashboard": False}, env=environment,
+            )  # fmt: skip
+        until_done.callback(_silently, cluster.close, timeout=3)
+        client = Client(cluster)
+        until_done.callback(_silently, client.close, timeout=3)
+        yield client
+
+
+def _search_path() -> dict[str, str]:
+    own = own_environment()
+    return {name: own[name] for name in ("PYTHONPATH", "PYTHONSAFEPATH")}
+
+
+@contextlib.contextmanager
+def cluster_at(address: Address) -> Iterator[Client]:
+    """The client of a scheduler that others have started. Raises SceneError where none answers."""
+    from distributed import Client
+    from distributed.security import Security
+
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)
+    security = None
+    if address.ca_file or address.cert or address.key:
+        security = Security(
+            tls_ca_file=address.ca_file, tls_client_cert=address.cert, tls_client_key=address.key,
+            require_encryption=True,
+        )  # fmt: skip
+    try:
+        client = Client(address.scheduler, security=security, timeout=ANSWERS_WITHIN)
+    except (OSError, ValueError, TypeError, RuntimeError) as error:
+        why = " ".join(str(error).split()) or type(error).__name__
+        raise SceneError(
+            f"--cluster: got {address.scheduler}, no scheduler answers there: {why}. Start one: dask scheduler"
+        ) from None
+    try:
+        yield client
+    finally:
+        _silently(client.close, timeout=3)
+
+
+def _silently(close: Callable[..., Any], *, timeout: float) -> None:
+    """Closes what may be gone already."""
+    with contextlib.suppress(Exception):
+        close(timeout=timeout)
+
+
+# --- settling ---------------------------------------------------------------------------------
+
+
+def at_a_time(client: Client) -> int:
+    """How many settlings go on at a time: one to each worker."""
+    return len(client.nthreads())
+
+
+def settle_all(client: Client, jobs: Mapping[str, Job], take: Take) -> None:
+    """Settles every job, and gives each outcome to `take` as it comes.
+
+    Only so many are handed out ahead that no worker waits. Raises SolverError if the scheduler goes.
+    """
+    from distributed import as_completed
+
+    waiting = iter(jobs.items())
+    key_of: dict[Future[Any], str] = {}
+    done = failed = 0
+    coming = as_completed()
+
+    def hand_out() -> None:
+        count = at_a_time(client)
+        while len(key_of) < max(FEWEST_AHEAD, AHEAD * count):
+            key, job = next(waiting, ("", None))
+            if job is None:
+                return
+            future = client.submit(work, packed(job), key=f"drape-{key}", pure=False)
+            key_of[future] = key
+            coming.add(future)
+
+    try:
+        hand_out()
+        for future in coming:
+            outcome = _outcome(future)
+            key = key_of.pop(future)
+            done, failed = done + 1, failed + (outcome["state"] != SETTLED)
+            count = at_a_time(client)
+            running = min(count, len(key_of))
+            take(key, outcome, State(done, running, failed, len(jobs), count))
+            hand_out()
+    finally:
+        with contextlib.suppress(Exception):
+            client.cancel(list(key_of), force=True)
+
+
+def _outcome(future: Future[Any]) -> dict[str, Any]:
+    """What a worker sent; or why there is nothing."""
+    from distributed import KilledWorker
+
+    if future.status == "finished":
+        found: dict[str, Any] = json.loads(future.result())
+        return found
+    if future.status != "error":
+        raise SolverError(
+            f"cluster: the scheduler is gone ({future.status}). What has settled is kept: start the scheduler and its "
+            "workers again, then type the same command."
+        )
+    error = future.exception()
+    if isinstance(error, KilledWorker):
+        why = f"{error.allowed_failures + 1} workers ended while they settled it; the memory may have run out"
+    else:
+        why = " ".join(f"{type(error).__name__}: {error}".split())
+    return {"state": FAILED, "why": why, "readings": None, "dimensions": {}, "seconds": 0.0, "versions": {}}
+
+
+def threads_of(client: Client) -> list[str]:
+    """Workers that would settle two at a time in one process, which goes no faster; by their addresses."""
+    return sorted(address for address, threads in client.nthreads().items() if threads > 1)

@@ -1,0 +1,27 @@
+"""Outcomes kept: what was put there comes back; what is damaged, or came of no settling, is as if it were not there."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from drape.study import shelf
+
+OUTCOME = {"state": "settled", "why": "", "readings": {"a": 1.5}, "versions": {"drape": "0.1.0"}}
+
+
+def test_what_is_kept_is_found(tmp_path: Path) -> None:
+    shelf.keep(tmp_path, "k", OUTCOME)
+    assert shelf.find(tmp_path, "k") == OUTCOME
+    assert shelf.find(tmp_path, "another") is None
+
+
+def test_what_came_of_a_worker_that_ended_is_tried_again(tmp_path: Path) -> None:
+    shelf.keep(tmp_path, "k", {**OUTCOME, "state": "failed", "versions": {}})
+    assert shelf.find(tmp_path, "k") is None and list(tmp_path.iterdir()) == []
+
+
+def test_a_damaged_file_counts_as_none(tmp_path: Path) -> None:
+    shelf.keep(tmp_path, "k", OUTCOME)
+    for text in ("", '{"state": "sett', "[1]", '{"state": "else"}'):
+        (tmp_path / "kept" / "k.json").write_text(text, encoding="utf-8")
+        assert shelf.find(tmp_path, "k") is None
