@@ -136,8 +136,8 @@ class _Hand:
     def mend(self, task: Task) -> Came:
         """Searched for a better draft, as `drape mend` does."""
         mended = mend(
-            task.scene, edge_length=task.edge_length, tries=task.tries, name=lambda _: task.scene.name, progress=self.tell,
-            tell=self.remark,
+            task.scene, edge_length=task.edge_length, tries=task.tries, name=lambda _: task.scene.name,
+            progress=self.tell, tell=self.remark,
         )  # fmt: skip
         text = mended_text(task.text, mended, task.scene.name) if mended.is_better else ""
         return Came(task.scene.name, words=mended_words(mended, "", task.scene.name), text=text)
