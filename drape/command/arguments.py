@@ -208,6 +208,7 @@ def _add_wear(commands: Any) -> None:
         help=f"wear it N times, 1 to {MOST_STARTS}, each on another mesh; the readings are then means (default 1)",
     )  # fmt: skip
     _add_wet(wear)
+    wear.add_argument("--no-pictures", action="store_true", help="save the numbers and shapes only")
     wear.add_argument("--fresh", action="store_true", help="settle anew, even if the same draft was settled before")
     _add_out(wear, "NAME-wear")
     _add_json(wear)

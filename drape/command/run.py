@@ -28,6 +28,7 @@ from drape.command.output import (
     with_seat,
 )
 from drape.command.topics import page, plain_text, terminal_width, topic_lines, topics_text
+from drape.drawing_process import ALLOWED_SECONDS, draw_in_child
 from drape.errors import NotSettledError, PictureError, SceneError
 from drape.files import file_name, holds, unused, write_new, write_text, write_whole
 from drape.fitting.starter_scene import STARTER_SCENE
@@ -45,6 +46,7 @@ if TYPE_CHECKING:
     from drape.reading.result import Fitting
 
 DONE, FAILED, BAD_INPUT, NOT_SETTLED = 0, 1, 2, 3
+SECONDS_A_REST = 60.0  # that drawing one more rest of a worn cloak may take
 
 
 def run_sit(chosen: argparse.Namespace) -> int:
@@ -247,17 +249,32 @@ def run_wear(chosen: argparse.Namespace) -> int:
             say(f"{error} Nothing was worn.")
             return NOT_SETTLED
         wearing, ways = wearings[0], gathered_ways(wearings)
-        for shape in wearing.shapes:
-            save_fitting(shape, out)
+        saved = [save_fitting(shape, out) for shape in wearing.shapes]
         found = wearing_object(wearing, ways, edge_length=edge_length, seconds=time.monotonic() - began)
         text = wearing_text(wearing, ways)
         write_text(out / f"{scene.name}-wear.json", json_text(found))
         write_text(out / f"{scene.name}-wear.txt", text)
+        failure = None if chosen.no_pictures else _draw_wearing(saved, out, f"{scene.name}-wear", found["cautions"])
         answer(json_text(found) if chosen.json else text)
-        for line in wearing.left_out:
+        for line in (*wearing.left_out, *([str(failure)] if failure else [])):
             say(line)
         say_saved(out)
-        return DONE if found["settled"] else NOT_SETTLED
+        if not found["settled"]:
+            return NOT_SETTLED
+        return FAILED if failure else DONE
+
+
+def _draw_wearing(saved: Sequence[Path], out: Path, name: str, cautions: Sequence[str]) -> PictureError | None:
+    """The strips and the page of saved rests; the complaint when they cannot be drawn."""
+    if not saved:
+        return None
+    tell(Progress("pictures", 1.0, "drawing the pictures"))
+    job = {"saved": [str(one) for one in saved], "out": str(out), "wearing": name, "cautions": list(cautions)}
+    try:
+        draw_in_child(job, allowed_seconds=ALLOWED_SECONDS + SECONDS_A_REST * len(saved))
+    except PictureError as error:
+        return error
+    return None
 
 
 def run_trial_command(chosen: argparse.Namespace) -> int:

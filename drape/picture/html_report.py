@@ -110,6 +110,27 @@ class Leaf:
     solid: Mapping[str, Any]
 
 
+@dataclass(frozen=True)
+class Worn:
+    """One way of wearing as a page tells it: strip as PNG, solid to be turned, what is said of it."""
+
+    how: str
+    fitting: Fitting
+    strip: bytes
+    solid: Mapping[str, Any]
+    words: str
+
+
+def wearing_html(ways: Sequence[Worn], still: bytes, cautions: Sequence[str]) -> str:
+    """The page of every way in which a cloak was worn."""
+    told = {
+        "title": _name(ways[0].fitting), "ways": ways, "buttons": BUTTONS, "still": still, "cautions": cautions,
+        "made_for": _made_for(ways[0].fitting.about), "solid": [way.solid for way in ways],
+    }  # fmt: skip
+    script = importlib.resources.files("drape.picture").joinpath("turn.js").read_text(encoding="utf-8")
+    return page_text("picture/wearing.html", told, style=STYLE, script=script)
+
+
 def booklet_html(leaves: Sequence[Leaf], plots: bytes) -> str:
     """The whole file. plots: neck and hem round the body, PNG."""
     fittings = [leaf.fitting for leaf in leaves]

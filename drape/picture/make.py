@@ -28,7 +28,7 @@ from drape.picture.camera import CLOSE, HEADLESS, STANDING, VIEWS, Frame, frame_
 from drape.picture.choices import HEIGHT_PX
 from drape.picture.colour import NO_VALUE
 from drape.picture.fitting_sheet import CAPTIONS, NECK_BASE_SEEN, SheetRow, compose_sheet, view_sizes
-from drape.picture.html_report import Leaf, booklet_html, solid_data
+from drape.picture.html_report import Leaf, Worn, booklet_html, solid_data, wearing_html
 from drape.picture.lettering import PAPER, Mark, draw_marks
 from drape.picture.mesh_file import write_glb, write_obj
 from drape.picture.model import solid_parts
@@ -37,6 +37,7 @@ from drape.picture.stage import Look, Stage, draw_views, lean
 from drape.reading.brief import wrong
 from drape.reading.conclusion import conclusion_of
 from drape.reading.places import place_of
+from drape.wearing.sentences import said
 
 if TYPE_CHECKING:
     from drape.reading.result import Fitting
@@ -67,6 +68,7 @@ class Job:
     height: int = HEIGHT_PX[1]
     paint: str | None = None
     lines: bool = False
+    cautions: Sequence[str] = ()
     written: list[str] = field(default_factory=list)
 
     @cached_property
@@ -208,6 +210,38 @@ def make_round(job: Job) -> None:
 def make_pieces(job: Job) -> None:
     for stage in job.stages:
         job.page([pages.pieces_plate(stage)], f"{stage.fitting.name}-pieces")
+
+
+def make_strip(job: Job) -> None:
+    """The fittings given, rests of one way of wearing, side by side."""
+    job.png(pages.strip_plate(job.stages, said_of(job.fittings)), f"{job.name}-strip")
+
+
+def said_of(fittings: Sequence[Fitting]) -> str:
+    """What is to be said of the rests of a way: that it stays or not, of each move once."""
+    ways = {(way["how"], way["doing"]): said(way) for fitting in fittings for way in [fitting.readings] if "how" in way}
+    return " ".join(f"{words[0].upper()}{words[1:]}" for words in ways.values())
+
+
+def make_wearing(job: Job) -> None:
+    """A page of every way a cloak was worn in: its strip, what is said of it, and all of them to be turned.
+
+    The rests of one way are lit together, and let go before those of the next.
+    """
+    groups: dict[str, list[Fitting]] = {}
+    for fitting in job.fittings:
+        groups.setdefault(str(fitting.about.get("worn", {}).get("how", fitting.name)), []).append(fitting)
+    ways, still = [], b""
+    for how, fittings in groups.items():
+        stages, words = [Stage(fitting) for fitting in fittings], said_of(fittings)
+        strip = pages.strip_plate(stages, words)
+        job.png(strip, f"{fittings[0].name}-strip")
+        ways.append(Worn(how, fittings[0], png_of(strip), solid_of(stages[0], {}), words))
+        quarter = frame_of(fittings[:1], "three-quarter")
+        still = still or png_of(_image_of(stages[0].picture(quarter, pages.size_for(quarter, 1000))))
+    text = wearing_html(ways, still, job.cautions)
+    write_file(job.out / f"{job.name}.html", lambda path: path.write_text(text, encoding="utf-8", newline="\n"))
+    job.written.append(f"{job.name}.html")
 
 
 # --- turning, solids, report ------------------------------------------------------------------
@@ -384,6 +418,7 @@ MAKERS: Final[Mapping[str, Callable[[Job], None]]] = MappingProxyType(
     {
         "sheet": make_sheet, "views": make_views, "length": make_length, "readings": make_readings,
         "round": make_round, "pieces": make_pieces, "turn": make_turn, "model": make_model, "report": make_report,
+        "strip": make_strip,
     }
 )  # fmt: skip
 
@@ -403,6 +438,10 @@ def do_job(told: Mapping[str, Any]) -> list[str]:
     if "sheet" in told:
         draw_sheet(fittings, Path(told["sheet"]))
         return [told["sheet"]]
+    if "wearing" in told:
+        job = Job(fittings, Path(told["out"]), told["wearing"], cautions=told["cautions"])
+        make_wearing(job)
+        return job.written
     job = Job(fittings, Path(told["out"]), fittings[0].name, starts, **told.get("how", {}))
     for make in told["make"]:
         MAKERS[make](job)

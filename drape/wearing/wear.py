@@ -63,9 +63,12 @@ class Wearing:
         """Every shape it came to, called by the scene, the way, and where in a move it is."""
         for way in self.ways:
             for shape in way.shapes:
-                words = [self.scene.name, str(way.readings["how"]), "" if shape.words == STANDING else shape.words]
+                how = str(way.readings["how"])
+                words = [self.scene.name, how, "" if shape.words == STANDING else shape.words]
                 name = file_name("-".join(word for word in words if word).replace(", ", "-").replace(" ", "-"))
-                yield replace(shape.fitting, name=name)
+                worn = {"how": how, "doing": way.readings["doing"], "words": shape.words}
+                about = {**shape.fitting.about, "worn": worn}
+                yield replace(shape.fitting, name=name, about=about)
 
 
 @dataclass(frozen=True)
