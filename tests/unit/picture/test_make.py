@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from families import most_are_long
 from PIL import Image
 
 from drape.errors import PictureError
@@ -18,12 +19,14 @@ pytestmark = pytest.mark.usefixtures("few_directions", "hard_pixels")
 Cone = Callable[..., Fitting]
 
 
-def test_a_sheet_is_written_whole_and_alike_each_time(tmp_path: Path, cone: Cone) -> None:
+@pytest.mark.parametrize("times", most_are_long([1, 2], 1))
+def test_a_sheet_is_written_whole_and_alike_each_time(tmp_path: Path, cone: Cone, times: int) -> None:
     fittings = [cone(), cone(readings={"settled": False, "verdicts": [{"where": "hem"}]})]
-    make.draw_sheet(fittings, tmp_path / "one.png")
-    make.draw_sheet(fittings, tmp_path / "two.png")
-    assert (tmp_path / "one.png").read_bytes() == (tmp_path / "two.png").read_bytes()
-    assert sorted(p.name for p in tmp_path.iterdir()) == ["one.png", "two.png"]
+    names = ["one.png", "two.png"][:times]
+    for name in names:
+        make.draw_sheet(fittings, tmp_path / name)
+    assert (tmp_path / "one.png").read_bytes() == (tmp_path / names[-1]).read_bytes()
+    assert sorted(p.name for p in tmp_path.iterdir()) == names
     with Image.open(tmp_path / "one.png") as sheet:
         pixels = np.asarray(sheet)
     assert pixels.shape[1] == 2400
