@@ -55,6 +55,7 @@ class Folder:
             self.path.mkdir(parents=True, exist_ok=True)
         except OSError as error:
             raise SceneError(f"book: got {path}, cannot be opened: {error.strerror}. Give another folder.") from None
+        self.kinds: dict[tuple[Path, int], str] = {}
         self.shapes = self.path / SHAPES
         self.pencil_path = self.path / PENCIL
 
@@ -95,6 +96,16 @@ class Folder:
         return sorted(path.relative_to(self.path).as_posix() for path in found if self.kind_of(path) == "cloth")
 
     def kind_of(self, path: Path) -> str:
+        """What a file is, as it stands now."""
+        try:
+            stamp = (path, path.stat().st_mtime_ns)
+        except OSError:
+            return ""
+        if stamp not in self.kinds:
+            self.kinds[stamp] = self._read_kind(path)
+        return self.kinds[stamp]
+
+    def _read_kind(self, path: Path) -> str:
         try:
             document = read_toml(path, path.name)
         except SceneError:

@@ -7,6 +7,8 @@ Every change is written before it is answered. Words are left to `told`, files t
 from __future__ import annotations
 
 import asyncio
+import functools
+import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Final
@@ -31,6 +33,7 @@ from drape.fitting.sit import draft_of, figure_cut_for, figure_of
 from drape.progress import to_go
 from drape.reading.brief import wrong
 
+BETWEEN: Final = 0.2  # [s] at least, between two tellings of how far it has come
 LONGEST: Final = 2_000  # letters of what is typed into one field
 SILENT: Final = ("title", "expect")  # what is said of a draft, and changes nothing of how it sits
 
@@ -58,6 +61,7 @@ class Keeper:
         self.sheet: flat.Sheet | None = None
         self.trouble = ""
         self.words, self.fraction, self.to_go, self.complaint, self.found_words = "opening the book", 0.0, "", "", ""
+        self.told_at = 0.0
         self.is_held = False
         self.at_work: tuple[str, str, int] | None = None  # kind, text, number of the entry it will be
         self.waiting: Came | None = None  # what has settled while a point is held
@@ -82,7 +86,14 @@ class Keeper:
     def is_as_inked(self) -> bool:
         """Whether the page in pencil says what the open entry says."""
         entry = self.open_entry()
-        return entry is not None and without_header(entry.path.read_text(encoding="utf-8")) == self.text
+        return entry is not None and self.text_of(entry) == self.text
+
+    def text_of(self, entry: Entry) -> str:
+        """An entry's scene, without the line that numbers it; empty where its file is gone."""
+        try:
+            return without_header(entry.path.read_text(encoding="utf-8"))
+        except (OSError, UnicodeDecodeError):
+            return ""
 
     def is_at_rest(self) -> bool:
         return self.at_work is None and self.is_as_inked()
@@ -105,7 +116,7 @@ class Keeper:
         return self.scene is not None and is_trimmed(self.scene.style, figure_of(self.scene))
 
     def order(self) -> Order:
-        bodies = [(name, load_body(name).name) for name in shipped_bodies()]
+        bodies = [*shipped_body_names()]
         bodies += [(name, name.removesuffix(".toml")) for name in self.folder.bodies()]
         cloths = [(name, name) for name in (*shipped_cloths(), *self.folder.cloths())]
         return Order(plain(self.text), self.scene, self.draft, self.typed, bodies, cloths)
@@ -218,7 +229,7 @@ class Keeper:
         if not self.is_as_inked():
             self.folder.note("left in pencil, not tried: " + " ".join(self._changes()))
         self.open, self.typed, self.found_words, self.complaint = entry.number, {}, "", ""
-        self.take_in(without_header(entry.path.read_text(encoding="utf-8")), is_first=True)
+        self.take_in(self.text_of(entry), is_first=True)
         self.folder.note(f"entry {entry.number} opened")
 
     def pin(self, said: Mapping[str, Any]) -> None:
@@ -279,7 +290,7 @@ class Keeper:
             self.text, self.trouble = text, str(error)
             return
         self.text, self.scene, self.figure, self.draft = text, scene, figure, draft
-        known = {h.name: h.along for h in self.sheet.handles} if self.sheet is not None and self.is_held else {}
+        known = {} if self.sheet is None or is_first else {h.name: h.along for h in self.sheet.handles}
         self.sheet = flat.sheet_of(draft, flat.handles_of(scene, figure, draft, known))
         self.folder.write_pencil(text)
 
@@ -293,7 +304,7 @@ class Keeper:
         entry = self.open_entry()
         if entry is None:
             return []
-        return differences_said(plain(without_header(entry.path.read_text(encoding="utf-8"))), plain(self.text))
+        return differences_said(plain(self.text_of(entry)), plain(self.text))
 
     # --- settling ------------------------------------------------------------------------------
 
@@ -310,7 +321,9 @@ class Keeper:
         self.bench.want(Task(kind, scene, length, self.folder.shapes, self._shape(self.open), self.text))
 
     def edge_length(self) -> float:
-        return edge_length_from(QUALITY_EDGE_LENGTH_CM[self.quality])
+        """Of the triangles [m]: as chosen; of quick ones the scene's own where those are larger, as for `mend`."""
+        chosen = edge_length_from(QUALITY_EDGE_LENGTH_CM[self.quality])
+        return max(chosen, self.scene.edge_length) if self.scene and self.quality == "quick" else chosen
 
     def _shape(self, number: int | None) -> Shape | None:
         """An entry to start from; None where it has no shape that can be started from."""
@@ -322,7 +335,7 @@ class Keeper:
         if not path.is_file():
             return None
         try:
-            scene = self.folder.scene(without_header(entry.path.read_text(encoding="utf-8")), entry.name)
+            scene = self.folder.scene(self.text_of(entry), entry.name)
         except DrapeError:
             return None
         return Shape(path, scene, edge_length_from(length))
@@ -351,7 +364,9 @@ class Keeper:
         elif kind == TOLD:
             self.words, self.fraction = value.words, value.fraction if value.has_share else -1.0
             self.to_go = ", ".join(to_go(value.remaining))
-            self.changed(["status"])
+            if time.monotonic() - self.told_at > BETWEEN:
+                self.told_at = time.monotonic()
+                self.changed(["status"])
         elif kind == DONE:
             self._later(self.came(value))
         elif kind == FAILED:
@@ -419,6 +434,12 @@ class Keeper:
         self.open, self.words = number, ""
         self.keep_state()
         self.folder.note(f"entry {number} written in. {line}")
+
+
+@functools.cache
+def shipped_body_names() -> tuple[tuple[str, str], ...]:
+    """The shipped bodies: what a scene calls each, and its name."""
+    return tuple((name, load_body(name).name) for name in shipped_bodies())
 
 
 def _without_place(message: str, name: str) -> str:

@@ -35,7 +35,8 @@ def serve_book(path: Path, *, host: str = LOCAL, port: int = 0, opened: Callable
     key = secrets.token_urlsafe(24)
     config = uvicorn.Config(
         make_app(folder, key, hosts), log_level="error", access_log=False, ws="websockets-sansio", lifespan="on",
-        ws_max_size=LARGEST_MESSAGE, limit_concurrency=100, timeout_graceful_shutdown=1, server_header=False,
+        ws_max_size=LARGEST_MESSAGE, ws_ping_interval=None, ws_per_message_deflate=False, limit_concurrency=100,
+        timeout_graceful_shutdown=1, server_header=False,
     )  # fmt: skip
     server = uvicorn.Server(config)
     opened(f"http://{host}:{place}/?key={key}")

@@ -71,12 +71,14 @@ function blendOne(here, node) {
   for (const { name, value } of [...node.attributes]) if (here.getAttribute(name) !== value && !(name === "class" && here.classList.contains("held"))) here.setAttribute(name, value);
   blend(here, node);
   if (busy) return;
+  if (here.nodeName === "TEXTAREA") here.value = node.textContent;
   if (here.nodeName === "INPUT" && here.type !== "file" && here.name !== "width_cm") here.value = node.getAttribute("value") ?? "";
   if (here.nodeName === "SELECT" && here.value !== node.value) here.value = node.value;
 }
 
 // --- what is asked --------------------------------------------------------------------------------
 
+const TYPED = '[data-part="order"] :is(input, textarea), [data-part="tape"] input';
 const late = new Map(); // fields being typed in, told a moment after the last letter
 function typed(field, at) {
   clearTimeout(late.get(field.name));
@@ -84,12 +86,12 @@ function typed(field, at) {
 }
 
 document.addEventListener("input", ({ target }) => {
-  if (target.matches('[data-part="order"] input, [data-part="tape"] input')) typed(target, 450);
+  if (target.matches(TYPED)) typed(target, 450);
 });
 document.addEventListener("change", ({ target }) => {
   if (target.matches("select[data-do]")) send({ do: target.dataset.do, name: target.value });
   else if (target.matches('[data-part="order"] select')) typed(target, 0);
-  else if (target.matches('[data-part="order"] input, [data-part="tape"] input') && late.has(target.name)) typed(target, 0);
+  else if (target.matches(TYPED) && late.has(target.name)) typed(target, 0);
   else if (target.id === "take-file" && target.files[0]) takeFile(target.files[0]);
 });
 document.addEventListener("click", ({ target }) => {
