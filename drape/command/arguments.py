@@ -29,9 +29,11 @@ from drape.command.run import (
     run_scenes,
     run_sit,
     run_trial_command,
+    run_wear,
 )
 from drape.command.show import run_show
 from drape.command.study import run_study
+from drape.command.trace import run_trace
 from drape.fitting.quality import (
     LARGEST_SEED,
     MOST_JOBS,
@@ -43,6 +45,7 @@ from drape.fitting.quality import (
 )
 from drape.picture.choices import HEIGHT_PX, MAKES, PAINT_NAMES, VIEW_NAMES
 from drape.units import unit_of
+from drape.wearing.choices import DOINGS, HOWS, LEAN_DEG, USUAL_LEAN_DEG
 
 
 class OneLineParser(argparse.ArgumentParser):
@@ -72,11 +75,13 @@ def build_parser() -> argparse.ArgumentParser:
     _add_sit(commands)
     _add_compare(commands)
     _add_mend(commands)
+    _add_wear(commands)
     _add_study(commands)
     _add_draft(commands)
     _add_cut(commands)
     _add_book(commands)
     _add_show(commands)
+    _add_trace(commands)
     _add_trial(commands)
     measure = _add_command(
         commands, "measure", run_measure, "build a body's mannequin, measure it, draw it and save it",
@@ -173,6 +178,39 @@ def _add_mend(commands: Any) -> None:
     _add_all(mend)
     _add_out(mend, "NAME-mend")
     _add_json(mend)
+
+
+def _add_wear(commands: Any) -> None:
+    wear = _add_command(
+        commands, "wear", run_wear, "wear a settled cloak otherwise, and move about in it: does it stay, what is free",
+        example='drape wear ferry-warden-tailored --how "thrown over" --doing lean',
+    )  # fmt: skip
+    wear.add_argument("scene", metavar="SCENE", help="a scene file, or the name of a shipped scene")
+    wear.add_argument(
+        "--how", action="append", choices=HOWS, default=[], metavar="HOW",
+        help=f"how it is worn: {'; '.join(HOWS)}. May be given several times; the scene's own, or all, if left out",
+    )  # fmt: skip
+    wear.add_argument(
+        "--doing", action="append", choices=DOINGS, default=[], metavar="DOING",
+        help=f"what is done in it: {', '.join(DOINGS)}. May be given several times; nothing if left out",
+    )  # fmt: skip
+    least, most = LEAN_DEG
+    wear.add_argument(
+        "--lean-deg", type=float, metavar="X",
+        help=f"how far one leans, {least} to {most} degrees (default {USUAL_LEAN_DEG})",
+    )  # fmt: skip
+    _add_size(wear)
+    wear.add_argument(
+        "--seed", type=_seed, default=0, metavar="N", help="another mesh, and so another start (default 0)"
+    )
+    wear.add_argument(
+        "--starts", type=_starts, default=1, metavar="N",
+        help=f"wear it N times, 1 to {MOST_STARTS}, each on another mesh; the readings are then means (default 1)",
+    )  # fmt: skip
+    _add_wet(wear)
+    wear.add_argument("--fresh", action="store_true", help="settle anew, even if the same draft was settled before")
+    _add_out(wear, "NAME-wear")
+    _add_json(wear)
 
 
 def _add_study(commands: Any) -> None:
@@ -296,6 +334,37 @@ def _add_book(commands: Any) -> None:
     _add_json(book)
 
 
+def _add_trace(commands: Any) -> None:
+    trace = _add_command(
+        commands, "trace", run_trace, "make a scene of a line drawing of a cloak, SVG or DXF",
+        example="drape trace old-cloak.svg --known-cm 112 --between hem neck",
+    )  # fmt: skip
+    trace.add_argument("drawing", metavar="DRAWING", type=Path, help="a file of lines that ends in .svg or .dxf")
+    _add_tracing(trace)
+    trace.add_argument("--body", metavar="BODY", help="whom the scene is for (default ferry-warden)")
+    _add_out(trace, "NAME-trace")
+    _add_json(trace)
+
+
+def _add_tracing(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--known-cm", type=float, metavar="X", help="a length you know in the drawing, which then sets its scale"
+    )
+    command.add_argument(
+        "--between", nargs=2, metavar="EDGE",
+        help="what the known length lies between: hem and neck (down centre back), or two other edges, layers or lines",
+    )  # fmt: skip
+    command.add_argument(
+        "--edge", action="append", default=[], metavar="ID=NAME",
+        help="what a line or layer is: hem, neck, opening, dart, piecing, outline or nothing; may be given several "
+        "times",
+    )  # fmt: skip
+    command.add_argument(
+        "--closure", metavar="PLACE", help="where the cloak closes: right shoulder, left shoulder or centre front"
+    )
+    command.add_argument("--mirrored", action="store_true", help="the drawing shows the wrong side of the cloth")
+
+
 def _add_trial(commands: Any) -> None:
     trial = _add_command(
         commands, "trial", run_trial_command, "try a cloth on the textile bench, beside the exact value",
@@ -363,11 +432,16 @@ def _add_settling(command: argparse.ArgumentParser, folder: str = "NAME-fitting"
         "answer hangs on a cloth not measured",
     )  # fmt: skip
     _add_jobs(command)
+    _add_wet(command)
     command.add_argument("--no-pictures", action="store_true", help="save the numbers only")
     _add_all(command)
     command.add_argument("--fresh", action="store_true", help="settle anew, even if the same draft was settled before")
     _add_out(command, folder)
     _add_json(command)
+
+
+def _add_wet(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--wet", action="store_true", help="the cloth wet through; results are called NAME-wet")
 
 
 def _add_all(command: argparse.ArgumentParser) -> None:

@@ -26,7 +26,7 @@ from drape.progress import say, unanswered
 
 DONE, FAILED, BAD_INPUT, NOT_SETTLED = 0, 1, 2, 3
 INTERRUPTED: Final = 130  # what a shell calls a program stopped by Ctrl-C
-SETTLING: Final = ("sit", "compare", "mend", "study", "draft", "cut")
+SETTLING: Final = ("sit", "compare", "mend", "wear", "study", "draft", "cut")
 KEPT_BYTES: Final = 4_000_000  # a fitting as it is kept takes about as many
 NO_MEMORY: Final = (
     "cannot allocate memory", "can't start new thread", "bad_alloc", "out of memory", "failed to map segment",

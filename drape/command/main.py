@@ -62,7 +62,7 @@ def _chosen(arguments: Sequence[str] | None) -> argparse.Namespace:
     chosen = parser.parse_args(arguments)
     if chosen.command is None:
         parser.error(
-            "no command given, allowed sit, compare, mend, study, draft, cut, show, book, trial, measure, scenes, "
-            "bodies, cloths, cloth, new, guide"
+            "no command given, allowed sit, compare, mend, wear, study, draft, cut, book, show, trace, trial, measure, "
+            "scenes, bodies, cloths, cloth, new, guide"
         )
     return chosen

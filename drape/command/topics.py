@@ -17,8 +17,8 @@ from drape.errors import SceneError
 from drape.schema import nearest_hint, shown
 
 TOPICS: Final = (  # in the order in which a maker needs them
-    "start", "scene", "body", "cloth", "readings", "verdicts", "cautions", "pictures", "cutting", "trials",
-    "study", "commands", "book", "notebook",
+    "start", "scene", "body", "cloth", "readings", "verdicts", "cautions", "wearing", "pictures", "cutting", "trials",
+    "drawing", "study", "commands", "book", "notebook",
 )  # fmt: skip
 NARROWEST, WIDEST = 30, 100  # characters; longer lines are hard to read
 

@@ -1,3 +1,3 @@
 """A figure and what the maker asks for come in; a flat outline with named edges goes out."""
 
-__all__ = ["cloak", "cut_line", "dimensions", "hem", "neckline", "outline", "panels", "remarks", "style"]
+__all__ = ["cloak", "cut_line", "dimensions", "hem", "neck_kinds", "neckline", "outline", "panels", "remarks", "style"]

@@ -108,8 +108,10 @@ def _tailored_neck(style: Style, body: neckline.Shoulders) -> Neck:
         laid = neckline.tailored_neck(style.sweep, scale, body, left, right, depths=(front, back), width=width)
         return cut_darts(arranged(laid, style), style)
 
-    neck, scale = neckline.fit_length(drawn, sewn_length, 1.0, _target_length(style, body))
     depths = (style.front_neck_depth, style.back_neck_depth)
+    if style.neck_width is not None and None not in depths:
+        return drawn(1.0, depths, style.neck_width)  # nothing is left to fit
+    neck, scale = neckline.fit_length(drawn, sewn_length, 1.0, _target_length(style, body))
     if style.neck_width is None and depths == (None, None):
         return neck
     return drawn(scale, depths, style.neck_width)

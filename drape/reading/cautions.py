@@ -7,6 +7,7 @@ README and the guide print them all.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Final
 
 from drape.reading.verdict import THRESHOLDS
@@ -19,11 +20,26 @@ WOOL_CLOTHS: Final = (
     "light suiting", "flannel", "coating", "heavy melton", "fulled broadcloth", "wet heavy melton",
 )  # fmt: skip
 
+THROWN_THROAT_N: Final = 5.0  # half a kilogram on the throat itself is felt at once; our choice
+
+
+@dataclass(frozen=True)
+class WornSo:
+    """What is known of a cloak as it is worn and moved about in.
+
+    thrown_throat_n: load on the throat with the front thrown over. trodden_on: whether some of the hem is. leaning:
+    whether somebody leans in it.
+    """
+
+    thrown_throat_n: float | None = None
+    trodden_on: bool = False
+    leaning: bool = False
+
 
 def cautions(
     *, sex: str, stature: float | None, cloths: Sequence[str], clearance_cm: float | None,
     throat_line_load_n_m: float | None = None, fastening: str | None = None,
-    seated_on_floor_cm: float | None = None,
+    seated_on_floor_cm: float | None = None, worn: WornSo | None = None,
 ) -> list[str]:  # fmt: skip
     """What to be careful of with this wearer, cloth, length and fastening; empty when nothing applies.
 
@@ -65,8 +81,28 @@ def cautions(
             f"Seated, about {seated_on_floor_cm:.1f} cm of the hem lies on the floor, where chair legs, wheels and "
             "feet catch it. Gather it into the lap, and stand up clear of it."
         )
+    if worn is not None:
+        found += _worn_so(worn)
     if any(cloth not in WOOL_CLOTHS for cloth in cloths):
         found.append("Not known to be wool: keep a loose hem away from naked flame; test a scrap first.")
     if found:
         found.append("Local rules and qualified people come before these lines.")
+    return found
+
+
+def _worn_so(worn: WornSo) -> list[str]:
+    """What to be careful of in the ways a cloak is worn."""
+    found = []
+    if worn.trodden_on:
+        found.append("The hem is trodden on in a step. Take it up, or gather it in a hand: never on stairs as it is.")
+    if worn.thrown_throat_n is not None and worn.thrown_throat_n > THROWN_THROAT_N:
+        found.append(
+            f"Thrown over, the front hangs from the throat with {worn.thrown_throat_n:.0f} N. Do not wear it so: move "
+            "the closure off the throat, and let the fastening give way."
+        )
+    if worn.leaning:
+        found.append(
+            "Whoever leans brings hem and thrown front forward, over candles, stoves and machines. Keep naked flame "
+            "and moving parts out of reach, or take the cloak off."
+        )
     return found

@@ -71,6 +71,12 @@ THRESHOLDS: Final[Mapping[str, Threshold]] = MappingProxyType({
         2.0, "the neck edge is seen off the neck's middle; our choice", 0.1, 20),
 })  # fmt: skip
 
+# Limits of what `drape wear` reads: of a cloak worn otherwise, or moved about in.
+WORN_THRESHOLDS: Final[Mapping[str, Threshold]] = MappingProxyType({
+    "slid_cm": Threshold(
+        30.0, "as much as is thrown over a shoulder: a front that slides further comes off it; our choice", 0.5, 150),
+})  # fmt: skip
+
 
 @dataclass(frozen=True)
 class Check:

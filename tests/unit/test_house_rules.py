@@ -35,11 +35,14 @@ MAY_IMPORT = {
     "reading": ("body", "draft", "cloth"),
     "fitting": ("body", "draft", "cutting", "cloth", "reading"),
     "bench": ("body", "cloth", "fitting"),
-    "picture": ("body", "cloth", "reading"),
+    "wearing": ("body", "draft", "cloth", "reading", "fitting"),
+    "tracing": ("body", "draft", "cutting", "cloth", "reading", "fitting"),
+    "picture": ("body", "cloth", "reading", "wearing"),
     "study": ("body", "draft", "cutting", "cloth", "reading", "fitting", "picture"),
-    "book": ("body", "draft", "cutting", "reading", "fitting", "picture"),
-    "command": ("body", "draft", "cutting", "cloth", "reading", "fitting", "bench", "picture", "study", "book"),
-}
+    "book": ("body", "draft", "cutting", "reading", "fitting", "tracing", "picture"),
+    "command": ("body", "draft", "cutting", "cloth", "reading", "fitting", "bench", "wearing", "tracing",
+                "picture", "study", "book"),
+}  # fmt: skip
 MOST_ROOMS, MOST_IN_A_ROOM = 13, 18
 
 

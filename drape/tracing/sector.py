@@ -1,0 +1,131 @@
+"""The sector a drawing's edges lie on: its centre, where its first edge points, how wide it is, how long.
+
+In: the named edges of a drawing. Out: the same edges in the flat axes of `cloak`, and the sector. The centre is found
+by least squares: the opening edges run towards it and the hem is a circle about it, as nearly as they can be.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from scipy.optimize import least_squares
+
+from drape.arrays import Floats
+from drape.draft.neckline import direction
+from drape.polyline import length_along
+from drape.tracing.joined import places_along
+from drape.tracing.named import Named, NamedDart, circle
+
+CLOSE: Final = 3e-3  # m; where a construction of ours comes within this of the drawing, it describes it
+SOFT: Final = 1e-3  # m; places further off count less and less
+STRAIGHT_SHARE: Final = 0.5  # of an opening edge, from the hem in, that is surely no shoulder cut
+EDGE_WEIGHT: Final = 30.0  # of the opening edges against the hem, where the hem is no circle
+WHOLE_TURN: Final = 2 * math.pi
+
+
+@dataclass(frozen=True)
+class Sector:
+    """A drawing's edges in the flat axes of `cloak` [m], and its sweep [rad] and hem radius [m].
+
+    hem_off, opening_off: how far the hem lies from its circle and the opening edges, outside any shoulder cut, from
+    their straight lines, at most [m]. centre, start: where O lies in the drawing [m], and the direction of the first
+    edge there [rad].
+    """
+
+    edges: Named
+    sweep: float
+    radius: float
+    hem_off: float
+    opening_off: tuple[float, float]
+    centre: Floats
+    start: float
+
+    def in_drawing(self, points: Floats) -> Floats:
+        """Flat points [m] where the drawing has them."""
+        return _turned(points, np.zeros(2), -self.start) + self.centre
+
+
+def sector(edges: Named) -> Sector:
+    """The edges turned and moved to the flat axes."""
+    hem, sides = places_along(edges.hem), [_outer(run) for run in edges.openings]
+    middle, radius = circle(edges.hem)
+    first, last = (side[-1] - side[0] for side in sides)
+    start = math.atan2(first[1], first[0])
+    swept = _swept(edges.hem, middle)
+    sweep = (math.atan2(last[1], last[0]) - start) % WHOLE_TURN
+    sweep += WHOLE_TURN * round((swept - sweep) / WHOLE_TURN)
+    guess = np.array([*middle, start, sweep, radius])
+    found = _fit(guess, hem, sides, 1.0)
+    sides = [_straight(run, side, *found[:2]) for run, side in zip(edges.openings, sides, strict=True)]
+    found = _fit(found, hem, sides, 1.0)
+    off = float(np.abs(np.linalg.norm(hem - found[:2], axis=1) - found[4]).max())
+    if off > CLOSE:
+        found = _fit(found, hem, sides, EDGE_WEIGHT)
+        off = float(np.abs(np.linalg.norm(hem - found[:2], axis=1) - found[4]).max())
+    moved = _moved(edges, found[:2], found[2])
+    turned = [_turned(side, found[:2], found[2]) for side in sides]
+    asides = tuple(
+        float(np.abs(side @ direction(angle + math.pi / 2)).max())
+        for side, angle in zip(turned, (0.0, found[3]), strict=True)
+    )
+    return Sector(moved, float(found[3]), float(found[4]), off, (asides[0], asides[1]), found[:2], float(found[2]))
+
+
+def _outer(run: Floats) -> Floats:
+    """The places of an opening edge that are surely no cut, from the neck's side to the hem."""
+    places = places_along(run)
+    along = length_along(places)
+    return places[along >= (1 - STRAIGHT_SHARE) * along[-1]]
+
+
+def _straight(run: Floats, side: Floats, x: float, y: float) -> Floats:
+    """The places of an opening edge from the hem in, as far as they lie on one line with its outer part."""
+    places = places_along(run)
+    step = (side[-1] - side[0]) / np.linalg.norm(side[-1] - side[0])
+    off = np.abs((places - side.mean(axis=0)) @ np.array([-step[1], step[0]]))
+    leaves = np.flatnonzero(off > CLOSE)
+    start = min(int(leaves[-1]) + 1 if len(leaves) else 0, len(places) - len(side))
+    return places[start:]
+
+
+def _swept(hem: Floats, middle: Floats) -> float:
+    """The angle from the hem's first end to its last, about the middle [rad]."""
+    off = hem - middle
+    return float(np.diff(np.unwrap(np.arctan2(off[:, 1], off[:, 0]))).sum())
+
+
+def _fit(guess: Floats, hem: Floats, sides: list[Floats], weight: float) -> Floats:
+    """Centre, first direction, sweep and radius that fit best, about as long an edge as any other counting alike."""
+
+    def residuals(values: Floats) -> Floats:
+        centre, start, sweep, radius = values[:2], values[2], values[3], values[4]
+        off = [np.linalg.norm(hem - centre, axis=1) - radius]
+        for side, angle in zip(sides, (start, start + sweep), strict=True):
+            off.append(weight * ((side - centre) @ direction(angle + math.pi / 2)))
+        return np.concatenate(off)
+
+    return least_squares(residuals, guess, loss="soft_l1", f_scale=SOFT, xtol=1e-12, ftol=1e-12).x
+
+
+def _turned(points: Floats, centre: Floats, start: float) -> Floats:
+    c, s = math.cos(start), math.sin(start)
+    return (points - centre) @ np.array([[c, -s], [s, c]])
+
+
+def _moved(edges: Named, centre: Floats, start: float) -> Named:
+    """The edges in axes with the centre at (0, 0) and the first edge along x."""
+
+    def at(points: Floats) -> Floats:
+        return _turned(points, centre, start)
+
+    return replace(
+        edges,
+        hem=at(edges.hem),
+        openings=(at(edges.openings[0]), at(edges.openings[1])),
+        neck=tuple(map(at, edges.neck)),
+        darts=tuple(NamedDart(at(dart.first), at(dart.second)) for dart in edges.darts),
+        inner=tuple((role, replace(line, points=at(line.points))) for role, line in edges.inner),
+    )

@@ -1,0 +1,101 @@
+"""Moving: cloth carried along while the wearer moves, from rest to rest.
+
+In: cloth at rest on a figure, and the posture to come to. Out: the cloth at rest there. The figure moves in short
+stretches, not in time: no speed is claimed. In each the cloth, and the places where friction holds it, first go with
+the surface nearest to them; then the cloth is relaxed. So what friction held it holds still, and what slides, slides on
+the way and not all at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Final
+
+import numpy as np
+
+from drape.arrays import Floats
+from drape.body.figure import Figure
+from drape.body.signed_distance import DistanceField, distance_field
+from drape.cloth.relaxation import Relaxation, Rest, Settling, relax
+from drape.cloth.self_contact import crossing_count, weave
+from drape.wearing.posture import Joints, Posture, bent, between, carried_by, posed
+
+STRETCH: Final = 0.03  # m, that no place of the figure moves further than in a stretch
+PASSING: Final = 0.014  # m, between the nodes of its distance on the way
+STEPS: Final = 200  # of the solver in each stretch
+PARTS: Final = 6  # of a way, between which the figure's movement is reckoned
+RESTING: Final = Settling(max_steps=20_000)
+HALVINGS: Final = 3  # of what the cloth is carried by, where it would cross itself
+
+Told = Callable[[float], None]  # called with the share of a move that is made
+
+
+class Wearer:
+    """A figure that moves, and the cloth on it. Mutable, as `Relaxation` is."""
+
+    def __init__(self, joints: Joints, run: Relaxation, posture: Posture) -> None:
+        self.joints, self.run, self.posture = joints, run, posture
+        self.vertices = bent(joints, posture)
+
+    @property
+    def figure(self) -> Figure:
+        """The figure as it stands now."""
+        return posed(self.joints, self.vertices, self.run.field)
+
+    def move_to(self, goal: Posture, *, told: Told = lambda _: None) -> None:
+        """Brings the figure to a posture, the cloth with it; no rest at its end."""
+        start = self.posture
+        for share in stretches(self.joints, start, goal):
+            self.stretch(between(start, goal, share), is_last=share == 1.0)
+            told(share)
+
+    def stretch(self, goal: Posture, *, is_last: bool) -> None:
+        """One short stretch of a move; on the way the figure's distance is known on a coarser grid."""
+        after, thinned = bent(self.joints, goal), self.joints.thinned
+        triangles = self.joints.figure.triangles
+        field = distance_field(after, triangles) if is_last else distance_field(after, triangles, spacing=PASSING)
+        carry(self.run, lambda points: carried_by(self.vertices, after, thinned, points), field)
+        self.vertices, self.posture = after, goal
+
+    def again(self, rest: Rest) -> Wearer:
+        """The same at that rest, apart from what becomes of this one."""
+        run = self.run
+        own = Relaxation(run.sheet, rest.worn, run.touch, field=run.field, grip=rest.grip)
+        return Wearer(self.joints, own, self.posture)
+
+    def rest(self, settling: Settling = RESTING) -> Rest:
+        """The cloth settled as the figure stands now."""
+        return relax(self.run, settling=settling)
+
+
+def carry(run: Relaxation, shift_of: Callable[[Floats], Floats], field: DistanceField) -> None:
+    """The cloth brought along with what it lies on, whose signed distance is `field` from now on, and relaxed a little.
+
+    shift_of: how far places (k, 3) go with it [m], (k, 3). What friction holds goes with it whole; the cloth less far,
+    or not at all, where it would otherwise cross itself.
+    """
+    shift, mesh = shift_of(run.x), weave(run.sheet.triangles)
+    held = np.flatnonzero(run.state.stuck)
+    run.state.anchor[held] += shift_of(run.state.anchor[held])
+    halved = 0
+    while crossing_count(mesh, run.x + shift) and halved < HALVINGS:
+        shift, halved = 0.5 * shift, halved + 1
+    if halved < HALVINGS:
+        run.x[:] += shift
+    run.state.momentum[:] = 0.0
+    run.state.moved[:] = 0.0
+    run.state.memory[[0, 3]] = 0.0  # it stands still
+    run.state.memory[2] = np.inf  # and who is near to whom is to be found afresh
+    run.field = field
+    run.advance(STEPS)
+
+
+def stretches(joints: Joints, a: Posture, b: Posture) -> Floats:
+    """The shares of the way between two postures at the ends of its stretches; none where they are the same."""
+    if a == b:
+        return np.empty(0)
+    shares = np.linspace(0.0, 1.0, PARTS + 1)
+    shapes = [bent(joints, between(a, b, share))[joints.thinned] for share in shares]
+    far = [float(np.linalg.norm(q - p, axis=1).max()) for p, q in zip(shapes[:-1], shapes[1:], strict=True)]
+    count = max(1, int(np.ceil(PARTS * max(far) / STRETCH)))
+    return np.linspace(0.0, 1.0, count + 1)[1:]

@@ -1,0 +1,58 @@
+"""A cloak worn in ways: what is asked, what comes out, that the same comes out again."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from drape.errors import SceneError
+from drape.fitting.scene import load_scene
+from drape.wearing.choices import HOWS, OPEN, THROWN
+from drape.wearing.wear import Asked, asked_of, wear
+
+CONTRACT = {
+    "how", "doing", "settled", "stays", "slid_cm", "cover", "pull_n", "throat_n", "shoulder_left_percent",
+    "shoulder_right_percent", "hem_lowest_cm",
+}  # fmt: skip
+
+
+def test_what_is_left_out_is_every_way_and_no_move():
+    scene = load_scene("ferry-warden-tailored")
+    asked = asked_of(scene, [], [], edge_length=0.06)
+    assert (asked.hows, asked.doings, asked.lean) == (HOWS, (), pytest.approx(np.radians(40.0)))
+    asked = asked_of(scene, [THROWN, THROWN], ["lean"], edge_length=0.06, lean_deg=30.0)
+    assert (asked.hows, asked.doings, asked.lean) == ((THROWN,), ("lean",), pytest.approx(np.radians(30.0)))
+
+
+def test_a_lean_that_nobody_makes_is_refused():
+    with pytest.raises(SceneError, match="--lean-deg: got 90, allowed 5 to 60"):
+        asked_of(load_scene("ferry-warden-tailored"), [], [], edge_length=0.06, lean_deg=90.0)
+
+
+@pytest.mark.long
+def test_every_way_comes_to_rest_without_crossings_and_says_what_was_promised():
+    scene = load_scene("ferry-warden-tailored")
+    found = wear(scene, Asked(HOWS, (), edge_length=0.06))
+    assert [way.readings["how"] for way in found.ways] == list(HOWS) and found.left_out == ()
+    for way in found.ways:
+        one = way.readings
+        assert set(one) >= CONTRACT and set(one["cover"]) == {"front_percent", "back_percent", "rain_percent"}
+        assert one["settled"] and one["crossings"] == 0
+        assert one["shoulder_left_percent"] + one["shoulder_right_percent"] == pytest.approx(100.0, abs=1.5)
+        json.dumps(one, allow_nan=False)
+    by_how = {way.readings["how"]: way.readings for way in found.ways}
+    assert by_how["one arm free"]["arms"]["right"]["free"] and not by_how["closed"]["arms"]["right"]["free"]
+    assert by_how[OPEN]["pull_n"] is None
+    names = [shape.name for shape in found.shapes]
+    assert len(set(names)) == len(names) and f"{scene.name}-thrown-over" in names
+
+
+@pytest.mark.long
+def test_the_same_comes_out_again_whether_kept_or_not():
+    scene, asked = load_scene("ferry-warden-tailored"), Asked((OPEN,), (), edge_length=0.06)
+    first, again = (wear(scene, replace(asked, cached=cached)) for cached in (True, False))
+    for a, b in zip(first.shapes, again.shapes, strict=True):
+        assert a.worn.tobytes() == b.worn.tobytes()
