@@ -107,11 +107,13 @@ class Folder:
 
     def _read_kind(self, path: Path) -> str:
         try:
-            document = read_toml(path, path.name)
+            return _kind(read_toml(path, path.name))
         except SceneError:
             return ""
-        kind = kind_of(document)
-        return "cloth" if not kind and "cloth" in document and "figure" not in document else kind
+
+    def kind_of_text(self, text: str) -> str:
+        """What a file with this text is. Raises SceneError for one that is no TOML."""
+        return _kind(plain(text))
 
     def pencil(self) -> str:
         """The text of the page in pencil; on the first visit the order that lies ready."""
@@ -173,6 +175,12 @@ class Folder:
 
 def _named(scene: Scene, name: str) -> Scene:
     return replace(scene, name=name)
+
+
+def _kind(document: dict[str, Any]) -> str:
+    """Scene, body, tests, or cloth; empty where no table says."""
+    kind = kind_of(document)
+    return "cloth" if not kind and "cloth" in document and "figure" not in document else kind
 
 
 def without_header(text: str) -> str:

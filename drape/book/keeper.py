@@ -11,6 +11,7 @@ import functools
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from pathlib import Path
 from typing import Any, Final
 
 from drape.body.figure import Figure
@@ -25,6 +26,7 @@ from drape.book.told import PARTS
 from drape.draft.outline import Draft
 from drape.draft.style import dart_place
 from drape.errors import DrapeError, SceneError
+from drape.files import file_name, unused, write_new
 from drape.fitting.body_card import figure_drawing
 from drape.fitting.hem_trim import is_trimmed
 from drape.fitting.quality import QUALITY_EDGE_LENGTH_CM
@@ -35,6 +37,7 @@ from drape.reading.brief import wrong
 
 BETWEEN: Final = 0.2  # [s] at least, between two tellings of how far it has come
 LONGEST: Final = 2_000  # letters of what is typed into one field
+DRAWINGS: Final = (".svg", ".dxf")
 SILENT: Final = ("title", "expect")  # what is said of a draft, and changes nothing of how it sits
 
 
@@ -68,7 +71,7 @@ class Keeper:
         self.last: dict[int, bytes] = {}  # the last picture of each kind, for a page that comes later
         self.lock = asyncio.Lock()
         self.bench = Bench(self.heard)
-        self.errands = Errands(folder.path, lambda: self.changed(["cloth"]))
+        self.errands = Errands(folder.path, lambda: self.changed(["cloth", "worn", "entries", "order"]))
         self.figure_drawing = figure_drawing()
         self.tasks: set[asyncio.Task[None]] = set()
 
@@ -172,6 +175,8 @@ class Keeper:
             self.settle(str(kind))
         elif kind == "cut":
             self.errands.cut(self.entry_of(self.open), said.get("width_cm"))
+        elif kind == "wear":
+            self.errands.wear(self.entry_of(self.open), str(said.get("how", "")), str(said.get("doing", "")))
         self.changed(PARTS)
 
     def _is_silent(self, before: str) -> bool:
@@ -255,18 +260,44 @@ class Keeper:
             self.complaint = f"What fault {number} asks for cannot be cut: {error}"
 
     def take(self, said: Mapping[str, Any]) -> None:
-        """A scene file of the folder, or the text of one dropped on the page, taken in pencil."""
-        text, name = said.get("text"), said.get("file")
+        """A file of the folder, or the text of one dropped on the page: a scene is taken in pencil, a body or a cloth
+        chosen, of a drawing or of tests something is made.
+        """
+        text, name = said.get("text"), str(said.get("file"))[:200]
         if text is None:
-            if name not in self.folder.other_scenes():
+            out, _, own = name.rpartition("/")
+            path = self.errands.file(out, own) if out else self.folder.path / name
+            if path is None or (not out and name not in self.folder.other_scenes()):
                 raise SceneError(f"book: got {name!r}, allowed a scene file of the folder. Choose another.")
-            text = (self.folder.path / str(name)).read_text(encoding="utf-8-sig")
+            text = path.read_text(encoding="utf-8-sig")
         try:
-            self.take_in(without_header(str(text)))
-            self.typed = {}
-            self.folder.note(f"taken from {name}")
+            self._take(str(text), name)
         except DrapeError as error:
             self.complaint = f"{name}: {error}"
+
+    def _take(self, text: str, name: str) -> None:
+        ending = Path(name).suffix.lower()
+        kind = "drawing" if ending in DRAWINGS else self.folder.kind_of_text(text)
+        if kind == "scene":
+            self.take_in(without_header(text))
+            self.typed = {}
+            self.folder.note(f"taken from {name}")
+            return
+        if kind not in ("drawing", "tests", "body", "cloth"):
+            raise SceneError("got no file that drape knows, allowed a scene, a body, a cloth, its tests, or a drawing.")
+        path = unused(
+            self.folder.path / f"{file_name(Path(name).stem)}{ending if kind == 'drawing' else '.toml'}", text
+        )
+        if not path.exists():
+            write_new(path, lambda new: new.write_text(text, encoding="utf-8", newline="\n"))
+        self.folder.note(f"{path.name} put into the folder")
+        if kind == "drawing":
+            body = str(plain(self.text).get("figure", {}).get("body", ""))
+            self.errands.trace(path, body)
+        elif kind == "tests":
+            self.errands.work_out_cloth(path)
+        else:
+            self._write("figure.body" if kind == "body" else "cloth.cloth", path.name)
 
     def choose_quality(self, said: Mapping[str, Any]) -> None:
         if said.get("name") in QUALITY_EDGE_LENGTH_CM:
@@ -453,4 +484,5 @@ COMMANDS: Final[Mapping[str, Callable[[Keeper, Mapping[str, Any]], None]]] = {
     "type": Keeper.type, "drag": Keeper.drag, "step": Keeper.step, "release": Keeper.release, "open": Keeper.go_to,
     "pin": Keeper.pin, "lay": Keeper.lay, "try": Keeper.try_mend, "take": Keeper.take, "quality": Keeper.choose_quality,
     "sure": Keeper.nothing, "mend": Keeper.nothing, "settle": Keeper.nothing, "cut": Keeper.nothing,
+    "wear": Keeper.nothing,
 }  # fmt: skip

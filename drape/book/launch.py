@@ -19,7 +19,7 @@ from drape.book.server import make_app
 from drape.errors import SceneError
 
 LOCAL: Final = "127.0.0.1"
-LARGEST_MESSAGE: Final = 400_000  # bytes of one command; a scene file has half of it at most
+LARGEST_MESSAGE: Final = 7_000_000  # bytes of one command: a drawing of 3 MB, its signs written out
 
 
 def serve_book(path: Path, *, host: str = LOCAL, port: int = 0, opened: Callable[[str], None]) -> None:

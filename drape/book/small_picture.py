@@ -6,6 +6,8 @@ from one side; it needs no graphics driver. Pictures to show and print are left 
 
 from __future__ import annotations
 
+import functools
+import sys
 from pathlib import Path
 from typing import Final
 
@@ -13,8 +15,9 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from drape.arrays import Floats
+from drape.files import write_whole
 from drape.picture.surfaces import Surface, cloth_surfaces, drawn_cloth, figure_surface
-from drape.reading.result import Fitting
+from drape.reading.result import Fitting, load_fitting
 
 HEIGHT, TWICE = 300, 2  # [pixels]; drawn so many times larger, then made smaller
 TURNS: Final = (0.0, 90.0, 180.0)  # front, the wearer's left, behind [deg]
@@ -75,3 +78,13 @@ def _seen(surface: Surface, turn: float, further: float) -> tuple[Floats, Floats
 
 def _rgb(colour: str) -> Floats:
     return np.array([int(colour[k : k + 2], 16) for k in (1, 3, 5)], float)
+
+
+def main(folder: Path) -> None:
+    """A small picture beside every saved fitting of a folder."""
+    for path in sorted(folder.glob("*.npz")):
+        write_whole(path.with_suffix(".png"), functools.partial(write_small_picture, load_fitting(path)))
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]))
