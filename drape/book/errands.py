@@ -18,8 +18,8 @@ from drape.book.entries import Entry
 from drape.drawing_process import own_environment
 from drape.errors import SceneError
 from drape.files import file_name
+from drape.fitting.quality import DOINGS, HOWS
 from drape.fitting.scene import width_from
-from drape.wearing.choices import DOINGS, HOWS
 
 SHOWN: Final = (".pdf", ".svg", ".png", ".html", ".txt", ".toml", ".json", ".dxf", ".plt", ".csv", ".gif", ".glb")
 TOLD_IN: Final = ("-wear.txt", "cut.txt", "-cloth.txt")

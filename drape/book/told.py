@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from drape.book.entries import Entry
 from drape.cutting.chalk_points import chalk_points
-from drape.fitting.quality import QUALITY_EDGE_LENGTH_CM
+from drape.fitting.quality import DOINGS, HOWS, QUALITY_EDGE_LENGTH_CM
 from drape.page import fragment_text
 from drape.reading.brief import DECIDING, wrong
 from drape.reading.cautions import cautions
@@ -26,7 +26,6 @@ from drape.reading.table import (
     value_at,
 )
 from drape.units import from_si
-from drape.wearing.choices import DOINGS, HOWS
 
 if TYPE_CHECKING:
     from drape.book.keeper import Keeper
