@@ -2,6 +2,7 @@
 
 __all__ = [
     "choices",
+    "sentences",
     "starts",
     "wear",
     "wetting",

@@ -20,7 +20,7 @@ from drape.cloth.relaxation import Relaxation, Rest, Settling, relax
 from drape.cloth.self_contact import crossing_count, weave
 from drape.wearing.posture import Joints, Posture, bent, between, carried_by, posed
 
-STRETCH: Final = 0.03  # m, that no place of the figure moves further than in a stretch
+STRETCH: Final = 0.04  # m, that no place of the figure moves further than in a stretch
 PASSING: Final = 0.014  # m, between the nodes of its distance on the way
 STEPS: Final = 200  # of the solver in each stretch
 PARTS: Final = 6  # of a way, between which the figure's movement is reckoned

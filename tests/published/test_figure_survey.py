@@ -67,8 +67,8 @@ GIVES_WAY = {
     "F5": 0.026,
 }  # m of breadth between the shoulder points
 RANDOM_GIVES_WAY = 0.03  # the same for bodies drawn at random
-RANDOM_BODIES, AT_ONCE = 12, 4  # the rest are `long`; `python tests/bench/bodies.py` tries 200
-AT_ONCE_OF_EACH = "3"  # records of men and of women; the rest are `long`
+RANDOM_BODIES, AT_ONCE = 12, 2  # the rest are `long`; `python tests/bench/bodies.py` tries 200
+AT_ONCE_OF_EACH = "1"  # records of men and of women; the rest are `long`
 LEVELS = ("chest", "waist", "hip")
 UP = np.array([0.0, 0.0, 1.0])
 

@@ -382,7 +382,7 @@ def test_a_byte_order_mark_and_windows_lines_are_read(shop: Path) -> None:
     assert load_scene(shop / "cloak.toml").style.length == 1.12
 
 
-@settings(max_examples=150, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
 @given(text=st.text(max_size=200) | st.sampled_from(SCENE.splitlines()).map(lambda line: SCENE.replace(line, "[", 1)))
 def test_no_text_whatever_brings_anything_but_one_line(tmp_path: Path, text: str) -> None:
     path = tmp_path / "any.toml"
@@ -392,7 +392,7 @@ def test_no_text_whatever_brings_anything_but_one_line(tmp_path: Path, text: str
     assert str(caught.value).isprintable()
 
 
-@settings(max_examples=100, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
 @given(
     key=st.sampled_from(
         [key for key, rule in SCENE_TABLES["draft"].keys.items() if key.endswith("_cm") and not rule.several]
