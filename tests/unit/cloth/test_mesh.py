@@ -40,7 +40,7 @@ STYLES = {
     "full": Style("round", 1.0, sweep=2 * math.pi),
 }
 SEEDS = most_are_long(range(3), 0)
-TRIED = most_are_long(STYLES, "tailored", "fastened past the cut", "full")
+TRIED = most_are_long(STYLES, "fastened past the cut", "full")
 
 
 @pytest.fixture(scope="module")
