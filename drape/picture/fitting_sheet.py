@@ -33,7 +33,7 @@ from drape.picture.lettering import (
     write,
 )
 from drape.reading.starts import shown_words
-from drape.reading.table import spread_at, value_at
+from drape.reading.table import spread_at, value_at, with_sign
 from drape.wearing.sentences import said
 
 if TYPE_CHECKING:
@@ -324,7 +324,7 @@ def _draw_reading(
     write(pen, (place[0] - length_of(words, 21), place[1]), words, 21)
     small, colour = "", GREY
     if first is None:
-        small = "" if spread is None else f"±{_short(spread, decimals)}"
+        small = f"±{_short(spread, decimals)}" if with_sign(spread, decimals) else ""
     elif value is not None and (before := _value(first.readings, key)) is not None:
         change = round(value, decimals) - round(before, decimals)
         if abs(change) > 0.5 * 10.0**-decimals:

@@ -14,7 +14,8 @@ from stand_in import standing_body
 
 from drape.body.signed_distance import distance
 from drape.cloth.dressing import dress
-from drape.cloth.mesh import morphed, quality_of, refined, triangulate
+from drape.cloth.mesh import morphed, refined, triangulate
+from drape.cloth.mesher import quality_of
 from drape.cloth.self_contact import crossing_count, weave
 from drape.cloth.sheet import sew
 from drape.draft.cloak import draft_cloak
@@ -132,6 +133,16 @@ def test_the_collar_starts_standing_clear_and_crossing_nothing(scene, figure, cl
     assert all(found[f"stands_{side}_percent"] > 50 for side in ("front", "left", "back", "right"))
     ends = [worn.edge(name) for name in mesh.edges if name.endswith("collar end")]
     assert np.array_equal(*ends) == closed
+
+
+@pytest.mark.parametrize("taken_in", [0.1, 0.12])
+def test_a_collar_that_is_taken_in_much_starts_over_its_own_seam(scene, figure, taken_in: float) -> None:
+    """It lies on the flat as three quarters of a ring: a line across it, run on, meets its other side too."""
+    draft = draft_cloak(replace(scene.style, collar=CollarStyle(0.025, 0.022, taken_in=taken_in)), figure)
+    mesh = triangulate(draft, edge_length=0.05)
+    sheet = sew(mesh, scene.cloth, grain=draft.grain)
+    start = dress(draft, mesh, sheet, figure, thickness=scene.cloth.thickness)
+    assert crossing_count(weave(sheet.triangles), start) == 0
 
 
 @pytest.mark.parametrize(
