@@ -533,7 +533,7 @@ def _make_cutting(tables: Mapping[str, Any], inner: tuple[tuple[str, Bolt], ...]
 def _make_style(
     draft: Mapping[str, Any], closure: Mapping[str, Any], tables: Mapping[str, Any], label: str, *, has_collar: bool
 ) -> Style:
-    lengths = ("length", "length_to", "off_floor")
+    lengths = ("length", "length_to", "off_floor", "hem_along")
     if not any(name in draft for name in lengths):
         fail(
             f"{label}, draft.length_cm",

@@ -206,6 +206,12 @@ SCENE_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
                 "level": Switch(),
                 "neck_along_cm": Number(-60, 60, several=True),
                 "neck_up_cm": Number(-60, 60, several=True),
+                "hem_along_cm": Number(-250, 250, several=True),
+                "hem_up_cm": Number(-250, 250, several=True),
+                "first_edge_along_cm": Number(1, 250, several=True),
+                "first_edge_aside_cm": Number(-30, 30, several=True),
+                "last_edge_along_cm": Number(1, 250, several=True),
+                "last_edge_aside_cm": Number(-30, 30, several=True),
             }
         ),
         "closure": Table(

@@ -23,6 +23,10 @@ from drape.units import from_si
 LENGTHS: Final = (
     "length", "front_length", "side_length", "front_neck_depth", "back_neck_depth", "neck_width", "neck_ease",
 )  # fmt: skip
+DRAWN: Final = (
+    "neck_along", "neck_up", "hem_along", "hem_up", "first_edge_along", "first_edge_aside", "last_edge_along",
+    "last_edge_aside",
+)  # fmt: skip
 CUT: Final = ("shoulder_cut_intake", "shoulder_cut_length", "shoulder_cut_bow")
 USUAL_CLOTH: Final = "heavy melton"
 TRIANGLES: Final = 1.5  # cm
@@ -71,9 +75,9 @@ def _draft(style: Style, radius: float) -> Table:
         value = getattr(style, name)
         if value is not None:
             table.add(f"{name}_cm", _cm(value))
-    if style.neck_along:
-        table.add("neck_along_cm", [_cm(value) for value in style.neck_along])
-        table.add("neck_up_cm", [_cm(value) for value in style.neck_up])
+    for name in DRAWN:
+        if getattr(style, name):
+            table.add(f"{name}_cm", [_cm(value) for value in getattr(style, name)])
     return table
 
 
@@ -142,6 +146,13 @@ def remarks(traced: Traced) -> list[str]:
     return said
 
 
+def hem_said(style: Style) -> str:
+    """How the hem is described."""
+    if style.hem_along:
+        return "drawn, through points"
+    return "an arc" if style.front_length is None else "bent: other lengths in front and at the sides"
+
+
 def traced_table(traced: Traced) -> str:
     """What was taken for what, for the terminal."""
     style = traced.fitted.style
@@ -153,6 +164,8 @@ def traced_table(traced: Traced) -> str:
         *(f"  {edge:<8}  {how:<{across}}  {mean:>4.1f} mm  {most:>5.1f} mm" for edge, how, mean, most in rows), "",
         f"  sweep     {math.degrees(style.sweep):.1f} degrees",
         f"  neck      {KINDS[style.neck]}",
+        f"  hem       {hem_said(style)}",
+        f"  edges     {'drawn, through points' if style.first_edge_along or style.last_edge_along else 'straight'}",
         f"  closes    {style.closure_place}: {traced.closure_said}",
         f"  darts     {len(style.darts)}",
     ]  # fmt: skip
