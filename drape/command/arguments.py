@@ -340,7 +340,15 @@ def _add_trace(commands: Any) -> None:
     )  # fmt: skip
     trace.add_argument("drawing", metavar="DRAWING", type=Path, help="a file of lines that ends in .svg or .dxf")
     _add_tracing(trace)
-    trace.add_argument("--body", metavar="BODY", help="whom the scene is for (default ferry-warden)")
+    trace.add_argument(
+        "--body", metavar="BODY", help="whom the drawing was cut for, and the scene is for (default ferry-warden)"
+    )
+    trace.add_argument(
+        "--for",
+        metavar="BODY",
+        dest="wearer",
+        help="carry the draft over to this body; with --body",
+    )
     _add_out(trace, "NAME-trace")
     _add_json(trace)
 

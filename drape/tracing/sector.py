@@ -120,9 +120,7 @@ def _swept(hem: Floats, middle: Floats) -> float:
     return float(np.diff(np.unwrap(np.arctan2(off[:, 1], off[:, 0]))).sum())
 
 
-def _fit(
-    guess: Floats, hem: Floats, sides: list[Floats], weight: float = 1.0, ends: Floats | None = None
-) -> Floats:
+def _fit(guess: Floats, hem: Floats, sides: list[Floats], weight: float = 1.0, ends: Floats | None = None) -> Floats:
     """Centre, first direction, sweep and radius that fit best; weight: of the opening edges against the hem.
 
     ends: of the neck edge [m], (2, 2), which are to lie equally far from the centre where the hem is no circle about

@@ -43,7 +43,7 @@ def scene_text(traced: Traced, body: str) -> str:
     document.add("title", tomlkit.item(f"Traced from {Path(traced.label).name}"))
     document.add("figure", _table({"body": body}))
     document.add("cloth", _table({"cloth": USUAL_CLOTH}))
-    style = traced.fitted.style
+    style = traced.style
     document.add("draft", _draft(style, traced.drawn.radius))
     document.add("closure", _closure(style))
     if style.darts:
@@ -113,7 +113,9 @@ def header(traced: Traced) -> list[str]:
         "Edge, what it was taken from, how far the drawing lies from this draft on average and at most:",
     ]
     lines += [f"  {edge}: {how}; {mean:.1f} and {most:.1f} mm" for edge, how, mean, most in edge_rows(traced)]
-    lines += remarks(traced)
+    lines += remarks(traced) + changes_said(traced)
+    if traced.changes:
+        return lines
     return [*lines, "The wearer and the cloth are not in a drawing: write whom it is for, and of what."]
 
 
@@ -153,6 +155,14 @@ def hem_said(style: Style) -> str:
     return "an arc" if style.front_length is None else "bent: other lengths in front and at the sides"
 
 
+def changes_said(traced: Traced) -> list[str]:
+    """Each dimension that changed with the body, in cm, and why."""
+    if not traced.changes:
+        return []
+    rows = [f"  {one.key}: {_cm(one.before):.1f} → {_cm(one.after):.1f}; {one.reason}" for one in traced.changes]
+    return ["Carried over to another body; in cm:", *rows]
+
+
 def traced_table(traced: Traced) -> str:
     """What was taken for what, for the terminal."""
     style = traced.fitted.style
@@ -170,6 +180,7 @@ def traced_table(traced: Traced) -> str:
         f"  darts     {len(style.darts)}",
     ]  # fmt: skip
     lines += ["", *remarks(traced)] if remarks(traced) else []
+    lines += ["", *changes_said(traced)] if traced.changes else []
     return "\n".join(lines) + "\n"
 
 
@@ -191,4 +202,8 @@ def traced_object(traced: Traced, scene: str) -> dict[str, Any]:
         "mirrored": traced.mirrored,
         "dimensions": edge_dimensions(traced.fitted.draft.dimensions),
         "remarks": remarks(traced),
+        "changes": [
+            {"key": one.key, "before_cm": _cm(one.before), "after_cm": _cm(one.after), "reason": one.reason}
+            for one in traced.changes
+        ],
     }
