@@ -108,6 +108,11 @@ def build_parser() -> argparse.ArgumentParser:
     new.add_argument(
         "--body", metavar="BODY", help="with a scene: whom it is for, a body file or the name of a shipped body"
     )
+    new.add_argument(
+        "--from", metavar="DRAWING", type=Path, dest="drawing",
+        help="with a scene: trace a line drawing, SVG or DXF; `drape trace` shows what was taken for what",
+    )  # fmt: skip
+    _add_tracing(new)
     guide = _add_command(
         commands, "guide", run_guide, "explain every key, command, flag and reading, a page at a time",
         example="drape guide readings",

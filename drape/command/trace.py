@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from drape.command.kernel_cache import watch_compiling
 from drape.command.output import folder
 from drape.errors import SceneError
-from drape.files import file_name, unused, write_text, write_whole
+from drape.files import file_name, unused, write_new, write_text, write_whole
 from drape.progress import Progress, answer, say, tell
 
 if TYPE_CHECKING:
@@ -46,6 +46,18 @@ def run_trace(chosen: argparse.Namespace) -> int:
         answer(json_text(traced_object(traced, str(scene))) if chosen.json else traced_table(traced))
         say(f"Wrote {scene}, and {out / f'{name}-traced.svg'} to look at. Settle it with: drape sit {scene}")
         return DONE
+
+
+def write_traced(chosen: argparse.Namespace, path: Path) -> int:
+    """`drape new FILE --from DRAWING`: the scene alone, as a new file."""
+    from drape.tracing.traced_scene import scene_text, traced_table
+
+    traced = traced_drawing(chosen, chosen.body)
+    text = scene_text(traced, body_from(chosen.body or USUAL_BODY, path.parent))
+    write_new(path, lambda new: new.write_text(text, encoding="utf-8"))
+    answer(traced_table(traced))
+    say(f"Wrote {path}. Run it with: drape sit {path}")
+    return DONE
 
 
 def traced_drawing(chosen: argparse.Namespace, body: str | None, wearer: str | None = None) -> Traced:

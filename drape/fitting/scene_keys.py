@@ -275,7 +275,15 @@ SCENE_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
             {
                 "width_cm": Number(0, 400),
                 "grain_deg": Number(-90, 90),
+                "levels_cm": Number(-250, 250, several=True),
             }
+        ),
+        "cross_seam": Table(
+            {
+                "strip": Number(1, 40, required=True, plain=True, whole=True),
+                "at_cm": Number(-250, 250, required=True, several=True),
+            },
+            many=True,
         ),
         "lay": Table(
             {

@@ -68,12 +68,13 @@ def sector(edges: Named) -> Sector:
         found = _fit(found, hem, sides, EDGE_WEIGHT, ends)
     off = _hem_off(found, hem)
     asides = _asides(found, sides)
-    if max(asides) > CLOSE:  # they are no straight lines: the centre is the hem's, and each edge starts at the neck
-        found = _by_neck(edges, middle, radius, found[3])
+    if max(asides) > CLOSE:  # they are no straight lines: each then starts at the neck
+        is_arc = float(np.abs(np.linalg.norm(hem - middle, axis=1) - radius).max()) <= CLOSE
+        found = _by_neck(edges, middle if is_arc else found[:2], radius if is_arc else found[4], found[3])
         off = _hem_off(found, hem)
         asides = _asides(found, [places_along(run) for run in edges.openings])
     moved = _moved(edges, found[:2], found[2])
-    return Sector(moved, float(found[3]), float(found[4]), off, asides, found[:2], float(found[2]))
+    return Sector(moved, min(float(found[3]), WHOLE_TURN), float(found[4]), off, asides, found[:2], float(found[2]))
 
 
 def _hem_off(found: Floats, hem: Floats) -> float:

@@ -24,9 +24,9 @@ from drape.errors import DraftError
 from drape.tracing.carried import Change, carried
 from drape.tracing.drawing import load_drawing
 from drape.tracing.fitted import Fitted, fitted
-from drape.tracing.joined import Joined, joined
+from drape.tracing.joined import Joined, joined, without
 from drape.tracing.lines import CLOAK, Drawing, Line, extent, length_of
-from drape.tracing.named import Named, given_edges, named, role_of
+from drape.tracing.named import Named, drawn_darts, given_edges, named, role_of
 from drape.tracing.sector import Sector, sector
 from drape.tracing.wedges import closure_of, neck_radii
 
@@ -188,6 +188,10 @@ def _in_metres(drawing: Drawing, scale: float, said: str, given: dict[str, str])
         )
     whole = joined(lines, drawing.label)
     edges = named(whole, given, drawing.label)
+    wedges, taken = drawn_darts(edges, whole, given)
+    if wedges:
+        whole = without(whole, wedges, taken)
+        edges = named(whole, given, drawing.label)
     return InMetres(lines, said, whole, edges, sector(edges))
 
 

@@ -16,6 +16,7 @@ from tomlkit.items import Table
 
 from drape.draft.style import Style
 from drape.reading.table import edge_dimensions
+from drape.tracing.old_cuts import old_cuts
 from drape.tracing.sector import CLOSE
 from drape.tracing.trace import Traced
 from drape.units import from_si
@@ -58,6 +59,18 @@ def scene_text(traced: Traced, body: str) -> str:
                 row.add("leg_bow_cm", _cm(dart.leg_bow))
             rows.append(row)
         document.add("dart", rows)
+    old = None if traced.changes else old_cuts(traced.drawn)
+    if old is not None and old.cuts.levels:
+        piecing = _table({"width_cm": _cm(old.width)})
+        if old.grain:
+            piecing.add("grain_deg", round(math.degrees(old.grain), 2))
+        piecing.add("levels_cm", [_cm(level) for level in old.cuts.levels])
+        document.add("piecing", piecing)
+        if old.cuts.ends:
+            seams = tomlkit.aot()
+            for strip, places in old.cuts.ends:
+                seams.append(_table({"strip": strip + 1, "at_cm": [_cm(place) for place in places]}))
+            document.add("cross_seam", seams)
     document.add("settle", _table({"edge_length_cm": TRIANGLES}))
     return tomlkit.dumps(document)
 
@@ -143,6 +156,12 @@ def remarks(traced: Traced) -> list[str]:
     for edge, _, _, most in edge_rows(traced):
         if most > 1000 * CLOSE:
             said.append(f"{edge.capitalize()}: the draft is up to {most:.0f} mm off the drawing. Look at it.")
+    old = old_cuts(traced.drawn)
+    if old is not None:
+        said += old.left_out
+        if old.cuts.levels:
+            count = len(old.cuts.levels) + sum(len(places) for _, places in old.cuts.ends)
+            said.append(f"Piecing: {count} seams as in the drawing, from cloth {100 * old.width:.0f} cm wide.")
     if traced.mirrored:
         said.append("The drawing shows the wrong side of the cloth: it was mirrored.")
     return said
