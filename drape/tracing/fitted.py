@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from drape.body.figure import Figure
 
 MOST_ROUNDS: Final = 30
-SOFT: Final = 1e-3  # m
+SOFT: Final = 2e-3  # m; places further off than an unsteady hand draws count less
 FEW: Final = 10  # of so many places on a straight edge one is compared
 
 

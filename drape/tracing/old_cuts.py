@@ -26,7 +26,7 @@ SAME: Final = 6e-3  # m; seams nearer to each other are one seam, interrupted
 
 @dataclass(frozen=True)
 class OldCuts:
-    """Where a drawing has its pieces joined. grain: of the warp from the straight edge [rad]; width: of the cloth [m]."""
+    """Where a drawing has its pieces joined. grain: the warp, from the straight edge [rad]; width: of the cloth [m]."""
 
     cuts: Cuts
     grain: float

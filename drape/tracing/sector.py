@@ -21,6 +21,7 @@ from drape.tracing.joined import places_along
 from drape.tracing.named import Named, NamedDart, circle
 
 CLOSE: Final = 3e-3  # m; where a construction of ours comes within this of the drawing, it describes it
+ON_LINE: Final = 1.8e-3  # m; an unsteady hand stays within it, a shoulder cut leaves it
 SOFT: Final = 1e-3  # m; places further off count less and less
 STRAIGHT_SHARE: Final = 0.5  # of an opening edge, from the hem in, that is surely no shoulder cut
 EDGE_WEIGHT: Final = 30.0  # of the opening edges against the hem, where the hem is no circle
@@ -110,7 +111,7 @@ def _straight(run: Floats, side: Floats, x: float, y: float) -> Floats:
     places = places_along(run)
     step = (side[-1] - side[0]) / np.linalg.norm(side[-1] - side[0])
     off = np.abs((places - side.mean(axis=0)) @ np.array([-step[1], step[0]]))
-    leaves = np.flatnonzero(off > CLOSE)
+    leaves = np.flatnonzero(off > ON_LINE)
     start = min(int(leaves[-1]) + 1 if len(leaves) else 0, len(places) - len(side))
     return places[start:]
 
