@@ -45,8 +45,21 @@ def crossings(origin, direction, corners):  # pragma: no cover - compiled
 def first_crossing(origin, direction, corners):  # pragma: no cover - compiled
     """Least `crossing`, not behind the origin, of each ray (k, 3) with any of the triangles (t, 3, 3); nan if none."""
     out = np.full(len(origin), np.nan)
+    middle, square = np.empty((len(corners), 3)), np.zeros(len(corners))  # of each triangle, and its reach from there²
+    for t in range(len(corners)):
+        for c in range(3):
+            middle[t, c] = (corners[t, 0, c] + corners[t, 1, c] + corners[t, 2, c]) / 3.0
+        for j in range(3):
+            x, y, z = corners[t, j, 0] - middle[t, 0], corners[t, j, 1] - middle[t, 1], corners[t, j, 2] - middle[t, 2]
+            square[t] = max(square[t], x * x + y * y + z * z)
     for k in range(len(origin)):
+        dx, dy, dz = direction[k, 0], direction[k, 1], direction[k, 2]
+        length = dx * dx + dy * dy + dz * dz
         for t in range(len(corners)):
+            x, y, z = middle[t, 0] - origin[k, 0], middle[t, 1] - origin[k, 1], middle[t, 2] - origin[k, 2]
+            along = x * dx + y * dy + z * dz
+            if (x * x + y * y + z * z - 1.001 * square[t]) * length > along * along:
+                continue  # the ray passes the triangle by
             s = crossing(origin[k], direction[k], corners[t, 0], corners[t, 1], corners[t, 2])
             if s >= 0.0 and not s >= out[k]:
                 out[k] = s

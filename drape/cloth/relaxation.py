@@ -45,6 +45,10 @@ DRESSING_FALL = 1e-4  # [m] fall of free cloth in the first step while dressing:
 SETTLING_FALL = 1e-3  # [m] the same while settling
 BENDING_ROUNDS = 30  # of power iteration, from below within a few per cent
 LEAST_RATIO = 0.6  # of the movement in a stretch of steps to that in the one before: no faster an end is believed
+DEEP, EDGE_DEEP = 5e-4, 3e-3  # [m] under the figure's skin: no point rests deeper, nor the middle of an edge
+MORE = 3.0  # times as much stiffer as the same load needs, since it grows as its neighbours are relieved
+CALM = 5e-3  # [m] still to come: from then on it is looked at how deep cloth lies
+HARDEST = 1e3  # times its stiffness the figure is made where cloth would rest deeper, at most
 STALE, CREEP = 0.2, 0.05  # of that way: pairs of cloth that has come so far are found again once it hardly moves on
 CHUNK = 100  # steps between looks at the residual, the clock and the caller
 
@@ -126,6 +130,7 @@ class Relaxation:
             self.free[fixed] = False
         self.state, self.scratch = state_at(start, len(sheet.edges)), scratch_for(points)
         self.touching = np.zeros(points, dtype=np.bool_)
+        self.hardness = np.ones(points)  # of the figure under each point, in its own
         self.layer_springs = csr_array((points, points))
         self.sprung = self.pressed = NO_PAIRS.key  # pairs that the metric knows of, and knows as hard
         self.strangers_allowed = int(STRANGERS * points)
@@ -158,7 +163,7 @@ class Relaxation:
 
         Its Laplacian gives the cloth as a whole no mass; `fall` does, so that it sinks gently.
         """
-        stiff = FIGURE_STIFFNESS * (1 + TANGENT_SHARE) * self.sheet.pressed_area
+        stiff = FIGURE_STIFFNESS * (1 + TANGENT_SHARE) * self.ordered.pressed_area
         diagonal = self.laplacian.diagonal()
         extra = self.sheet.mass * STANDARD_GRAVITY / self.fall + np.where(self.touching, stiff, 0.0)
         return factor(self.laplacian + self.layer_springs, np.where(self.free, extra, 1e3 * diagonal))
@@ -222,9 +227,37 @@ class Relaxation:
             pairs = find_pairs(self.weave, self.x, thickness=thickness, margin=self.margin, before=pairs)
             close = close_of(pairs)
         self.state.memory[2] = 0.0
+        self.found = Found(pairs, close, self.gap() - 0.5 * thickness - SLACK, self.x.copy())
+
+    def gap(self) -> Floats:
+        """Way of the cloth's middle to the figure's skin [m], at each point and at each edge's middle, (p + e,)."""
         a, b = self.x[self.sheet.edges[:, 0]], self.x[self.sheet.edges[:, 1]]
-        gap = distance(self.field, np.concatenate([self.x, 0.5 * (a + b)]))
-        self.found = Found(pairs, close, gap - 0.5 * thickness - SLACK, self.x.copy())
+        return distance(self.field, np.concatenate([self.x, 0.5 * (a + b)]))
+
+    def harden(self) -> bool:
+        """Makes the figure stiffer where cloth lies too deep in it, as where much of a cloak hangs from one hand.
+
+        Stiff everywhere, cloth would take many more steps. Returns whether it lies too deep anywhere.
+        """
+        points, edges, half = len(self.x), self.sheet.edges, 0.5 * self.touch.thickness
+        gap = self.gap()
+        allowed = np.repeat([DEEP, EDGE_DEEP], [points, len(edges)])
+        times = np.where(gap < -allowed, MORE * (half - gap) / (half + allowed), 1.0)
+        harder = times[:points].copy()
+        np.maximum.at(harder, edges.ravel(), np.repeat(times[points:], 2))
+        harder = np.minimum(harder * self.hardness, HARDEST)
+        under = harder > self.hardness
+        if not under.any():
+            return False
+        self.hardness = harder
+        of_edge = np.minimum(*self.hardness[edges].T)  # so the metric's share of each point still bounds it
+        self.ordered = self.ordered._replace(
+            pressed_area=self.hardness * self.sheet.pressed_area, edge_area=of_edge * self.sheet.edge_area
+        )
+        self.touching |= under
+        self.factor = self.new_factor()
+        self.state.memory[0] = 0.0
+        return True
 
     def problem(self) -> Problem:
         """What the compiled loop needs of the cloth, the figure and their touch."""
@@ -304,6 +337,10 @@ def relax(
         residual, worst = run.residual()
         remaining = movement_to_come(track, settling.look_back)
         settled = residual <= settling.residual and remaining <= settling.remaining
+        if remaining <= CALM and run.harden():
+            settled = False
+            track.clear()
+            track.append(run.x.copy())
         if progress is not None:
             progress(residual, remaining, run.steps)
     return Rest(

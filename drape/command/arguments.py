@@ -29,12 +29,14 @@ from drape.command.run import (
     run_scenes,
     run_sit,
     run_trial_command,
-    run_wear,
 )
 from drape.command.show import run_show
 from drape.command.study import run_study
 from drape.command.trace import run_trace
+from drape.command.wear import run_wear
 from drape.fitting.quality import (
+    DOINGS,
+    HOWS,
     LARGEST_SEED,
     MOST_JOBS,
     MOST_RUNS,
@@ -45,7 +47,7 @@ from drape.fitting.quality import (
 )
 from drape.picture.choices import HEIGHT_PX, MAKES, PAINT_NAMES, VIEW_NAMES
 from drape.units import unit_of
-from drape.wearing.choices import DOINGS, HOWS, LEAN_DEG, USUAL_LEAN_DEG
+from drape.wearing.choices import LEAN_DEG, USUAL_LEAN_DEG
 
 
 class OneLineParser(argparse.ArgumentParser):
@@ -212,6 +214,8 @@ def _add_wear(commands: Any) -> None:
         "--starts", type=_starts, default=1, metavar="N",
         help=f"wear it N times, 1 to {MOST_STARTS}, each on another mesh; the readings are then means (default 1)",
     )  # fmt: skip
+    _add_wet(wear)
+    wear.add_argument("--no-pictures", action="store_true", help="save the numbers and shapes only")
     wear.add_argument("--fresh", action="store_true", help="settle anew, even if the same draft was settled before")
     _add_out(wear, "NAME-wear")
     _add_json(wear)
@@ -444,11 +448,16 @@ def _add_settling(command: argparse.ArgumentParser, folder: str = "NAME-fitting"
         "answer hangs on a cloth not measured",
     )  # fmt: skip
     _add_jobs(command)
+    _add_wet(command)
     command.add_argument("--no-pictures", action="store_true", help="save the numbers only")
     _add_all(command)
     command.add_argument("--fresh", action="store_true", help="settle anew, even if the same draft was settled before")
     _add_out(command, folder)
     _add_json(command)
+
+
+def _add_wet(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--wet", action="store_true", help="the cloth wet through; results are called NAME-wet")
 
 
 def _add_all(command: argparse.ArgumentParser) -> None:

@@ -50,12 +50,13 @@ DONE, FAILED, BAD_INPUT, NOT_SETTLED = 0, 1, 2, 3
 def run_sit(chosen: argparse.Namespace) -> int:
     """`drape sit`: settle one scene, save and print its readings."""
     from drape.command.made_from import aside, book_and_say, sitting
+    from drape.command.wear import worn_beside
     from drape.fitting.front_door import edge_length_of
     from drape.fitting.scene import load_scene
     from drape.reading.seated import seat_height_from
     from drape.reading.table import json_text
 
-    scene = load_scene(chosen.scene)
+    scene = load_scene(chosen.scene, wet=chosen.wet or None)
     edge_length = edge_length_of(scene, chosen.quality, chosen.edge_length_cm)
     seat_height = None if chosen.seat_height_cm is None else seat_height_from(chosen.seat_height_cm)
     with contextlib.ExitStack() as until_done:
@@ -64,17 +65,34 @@ def run_sit(chosen: argparse.Namespace) -> int:
         ((fitting, complaint),) = _settle([scene], [edge_length], chosen)
         if seat_height is not None:
             fitting = with_seat(scene, fitting, seat_height)
+        if scene.is_wet:
+            fitting = _with_wetting(load_scene(chosen.scene, wet=False), scene, fitting, edge_length, chosen)
         run = sitting(
             scene, fitting, edge_length, chosen.seed, {**_how_often(chosen), "seat_height_cm": chosen.seat_height_cm}
         )
         out = until_done.enter_context(folder(aside(usual, run)))
-        text = fittings_table([scene], [fitting])
-        run = replace(run, files=tuple(save(scene, fitting, out, text)))
+        own, unworn = worn_beside(scene, fitting, edge_length, chosen, out)
+        fitting = replace(fitting, readings={**fitting.readings, **own.readings})
+        text = fittings_table([scene], [fitting]) + own.text
+        run = replace(run, files=(*save(scene, fitting, out, text), *own.files))
         fitting, failure = _draw_and_save_readings(scene, fitting, out, with_pictures=not chosen.no_pictures)
-        shown = text if chosen.all else fittings_brief([scene], [fitting], out / f"{scene.name}.txt")
+        shown = text if chosen.all else fittings_brief([scene], [fitting], out / f"{scene.name}.txt") + own.text
         answer(json_text(fitting.readings) if chosen.json else shown)
         book_and_say(out, [run])
-        return _finish([complaint], failure)
+        return _finish([complaint, unworn], failure or own.failure)
+
+
+def _with_wetting(
+    dry: Scene, scene: Scene, fitting: Fitting, edge_length: float, chosen: argparse.Namespace
+) -> Fitting:
+    """A wet cloak's fitting with what has changed beside the dry one's, which is settled for it; it is said too."""
+    from drape.fitting.sit import sit
+    from drape.wearing.wetting import read_wetting, wetting_words
+
+    before = sit(dry, edge_length=edge_length, seed=chosen.seed, cached=not chosen.fresh, progress=tell)
+    group = read_wetting(before.readings, fitting.readings)
+    say(wetting_words(group, scene.cloth.filled))
+    return replace(fitting, readings={**fitting.readings, "wetting": group})
 
 
 def _draw_and_save_readings(
@@ -98,7 +116,7 @@ def run_compare(chosen: argparse.Namespace) -> int:
     from drape.fitting.scene import load_body, load_scene, worn_by
     from drape.reading.table import json_text
 
-    scenes = [load_scene(name) for name in chosen.scenes]
+    scenes = [load_scene(name, wet=chosen.wet or None) for name in chosen.scenes]
     if chosen.bodies:
         if len(scenes) > 1:
             raise SceneError(
@@ -204,45 +222,6 @@ def _mended(chosen: argparse.Namespace, scene: Scene, mended: Mended, written: s
     answer(found if chosen.json else shown)
     book_and_say(out, [*runs, together("mend", runs)])
     return _finish([], failure)
-
-
-def run_wear(chosen: argparse.Namespace) -> int:
-    """`drape wear`: the settled cloak worn in one way after another, and moved about in."""
-    from drape.cloth.rehearsal import compile_kernels
-    from drape.fitting.front_door import edge_length_of
-    from drape.fitting.scene import load_scene
-    from drape.reading.result import save_fitting
-    from drape.reading.table import json_text
-    from drape.wearing.starts import gathered_ways, wear_often
-    from drape.wearing.wear import asked_of
-    from drape.wearing.words import wearing_object, wearing_text
-
-    scene, began = load_scene(chosen.scene), time.monotonic()
-    edge_length = edge_length_of(scene, chosen.quality, chosen.edge_length_cm)
-    asked = asked_of(
-        scene, chosen.how, chosen.doing, edge_length=edge_length, lean_deg=chosen.lean_deg, seed=chosen.seed,
-        cached=not chosen.fresh,
-    )  # fmt: skip
-    with folder(chosen.out or Path(f"{scene.name}-wear")) as out:
-        watch_compiling()
-        compile_kernels()
-        try:
-            wearings = wear_often(scene, asked, chosen.starts, progress=tell)
-        except NotSettledError as error:
-            say(f"{error} Nothing was worn.")
-            return NOT_SETTLED
-        wearing, ways = wearings[0], gathered_ways(wearings)
-        for shape in wearing.shapes:
-            save_fitting(shape, out)
-        found = wearing_object(wearing, ways, edge_length=edge_length, seconds=time.monotonic() - began)
-        text = wearing_text(wearing, ways)
-        write_text(out / f"{scene.name}-wear.json", json_text(found))
-        write_text(out / f"{scene.name}-wear.txt", text)
-        answer(json_text(found) if chosen.json else text)
-        for line in wearing.left_out:
-            say(line)
-        say_saved(out)
-        return DONE if found["settled"] else NOT_SETTLED
 
 
 def run_trial_command(chosen: argparse.Namespace) -> int:

@@ -30,10 +30,11 @@ def run_study(chosen: argparse.Namespace) -> int:
     """`drape study`: settle every member of a plan; rows, page and summary."""
     from drape.study.conduct import conduct
     from drape.study.engine import check_installed
+    from drape.study.files import write_study
     from drape.study.members import check_members
     from drape.study.plan import load_plan
-    from drape.study.rows import columns_of, write_rows
     from drape.study.summary import summary_object, summary_text
+    from drape.study.told import findings_of
 
     check_flags(chosen)
     check_installed()
@@ -43,16 +44,13 @@ def run_study(chosen: argparse.Namespace) -> int:
     members = check_members(plan)
     with folder(chosen.out or Path(f"{plan.name}-study")) as out:
         say(f"{plan.name}: {len(members)} members, {plan.starts} settling{'s'[: plan.starts > 1]} each.")
-        try:
-            results = conduct(members, out, functools.partial(_cluster, chosen), tell, say)
-        except KeyboardInterrupt:
-            say(f"What has settled is kept in {out}: the same command goes on from there.")
-            raise
-        parquet, _ = write_rows(columns_of(results), out)
-        found = summary_object(results, parquet)
-        answer(f"{json.dumps(found, indent=2)}\n" if chosen.json else summary_text(plan, results))
+        results = conduct(members, out, functools.partial(_cluster, chosen), tell, say)
+        tell(Progress("page", 0.0, "writing what was found", has_share=False))
+        findings = findings_of(plan, results)
+        summed = summary_object(results, write_study(findings, out))
+        answer(f"{json.dumps(summed, indent=2)}\n" if chosen.json else summary_text(findings))
         say_saved(out)
-    return DONE if found["settled"] else NOT_SETTLED
+    return DONE if summed["settled"] else NOT_SETTLED
 
 
 def _sized(plan: Plan, chosen: argparse.Namespace) -> Plan:

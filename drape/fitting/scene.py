@@ -20,11 +20,20 @@ from drape.body.stance import UPRIGHT_STANCE, Stance
 from drape.body.tape import SLOPE_KEYS
 from drape.body.worn_under import KINDS
 from drape.cloth.sheet import LEAST_TWIST, MOST_TWIST, Cloth, layered
+from drape.cloth.wet import WET_VALUES, wetted
 from drape.cutting.lay import COATING_WIDTH, Bolt, CuttingPlan, Flaw
 from drape.cutting.piecing import SEAM_ALLOWANCE, Cuts
 from drape.draft.style import CollarStyle, Dags, Dart, Style
 from drape.files import file_name
-from drape.fitting.scene_keys import BODY_TABLES, BOLT_KEYS, CLOTH_KEYS, CLOTH_TABLES, SCENE_KEYS, SCENE_TABLES
+from drape.fitting.scene_keys import (
+    BODY_TABLES,
+    BOLT_KEYS,
+    CLOTH_KEYS,
+    CLOTH_TABLES,
+    OWN_CLOTH,
+    SCENE_KEYS,
+    SCENE_TABLES,
+)  # fmt: skip
 from drape.reading.verdict import THRESHOLDS, WORN_THRESHOLDS
 from drape.schema import (
     checked_keys,
@@ -82,6 +91,7 @@ class Scene:
     colours: "outside", "inside" (the lining's, if it has one) and "figure" as #rrggbb.
     limits: the verdict's limits that the scene sets, in the unit their name ends in, as readings are.
     cut_for: the body the draft is worked out for, where the cloak is worn by another.
+    worn: under `how` and `doing` the ways it is to be worn in besides, and what is done in them.
     """
 
     name: str
@@ -103,16 +113,24 @@ class Scene:
     worn_under: Mapping[str, float] = field(default_factory=dict)
     outside: Cloth | None = None
     cut_for: Body | None = None
+    is_wet: bool = False
+    worn: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
-def load_scene(path_or_name: str | Path) -> Scene:
+def load_scene(path_or_name: str | Path, *, wet: bool | None = None) -> Scene:
     """The scene in a file, or the shipped scene of that name, checked and in SI.
+
+    wet: whether its cloth is, whatever it says itself; its name then ends in "-wet".
 
     A body or a cloth named by a bare word is a shipped one; a path is looked for beside the scene.
     Raises SceneError: one line with the file, the key, the value, what is allowed.
     """
     path, label = _find(path_or_name, kind="scene")
-    return scene_of(read_toml(path, label), path.stem, label=label, beside=path.parent)
+    document, name = read_toml(path, label), path.stem
+    if wet is not None and isinstance(document.get("cloth"), dict):
+        document = {**document, "cloth": {**document["cloth"], "wet": wet}}
+        name += "-wet" if wet else ""
+    return scene_of(document, name, label=label, beside=path.parent)
 
 
 def scene_of(document: Mapping[str, Any], name: str, *, label: str, beside: Path, wearer: Body | None = None) -> Scene:
@@ -140,8 +158,9 @@ def scene_of(document: Mapping[str, Any], name: str, *, label: str, beside: Path
     colours = {**DEFAULT_COLOURS, **tables["picture"], **({"inside": lining_colour} if lining_colour else {})}
     written = [name for name in ("cloth", "interlining", "lining") if name == "cloth" or name in document]
     inner = tuple((name, _make_bolt(tables[name])) for name in written[1:])
+    wet = tables["cloth"].pop("wet", False)
     layers = [
-        _make_cloth(tables[name].pop("cloth", None), tables[name], label=f"{label}, {name}", beside=beside)
+        _make_cloth(tables[name].pop("cloth", None), tables[name], label=f"{label}, {name}", beside=beside, wet=wet)
         for name in written
     ]
     scene = Scene(
@@ -152,7 +171,9 @@ def scene_of(document: Mapping[str, Any], name: str, *, label: str, beside: Path
         sex=body.sex,
         tape=_overridden(body.tape, figure),
         cloth=layered(*layers),
-        layers=tuple(layer.name for layer in layers),
+        layers=tuple(layer.name.removesuffix(", wet") for layer in layers),
+        is_wet=wet,
+        worn=MappingProxyType({name: tuple(dict.fromkeys(asked)) for name, asked in tables["wear"].items()}),
         style=_make_style(draft, closure, tables, label, has_collar="collar" in document),
         edge_length=settle.get("edge_length", FAIR_EDGE_LENGTH),
         max_steps=settle.get("max_steps"),
@@ -171,6 +192,8 @@ def scene_of(document: Mapping[str, Any], name: str, *, label: str, beside: Path
     )  # fmt: skip
     if scene.cut_for is not None:
         _refuse_trimmed(scene, f"{label}, draft.cut_for")
+    if wet:
+        _refuse_trimmed(scene, f"{label}, cloth.wet", "Its hem would be trimmed wet, and a cloak is cut dry")
     return scene
 
 
@@ -410,7 +433,7 @@ def _known_cloth(path_or_name: str, *, beside: Path | None, where: str) -> tuple
     """
     tables = _cloth_tables()
     if path_or_name in tables:
-        return path_or_name, checked_keys(tables[path_or_name], CLOTH_KEYS, "cloths.toml", path_or_name)
+        return path_or_name, checked_keys(tables[path_or_name], OWN_CLOTH, "cloths.toml", path_or_name)
     path, label = _find(path_or_name, kind="cloth", beside=beside, where=where)
     values = checked_tables(read_toml(path, label), {}, CLOTH_TABLES, label)["cloth"]
     name = values.pop("name", path.stem)
@@ -431,6 +454,7 @@ def _make_cloth(
     label: str,
     beside: Path | None = None,
     where: str | None = None,
+    wet: bool = False,
 ) -> Cloth:
     """A shipped cloth or one from a file, and checked keys laid over it."""
     name = "own cloth"
@@ -438,13 +462,15 @@ def _make_cloth(
     if path_or_name is not None:
         name, known = _known_cloth(path_or_name, beside=beside, where=where or f"{label}.cloth")
     values = {**known, **own}
+    of_wet: dict[str, float] = {key: values.pop(key) for key in WET_VALUES if key in values}
+    dry = [key for key in own if key not in WET_VALUES]
     if path_or_name is None:
         _refuse_no_cloth(values, label)
-    elif own and "source" not in own:
-        values["source"] = f"{known['source']}; changed here: {', '.join(own)}"
+    elif dry and "source" not in own:
+        values["source"] = f"{known['source']}; changed here: {', '.join(dry)}"
     cloth = _with_twist(values, own if "twist_rigidity" in own else known, name=name, label=label)
     _refuse_unstable(cloth, label)
-    return cloth
+    return wetted(cloth, of_wet) if wet else cloth
 
 
 def _with_twist(values: Mapping[str, Any], given: Mapping[str, Any], *, name: str, label: str) -> Cloth:
@@ -492,14 +518,14 @@ def _refuse_unstable(cloth: Cloth, label: str) -> None:
             )
 
 
-def _refuse_trimmed(scene: Scene, where: str) -> None:
-    """Refuse a draft cut for one body and worn by another whose hem would be trimmed on the settled cloth."""
+def _refuse_trimmed(scene: Scene, where: str, why: str = "Its hem would be trimmed on whoever wears it") -> None:
+    """Refuse a draft whose hem would be trimmed on the settled cloth: on another body than it is cut for, or wet."""
     style = scene.style
     asked = [name for name in HUNG if getattr(style, name) not in (None, False)]
     if asked:
         fail(
             where, f"got a draft with {asked[0]}, allowed one whose lengths are given in cm",
-            "Its hem would be trimmed on whoever wears it: write length_cm as `drape sit` found it.",
+            f"{why}: write length_cm as `drape sit` found it.",
         )  # fmt: skip
 
 

@@ -27,6 +27,7 @@ from drape.draft.style import (
     SHOULDER_ENDS,
     SHOULDERS,
 )
+from drape.fitting.quality import DOINGS, HOWS
 from drape.reading.verdict import THRESHOLDS, WORN_THRESHOLDS
 from drape.schema import Colour, Keys, Number, Switch, Table, Text
 from drape.units import bare_name
@@ -147,7 +148,18 @@ CLOTH_KEYS: Final[Keys] = MappingProxyType(
     }
 )
 
-CLOTH_TABLES: Final[Mapping[str, Table]] = MappingProxyType({"cloth": Table({"name": Text(), **CLOTH_KEYS})})
+WET_KEYS: Final[Keys] = MappingProxyType(  # of a cloth wet through; each is estimated where it is left out
+    {
+        "water_percent": Number(0, 300),
+        "wet_stiffness_percent": Number(5, 150),
+        "wet_friction_on_cloth": Number(0, 1.5, plain=True),
+        "wet_friction_on_figure": Number(0, 1.5, plain=True),
+    }
+)
+
+OWN_CLOTH: Final[Keys] = MappingProxyType({**CLOTH_KEYS, **WET_KEYS})
+
+CLOTH_TABLES: Final[Mapping[str, Table]] = MappingProxyType({"cloth": Table({"name": Text(), **OWN_CLOTH})})
 
 BODY_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
     {
@@ -182,10 +194,12 @@ SCENE_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
     {
         "figure": Table({"body": Text(required=True), **TAPE_KEYS}, words=TAPE_WORDS),
         **HELD_TABLES,
-        "cloth": Table({"cloth": Text(), **CLOTH_KEYS}, partial=True, renamed=BY_CLOTH),  # what is due hangs on cloth
-        "interlining": Table({"cloth": Text(), **BOLT_KEYS, **CLOTH_KEYS}, partial=True, renamed=BY_CLOTH),
+        "cloth": Table(  # what is due hangs on cloth
+            {"cloth": Text(), "wet": Switch(), **OWN_CLOTH}, partial=True, renamed=BY_CLOTH
+        ),
+        "interlining": Table({"cloth": Text(), **BOLT_KEYS, **OWN_CLOTH}, partial=True, renamed=BY_CLOTH),
         "lining": Table(
-            {"cloth": Text(), "colour": Colour(), **BOLT_KEYS, **CLOTH_KEYS}, partial=True, renamed=BY_CLOTH
+            {"cloth": Text(), "colour": Colour(), **BOLT_KEYS, **OWN_CLOTH}, partial=True, renamed=BY_CLOTH
         ),
         "draft": Table(
             {
@@ -307,6 +321,7 @@ SCENE_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
                 "max_steps": Number(1, 10_000_000, plain=True, whole=True),
             }
         ),
+        "wear": Table({"how": Text(choices=HOWS, several=True), "doing": Text(choices=DOINGS, several=True)}),
         "verdict": Table(
             {name: Number(limit.low, limit.high) for name, limit in {**THRESHOLDS, **WORN_THRESHOLDS}.items()}
         ),

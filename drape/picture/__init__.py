@@ -3,7 +3,9 @@
 __all__ = [
     "choices",
     "figure_sheet",
+    "html_report",
     "mesh_file",
     "model",
+    "plots",
     "surfaces",
 ]

@@ -21,6 +21,7 @@ MAKES: Final[Mapping[str, str]] = MappingProxyType(
         "turn": "the cloak turning once, a GIF",
         "model": "cloak and mannequin as GLB and OBJ",
         "report": "everything in one HTML file",
+        "strip": "rests of one way of wearing side by side; give its results in order",
     }
 )
 VIEW_NAMES: Final = (

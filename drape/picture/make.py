@@ -28,7 +28,7 @@ from drape.picture.camera import CLOSE, HEADLESS, STANDING, VIEWS, Frame, frame_
 from drape.picture.choices import HEIGHT_PX
 from drape.picture.colour import NO_VALUE
 from drape.picture.fitting_sheet import CAPTIONS, NECK_BASE_SEEN, SheetRow, compose_sheet, view_sizes
-from drape.picture.html_report import Leaf, booklet_html, solid_data
+from drape.picture.html_report import Leaf, Worn, booklet_html, solid_data, wearing_html
 from drape.picture.lettering import PAPER, Mark, draw_marks
 from drape.picture.mesh_file import write_glb, write_obj
 from drape.picture.model import solid_parts
@@ -37,6 +37,7 @@ from drape.picture.stage import Look, Stage, draw_views, lean
 from drape.reading.brief import wrong
 from drape.reading.conclusion import conclusion_of
 from drape.reading.places import place_of
+from drape.wearing.sentences import said, shape_name
 
 if TYPE_CHECKING:
     from drape.reading.result import Fitting
@@ -67,6 +68,8 @@ class Job:
     height: int = HEIGHT_PX[1]
     paint: str | None = None
     lines: bool = False
+    cautions: Sequence[str] = ()
+    beside: Path = Path()  # the folder the fittings come from
     written: list[str] = field(default_factory=list)
 
     @cached_property
@@ -210,6 +213,38 @@ def make_pieces(job: Job) -> None:
         job.page([pages.pieces_plate(stage)], f"{stage.fitting.name}-pieces")
 
 
+def make_strip(job: Job) -> None:
+    """The fittings given, rests of one way of wearing, side by side."""
+    job.png(pages.strip_plate(job.stages, said_of(job.fittings)), f"{job.name}-strip")
+
+
+def said_of(fittings: Sequence[Fitting]) -> str:
+    """What is to be said of the rests of a way: that it stays or not, of each move once."""
+    ways = {(way["how"], way["doing"]): said(way) for fitting in fittings for way in [fitting.readings] if "how" in way}
+    return " ".join(f"{words[0].upper()}{words[1:]}" for words in ways.values())
+
+
+def make_wearing(job: Job) -> None:
+    """A page of every way a cloak was worn in: its strip, what is said of it, and all of them to be turned.
+
+    The rests of one way are lit together, and let go before those of the next.
+    """
+    groups: dict[str, list[Fitting]] = {}
+    for fitting in job.fittings:
+        groups.setdefault(str(fitting.about.get("worn", {}).get("how", fitting.name)), []).append(fitting)
+    ways, still = [], b""
+    for how, fittings in groups.items():
+        stages, words = [Stage(fitting) for fitting in fittings], said_of(fittings)
+        strip = pages.strip_plate(stages, words)
+        job.png(strip, f"{fittings[0].name}-strip")
+        ways.append(Worn(how, fittings[0], png_of(strip), solid_of(stages[0], {}), words))
+        quarter = frame_of(fittings[:1], "three-quarter")
+        still = still or png_of(_image_of(stages[0].picture(quarter, pages.size_for(quarter, 1000))))
+    text = wearing_html(ways, still, job.cautions)
+    write_file(job.out / f"{job.name}.html", lambda path: path.write_text(text, encoding="utf-8", newline="\n"))
+    job.written.append(f"{job.name}.html")
+
+
 # --- turning, solids, report ------------------------------------------------------------------
 
 
@@ -293,7 +328,18 @@ def leaf_of(job: Job, stage: Stage) -> Leaf:
         draft={"The flat draft, face side up; dashed: sewn; grey: folded in, not cut out": png_of(flat)},
         still=png_of(_image_of(still)),
         solid=solid_of(stage, paints),
+        strips=strips_beside(job, fitting),
     )
+
+
+def strips_beside(job: Job, fitting: Fitting) -> dict[str, bytes]:
+    """The strips that were drawn of a fitting worn otherwise, as they lie beside it."""
+    scene, found = str(fitting.readings.get("scene", "")), {}
+    for how in dict.fromkeys(str(way["how"]) for way in fitting.readings.get("ways") or []):
+        path = job.beside / f"{shape_name(scene, how)}-strip.png"
+        if path.is_file():
+            found[f"{how[0].upper()}{how[1:]}"] = path.read_bytes()
+    return found
 
 
 def _marked(image: Any, marks: Sequence[Mark]) -> Any:
@@ -384,6 +430,7 @@ MAKERS: Final[Mapping[str, Callable[[Job], None]]] = MappingProxyType(
     {
         "sheet": make_sheet, "views": make_views, "length": make_length, "readings": make_readings,
         "round": make_round, "pieces": make_pieces, "turn": make_turn, "model": make_model, "report": make_report,
+        "strip": make_strip,
     }
 )  # fmt: skip
 
@@ -403,7 +450,12 @@ def do_job(told: Mapping[str, Any]) -> list[str]:
     if "sheet" in told:
         draw_sheet(fittings, Path(told["sheet"]))
         return [told["sheet"]]
-    job = Job(fittings, Path(told["out"]), fittings[0].name, starts, **told.get("how", {}))
+    if "wearing" in told:
+        job = Job(fittings, Path(told["out"]), told["wearing"], cautions=told["cautions"])
+        make_wearing(job)
+        return job.written
+    beside = Path(told["saved"][0]).parent
+    job = Job(fittings, Path(told["out"]), fittings[0].name, starts, beside=beside, **told.get("how", {}))
     for make in told["make"]:
         MAKERS[make](job)
     return job.written

@@ -10,7 +10,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from drape.picture.camera import CLOSE, HEADLESS, STANDING, Frame, frame_of
+import numpy as np
+
+from drape.picture.camera import CLOSE, HEADLESS, STANDING, Frame, frame_at, frame_of, toward
 from drape.picture.colour import hexed
 from drape.picture.fitting_sheet import CAPTIONS
 from drape.picture.lettering import (
@@ -28,17 +30,25 @@ from drape.picture.lettering import (
 )
 from drape.picture.plots import pixels_of, plot_flat
 from drape.picture.stage import PLAIN, Look, Stage, row_of_height
+from drape.reading.table import with_sign
 
 if TYPE_CHECKING:
     from PIL import Image
 
     from drape.picture.paint import Paint
+    from drape.reading.result import Fitting
 
 MARGIN, GAP, STAFF, HEAD = 56, 18, 74, 118
 STANDING_WIDEST = 400  # pixels of each standing view of a painted plate, so that the close one keeps its room
 LEGEND = 330  # pixels beside a view for the numbers of its colours
 FLAT_DPI = 160  # at which the letters of a flat draft come out as high as the page's
 FLAT_ROOM = {False: (1150, 720), True: (690, 720)}  # pixels for the flat draft and for its neck
+STRIP_WIDEST, STRIP_LEAST, STRIP_SAID = 520, 1100, 26  # pixels: of a frame at most, of a strip at least; its letters
+EIGHTH = 0.25 * np.pi
+SEEN = (
+    "from in front", "from the left front", "from the left", "from the left back", "from behind", "from the right back",
+    "from the right", "from the right front",
+)  # fmt: skip
 NAMES = {"mid_thigh": "mid-thigh", "mid_calf": "mid-calf"}
 
 
@@ -97,6 +107,46 @@ def single_view(stage: Stage, frame: Frame, view: str, *, height: int, look: Loo
     return image
 
 
+def strip_plate(stages: Sequence[Stage], words: str) -> Image.Image:
+    """Rests of one way of wearing beside each other: as one stands, from in front and from behind; then each move from
+    the side that shows most of it. words: below the title, what is to be said of them.
+    """
+    first, *moved = stages
+    fittings = [stage.fitting for stage in stages]
+    shown = [(first, 0.0, "from in front"), (first, np.pi, "from behind")]
+    for stage in moved:
+        side = side_showing_most(first.fitting, stage.fitting)
+        name = str(stage.fitting.about.get("worn", {}).get("words", stage.fitting.name))
+        shown.append((stage, side, f"{name}, {SEEN[round(side / EIGHTH) % len(SEEN)]}"))
+    frame = frame_at(fittings, 0.0, 0.0)
+    width = min((SHEET_WIDTH - 2 * MARGIN - (len(shown) - 1) * GAP) // len(shown), STRIP_WIDEST)
+    height = round(width * frame.half_height / frame.half_width)
+    across = max(len(shown) * (width + GAP) - GAP, STRIP_LEAST)
+    said = wrapped(words, STRIP_SAID, across)
+    top = HEAD + 34 * len(said)
+    page, pen = _page(top + height + 96)
+    _heading(pen, first, "")
+    pen.rectangle([(MARGIN + across, 0), (SHEET_WIDTH, HEAD)], fill=PAPER)  # no rule beyond what the strip takes
+    for k, line in enumerate(said):
+        write(pen, (MARGIN, 96 + 34 * k), line, STRIP_SAID)
+    for k, (stage, side, caption) in enumerate(shown):
+        left = MARGIN + k * (width + GAP)
+        _paste(page, stage.picture(frame_at(fittings, side, 0.0), (width, height)), (left, top))
+        for row, line in enumerate(wrapped(caption, 22, width, face="italic")):
+            write(pen, (left + 4, top + height + 6 + 28 * row), line, 22, face="italic")
+        if not stage.fitting.readings.get("settled", False):
+            draw_stamp(page, (left + width // 2, top + height // 2))
+    return page.crop((0, 0, across + 2 * MARGIN, page.height))
+
+
+def side_showing_most(before: Fitting, after: Fitting) -> float:
+    """The azimuth, of eight, from which most of the way between two rests of one cloak on one figure is seen [rad]."""
+    steps = np.vstack([after.worn - before.worn, after.figure_vertices - before.figure_vertices])
+    ways = [toward(k * EIGHTH, 0.0) for k in range(len(SEEN))]
+    seen = [float(np.linalg.norm(steps - (steps @ way)[:, None] * way, axis=1).mean()) for way in ways]
+    return float(np.argmax(np.round(seen, 4)) * EIGHTH)
+
+
 def length_plate(stage: Stage, frames: Mapping[str, Frame] | None = None) -> Image.Image:
     """Four standing views, the body's landmarks ruled across them, and the hem's height on each side."""
     frames = frames or {view: frame_of([stage.fitting], view) for view in STANDING}
@@ -118,7 +168,7 @@ def length_plate(stage: Stage, frames: Mapping[str, Frame] | None = None) -> Ima
         if isinstance(value, (int, float)):
             row = top + row_of_height(frames[view].fitted(size), size, value / 100)
             _dashed(pen, (place, place + width), row, STAMP)
-            words = f"hem {value:.1f} cm" + (f" ±{spread:.1f}" if isinstance(spread, (int, float)) else "")
+            words = f"hem {value:.1f} cm{with_sign(spread, 1)}"
             write(pen, (place + 4, top + height + 38), words, 24, face="bold", colour=STAMP)
     _rule_levels(pen, stage, frames["front"], size, (left, top))
     _foot_of_length(pen, stage, top + height + 84)

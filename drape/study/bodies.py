@@ -19,6 +19,7 @@ from scipy.stats import qmc
 
 from drape.body.survey import KEYS, MEAN, covariance
 from drape.body.tape import fill_tape
+from drape.body.trunk import draw_curves
 from drape.errors import FigureError
 from drape.fitting.scene import Body
 
@@ -71,6 +72,6 @@ def _standing(tape: Mapping[str, float], sex: str) -> Mapping[str, float]:
     for gone in range(len(GIVE_WAY) + 1):
         read = {key: round(value, 3) for key, value in tape.items() if key not in GIVE_WAY[:gone]}
         with contextlib.suppress(FigureError):
-            fill_tape(read, sex=sex)
+            draw_curves(fill_tape(read, sex=sex)[0])
             break
     return MappingProxyType(read)

@@ -35,8 +35,13 @@ def conduct(
     if outcomes:
         say(f"{len(outcomes)} of {len(jobs)} settlings are kept from before.")
     if left:
+        tell(Progress("workers", 0.0, "starting the workers", has_share=False))
         with cluster() as client:
-            _settle(client, left, outcomes, folder, tell, say)
+            try:
+                _settle(client, left, outcomes, folder, tell, say)
+            except KeyboardInterrupt:
+                say(f"Stopping. What has settled is kept in {folder}: the same command goes on from there.")
+                raise
     return results_of(members, outcomes)
 
 

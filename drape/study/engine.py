@@ -10,6 +10,7 @@ from __future__ import annotations
 import contextlib
 import json
 import logging
+import signal
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
@@ -78,18 +79,28 @@ def own_cluster(count: int) -> Iterator[Client]:
     import dask
     from distributed import Client, LocalCluster
 
+    _quieten()
     settings = {"distributed.scheduler.allowed-failures": TRIED_AGAIN, **NO_PAGES}
     environment = {**_search_path(), **dict.fromkeys(ONE_THREAD, "1")}
     with dask.config.set(settings), contextlib.ExitStack() as until_done:
+        _start_tracker()
         with deaf_to_interrupts():
             cluster = LocalCluster(
                 n_workers=count, threads_per_worker=1, processes=True, security=True, silence_logs=logging.CRITICAL,
                 dashboard_address=ANY_PORT, scheduler_kwargs={"dashboard": False}, env=environment,
             )  # fmt: skip
-        until_done.callback(_silently, cluster.close, timeout=3)
+        until_done.callback(_silently, cluster.close, timeout=10)
         client = Client(cluster)
         until_done.callback(_silently, client.close, timeout=3)
         yield client
+
+
+def _start_tracker() -> None:
+    """Starts what Python starts before its first such process, which would let interrupts through again."""
+    if hasattr(signal, "pthread_sigmask"):
+        from multiprocessing import resource_tracker
+
+        resource_tracker.ensure_running()
 
 
 def _search_path() -> dict[str, str]:
@@ -103,7 +114,7 @@ def cluster_at(address: Address) -> Iterator[Client]:
     from distributed import Client
     from distributed.security import Security
 
-    logging.getLogger("distributed").setLevel(logging.CRITICAL)
+    _quieten()
     security = None
     if address.ca_file or address.cert or address.key:
         security = Security(
@@ -121,6 +132,13 @@ def cluster_at(address: Address) -> Iterator[Client]:
         yield client
     finally:
         _silently(client.close, timeout=3)
+
+
+def _quieten() -> None:
+    """The engine says nothing of its own: what a maker needs to know we say."""
+    for name in list(logging.root.manager.loggerDict):
+        if name.partition(".")[0] == "distributed":
+            logging.getLogger(name).setLevel(logging.CRITICAL)
 
 
 def _silently(close: Callable[..., Any], *, timeout: float) -> None:

@@ -7,7 +7,7 @@ scene's own rules for its key, and refused by the plan's file and key. Which mem
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
@@ -317,16 +317,3 @@ def _refuse_design(plan: Plan) -> None:
     count = count_of(plan)
     if not 2 <= count <= MOST_MEMBERS:
         fail(plan.label, f"got {count} members, allowed 2 to {MOST_MEMBERS}", f'Vary less, or kind = "{HYPERCUBE}".')
-
-
-def told_factors(factors: Sequence[Factor]) -> list[str]:
-    """What varies, and over what, each in words."""
-    said = []
-    for factor in factors:
-        values = [plain_number(v) if isinstance(v, (int, float)) else str(v) for v in factor.values]
-        if factor.is_range:
-            words = f"{values[0]} to {values[-1]}"
-        else:
-            words = ", ".join(values) if len(values) <= 12 else f"{len(values)} of them"
-        said.append(f"{factor.name}: {words}")
-    return said

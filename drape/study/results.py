@@ -9,13 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, Final
 
+from drape.body.tape import fill_tape
+from drape.errors import FigureError
 from drape.reading.conclusion import doubts, faults, how_it_sits, praise
 from drape.reading.starts import gathered
 from drape.study.members import Member, key_of
 from drape.study.task import FAILED, NOT_SETTLED, SETTLED
-from drape.units import rounded
+from drape.units import from_si, rounded
 
 UNREAD: Final = "none"  # how a member sits that has no readings
 
@@ -36,9 +39,20 @@ class Result:
     seconds: float
     versions: Mapping[str, str]
 
-    @property
+    @cached_property
     def sits(self) -> str:
         return UNREAD if self.readings is None else how_it_sits(self.readings, self.member.scene.limits)
+
+    @cached_property
+    def measures(self) -> Mapping[str, float]:
+        """The wearer's measures, those that were left out filled in, as `tape.stature_cm`."""
+        scene = self.member.scene
+        try:
+            full, _ = fill_tape(scene.tape, sex=scene.sex)
+        except FigureError:
+            full = dict(scene.tape)
+        named = {f"tape.{key}_{'deg' if 'slope' in key else 'cm'}": value for key, value in full.items()}
+        return {name: round(from_si(name, value), 2) for name, value in named.items()}
 
     @property
     def verdict(self) -> str:

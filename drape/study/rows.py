@@ -14,8 +14,6 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
 
-from drape.body.tape import fill_tape
-from drape.errors import FigureError
 from drape.files import write_text, write_whole
 from drape.reading.table import GROUPS, LEVEL_READINGS, spread_at, value_at
 from drape.study.plan import BODY
@@ -93,20 +91,9 @@ def _tail(result: Result) -> dict[str, Any]:
     scene = result.member.scene
     tape: dict[str, Any] = {}
     if BODY in result.member.setting:
-        tape = {"tape.sex": scene.sex, **measures_of(result)}
+        tape = {"tape.sex": scene.sex, **result.measures}
     drafted = {f"drafted.{key}": float(v) for key, v in result.dimensions.items() if isinstance(v, (int, float))}
     return {**tape, **drafted, **{f"version.{name}": text for name, text in result.versions.items()}}
-
-
-def measures_of(result: Result) -> dict[str, float]:
-    """The wearer's measures, those that were left out filled in, as `tape.stature_cm`."""
-    scene = result.member.scene
-    try:
-        full, _ = fill_tape(scene.tape, sex=scene.sex)
-    except FigureError:
-        full = dict(scene.tape)
-    named = {f"tape.{key}_{'deg' if 'slope' in key else 'cm'}": value for key, value in full.items()}
-    return {name: round(from_si(name, value), 2) for name, value in named.items()}
 
 
 # --- files ------------------------------------------------------------------------------------

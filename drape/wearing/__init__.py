@@ -2,7 +2,9 @@
 
 __all__ = [
     "choices",
+    "sentences",
     "starts",
     "wear",
+    "wetting",
     "words",
 ]

@@ -20,7 +20,8 @@ from drape.cloth.relaxation import Relaxation, Rest, Settling, relax
 from drape.cloth.self_contact import crossing_count, weave
 from drape.wearing.posture import Joints, Posture, bent, between, carried_by, posed
 
-STRETCH: Final = 0.03  # m, that no place of the figure moves further than in a stretch
+STRETCH: Final = 0.04  # m, that no place of the figure moves further than in a stretch
+PASSING: Final = 0.014  # m, between the nodes of its distance on the way
 STEPS: Final = 200  # of the solver in each stretch
 PARTS: Final = 6  # of a way, between which the figure's movement is reckoned
 RESTING: Final = Settling(max_steps=20_000)
@@ -45,13 +46,14 @@ class Wearer:
         """Brings the figure to a posture, the cloth with it; no rest at its end."""
         start = self.posture
         for share in stretches(self.joints, start, goal):
-            self.stretch(between(start, goal, share))
+            self.stretch(between(start, goal, share), is_last=share == 1.0)
             told(share)
 
-    def stretch(self, goal: Posture) -> None:
-        """One short stretch of a move."""
+    def stretch(self, goal: Posture, *, is_last: bool) -> None:
+        """One short stretch of a move; on the way the figure's distance is known on a coarser grid."""
         after, thinned = bent(self.joints, goal), self.joints.thinned
-        field = distance_field(after, self.joints.figure.triangles)
+        triangles = self.joints.figure.triangles
+        field = distance_field(after, triangles) if is_last else distance_field(after, triangles, spacing=PASSING)
         carry(self.run, lambda points: carried_by(self.vertices, after, thinned, points), field)
         self.vertices, self.posture = after, goal
 
@@ -82,8 +84,8 @@ def carry(run: Relaxation, shift_of: Callable[[Floats], Floats], field: Distance
         run.x[:] += shift
     run.state.momentum[:] = 0.0
     run.state.moved[:] = 0.0
-    run.state.memory[0] = 0.0
-    run.state.memory[2] = np.inf  # how near is near is to be found afresh
+    run.state.memory[[0, 3]] = 0.0  # it stands still
+    run.state.memory[2] = np.inf  # and who is near to whom is to be found afresh
     run.field = field
     run.advance(STEPS)
 

@@ -13,6 +13,7 @@ from drape.reading.cautions import WornSo, cautions
 from drape.reading.table import PAGE_WIDTH, cautions_text
 from drape.units import from_si
 from drape.wearing.choices import LEANING, STANDING, THROWN
+from drape.wearing.sentences import said
 from drape.wearing.wear import Wearing
 
 Reading = Mapping[str, Any]
@@ -71,31 +72,6 @@ def _cell(way: Reading, key: str, decimals: int) -> str:
     group, _, name = key.rpartition(".")
     value = (way[group] if group else way)[name]
     return f"{'–':>{CELL}}" if value is None else f"{value:{CELL}.{decimals}f}"
-
-
-def said(way: Reading) -> str:
-    """One way, or what is done in it, in a sentence."""
-    words = way["how"] if way["doing"] == STANDING else f"{way['how']}, {way['doing']}"
-    if not way["settled"]:
-        return f"{words}: NOT SETTLED. Do not go by its numbers."
-    found = []
-    if way["how"] == THROWN:
-        state = "it stays" if way["stays"] else "it does not stay"
-        found.append(f"{state} over the shoulder; the edge slid {way['slid_cm']:.0f} cm")
-    elif not way["stays"]:
-        found.append(f"it does not stay: the neck edge slid {way['slid_cm']:.0f} cm")
-    free = [side for side, arm in way["arms"].items() if arm["free"]]
-    for side in free:
-        found.append(f"the {side} arm is free; {way['arms'][side]['bare_cm']:.0f} cm of it bare, from the finger tips")
-    if not free:
-        found.append("both arms are under")
-    if abs(way["turned_deg"]) > 10.0:
-        found.append(f"turned {abs(way['turned_deg']):.0f}° to the {'left' if way['turned_deg'] > 0 else 'right'}")
-    if way["ridden_back_cm"] > 2.0:
-        found.append(f"ridden back by {way['ridden_back_cm']:.1f} cm")
-    if way["trodden_on"]:
-        found.append("the hem is trodden on")
-    return f"{words}: {'; '.join(found)}."
 
 
 def worn_cautions(wearing: Wearing, ways: Sequence[Reading]) -> list[str]:

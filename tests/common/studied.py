@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 from drape.fitting.scene import load_scene
-from drape.study.members import Member, key_of
+from drape.study.members import Member, key_of, settings_of
+from drape.study.plan import load_plan
+from drape.study.results import results_of
+from drape.study.told import Findings, findings_of
 
 SCENE = load_scene("ferry-warden-tailored")
 VERSIONS = {"drape": "0.1.0", "program": "abc"}
@@ -52,3 +56,25 @@ def outcome(found: Mapping[str, Any] | None, seconds: float = 2.0, why: str = ""
 def outcomes(members: list[Member], read: Callable[[Member, int], Mapping[str, Any] | None]) -> dict[str, Any]:
     """The outcome of each member's each start, by its key."""
     return {key_of(job): outcome(read(one, job.seed)) for one in members for job in one.jobs}
+
+
+DIMENSIONS = '[vary]\n"dart.intake_cm" = [6, 9]\n"draft.neck_width_cm" = [14, 15, 16]\n'
+BODIES = '[bodies]\nnamed = ["man-5", "man-50", "man-95", "ferry-warden"]\n'
+
+
+def found(folder: Path, text: str, gap: Any) -> Findings:
+    """A study whose neck gapes as `gap` says of each member's setting; None: it fails."""
+    path = folder / "plan.toml"
+    path.write_text(f'title = "Wardens"\nscene = "ferry-warden-tailored"\n{text}', encoding="utf-8")
+    plan = load_plan(path)
+    tapes = {name: body.tape for name, body in plan.wearers.items()}
+    members = [
+        member(k, dict(one), 3, tape=tapes.get(one.get("body", ""), SCENE.tape))
+        for k, one in enumerate(settings_of(plan), start=1)
+    ]
+
+    def read(one: Any, _: int) -> Any:
+        value = gap(one.setting)
+        return None if value is None else readings(gap_back_cm=value)
+
+    return findings_of(plan, results_of(members, outcomes(members, read)))

@@ -42,9 +42,8 @@ def coarse_pair(tmp_path_factory: pytest.TempPathFactory, shared: Path) -> Run:
 def coarse_sit(tmp_path_factory: pytest.TempPathFactory) -> Run:
     """One coarse run that several tests look at."""
     where = tmp_path_factory.mktemp("sit")
-    return where, drape_in_a_process(
-        "sit", "ferry-warden-tailored", "--json", "--seed", "3", "--seat-height-cm", "42", *COARSE, where=where
-    )
+    typed = ("sit", "ferry-warden-tailored", "--json", "--seed", "3", "--seat-height-cm", "42", *COARSE)
+    return where, drape(*typed, where=where)
 
 
 @pytest.fixture
@@ -243,6 +242,7 @@ def test_a_second_sit_is_kept_whole_and_fresh_settles_anew(coarse_sit: Run, tmp_
     assert saved[0].worn.tobytes() == saved[1].worn.tobytes()
 
 
+@pytest.mark.long
 def test_a_sheet_is_drawn_after_the_numbers_and_once(
     settled_already: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -505,6 +505,7 @@ def test_a_reader_that_goes_away_brings_no_traceback(tmp_path: Path) -> None:
     assert [line for line in done.stderr.splitlines() if not line.startswith("[")] == [], "but a slow machine's bar"
 
 
+@pytest.mark.long
 def test_a_terminal_without_our_letters_gets_question_marks(tmp_path: Path) -> None:
     done = drape_in_a_process("cloths", where=tmp_path, PYTHONIOENCODING="ascii")
     assert done.returncode == 0, done.stderr

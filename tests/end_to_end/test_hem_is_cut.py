@@ -118,6 +118,7 @@ def test_everything_made_from_an_estimate_says_so_and_nothing_else_does(
         assert [text[:80] for text in texts if (ESTIMATE_WORDS in text) != is_estimate] == []
 
 
+@pytest.mark.long
 def test_two_widths_fill_two_folders_and_one_folder_holds_one(
     mine: tuple[Scene, Fitting], capsys: pytest.CaptureFixture[str]
 ) -> None:

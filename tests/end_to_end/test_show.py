@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import trimesh
+from families import most_are_long
 from PIL import Image
 from typed import drape, drape_in_a_process
 
@@ -28,16 +29,25 @@ def settled(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return where
 
 
-def test_show_draws_from_a_saved_result_without_settling(settled: Path) -> None:
-    done = drape("show", "kept", "--make", "sheet", "--make", "model", "--out", "drawn", "--json", where=settled)
+MODEL = [f"{NAME}.glb", f"{NAME}.obj", f"{NAME}.mtl"]
+PICTURES = {
+    "round": ([f"{NAME}-round.png", f"{NAME}-round.pdf"], None),
+    "length": ([f"{NAME}-length.png", f"{NAME}-length.pdf"], None),
+    "sheet": ([f"{NAME}.png", f"{NAME}.pdf"], 2400),
+}
+
+
+@pytest.mark.parametrize("make", most_are_long(PICTURES, "round"))
+def test_show_draws_from_a_saved_result_without_settling(settled: Path, make: str) -> None:
+    done = drape("show", "kept", "--make", make, "--make", "model", "--out", "drawn", "--json", where=settled)
     assert done.returncode == 0, done.stderr
-    files = json.loads(done.stdout)["files"]
-    assert files == [f"{NAME}.png", f"{NAME}.pdf", f"{NAME}.glb", f"{NAME}.obj", f"{NAME}.mtl"]
+    files, (pictures, width) = json.loads(done.stdout)["files"], PICTURES[make]
+    assert files == [*pictures, *MODEL]
     assert sorted(path.name for path in (settled / "drawn").iterdir()) == sorted(files)
     assert "settle" not in done.stderr
-    with Image.open(settled / "drawn" / f"{NAME}.png") as sheet:
-        low, high = sheet.convert("L").getextrema()
-        assert sheet.width == 2400 and high - low > 100
+    with Image.open(settled / "drawn" / pictures[0]) as picture:
+        low, high = picture.convert("L").getextrema()
+        assert width in (None, picture.width) and high - low > 100
     fitting = load_fitting(settled / "kept" / f"{NAME}.npz")
     model = trimesh.load_scene(settled / "drawn" / f"{NAME}.glb")
     both = np.vstack([fitting.worn, fitting.figure_vertices])
@@ -52,7 +62,8 @@ def test_a_file_that_is_no_result_is_code_two_and_leaves_nothing(settled: Path) 
     assert not (settled / "nothing").exists()
 
 
-@pytest.mark.parametrize("size", [(500, 800), pytest.param((900, 1600), marks=pytest.mark.long)])
+@pytest.mark.long
+@pytest.mark.parametrize("size", [(500, 800), (900, 1600)])
 def test_the_lowest_hem_is_drawn_within_two_pixels_of_its_reading(settled: Path, size: tuple[int, int]) -> None:
     """From four sides: the lowest cloth seen by any of them is `fall.lowest_cm`, and never lower."""
     fitting = load_fitting(settled / "kept" / f"{NAME}.npz")
@@ -68,6 +79,7 @@ def test_the_lowest_hem_is_drawn_within_two_pixels_of_its_reading(settled: Path,
     assert max(found) == pytest.approx(expected, abs=2)
 
 
+@pytest.mark.long
 @pytest.mark.skipif(sys.platform != "linux", reason="takes the graphics libraries away as Linux finds them")
 def test_without_opengl_one_line_says_what_to_install(settled: Path, tmp_path: Path) -> None:
     """The real thing: libraries that are no libraries stand before the system's own."""

@@ -15,6 +15,7 @@ import dataclasses
 
 import numpy as np
 import pytest
+from families import most_are_long
 from scipy.integrate import solve_bvp
 
 from drape.cloth.body_contact import Touch
@@ -96,7 +97,7 @@ def length_at(cloth, weight):
 
 
 @pytest.mark.parametrize("kind", END)
-@pytest.mark.parametrize("weight", [20, 400])
+@pytest.mark.parametrize("weight", most_are_long([20, 400], 400))
 def test_height_of_a_loop(make_rectangle, melton, kind, weight):
     """Of cloth as hard to twist as a plate, or the heart, begun too wide, turns over."""
     plate = dataclasses.replace(melton, twist_share=0.5, poisson_ratio=0.0)
@@ -104,7 +105,7 @@ def test_height_of_a_loop(make_rectangle, melton, kind, weight):
     assert got == pytest.approx(exact_loop(kind, weight)[2][-1], rel=LIMIT)
 
 
-@pytest.mark.parametrize("kind", ["ring", "heart"])
+@pytest.mark.parametrize("kind", most_are_long(["ring", "heart"], "heart"))
 def test_a_wrong_rigidity_fails(make_rectangle, melton, kind):
     """Negative control: B a fifth larger. (The pear's height says too little of B.)"""
     stiff = dataclasses.replace(melton, bending_length_warp=melton.bending_length_warp * 1.2 ** (1 / 3))

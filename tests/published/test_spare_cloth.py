@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from families import most_are_long
 from scipy.integrate import quad
 from scipy.special import ellipe
 from turned import cloth_of, turned_rows, turned_shoulders
@@ -47,7 +48,7 @@ def spare_on_a_cone(half_apex, *, opened=1.0, thickness=0.004):
     return over(read_spare(body, corners, opened * area, thickness)["percent"])
 
 
-@pytest.mark.parametrize("degrees", [30, 60, 75])
+@pytest.mark.parametrize("degrees", most_are_long([30, 60, 75], 60))
 def test_a_cone_of_cloth_on_a_cone_has_none(degrees):
     assert spare_on_a_cone(np.radians(degrees)) == pytest.approx(0.0, abs=LIMIT)
 
@@ -79,7 +80,7 @@ def excess_of_a_ring(radius, first):
     return 100 * (0.5 * (last**2 - first**2) / (np.cos(first) - np.cos(last)) - 1)
 
 
-@pytest.mark.parametrize(("radius", "first"), [(0.2, 0.35), (0.15, 0.5)])
+@pytest.mark.parametrize(("radius", "first"), most_are_long([(0.2, 0.35), (0.15, 0.5)], 0.2))
 def test_a_flat_ring_on_a_cap(radius, first):
     exact = excess_of_a_ring(radius, first)
     assert spare_on_a_cap(radius, first) == pytest.approx(exact, abs=LIMIT)
@@ -111,7 +112,7 @@ def spare_in_a_fold(depth, width, radius):
     return over(read_spare(body, corners, area, 0.0)["percent"])
 
 
-@pytest.mark.parametrize(("depth", "width"), [(0.01, 0.05), (0.02, 0.06)])
+@pytest.mark.parametrize(("depth", "width"), most_are_long([(0.01, 0.05), (0.02, 0.06)], 0.02))
 def test_a_cylinder_with_one_sine_fold(depth, width):
     """Where a fold stands off by y, only √(D² − y²) of it lies within D: at these depths at most 0.2 % of the fold."""
     radius = 0.08

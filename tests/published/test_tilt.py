@@ -10,6 +10,7 @@ import dataclasses
 import math
 
 import pytest
+from families import most_are_long
 
 from drape.bench.sliding import tilt
 
@@ -20,7 +21,7 @@ def slip(cloth, friction, seed=0):
     return tilt(cloth, friction=friction, length=0.1, width=0.06, edge_length=0.02, seed=seed).slip
 
 
-@pytest.mark.parametrize(("friction", "seed"), [(0.2, 0), (0.4, 1), (0.8, 2)])
+@pytest.mark.parametrize(("friction", "seed"), most_are_long([(0.2, 0), (0.4, 1), (0.8, 2)], 0.4))
 def test_slip_angle(melton, friction, seed):
     assert slip(melton, friction, seed) == pytest.approx(math.atan(friction), rel=LIMIT)
 

@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 
 from drape import cache
+from drape.body.figure import Figure
 from drape.cache import cache_folder, content_key, keep, kept, make_room, recall
 from drape.errors import NotSettledError
 from drape.fitting import sit as fitting
@@ -44,6 +45,18 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("DRAPE_CACHE_DIR", str(tmp_path / "cache"))
     monkeypatch.setattr(cache, "_at_hand", OrderedDict())
     return tmp_path / "cache" / "kept"
+
+
+@pytest.fixture(scope="module")
+def figure() -> Figure:
+    """The ferry warden's, from the folder that all tests share."""
+    return figure_of(load_scene("ferry-warden-round"))
+
+
+@pytest.fixture
+def built(figure: Figure, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The figure takes no time to build, where it is not kept."""
+    monkeypatch.setattr(fitting, "build_figure", functools.wraps(fitting.build_figure)(lambda *_, **__: figure))
 
 
 def cut(name: str, scale: float = 1.0) -> Piece:
@@ -235,6 +248,7 @@ def test_a_relative_xdg_folder_is_passed_over(monkeypatch: pytest.MonkeyPatch, t
     assert cache_folder() == tmp_path / ".cache" / "drape"
 
 
+@pytest.mark.usefixtures("built")
 def test_a_figure_comes_back_equal_to_the_byte(monkeypatch: pytest.MonkeyPatch) -> None:
     scene = load_scene("ferry-warden-round")
     first = figure_of(scene)
@@ -246,6 +260,7 @@ def test_a_figure_comes_back_equal_to_the_byte(monkeypatch: pytest.MonkeyPatch) 
     assert type(again.filled) is tuple
 
 
+@pytest.mark.usefixtures("built")
 def test_an_unsettled_run_is_not_kept(folder: Path) -> None:
     scene = replace(load_scene("ferry-warden-round"), max_steps=100)
     for _ in range(2):
@@ -254,6 +269,7 @@ def test_an_unsettled_run_is_not_kept(folder: Path) -> None:
     assert len(list(folder.iterdir())) == 2, "figure and mesh"
 
 
+@pytest.mark.usefixtures("built")
 def test_words_and_colours_may_change_and_nothing_else(monkeypatch: pytest.MonkeyPatch) -> None:
     scene = load_scene("ferry-warden-round")
     with pytest.raises(NotSettledError) as caught:

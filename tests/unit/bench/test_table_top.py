@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from families import most_are_long
 from table_top_tests import filled_in
 
 from drape.bench.bias_overhang import seen_rigidity
@@ -157,7 +158,7 @@ COVERAGE = {
 }
 
 
-@pytest.fixture(scope="module", params=COVERAGE)
+@pytest.fixture(scope="module", params=most_are_long(COVERAGE, "one reading of each"))
 def many(request: pytest.FixtureRequest) -> tuple[str, list[MeasuredCloth]]:
     return request.param, draws(MELTON, DRAWS, **COVERAGE[request.param])
 

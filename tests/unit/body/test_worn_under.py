@@ -2,22 +2,18 @@
 
 from __future__ import annotations
 
-from functools import cache
-
 import numpy as np
 import pytest
+from mannequin import DRESSED, mannequin
 
-from drape.body.figure import Figure, build_figure
+from drape.body.figure import Figure
 from drape.body.measure import is_watertight, measure_figure
 from drape.body.signed_distance import distance
 from drape.body.worn_under import KINDS, PLACES, THICKEST
 
-MAN = {"stature": 1.7558, "chest_girth": 0.9914, "waist_girth": 0.8399, "hip_girth": 0.9837}
 
-
-@cache
 def wearing(kind: str) -> Figure:
-    return build_figure(MAN, worn_under=dict(KINDS[kind]))
+    return mannequin(**{**DRESSED, "worn_under": dict(KINDS[kind])})
 
 
 @pytest.mark.parametrize("kind", ["padded coat"])

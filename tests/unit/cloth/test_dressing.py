@@ -7,7 +7,6 @@ import dataclasses
 import numpy as np
 import pytest
 
-from drape.body.figure import build_figure
 from drape.body.signed_distance import distance
 from drape.body.stance import Stance
 from drape.cloth.dressing import OPENING_GAP, dress, neck_ring, place_on_body, turned_by_length
@@ -17,6 +16,7 @@ from drape.cloth.sheet import sew
 from drape.draft.cloak import draft_cloak
 from drape.errors import DraftError
 from drape.fitting.scene import load_scene
+from drape.fitting.sit import figure_of
 from drape.reading.worn import Worn, azimuth_of, mark_point
 
 SCENES = ("ferry-warden-round", "ferry-warden-tailored")
@@ -24,8 +24,7 @@ SCENES = ("ferry-warden-round", "ferry-warden-tailored")
 
 @pytest.fixture(scope="module")
 def figure():
-    scene = load_scene(SCENES[0])
-    return build_figure(scene.tape, name=scene.body, sex=scene.sex)
+    return figure_of(load_scene(SCENES[0]))
 
 
 def clear_start(scene, figure):
@@ -124,7 +123,7 @@ def test_a_neck_edge_far_longer_on_one_side_of_the_closure_is_laid_round_the_nec
     """Between shoulders of 35 and 17 degrees the front neck edge is 19.5 cm long on one side, 2.4 on the other."""
     scene = load_scene("lamp-bearer-collar")
     lopsided = Stance(stoop=-0.034, full_back=0.04, low_left=0.042)
-    figure = build_figure(scene.tape, name=scene.body, sex=scene.sex, stance=lopsided)
+    figure = figure_of(dataclasses.replace(scene, stance=lopsided))
     draft, mesh, _, _ = clear_start(scene, figure)
     azimuth, run, _ = place_on_body(draft, mesh, scene.cloth.thickness)
     turned = turned_by_length(draft, mesh, figure, azimuth, run)

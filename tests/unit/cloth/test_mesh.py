@@ -5,22 +5,28 @@ from __future__ import annotations
 
 import dataclasses
 import functools
+import hashlib
 import math
 import subprocess
 import sys
+from pathlib import Path
 
 import numpy as np
 import pytest
+import stand_in
+from families import most_are_long
 from stand_in import standing_body
 
 from drape.body.stance import Stance
 from drape.cloth import mesh as meshing
-from drape.cloth.mesh import Mesh, morphed, quality_of, refined, seam_pairs, triangulate
+from drape.cloth import mesher
+from drape.cloth.mesh import Mesh, morphed, refined, seam_pairs, triangulate
+from drape.cloth.mesher import quality_of
 from drape.cutting.lay import Bolt, CuttingPlan, jointed
 from drape.cutting.piecing import Allowances, Cuts, seam_levels
 from drape.draft.cloak import draft_cloak
 from drape.draft.outline import Draft, area_of, length_of, outline_of, run_of
-from drape.draft.style import CollarStyle, Dart, Style
+from drape.draft.style import CollarStyle, Dags, Dart, Style
 from drape.errors import MeshError
 from drape.fitting.scene import load_scene
 from drape.fitting.sit import draft_of, figure_cut_for
@@ -35,7 +41,8 @@ STYLES = {
     "three quarters": Style("tailored", 1.0, sweep=1.5 * math.pi),
     "full": Style("round", 1.0, sweep=2 * math.pi),
 }
-SEEDS = [0, *(pytest.param(seed, marks=pytest.mark.long) for seed in (1, 2))]
+SEEDS = most_are_long(range(3), 0)
+TRIED = most_are_long(STYLES, "fastened past the cut", "full")
 
 
 @pytest.fixture(scope="module")
@@ -58,7 +65,7 @@ def sides_of(mesh: Mesh) -> tuple[np.ndarray, np.ndarray]:
 
 
 @pytest.mark.parametrize("seed", SEEDS)
-@pytest.mark.parametrize("name", STYLES)
+@pytest.mark.parametrize("name", TRIED)
 def test_mesh_fills_the_outline_with_good_triangles(drafts: dict[str, Draft], name: str, seed: int) -> None:
     """Anticlockwise, one piece without holes (Euler), worst shape at least 0.5, area that of the outline's vertices."""
     mesh = meshed(name, seed)
@@ -86,7 +93,7 @@ def _onward(draft: Draft, name: str) -> bool:
 
 
 @pytest.mark.parametrize("seed", SEEDS)
-@pytest.mark.parametrize("name", STYLES)
+@pytest.mark.parametrize("name", TRIED)
 def test_edges_keep_their_vertices_in_order(drafts: dict[str, Draft], name: str, seed: int) -> None:
     """Every vertex of an edge lies on it within 2e-6 m, in workshop order, from its first point to its last, corners
     kept."""
@@ -112,7 +119,7 @@ def test_edges_keep_their_vertices_in_order(drafts: dict[str, Draft], name: str,
 
 
 @pytest.mark.parametrize("seed", SEEDS)
-@pytest.mark.parametrize("name", STYLES)
+@pytest.mark.parametrize("name", TRIED)
 def test_seam_partners_match(drafts: dict[str, Draft], name: str, seed: int) -> None:
     """Both sides have as many vertices at the same distances from the neck; a dart's point is one vertex, not a
     pair."""
@@ -136,37 +143,29 @@ def test_seam_partners_match(drafts: dict[str, Draft], name: str, seed: int) -> 
 def test_same_seed_same_bytes_other_seed_other_mesh(drafts: dict[str, Draft]) -> None:
     """Equal to the byte, also from another process; another seed moves inner vertices and keeps the quality."""
     draft = drafts["tailored"]
-    once, again, other = (triangulate(draft, edge_length=0.05, seed=seed) for seed in (4, 4, 5))
+    once, again, other = (triangulate(draft, edge_length=0.06, seed=seed) for seed in (4, 4, 5))
     assert once.flat.tobytes() == again.flat.tobytes()
     assert once.triangles.tobytes() == again.triangles.tobytes()
     assert once.flat.shape != other.flat.shape or not np.allclose(once.flat, other.flat, atol=1e-3)
     assert abs(len(once.flat) - len(other.flat)) < 0.05 * len(once.flat)
 
 
-def test_mesh_is_the_same_in_another_process_and_prints_nothing() -> None:
+def test_mesh_is_the_same_in_another_process_and_prints_nothing(tmp_path: Path) -> None:
     """The mesher keeps quiet on stdout and stderr, and does not depend on the process."""
     code = (
-        "import sys, hashlib; sys.path[:0] = sys.argv[1], sys.argv[1] + '/../../common';"
-        "import test_mesh as t; from drape.draft.cloak import draft_cloak;"
-        "from drape.cloth.mesh import triangulate; import pathlib;"
-        "m = triangulate(draft_cloak(t.STYLES['tailored'], t.standing_body()), edge_length=0.03, seed=4);"
+        "import sys, hashlib, pathlib; sys.path.insert(0, sys.argv[1]); from stand_in import standing_body;"
+        "from drape.cloth.mesh import triangulate; from drape.draft.cloak import draft_cloak;"
+        "from drape.draft.style import Dart, Style; style = Style('tailored', 1.1, darts=(Dart(),));"
+        "m = triangulate(draft_cloak(style, standing_body()), edge_length=0.06, seed=4);"
         "pathlib.Path(sys.argv[2]).write_text(hashlib.sha256(m.flat.tobytes() + m.triangles.tobytes()).hexdigest())"
     )
-    import hashlib
-    import tempfile
-    from pathlib import Path
-
-    with tempfile.TemporaryDirectory() as folder:
-        out = Path(folder) / "digest"
-        run = subprocess.run(
-            [sys.executable, "-c", code, str(Path(__file__).parent), str(out)],
-            capture_output=True,
-            text=True,
-            check=True,
-            timeout=120,
-        )
-        mesh = triangulate(draft_cloak(STYLES["tailored"], standing_body()), edge_length=0.03, seed=4)
-        assert out.read_text() == hashlib.sha256(mesh.flat.tobytes() + mesh.triangles.tobytes()).hexdigest()
+    run = subprocess.run(
+        [sys.executable, "-c", code, str(Path(stand_in.__file__).parent), str(tmp_path / "digest")],
+        capture_output=True, text=True, check=True, timeout=120,
+    )  # fmt: skip
+    mesh = meshed("tailored", 4, 0.06)
+    found = (tmp_path / "digest").read_text(encoding="utf-8")
+    assert found == hashlib.sha256(mesh.flat.tobytes() + mesh.triangles.tobytes()).hexdigest()
     assert run.stdout == ""
     assert run.stderr == ""
 
@@ -175,7 +174,7 @@ def test_edge_length_is_met(drafts: dict[str, Draft]) -> None:
     """The mean side is within 10 % of the edge length asked, and vertices number about area / (sqrt(3)/2 h^2)."""
     draft = drafts["tailored"]
     for edge_length in (0.06, 0.03):
-        mesh = triangulate(draft, edge_length=edge_length)
+        mesh = meshed("tailored", 0, edge_length)
         sides, _ = sides_of(mesh)
         lengths = np.linalg.norm(mesh.flat[sides[:, 0]] - mesh.flat[sides[:, 1]], axis=1)
         assert lengths.mean() == pytest.approx(edge_length, rel=0.1)
@@ -188,11 +187,10 @@ def test_meshed_area_is_that_of_its_chords_and_converges_as_the_square() -> None
 
     Even chords on hem and neck lose the same, S h^2 / 12, so the hole is added back; the hem's error must fall as h^2.
     """
-    draft = draft_cloak(STYLES["round"], standing_body())
     outer = 0.4184 / math.pi + 1.1
     sizes, errors = [0.12, 0.06, 0.03], []
     for size in sizes:
-        mesh = triangulate(draft, edge_length=size)
+        mesh = meshed("round", 0, size)
         corners = mesh.flat[mesh.triangles]
         first, second = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
         area = 0.5 * (first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]).sum()
@@ -231,7 +229,7 @@ def test_too_many_vertices_are_refused(drafts: dict[str, Draft]) -> None:
 
 def test_a_mesher_that_moves_our_vertices_is_refused(drafts: dict[str, Draft], monkeypatch: pytest.MonkeyPatch) -> None:
     """Negative control: a moved or added outline vertex, or a triangle left out, is found."""
-    honest = meshing._run_netgen
+    honest = mesher._run_netgen
 
     def moved(outline: np.ndarray, edge_length: float, grading: float) -> tuple[np.ndarray, np.ndarray]:
         points, triangles = honest(outline, edge_length, grading)
@@ -246,22 +244,22 @@ def test_a_mesher_that_moves_our_vertices_is_refused(drafts: dict[str, Draft], m
         return points, np.vstack([triangles[:1, ::-1], triangles[1:]])
 
     for broken, wanted in ((moved, "moved the outline"), (lacking, "the triangles fill"), (turned, "turned over")):
-        monkeypatch.setattr(meshing, "_run_netgen", broken)
+        monkeypatch.setattr(mesher, "_run_netgen", broken)
         with pytest.raises(MeshError, match=wanted):
             triangulate(drafts["round"], edge_length=0.06)
 
 
-def test_outline_area_is_the_drafts(drafts: dict[str, Draft]) -> None:
+@pytest.mark.parametrize("name", TRIED)
+def test_outline_area_is_the_drafts(drafts: dict[str, Draft], name: str) -> None:
     """The mesh's outline, with chords of 3 cm, keeps the draft's area within 0.1 %."""
-    for name, draft in drafts.items():
-        mesh = meshed(name, 0)
-        corners = mesh.flat[mesh.triangles]
-        first, second = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-        total = 0.5 * (first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]).sum()
-        assert total == pytest.approx(area_of(outline_of(draft)), rel=1e-3)
+    mesh = meshed(name, 0)
+    corners = mesh.flat[mesh.triangles]
+    first, second = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    total = 0.5 * (first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]).sum()
+    assert total == pytest.approx(area_of(outline_of(drafts[name])), rel=1e-3)
 
 
-@pytest.mark.parametrize("name", STYLES)
+@pytest.mark.parametrize("name", TRIED)
 def test_a_refined_mesh_keeps_its_vertices_and_halves_every_side(drafts: dict[str, Draft], name: str) -> None:
     draft = drafts[name]
     mesh = meshed(name, 1, 0.06)
@@ -276,7 +274,7 @@ def test_a_refined_mesh_keeps_its_vertices_and_halves_every_side(drafts: dict[st
     assert np.array_equal(np.unique(fine.triangles), np.arange(len(fine.flat)))
 
 
-@pytest.mark.parametrize("name", STYLES)
+@pytest.mark.parametrize("name", TRIED)
 def test_a_refined_edge_lies_on_the_draft_and_its_seams_match(drafts: dict[str, Draft], name: str) -> None:
     draft = drafts[name]
     mesh = meshed(name, 1, 0.06)
@@ -302,7 +300,7 @@ def test_a_refined_edge_lies_on_the_draft_and_its_seams_match(drafts: dict[str, 
     assert len(fine.seams) >= len(mesh.seams)
 
 
-@pytest.mark.parametrize("name", STYLES)
+@pytest.mark.parametrize("name", TRIED)
 def test_a_mesh_drawn_over_to_its_own_draft_stays(drafts: dict[str, Draft], name: str) -> None:
     mesh = meshed(name, 1, 0.06)
     assert np.abs(morphed(mesh, drafts[name], drafts[name]).flat - mesh.flat).max() < 1e-12
@@ -316,7 +314,7 @@ def test_a_mesh_drawn_over_fills_the_new_outline_and_keeps_its_seams(drafts: dic
         STYLES["tailored"], length=1.13, front_neck_depth=before.dimensions["front_neck_depth"] + 0.01
     )
     draft = draft_cloak(style, standing_body())
-    old = triangulate(before, edge_length=0.03, seed=seed)
+    old = meshed("tailored", seed)
     mesh = morphed(old, before, draft)
     assert np.array_equal(mesh.triangles, old.triangles) and quality_of(mesh.flat, mesh.triangles).min() > 0.5
     whole = triangulate(draft, edge_length=0.03, seed=seed)
@@ -368,7 +366,7 @@ def pieced_draft(draft: Draft, width: float, grain: float, ends: tuple) -> Draft
 
 
 @pytest.mark.parametrize("seed", SEEDS)
-@pytest.mark.parametrize(("name", "width", "grain", "ends"), PIECED)
+@pytest.mark.parametrize(("name", "width", "grain", "ends"), most_are_long(PIECED, PIECED[0], PIECED[2]))
 def test_piecing_seams_keep_their_vertices(
     name: str, width: float, grain: float, ends: tuple, seed: int, drafts: dict[str, Draft]
 ) -> None:
@@ -393,6 +391,17 @@ def test_piecing_seams_keep_their_vertices(
             )
         assert len(mesh.edges["hem"]) > 10
     assert len(refined(draft, mesh)[0].edges[draft.piecing[0].name]) == 2 * len(mesh.edges[draft.piecing[0].name]) - 1
+
+
+def test_piecing_seams_that_run_into_dags_end_on_the_plain_hem() -> None:
+    """A seam over the notch between two dags is one seam all the way, since the dags are not in the triangles."""
+    style = Style("round", 0.78, darts=(Dart(),), dags=(Dags("hem", "square", 0.15, 0.064),))
+    draft = pieced_draft(draft_cloak(style, standing_body()), 0.64, 0.0, ())
+    mesh = triangulate(draft, edge_length=0.06)
+    hem = run_of(draft, "hem")
+    assert [edge.name for edge in draft.piecing] == ["seam 1-2"]
+    ends = mesh.flat[mesh.edges["seam 1-2"][[0, -1]]]
+    assert np.linalg.norm(ends, axis=1) == pytest.approx([np.linalg.norm(hem[0])] * 2, abs=1e-3)
 
 
 def test_a_pieced_mesh_is_drawn_over_with_its_seams_straight(drafts: dict[str, Draft]) -> None:
@@ -444,6 +453,7 @@ MANTLES = {
     "a needle of 14 degrees between neck and closure": (
         "lamp-bearer-collar", {"stance": Stance(stoop=-0.034, full_back=0.04, low_left=0.042)}, 0.06
     ),
+    "a needle of 13 degrees": ("lamp-bearer-collar", {"stance": Stance(low_right=0.042)}, 0.06),
     "nearly a full circle, with a collar": (
         "ferry-warden-tailored", {"style": {"sweep": math.radians(354), "collar": CollarStyle(0.04)}}, 0.05
     ),
@@ -459,10 +469,10 @@ def mantle(name: str) -> tuple[Draft, float]:
     return draft_of(scene, figure_cut_for(scene)), edge_length
 
 
-@pytest.mark.parametrize("name", MANTLES)
+@pytest.mark.parametrize("name", most_are_long(MANTLES, next(iter(MANTLES))))
 def test_what_can_be_cut_can_be_meshed(name: str) -> None:
     draft, edge_length = mantle(name)
-    assert len(triangulate(draft, edge_length=edge_length).triangles) > 300
+    assert len(triangulate(draft, edge_length=edge_length).triangles) > 250
 
 
 def test_what_cannot_be_meshed_says_where_the_draft_is_sharpest(drafts: dict[str, Draft]) -> None:

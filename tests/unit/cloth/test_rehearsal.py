@@ -58,6 +58,7 @@ def run(code: str, folder: Path, monkeypatch: pytest.MonkeyPatch) -> Any:
     return json.loads(done.stdout.splitlines()[-1])
 
 
+@pytest.mark.long
 def test_a_sit_needs_no_loop_and_no_type_that_was_not_rehearsed(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -67,6 +68,7 @@ def test_a_sit_needs_no_loop_and_no_type_that_was_not_rehearsed(
     assert after == rehearsed
 
 
+@pytest.mark.long
 def test_what_settles_nothing_loads_no_loop_of_the_cloth(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     loaded = run(NO_SIT, tmp_path, monkeypatch)
     assert loaded["drape.body.surface_nets.surface_nets"] == 1

@@ -7,7 +7,7 @@ import pytest
 
 from drape.cloth.body_contact import Touch
 from drape.cloth.relaxation import CHUNK, Relaxation, Settling, movement_to_come, relax
-from drape.cloth.sheet import sew
+from drape.cloth.sheet import sew, weight
 from drape.errors import BlewUpError
 
 
@@ -58,6 +58,23 @@ def test_same_bytes_with_contacts_and_layers(make_rectangle, make_plane, melton)
         shapes.append(run.x.tobytes())
     assert run.state.stuck.any() and len(run.pairs.key) > 10
     assert len(set(shapes)) == 1
+
+
+@pytest.mark.parametrize("load", [0.0, 15.0])
+def test_no_point_rests_deep_in_the_figure_whatever_hangs_on_it(make_rectangle, make_plane, melton, load):
+    """A cloth on a table with a weight of so many newtons on one point: the table gives way by a spring, and without
+    more ado by 2 mm below its top. Where nothing is deep the table stays as it is.
+    """
+    mesh = make_rectangle(0.3, 0.2, 0.05, 0)
+    sheet = sew(mesh, melton)
+    loads = weight(sheet)
+    loads[np.linalg.norm(mesh.flat - [0.15, 0.1], axis=1).argmin(), 2] -= load
+    start = np.c_[mesh.flat, np.full(len(mesh.flat), 0.5 * melton.thickness)]
+    run = Relaxation(sheet, start, Touch(melton.thickness, 0.4), field=make_plane(0.0), loads=loads)
+    rest = relax(run, settling=Settling())
+    assert rest.settled and rest.worn[:, 2].min() >= -5e-4
+    assert rest.contact_force[:, 2].sum() == pytest.approx(-loads[:, 2].sum(), rel=1e-3)
+    assert (run.hardness > 1.0).any() == (load > 0.0)
 
 
 def test_nonsense_is_stopped(make_rectangle, melton):

@@ -16,7 +16,7 @@ from drape.command.topics import TOPICS, page, plain_text, topic_lines
 from drape.errors import SceneError
 from drape.fitting.quality import QUALITY_EDGE_LENGTH_CM
 from drape.fitting.scene import FAIR_EDGE_LENGTH
-from drape.fitting.scene_keys import BODY_TABLES, CLOTH_KEYS, CLOTH_TABLES, SCENE_KEYS, SCENE_TABLES, TAPE_KEYS
+from drape.fitting.scene_keys import BODY_TABLES, CLOTH_TABLES, OWN_CLOTH, SCENE_KEYS, SCENE_TABLES, TAPE_KEYS
 from drape.fitting.starter_scene import STARTER_SCENE
 from drape.picture.choices import MAKES, PAINT_NAMES, VIEW_NAMES
 from drape.reading.table import GROUPS, KEY_ORDER, LEVEL_READINGS
@@ -53,7 +53,7 @@ def file_tables() -> dict[str, Keys]:
     for tables in (SCENE_TABLES, BODY_TABLES, CLOTH_TABLES):
         for name, table in tables.items():
             heading = f"[[{name}]]" if table.many else f"[{name}]"
-            elsewhere = {"figure": TAPE_KEYS, "lining": CLOTH_KEYS, "interlining": CLOTH_KEYS}.get(name, {})
+            elsewhere = {"figure": TAPE_KEYS, "lining": OWN_CLOTH, "interlining": OWN_CLOTH}.get(name, {})
             own = {key: rule for key, rule in table.keys.items() if key not in elsewhere}
             known[heading] = {**known.get(heading, {}), **own}
     known |= {f"The form: [{name}]": table.keys for name, table in MEASUREMENT_TABLES.items()}

@@ -154,11 +154,12 @@ def test_the_order_of_work_folds_darts_and_cuts_only_an_interlinings(cut: Cut) -
     assert "Cut it out along these lines" in chalk_card(under.lay.laid[0], DRAFT)[1][-1]
 
 
+@pytest.mark.long
 def test_lining_and_interlining_are_cut_from_their_own_cloths(tmp_path: Path) -> None:
     """The lining has seams of its own width and no hem turning, the interlining nothing but the lap;
     both are listed.
     """
-    plan = CuttingPlan(Bolt(1.5), 0.015, inner=(("interlining", Bolt(1.5)), ("lining", Bolt(0.57, price=9.0))))
+    plan = CuttingPlan(Bolt(1.5), 0.015, inner=(("interlining", Bolt(1.5)), ("lining", Bolt(0.62, price=9.0))))
     inner = cut_inner(DRAFT, plan, title="A clerk's cloak")
     under, lining = inner
     net = net_outline(under.pieces[0])
@@ -166,7 +167,7 @@ def test_lining_and_interlining_are_cut_from_their_own_cloths(tmp_path: Path) ->
     closing = sum(length_of(edge.points) for edge in DRAFT.edges if edge.name in (*DRAFT.closure, *DRAFT.opening))
     folded = sum(dart.intake * dart.length / 2 for dart in DRAFT.darts)  # a dart's wedge is not cut out
     assert under.lay.area == pytest.approx(net.area + lap * closing + folded, rel=1e-3)
-    assert len(lining.pieces) > 1 and lining.lay.bolt.width == 0.57
+    assert len(lining.pieces) > 1 and lining.lay.bolt.width == 0.62
     assert {piece.layer for piece in lining.pieces} == {"lining"}
     assert all(piece.allowance.get("hem") == 0.0 for piece in lining.pieces)
     assert max(piece.allowance["front closure"] for piece in lining.pieces) == pytest.approx(lap + 0.015)
@@ -175,8 +176,8 @@ def test_lining_and_interlining_are_cut_from_their_own_cloths(tmp_path: Path) ->
     )
     found, text = cut_object(whole), cut_text(whole)
     assert found["lining"]["cloth"]["cost"] == pytest.approx(0.09 * found["lining"]["cloth"]["to_buy_cm"], abs=0.01)
-    assert f"Buy {math.ceil(found['lining']['cloth']['to_buy_cm'])} cm of lining 57 cm wide" in text
-    assert f"Lining: {math.ceil(found['lining']['cloth']['to_buy_cm'])} cm, 57 cm wide." in text
+    assert f"Buy {math.ceil(found['lining']['cloth']['to_buy_cm'])} cm of lining 62 cm wide" in text
+    assert f"Lining: {math.ceil(found['lining']['cloth']['to_buy_cm'])} cm, 62 cm wide." in text
     names = write_cut(whole, tmp_path)
     assert {"lining-pattern-a4.pdf", "lining-lay.dxf", "interlining-roll.pdf", "lining-lay-card.svg"} <= set(names)
     page = (tmp_path / "index.html").read_text(encoding="utf-8")

@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 from shapely import Polygon
 from stand_in import standing_body
 
-from drape.body.figure import build_figure
 from drape.body.signed_distance import distance
 from drape.cloth.dressing import dress
-from drape.cloth.mesh import morphed, quality_of, refined, triangulate
+from drape.cloth.mesh import morphed, refined, triangulate
+from drape.cloth.mesher import quality_of
 from drape.cloth.self_contact import crossing_count, weave
 from drape.cloth.sheet import sew
 from drape.draft.cloak import draft_cloak
@@ -23,6 +23,7 @@ from drape.draft.outline import Draft, length_of, loops_of, run_of
 from drape.draft.style import CollarStyle, Dart, Style
 from drape.errors import DraftError
 from drape.fitting.scene import load_scene
+from drape.fitting.sit import figure_of
 from drape.reading.worn import Worn, read_collar
 
 
@@ -116,7 +117,7 @@ def scene():
 
 @pytest.fixture(scope="module")
 def figure(scene):
-    return build_figure(scene.tape, name=scene.body, sex=scene.sex)
+    return figure_of(scene)
 
 
 @pytest.mark.parametrize("closed", [True, False])

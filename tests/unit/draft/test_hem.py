@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from families import most_are_long
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from stand_in import standing_body
@@ -76,7 +77,7 @@ STYLES = {
 }
 
 
-@pytest.mark.parametrize("name", STYLES)
+@pytest.mark.parametrize("name", most_are_long(STYLES, "tailored"))
 def test_a_trim_is_added_to_the_radius_and_nothing_else_moves(name: str) -> None:
     """At the trim's own places the hem's radius grows by it; neck, darts and closure stay."""
     trim = 0.02 * np.sin(np.linspace(0.0, 9.0, NODES)) + 0.01

@@ -60,7 +60,7 @@ def drafts(draw: st.DrawFn) -> Draft:
 
 
 @given(draft=drafts())
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=25, deadline=None)
 def test_any_draft_is_one_simple_loop_with_equal_seam_partners(draft: Draft) -> None:
     """Edges join, the loop crosses nothing (shapely), partners are equally long and run from neck to point."""
     for edge, after in zip(draft.edges, draft.edges[1:] + draft.edges[:1], strict=True):
@@ -84,7 +84,7 @@ def test_any_draft_is_one_simple_loop_with_equal_seam_partners(draft: Draft) -> 
 
 
 @given(draft=drafts())
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=6, deadline=None)
 def test_the_sewn_surface_closes(draft: Draft) -> None:
     """Sewn, every side is in one or two triangles, the rim is two loops (neck; hem and opening) and V - E + F = 0,
     as of any ring (Euler's formula for a surface with two boundaries)."""

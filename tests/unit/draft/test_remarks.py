@@ -11,6 +11,7 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+from families import most_are_long
 from stand_in import standing_body
 
 from drape.command.main import main
@@ -198,6 +199,7 @@ def test_shoulders_treated_unlike_are_told_before_settling(
     )
 
 
+@pytest.mark.long
 def test_draft_and_cut_say_it_in_text_and_json(lopsided: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = ["--out", str(lopsided.parent / "out")]
     for command in (["draft", str(lopsided), *out], ["cut", str(lopsided), *out, "--no-table", "--width-cm", "200"]):
@@ -221,7 +223,7 @@ def test_a_hem_that_trimming_left_off_is_said() -> None:
         assert all("up to 2.0 cm off" in line for line in said)
 
 
-@pytest.mark.parametrize("name", shipped_scenes())
+@pytest.mark.parametrize("name", most_are_long(shipped_scenes(), "ferry-warden-tailored", "lamp-bearer-collar"))
 def test_the_shipped_scenes_are_drafted_as_they_ask(name: str) -> None:
     scene = load_scene(name)
     assert draft_of(scene, figure_cut_for(scene)).remarks == ()

@@ -382,7 +382,7 @@ def test_a_byte_order_mark_and_windows_lines_are_read(shop: Path) -> None:
     assert load_scene(shop / "cloak.toml").style.length == 1.12
 
 
-@settings(max_examples=150, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
 @given(text=st.text(max_size=200) | st.sampled_from(SCENE.splitlines()).map(lambda line: SCENE.replace(line, "[", 1)))
 def test_no_text_whatever_brings_anything_but_one_line(tmp_path: Path, text: str) -> None:
     path = tmp_path / "any.toml"
@@ -392,7 +392,7 @@ def test_no_text_whatever_brings_anything_but_one_line(tmp_path: Path, text: str
     assert str(caught.value).isprintable()
 
 
-@settings(max_examples=100, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
 @given(
     key=st.sampled_from(
         [key for key, rule in SCENE_TABLES["draft"].keys.items() if key.endswith("_cm") and not rule.several]
@@ -701,3 +701,22 @@ def test_a_cloths_old_key_is_read_with_one_note_and_is_the_same_scene(shop: Path
 def test_a_cloths_old_and_new_key_together_are_refused(shop: Path) -> None:
     line = complaint(shop, 'cloth = "heavy melton"', 'cloth = "heavy melton"\npreset = "coating"')
     assert "cloth.preset: got cloth as well, of which it is the old name. Leave preset out." in line
+
+
+def test_wet_is_said_in_the_scene_or_when_it_is_loaded_and_its_values_stand_beside_the_dry(tmp_path):
+    text = (shipped_folder("scene") / "ferry-warden-round.toml").read_text(encoding="utf-8")
+    dry, wet = load_scene("ferry-warden-round"), load_scene("ferry-warden-round", wet=True)
+    assert (dry.is_wet, wet.is_wet, wet.name) == (False, True, "ferry-warden-round-wet")
+    assert wet.cloth.areal_density == pytest.approx(1.6 * dry.cloth.areal_density)
+    assert wet.layers == dry.layers and wet.cloth.filled == ()  # heavy melton has wet values of its own
+    own = tmp_path / "own.toml"
+    own.write_text(text.replace("[cloth]\n", "[cloth]\nwet = true\nwater_percent = 100\n"), encoding="utf-8")
+    scene = load_scene(own)
+    assert scene.is_wet and scene.name == "own"
+    assert scene.cloth.areal_density == pytest.approx(2.0 * dry.cloth.areal_density)
+    assert load_scene(own, wet=False).cloth == dry.cloth
+
+
+def test_a_hem_that_is_trimmed_is_not_trimmed_wet():
+    with pytest.raises(SceneError, match=r"cloth.wet: got a draft with length_to.*cut dry: write length_cm"):
+        load_scene("toll-house-clerk-two-darts", wet=True)

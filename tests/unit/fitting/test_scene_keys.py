@@ -36,7 +36,16 @@ EVERY_KEY = [
     for key, rule in keys.items()
 ]
 NUMBERS = [(key, rule) for key, rule in EVERY_KEY if isinstance(rule, Number)]
-PLAIN = ("max_steps", "buttons", "poisson_ratio", "friction_on_cloth", "friction_on_figure", "price_per_metre")
+PLAIN = (
+    "max_steps",
+    "buttons",
+    "poisson_ratio",
+    "friction_on_cloth",
+    "friction_on_figure",
+    "wet_friction_on_cloth",
+    "wet_friction_on_figure",
+    "price_per_metre",
+)
 
 
 def test_ranges_are_the_right_way_round_and_every_number_but_a_plain_one_carries_a_unit() -> None:

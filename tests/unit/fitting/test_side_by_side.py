@@ -63,6 +63,7 @@ def test_the_very_fitting_comes_back_from_a_process_whole(two: tuple[Crew, list[
     assert same(found[1], here) and not same(found[0], here)
 
 
+@pytest.mark.long
 def test_a_process_that_is_killed_gives_one_line(two: tuple[Crew, list[Progress]]) -> None:
     crew, _ = two
     os.kill(crew.hands[0].process.pid, signal.SIGKILL)

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from families import most_are_long
 from PIL import Image
 
 from drape.errors import PictureError
@@ -18,12 +19,14 @@ pytestmark = pytest.mark.usefixtures("few_directions", "hard_pixels")
 Cone = Callable[..., Fitting]
 
 
-def test_a_sheet_is_written_whole_and_alike_each_time(tmp_path: Path, cone: Cone) -> None:
+@pytest.mark.parametrize("times", most_are_long([1, 2], 1))
+def test_a_sheet_is_written_whole_and_alike_each_time(tmp_path: Path, cone: Cone, times: int) -> None:
     fittings = [cone(), cone(readings={"settled": False, "verdicts": [{"where": "hem"}]})]
-    make.draw_sheet(fittings, tmp_path / "one.png")
-    make.draw_sheet(fittings, tmp_path / "two.png")
-    assert (tmp_path / "one.png").read_bytes() == (tmp_path / "two.png").read_bytes()
-    assert sorted(p.name for p in tmp_path.iterdir()) == ["one.png", "two.png"]
+    names = ["one.png", "two.png"][:times]
+    for name in names:
+        make.draw_sheet(fittings, tmp_path / name)
+    assert (tmp_path / "one.png").read_bytes() == (tmp_path / names[-1]).read_bytes()
+    assert sorted(p.name for p in tmp_path.iterdir()) == names
     with Image.open(tmp_path / "one.png") as sheet:
         pixels = np.asarray(sheet)
     assert pixels.shape[1] == 2400
@@ -123,3 +126,28 @@ def test_a_folder_that_cannot_be_written_is_one_line(tmp_path: Path) -> None:
     with pytest.raises(PictureError, match="wanted a file that can be written") as caught:
         make.save_image(Image.new("RGB", (4, 4)), tmp_path / "nowhere" / "a.png")
     assert "\n" not in str(caught.value)
+
+
+def test_a_page_of_what_is_worn_has_a_strip_for_each_way_and_asks_nothing_of_a_network(
+    tmp_path: Path, cone: Cone
+) -> None:
+    way = {
+        "doing": "stand", "settled": True, "stays": True, "slid_cm": 6.0, "turned_deg": 0.0, "ridden_back_cm": 0.0,
+        "trodden_on": False, "arms": {"left": {"free": False, "bare_cm": 0.0}},
+    }  # fmt: skip
+    worn = [
+        cone(name=f"cone-{name}", readings={**way, "how": how}, about={"worn": {"how": how, "words": words}})
+        for name, how, words in (
+            ("thrown", "thrown over", "stand"), ("thrown-lean", "thrown over", "lean"), ("open", "open", "stand"),
+        )
+    ]  # fmt: skip
+    one = job(tmp_path, *worn, cautions=["Mind the <flame>."])
+    make.make_wearing(one)
+    assert sorted(one.written) == sorted(path.name for path in tmp_path.iterdir())
+    assert one.written == ["cone-thrown-strip.png", "cone-open-strip.png", "cone-thrown.html"]
+    text = (tmp_path / "cone-thrown.html").read_text(encoding="utf-8")
+    assert "It stays over the shoulder" in text.replace("Thrown over: it", "It") and "Mind the &lt;flame&gt;." in text
+    assert text.count('<option value="') == 3  # two ways, one paint
+    assert "://" not in text.replace("http://www.w3.org", "")
+    make.make_strip(job(tmp_path, *worn[:2]))
+    assert (tmp_path / "cone-thrown-strip.png").is_file()

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
+from families import most_are_long
 from PIL import Image
 
 from drape.picture import camera, lettering
@@ -70,7 +71,7 @@ def test_a_plate_of_one_that_did_not_settle_is_stamped(cone: Cone) -> None:
         assert (count >= stamped) if stamped else count == 0
 
 
-@pytest.mark.parametrize(("view", "extra"), [("front", 96), ("neck", 0)])
+@pytest.mark.parametrize(("view", "extra"), most_are_long([("front", 96), ("neck", 0)], "front"))
 def test_a_single_view_has_its_height_and_a_staff_or_a_bar(cone: Cone, view: str, extra: int) -> None:
     stage = picture.Stage(cone())
     frame = camera.frame_of([stage.fitting], view)
@@ -97,3 +98,22 @@ def test_pages_are_a4_and_nothing_is_lost() -> None:
         assert (
             dark.any() and not dark[0].any() and not dark[:, 0].any() and not dark[-1].any() and not dark[:, -1].any()
         )
+
+
+@pytest.mark.usefixtures("hard_pixels")
+def test_a_strip_shows_the_first_rest_from_both_sides_and_each_other_from_where_most_is_seen(cone: Cone) -> None:
+    """A cone moved to the wearer's right is best seen from in front or behind, one moved forward from the side."""
+    first = cone()
+    aside, ahead = (
+        cone(worn=first.worn + way, about={"worn": {"words": words}})
+        for way, words in (((0.2, 0.0, 0.0), "aside"), ((0.0, 0.2, 0.0), "ahead"))
+    )
+    assert plates.side_showing_most(first, aside) in (0.0, pytest.approx(np.pi))
+    assert plates.side_showing_most(first, ahead) in (pytest.approx(0.5 * np.pi), pytest.approx(1.5 * np.pi))
+    stages = [picture.Stage(one) for one in (first, aside)]
+    strip = plates.strip_plate(stages, "Thrown over: it stays.")
+    alone = plates.strip_plate(stages[:1], "Thrown over: it stays.")
+    assert is_clear(strip, 20) and alone.width < strip.width <= lettering.SHEET_WIDTH
+    unsettled = picture.Stage(cone(readings={"scene": "cone", "settled": False}))
+    stamped = plates.strip_plate([unsettled], "It is not settled.")
+    assert ink(stamped, lettering.STAMP).sum() > ink(alone, lettering.STAMP).sum()

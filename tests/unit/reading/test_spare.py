@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from types import SimpleNamespace
 
 import numpy as np
@@ -18,6 +19,7 @@ PLATE = np.pi * ((POST + REACH) ** 2 - POST**2)  # of it within reach [m2]
 LIMIT = 0.3  # percent
 
 
+@functools.cache
 def post_on_plate(scale=1.0):
     """A post of 7 cm on a plate, rows 6 mm apart, finer up the post."""
     out, up = POST + 0.006 * np.arange(30, 0, -1), 1.5 + 0.001 * np.arange(60)

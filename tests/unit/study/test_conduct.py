@@ -72,6 +72,17 @@ def test_a_study_that_was_broken_off_goes_on_where_it_was(tmp_path, monkeypatch)
     assert again.asked == []
 
 
+def test_ctrl_c_is_answered_with_where_what_has_settled_is_kept(tmp_path, monkeypatch) -> None:
+    def stopped(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(module, "settle_all", stopped)
+    said: list[str] = []
+    with pytest.raises(KeyboardInterrupt):
+        conduct([member(1, {})], tmp_path, lambda: contextlib.nullcontext(CLIENT), lambda _: None, said.append)
+    assert said[-1] == f"Stopping. What has settled is kept in {tmp_path}: the same command goes on from there."
+
+
 def test_members_alike_are_settled_once(tmp_path, monkeypatch) -> None:
     cluster = Cluster(monkeypatch)
     one = member(1, {})

@@ -5,9 +5,8 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-from studied import member, outcomes, readings
+from studied import BODIES, found, member, outcomes, readings
 
-from drape.study.plan import load_plan
 from drape.study.results import results_of
 from drape.study.summary import counted_words, summary_object, summary_text
 
@@ -27,7 +26,16 @@ def test_the_object_has_what_programs_ask_for_and_no_more() -> None:
     assert json.dumps(found) == '{"members": 20, "settled": 3, "failed": 17, "rows": "a/study.parquet"}'
 
 
-def test_the_text_lists_what_failed_up_to_ten() -> None:
-    text = summary_text(load_plan("which-dimension-matters"), twenty())
-    assert "dart.intake_cm: 8, 10" in text and "- 4 (dart.intake_cm 4): failed." in text
-    assert "- and 7 more: see study.csv." in text and max(map(len, text.splitlines())) <= 80
+def test_the_text_has_the_answer_first_and_lists_no_more_than_ten(tmp_path: Path) -> None:
+    one = found(tmp_path, '[vary]\n"dart.intake_cm" = { from = 4, to = 15, count = 12 }\n', lambda s: None)
+    lines = summary_text(one).splitlines()
+    assert lines[0] == "No member settled: nothing can be concluded." and "  dart intake: 4 to 15 cm" in lines
+    assert "- 4 (dart.intake_cm 7.0): failed." in lines and "- and 2 more: see study.html and study.csv." in lines
+    assert max(map(len, lines)) <= 80
+
+
+def test_the_text_tells_which_dimension_matters_and_whom_it_fits(tmp_path: Path) -> None:
+    text = '[vary]\n"dart.intake_cm" = [6, 9]\n' + BODIES
+    told = summary_text(found(tmp_path, text, lambda s: 9.0 if s["dart.intake_cm"] == 6 else 0.4))
+    for head in ("Which dimension matters: share of the variance", "Whom it fits", "Best for whom"):
+        assert f"\n{head}\n- " in told

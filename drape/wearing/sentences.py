@@ -1,0 +1,52 @@
+"""Sentences: one way of wearing, or what is done in it, said plainly.
+
+In: its readings. Out: a sentence. Loads nothing heavy, since pages say it too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from drape.files import file_name
+from drape.wearing.choices import STANDING, THROWN
+
+Reading = Mapping[str, Any]
+
+TURNED_DEG, RIDDEN_CM = 10.0, 2.0  # from which on it is said that a cloak has turned, or ridden back
+
+
+def shape_name(scene: str, how: str, words: str = STANDING) -> str:
+    """What the shape of one rest is called, as a file may be. words: where in a move it is."""
+    parts = [scene, how, "" if words == STANDING else words]
+    return file_name("-".join(part for part in parts if part).replace(", ", "-").replace(" ", "-"))
+
+
+def named(way: Reading) -> str:
+    """What a way, or a move in it, is called."""
+    return str(way["how"]) if way["doing"] == STANDING else f"{way['how']}, {way['doing']}"
+
+
+def said(way: Reading) -> str:
+    """One way, or what is done in it, in a sentence."""
+    words = named(way)
+    if not way["settled"]:
+        return f"{words}: NOT SETTLED. Do not go by its numbers."
+    found = []
+    if way["how"] == THROWN:
+        state = "it stays" if way["stays"] else "it does not stay"
+        found.append(f"{state} over the shoulder; the edge slid {way['slid_cm']:.0f} cm")
+    elif not way["stays"]:
+        found.append(f"it does not stay: the neck edge slid {way['slid_cm']:.0f} cm")
+    free = [side for side, arm in way["arms"].items() if arm["free"]]
+    for side in free:
+        found.append(f"the {side} arm is free; {way['arms'][side]['bare_cm']:.0f} cm of it bare, from the finger tips")
+    if not free:
+        found.append("both arms are under")
+    if abs(way["turned_deg"]) > TURNED_DEG:
+        found.append(f"turned {abs(way['turned_deg']):.0f}° to the {'left' if way['turned_deg'] > 0 else 'right'}")
+    if way["ridden_back_cm"] > RIDDEN_CM:
+        found.append(f"ridden back by {way['ridden_back_cm']:.1f} cm")
+    if way["trodden_on"]:
+        found.append("the hem is trodden on")
+    return f"{words}: {'; '.join(found)}."
