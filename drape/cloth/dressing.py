@@ -185,7 +185,8 @@ def place_collar(draft: Draft, mesh: Mesh, thickness: float, share: Floats, run:
     off = flat[:, None] - foot[None]
     up = np.sum(off * way, axis=2) / height**2
     aside = np.abs(off[..., 0] * way[:, 1] - off[..., 1] * way[:, 0]) / height
-    nearest = aside.argmin(axis=1)
+    beyond = np.maximum(np.maximum(-up, up - 1.0), 0.0) * height  # a curved collar's rulings, run on, cross elsewhere
+    nearest = (aside + beyond).argmin(axis=1)
     along = places[nearest]
     rise[own] = np.maximum(up[np.arange(len(own)), nearest], 0.0) * height[nearest]
     stops = length_along(mesh.flat[seam])
