@@ -246,8 +246,8 @@ def angle_along(draft: Draft, name: str, radius: Floats, beyond: float) -> Float
     drawn = (draft.style.first_edge_along, draft.style.last_edge_along)
     if name in draft.closure and drawn[draft.closure.index(name)]:
         points = closing_line(draft, draft.closure.index(name))
-        angle = math.atan2(points[-1, 1], points[-1, 0])
-        beyond += (angle - beyond + np.pi) % (2 * np.pi) - np.pi
+        corner = math.atan2(points[-1, 1], points[-1, 0])
+        beyond += (corner - beyond + np.pi) % (2 * np.pi) - np.pi
     along = np.linspace(0, len(points) - 1, 400)  # a straight edge has no even angle
     points = at_length(along, np.arange(len(points), dtype=np.float64), points)
     r, angle = np.linalg.norm(points, axis=1), np.arctan2(points[:, 1], points[:, 0])
