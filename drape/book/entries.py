@@ -55,6 +55,7 @@ class Folder:
             self.path.mkdir(parents=True, exist_ok=True)
         except OSError as error:
             raise SceneError(f"book: got {path}, cannot be opened: {error.strerror}. Give another folder.") from None
+        self.kinds: dict[tuple[Path, int], str] = {}
         self.shapes = self.path / SHAPES
         self.pencil_path = self.path / PENCIL
 
@@ -95,12 +96,24 @@ class Folder:
         return sorted(path.relative_to(self.path).as_posix() for path in found if self.kind_of(path) == "cloth")
 
     def kind_of(self, path: Path) -> str:
+        """What a file is, as it stands now."""
         try:
-            document = read_toml(path, path.name)
+            stamp = (path, path.stat().st_mtime_ns)
+        except OSError:
+            return ""
+        if stamp not in self.kinds:
+            self.kinds[stamp] = self._read_kind(path)
+        return self.kinds[stamp]
+
+    def _read_kind(self, path: Path) -> str:
+        try:
+            return _kind(read_toml(path, path.name))
         except SceneError:
             return ""
-        kind = kind_of(document)
-        return "cloth" if not kind and "cloth" in document and "figure" not in document else kind
+
+    def kind_of_text(self, text: str) -> str:
+        """What a file with this text is. Raises SceneError for one that is no TOML."""
+        return _kind(plain(text))
 
     def pencil(self) -> str:
         """The text of the page in pencil; on the first visit the order that lies ready."""
@@ -162,6 +175,12 @@ class Folder:
 
 def _named(scene: Scene, name: str) -> Scene:
     return replace(scene, name=name)
+
+
+def _kind(document: dict[str, Any]) -> str:
+    """Scene, body, tests, or cloth; empty where no table says."""
+    kind = kind_of(document)
+    return "cloth" if not kind and "cloth" in document and "figure" not in document else kind
 
 
 def without_header(text: str) -> str:

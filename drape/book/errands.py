@@ -6,7 +6,6 @@ files lie in the folder as if the maker had typed the command.
 
 from __future__ import annotations
 
-import json
 import subprocess
 import sys
 import threading
@@ -18,9 +17,12 @@ from typing import Any, Final
 from drape.book.entries import Entry
 from drape.drawing_process import own_environment
 from drape.errors import SceneError
+from drape.files import file_name
+from drape.fitting.quality import DOINGS, HOWS
 from drape.fitting.scene import width_from
 
 SHOWN: Final = (".pdf", ".svg", ".png", ".html", ".txt", ".toml", ".json", ".dxf", ".plt", ".csv", ".gif", ".glb")
+TOLD_IN: Final = ("-wear.txt", "cut.txt", "-cloth.txt")
 LONGEST: Final = 2_000  # letters of what an errand said last
 
 
@@ -28,14 +30,14 @@ LONGEST: Final = 2_000  # letters of what an errand said last
 class Errand:
     """One command under way or done. files: by name, below the folder."""
 
-    number: int
+    kind: str
     words: str
     out: str
-    entry: int
+    entry: int | None  # None: of the whole book
     process: subprocess.Popen[str] | None = None
     said: str = ""
     files: list[str] = field(default_factory=list)
-    found: dict[str, Any] = field(default_factory=dict)
+    text: str = ""  # what it told
     state: str = "under way"
 
 
@@ -50,9 +52,9 @@ class Errands:
     def told(self, entry: int | None) -> list[dict[str, Any]]:
         """How each errand of an entry stands."""
         return [
-            {"words": one.words, "state": one.state, "said": one.said, "files": one.files, "found": one.found,
-             "out": one.out}
-            for one in self.every if one.entry == entry
+            {"kind": one.kind, "words": one.words, "state": one.state, "said": one.said, "files": one.files,
+             "text": one.text, "out": one.out}
+            for one in reversed(self.every) if one.entry in (entry, None)
         ]  # fmt: skip
 
     def cut(self, entry: Entry | None, width_cm: Any) -> None:
@@ -67,11 +69,33 @@ class Errands:
         out = f"{entry.name}-cut-{wide}cm"
         self.send(entry, f"cut from cloth {wide} cm wide", out, ["cut", entry.path.name, "--width-cm", wide])
 
-    def send(self, entry: Entry, words: str, out: str, arguments: list[str]) -> None:
+    def wear(self, entry: Entry | None, how: str, doing: str) -> None:
+        """Wears an entry in one way, or in all where none is named, and moves about in it. Raises SceneError."""
+        if entry is None:
+            raise SceneError("book: nothing is written in yet. Wait until it has settled.")
+        if how not in ("", *HOWS) or doing not in ("", *DOINGS):
+            raise SceneError(f"book: got {how!r} and {doing!r}, allowed the ways and moves of the list. Choose again.")
+        words = f"worn {how or 'in every way'}" + (f", with a {doing}" if doing else "")
+        out = file_name(
+            f"{entry.name}-wear-{how or 'all'}{f'-{doing}' if doing else ''}".replace(",", "").replace(" ", "-")
+        )
+        asked = [*(("--how", how) if how else ()), *(("--doing", doing) if doing else ())]
+        self.send(entry, words, out, ["wear", entry.path.name, "--quality", "quick", *asked])
+
+    def trace(self, drawing: Path, body: str) -> None:
+        """Makes a scene of a line drawing that lies in the folder."""
+        arguments = ["trace", drawing.name, *(("--body", body) if body else ())]
+        self.send(None, f"a draft made of {drawing.name}", f"{drawing.stem}-trace", arguments)
+
+    def work_out_cloth(self, tests: Path) -> None:
+        """Works out a cloth from a file of table-top tests that lies in the folder."""
+        self.send(None, f"the cloth of {tests.name}", f"{tests.stem}-cloth", ["cloth", tests.name])
+
+    def send(self, entry: Entry | None, words: str, out: str, arguments: list[str]) -> None:
         """One command sent off, unless the same is under way."""
         if any(one.out == out and one.state == "under way" for one in self.every):
             return
-        errand = Errand(len(self.every) + 1, words, out, entry.number)
+        errand = Errand(arguments[0], words, out, None if entry is None else entry.number)
         self.every = [one for one in self.every if one.out != out] + [errand]
         errand.process = subprocess.Popen(
             [sys.executable, "-m", "drape", *arguments, "--out", out, "--json"], cwd=self.folder, text=True,
@@ -80,17 +104,19 @@ class Errands:
         threading.Thread(target=self._wait, args=(errand, errand.process), daemon=True).start()
 
     def _wait(self, errand: Errand, process: subprocess.Popen[str]) -> None:
-        told, complaint = process.communicate()
+        _, complaint = process.communicate()
         lines = [line for line in complaint.splitlines() if line.strip()]
         errand.said = (lines[-1] if lines else "")[:LONGEST]
         errand.state = "done" if process.returncode == 0 else "not done"
         if process.returncode == 0:
-            try:
-                errand.found = json.loads(told)
-            except ValueError:
-                errand.found = {}
             place = self.folder / errand.out
+            if errand.kind == "wear":
+                command = [sys.executable, "-m", "drape.book.small_picture", str(place)]
+                errand.process = subprocess.Popen(command, env=own_environment(), stdin=subprocess.DEVNULL, text=True)
+                errand.process.communicate()
             errand.files = sorted(path.name for path in place.iterdir() if path.suffix in SHOWN)
+            texts = [place / name for name in errand.files if name.endswith(TOLD_IN)]
+            errand.text = texts[0].read_text(encoding="utf-8", errors="replace") if texts else ""
         self.changed()
 
     def file(self, out: str, name: str) -> Path | None:

@@ -62,7 +62,7 @@ class Sheet:
     box: tuple[float, float, float, float]
     near: tuple[float, float, float, float]
     lines: tuple[Line, ...]
-    labels: tuple[tuple[float, float, str], ...]
+    labels: tuple[tuple[float, float, float, str], ...]  # where, turned by so many degrees, what
     handles: tuple[Handle, ...]
 
 
@@ -90,12 +90,14 @@ def sheet_of(draft: Draft, handles: tuple[Handle, ...]) -> Sheet:
         if f"{place} neck" in draft.marks and draft.closure_place != f"centre {place}":
             start, end = draft.marks[f"{place} neck"], draft.marks[f"{place} hem"]
             lines.append(_line("centre", np.array([start, end])))
-            x, y = _at(0.45 * start + 0.55 * end)
-            labels.append((x, y, f"centre {place}"))
+            labels.append((*_at(0.5 * (start + end)), _upright(end - start), f"centre {place}"))
     half = 0.11 * np.array([np.cos(draft.grain), np.sin(draft.grain)])
     middle = 0.62 * (0.55 * draft.marks["front hem"] + 0.45 * draft.marks["back hem"])
     lines.append(_line("grain", np.array([middle - half, middle + half])))
-    labels.append((*_at(middle + (0.0, 0.02)), "grain"))
+    for tip in (middle + half, middle - half):
+        back, aside = 0.14 * (middle - tip), 0.05 * np.array([-half[1], half[0]])
+        lines.append(_line("grain", np.array([tip + back + aside, tip, tip + back - aside])))
+    labels.append((*_at(middle), _upright(half), "grain, warp"))
     box = (float(low[0]), float(-high[1]), float(high[0] - low[0]), float(high[1] - low[1]))
     return Sheet(_rounded(box), _rounded(_near(draft)), tuple(lines), tuple(labels), handles)
 
@@ -116,6 +118,12 @@ def _rounded(box: tuple[float, float, float, float]) -> tuple[float, float, floa
 def _line(kind: str, points: Floats, *, is_closed: bool = False) -> Line:
     every = np.vstack([points, points[:1]]) if is_closed else points
     return Line(kind, " ".join(f"{100 * x:.2f},{-100 * y:.2f}" for x, y in every + 0.0))
+
+
+def _upright(way: Floats) -> float:
+    """By how much a line of words along a way is turned on the sheet [deg], so that it is never upside down."""
+    turn = -float(np.degrees(np.arctan2(way[1], way[0])))
+    return round((turn + 90.0) % 180.0 - 90.0, 1)
 
 
 def _at(point: Floats) -> tuple[float, float]:

@@ -12,7 +12,6 @@ from typing import Final
 import numpy as np
 
 from drape.arrays import Floats, Ints
-from drape.reading.result import Fitting
 
 MOVING, RESTING, FIGURE, LAID_OVER = 1, 2, 3, 4  # cloth as it settles, at rest, the mannequin, another entry's cloth
 HEAD: Final = struct.Struct("<5I")
@@ -37,8 +36,3 @@ def rims(triangles: Ints) -> Ints:
     sides = np.vstack([triangles[:, (0, 1)], triangles[:, (1, 2)], triangles[:, (2, 0)]])
     _, first, count = np.unique(np.sort(sides, axis=1), axis=0, return_index=True, return_counts=True)
     return sides[first[count == 1]]
-
-
-def figure_frame(fitting: Fitting) -> bytes:
-    """The mannequin that wears the cloak."""
-    return frame(FIGURE, 0, fitting.figure_vertices, np.asarray(fitting.figure_triangles, np.int64))

@@ -7,8 +7,11 @@ Every change is written before it is answered. Words are left to `told`, files t
 from __future__ import annotations
 
 import asyncio
+import functools
+import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from pathlib import Path
 from typing import Any, Final
 
 from drape.body.figure import Figure
@@ -23,6 +26,7 @@ from drape.book.told import PARTS
 from drape.draft.outline import Draft
 from drape.draft.style import dart_place
 from drape.errors import DrapeError, SceneError
+from drape.files import file_name, unused, write_new
 from drape.fitting.body_card import figure_drawing
 from drape.fitting.hem_trim import is_trimmed
 from drape.fitting.quality import QUALITY_EDGE_LENGTH_CM
@@ -31,7 +35,9 @@ from drape.fitting.sit import draft_of, figure_cut_for, figure_of
 from drape.progress import to_go
 from drape.reading.brief import wrong
 
+BETWEEN: Final = 0.2  # [s] at least, between two tellings of how far it has come
 LONGEST: Final = 2_000  # letters of what is typed into one field
+DRAWINGS: Final = (".svg", ".dxf")
 SILENT: Final = ("title", "expect")  # what is said of a draft, and changes nothing of how it sits
 
 
@@ -58,13 +64,14 @@ class Keeper:
         self.sheet: flat.Sheet | None = None
         self.trouble = ""
         self.words, self.fraction, self.to_go, self.complaint, self.found_words = "opening the book", 0.0, "", "", ""
+        self.told_at = 0.0
         self.is_held = False
         self.at_work: tuple[str, str, int] | None = None  # kind, text, number of the entry it will be
         self.waiting: Came | None = None  # what has settled while a point is held
         self.last: dict[int, bytes] = {}  # the last picture of each kind, for a page that comes later
         self.lock = asyncio.Lock()
         self.bench = Bench(self.heard)
-        self.errands = Errands(folder.path, lambda: self.changed(["cloth"]))
+        self.errands = Errands(folder.path, lambda: self.changed(["cloth", "worn", "entries", "order"]))
         self.figure_drawing = figure_drawing()
         self.tasks: set[asyncio.Task[None]] = set()
 
@@ -82,7 +89,14 @@ class Keeper:
     def is_as_inked(self) -> bool:
         """Whether the page in pencil says what the open entry says."""
         entry = self.open_entry()
-        return entry is not None and without_header(entry.path.read_text(encoding="utf-8")) == self.text
+        return entry is not None and self.text_of(entry) == self.text
+
+    def text_of(self, entry: Entry) -> str:
+        """An entry's scene, without the line that numbers it; empty where its file is gone."""
+        try:
+            return without_header(entry.path.read_text(encoding="utf-8"))
+        except (OSError, UnicodeDecodeError):
+            return ""
 
     def is_at_rest(self) -> bool:
         return self.at_work is None and self.is_as_inked()
@@ -105,7 +119,7 @@ class Keeper:
         return self.scene is not None and is_trimmed(self.scene.style, figure_of(self.scene))
 
     def order(self) -> Order:
-        bodies = [(name, load_body(name).name) for name in shipped_bodies()]
+        bodies = [*shipped_body_names()]
         bodies += [(name, name.removesuffix(".toml")) for name in self.folder.bodies()]
         cloths = [(name, name) for name in (*shipped_cloths(), *self.folder.cloths())]
         return Order(plain(self.text), self.scene, self.draft, self.typed, bodies, cloths)
@@ -161,6 +175,8 @@ class Keeper:
             self.settle(str(kind))
         elif kind == "cut":
             self.errands.cut(self.entry_of(self.open), said.get("width_cm"))
+        elif kind == "wear":
+            self.errands.wear(self.entry_of(self.open), str(said.get("how", "")), str(said.get("doing", "")))
         self.changed(PARTS)
 
     def _is_silent(self, before: str) -> bool:
@@ -218,7 +234,7 @@ class Keeper:
         if not self.is_as_inked():
             self.folder.note("left in pencil, not tried: " + " ".join(self._changes()))
         self.open, self.typed, self.found_words, self.complaint = entry.number, {}, "", ""
-        self.take_in(without_header(entry.path.read_text(encoding="utf-8")), is_first=True)
+        self.take_in(self.text_of(entry), is_first=True)
         self.folder.note(f"entry {entry.number} opened")
 
     def pin(self, said: Mapping[str, Any]) -> None:
@@ -244,18 +260,44 @@ class Keeper:
             self.complaint = f"What fault {number} asks for cannot be cut: {error}"
 
     def take(self, said: Mapping[str, Any]) -> None:
-        """A scene file of the folder, or the text of one dropped on the page, taken in pencil."""
-        text, name = said.get("text"), said.get("file")
+        """A file of the folder, or the text of one dropped on the page: a scene is taken in pencil, a body or a cloth
+        chosen, of a drawing or of tests something is made.
+        """
+        text, name = said.get("text"), str(said.get("file"))[:200]
         if text is None:
-            if name not in self.folder.other_scenes():
+            out, _, own = name.rpartition("/")
+            path = self.errands.file(out, own) if out else self.folder.path / name
+            if path is None or (not out and name not in self.folder.other_scenes()):
                 raise SceneError(f"book: got {name!r}, allowed a scene file of the folder. Choose another.")
-            text = (self.folder.path / str(name)).read_text(encoding="utf-8-sig")
+            text = path.read_text(encoding="utf-8-sig")
         try:
-            self.take_in(without_header(str(text)))
-            self.typed = {}
-            self.folder.note(f"taken from {name}")
+            self._take(str(text), name)
         except DrapeError as error:
             self.complaint = f"{name}: {error}"
+
+    def _take(self, text: str, name: str) -> None:
+        ending = Path(name).suffix.lower()
+        kind = "drawing" if ending in DRAWINGS else self.folder.kind_of_text(text)
+        if kind == "scene":
+            self.take_in(without_header(text))
+            self.typed = {}
+            self.folder.note(f"taken from {name}")
+            return
+        if kind not in ("drawing", "tests", "body", "cloth"):
+            raise SceneError("got no file that drape knows, allowed a scene, a body, a cloth, its tests, or a drawing.")
+        path = unused(
+            self.folder.path / f"{file_name(Path(name).stem)}{ending if kind == 'drawing' else '.toml'}", text
+        )
+        if not path.exists():
+            write_new(path, lambda new: new.write_text(text, encoding="utf-8", newline="\n"))
+        self.folder.note(f"{path.name} put into the folder")
+        if kind == "drawing":
+            body = str(plain(self.text).get("figure", {}).get("body", ""))
+            self.errands.trace(path, body)
+        elif kind == "tests":
+            self.errands.work_out_cloth(path)
+        else:
+            self._write("figure.body" if kind == "body" else "cloth.cloth", path.name)
 
     def choose_quality(self, said: Mapping[str, Any]) -> None:
         if said.get("name") in QUALITY_EDGE_LENGTH_CM:
@@ -279,7 +321,7 @@ class Keeper:
             self.text, self.trouble = text, str(error)
             return
         self.text, self.scene, self.figure, self.draft = text, scene, figure, draft
-        known = {h.name: h.along for h in self.sheet.handles} if self.sheet is not None and self.is_held else {}
+        known = {} if self.sheet is None or is_first else {h.name: h.along for h in self.sheet.handles}
         self.sheet = flat.sheet_of(draft, flat.handles_of(scene, figure, draft, known))
         self.folder.write_pencil(text)
 
@@ -293,7 +335,7 @@ class Keeper:
         entry = self.open_entry()
         if entry is None:
             return []
-        return differences_said(plain(without_header(entry.path.read_text(encoding="utf-8"))), plain(self.text))
+        return differences_said(plain(self.text_of(entry)), plain(self.text))
 
     # --- settling ------------------------------------------------------------------------------
 
@@ -310,7 +352,9 @@ class Keeper:
         self.bench.want(Task(kind, scene, length, self.folder.shapes, self._shape(self.open), self.text))
 
     def edge_length(self) -> float:
-        return edge_length_from(QUALITY_EDGE_LENGTH_CM[self.quality])
+        """Of the triangles [m]: as chosen; of quick ones the scene's own where those are larger, as for `mend`."""
+        chosen = edge_length_from(QUALITY_EDGE_LENGTH_CM[self.quality])
+        return max(chosen, self.scene.edge_length) if self.scene and self.quality == "quick" else chosen
 
     def _shape(self, number: int | None) -> Shape | None:
         """An entry to start from; None where it has no shape that can be started from."""
@@ -322,7 +366,7 @@ class Keeper:
         if not path.is_file():
             return None
         try:
-            scene = self.folder.scene(without_header(entry.path.read_text(encoding="utf-8")), entry.name)
+            scene = self.folder.scene(self.text_of(entry), entry.name)
         except DrapeError:
             return None
         return Shape(path, scene, edge_length_from(length))
@@ -351,7 +395,9 @@ class Keeper:
         elif kind == TOLD:
             self.words, self.fraction = value.words, value.fraction if value.has_share else -1.0
             self.to_go = ", ".join(to_go(value.remaining))
-            self.changed(["status"])
+            if time.monotonic() - self.told_at > BETWEEN:
+                self.told_at = time.monotonic()
+                self.changed(["status"])
         elif kind == DONE:
             self._later(self.came(value))
         elif kind == FAILED:
@@ -421,6 +467,12 @@ class Keeper:
         self.folder.note(f"entry {number} written in. {line}")
 
 
+@functools.cache
+def shipped_body_names() -> tuple[tuple[str, str], ...]:
+    """The shipped bodies: what a scene calls each, and its name."""
+    return tuple((name, load_body(name).name) for name in shipped_bodies())
+
+
 def _without_place(message: str, name: str) -> str:
     """A message without the place it speaks of, where it stands beside that very field."""
     where, colon, what = message.partition(": ")
@@ -432,4 +484,5 @@ COMMANDS: Final[Mapping[str, Callable[[Keeper, Mapping[str, Any]], None]]] = {
     "type": Keeper.type, "drag": Keeper.drag, "step": Keeper.step, "release": Keeper.release, "open": Keeper.go_to,
     "pin": Keeper.pin, "lay": Keeper.lay, "try": Keeper.try_mend, "take": Keeper.take, "quality": Keeper.choose_quality,
     "sure": Keeper.nothing, "mend": Keeper.nothing, "settle": Keeper.nothing, "cut": Keeper.nothing,
+    "wear": Keeper.nothing,
 }  # fmt: skip

@@ -19,7 +19,7 @@ from drape.book.server import make_app
 from drape.errors import SceneError
 
 LOCAL: Final = "127.0.0.1"
-LARGEST_MESSAGE: Final = 400_000  # bytes of one command; a scene file has half of it at most
+LARGEST_MESSAGE: Final = 7_000_000  # bytes of one command: a drawing of 3 MB, its signs written out
 
 
 def serve_book(path: Path, *, host: str = LOCAL, port: int = 0, opened: Callable[[str], None]) -> None:
@@ -35,7 +35,8 @@ def serve_book(path: Path, *, host: str = LOCAL, port: int = 0, opened: Callable
     key = secrets.token_urlsafe(24)
     config = uvicorn.Config(
         make_app(folder, key, hosts), log_level="error", access_log=False, ws="websockets-sansio", lifespan="on",
-        ws_max_size=LARGEST_MESSAGE, limit_concurrency=100, timeout_graceful_shutdown=1, server_header=False,
+        ws_max_size=LARGEST_MESSAGE, ws_ping_interval=None, ws_per_message_deflate=False, limit_concurrency=100,
+        timeout_graceful_shutdown=1, server_header=False,
     )  # fmt: skip
     server = uvicorn.Server(config)
     opened(f"http://{host}:{place}/?key={key}")

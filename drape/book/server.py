@@ -134,7 +134,7 @@ class Book:
         try:
             while True:
                 await self.hear(line, await socket.receive_text())
-        except WebSocketDisconnect:
+        except (WebSocketDisconnect, RuntimeError):  # the page is gone, while it was read or answered
             pass
         finally:
             self.lines.discard(line)

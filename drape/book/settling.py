@@ -14,7 +14,7 @@ import threading
 from collections.abc import Callable
 from typing import Any, cast
 
-from drape.book.task import DONE, FAILED, LEFT, PICTURED, Task
+from drape.book.task import DONE, FAILED, FRAME, LEFT, PICTURED, Task
 from drape.drawing_process import own_environment
 from drape.fitting.settling_process import receive, send
 from drape.fitting.side_by_side import ONE_THREAD
@@ -79,7 +79,7 @@ class Bench:
                 loop.call_soon_threadsafe(self._ended, process)
 
     def _hear(self, number: int, kind: str, value: Any) -> None:
-        if kind == PICTURED or number in self.wanted:
+        if kind == PICTURED or number in self.wanted or (kind == FRAME and number == self.number):
             if kind in (DONE, FAILED, LEFT):
                 self.wanted.discard(number)
             self.heard(kind, value)

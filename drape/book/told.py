@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from drape.book.entries import Entry
 from drape.cutting.chalk_points import chalk_points
-from drape.fitting.quality import QUALITY_EDGE_LENGTH_CM
+from drape.fitting.quality import DOINGS, HOWS, QUALITY_EDGE_LENGTH_CM
 from drape.page import fragment_text
 from drape.reading.brief import DECIDING, wrong
 from drape.reading.cautions import cautions
@@ -30,7 +30,7 @@ from drape.units import from_si
 if TYPE_CHECKING:
     from drape.book.keeper import Keeper
 
-PARTS: Final = ("visit", "order", "tape", "draft", "status", "answer", "entries", "cloth", "sheet")
+PARTS: Final = ("visit", "order", "tape", "draft", "status", "answer", "entries", "worn", "cloth", "sheet")
 VIEWS: Final = (
     ("front", "Front", 0), ("left", "Wearer's left", 90), ("back", "Back", 180), ("right", "Wearer's right", 270),
 )  # fmt: skip
@@ -38,8 +38,10 @@ VIEWS: Final = (
 
 def parts_of(keeper: Keeper, wanted: Sequence[str] = PARTS) -> dict[str, str]:
     """The HTML of the parts of the page."""
-    made = {"order": order_told, "tape": order_told, "draft": draft_told, "status": status_told, "answer": answer_told,
-            "entries": entries_told, "cloth": cloth_told, "sheet": sheet_told, "visit": visit_told}  # fmt: skip
+    made = {
+        "visit": visit_told, "order": order_told, "tape": order_told, "draft": draft_told, "status": status_told,
+        "answer": answer_told, "entries": entries_told, "worn": worn_told, "cloth": cloth_told, "sheet": sheet_told,
+    }  # fmt: skip
     return {name: fragment_text(f"book/page/{name}.html", made[name](keeper)) for name in wanted}
 
 
@@ -124,7 +126,9 @@ def entries_told(keeper: Keeper) -> dict[str, Any]:
         }
         for one in reversed(keeper.entries)
     ]  # fmt: skip
-    return {"rows": rows, "table": table_of(keeper, entry), "open": entry, "others": keeper.folder.other_scenes()}
+    made = [one for one in keeper.errands_told() if one["kind"] in ("trace", "cloth")]
+    return {"rows": rows, "table": table_of(keeper, entry), "open": entry, "others": keeper.folder.other_scenes(),
+            "made": made}  # fmt: skip
 
 
 def few_readings(readings: Mapping[str, Any]) -> list[tuple[str, str]]:
@@ -162,7 +166,14 @@ def table_of(keeper: Keeper, entry: Entry | None) -> dict[str, Any] | None:
 
 def cloth_told(keeper: Keeper) -> dict[str, Any]:
     entry = keeper.open_entry()
-    return {"entry": entry, "errands": keeper.errands_told(), "is_at_rest": keeper.is_at_rest()}
+    errands = [one for one in keeper.errands_told() if one["kind"] == "cut"]
+    return {"entry": entry, "errands": errands, "is_at_rest": keeper.is_at_rest()}
+
+
+def worn_told(keeper: Keeper) -> dict[str, Any]:
+    errands = [one for one in keeper.errands_told() if one["kind"] == "wear"]
+    return {"entry": keeper.open_entry(), "errands": errands, "hows": HOWS, "doings": DOINGS,
+            "is_at_rest": keeper.is_at_rest()}  # fmt: skip
 
 
 def sheet_told(keeper: Keeper) -> dict[str, Any]:

@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import IO, Any, Final
 
 from drape.arrays import Ints
-from drape.book.frames import FIGURE, LAID_OVER, MOVING, RESTING, figure_frame, frame, rims
+from drape.book.frames import FIGURE, LAID_OVER, MOVING, RESTING, frame, rims
 from drape.book.small_picture import write_small_picture
 from drape.book.task import BEGUN, DONE, FAILED, FRAME, LEFT, PICTURED, TOLD, Came, Shape, Task
 from drape.draft.cloak import with_meshed_dags
@@ -60,6 +60,8 @@ class _Hand:
         self.shapes: OrderedDict[str, Fitting] = OrderedDict()
         self.number, self.shown_at = 0, 0.0
         self.triangles: Ints | None = None
+        self.still_to_draw: Fitting | None = None
+        self.figure: tuple[Any, ...] = ()  # the one last shown
         self.pictures: list[tuple[Fitting, Path]] = []  # still to be made, when nothing else is to be done
 
     def listen(self) -> None:
@@ -79,7 +81,10 @@ class _Hand:
             self.make_pictures()
             self.number, task = self.waiting.get()
             self.triangles, self.shown_at = None, 0.0
+            self.still_to_draw = None
             self.say(*self.outcome(task))
+            if self.still_to_draw is not None and self.waiting.empty():
+                self.draw(self.still_to_draw, RESTING)
 
     def make_pictures(self) -> None:
         while self.pictures and self.waiting.empty():
@@ -110,7 +115,7 @@ class _Hand:
     def settle(self, task: Task) -> Came:
         """Settled once, from the shape before where that can be, else from scratch."""
         before = self.start_of(task)
-        self.say(FRAME, figure_frame_of(task.scene))
+        self.show_figure(task.scene)
         try:
             fitting = self.from_shape(task, before) if before is not None else None
             if fitting is None:
@@ -145,7 +150,7 @@ class _Hand:
     def show(self, task: Task) -> Came:
         """An entry's own shape shown again."""
         fitting = self.shape_of(Shape(task.folder / f"{task.scene.name}.npz", task.scene, task.edge_length))
-        self.say(FRAME, figure_frame(fitting))
+        self.show_figure(task.scene)
         self.draw(fitting, RESTING)
         return Came(task.scene.name, dict(fitting.readings), places_of(fitting))
 
@@ -196,8 +201,16 @@ class _Hand:
         write_text(task.folder / f"{fitting.name}.json", json_text(fitting.readings))
         self.pictures.append((fitting, task.folder / f"{fitting.name}.png"))
         self.remember(fitting.name, fitting)
-        self.draw(fitting, RESTING)
+        self.still_to_draw = fitting  # the readings go first
         return Came(fitting.name, dict(fitting.readings), places_of(fitting))
+
+    def show_figure(self, scene: Scene) -> None:
+        """The mannequin, where it is another than the one last shown."""
+        key = figure_key(scene)
+        if key != self.figure:
+            self.figure = key
+            figure = figure_of(scene)
+            self.say(FRAME, frame(FIGURE, 0, figure.vertices, figure.triangles))
 
     def draw(self, fitting: Fitting, kind: int) -> None:
         drawn = drawn_cloth(fitting, edge=DRAWN)
@@ -234,11 +247,6 @@ def figure_key(scene: Scene) -> tuple[Any, ...]:
     """What makes a figure: two scenes with the same are worn by the same."""
     worn = (dict(scene.tape), dict(scene.worn_under), scene.cut_for)
     return (scene.sex, worn, scene.stance, scene.arms)
-
-
-def figure_frame_of(scene: Scene) -> bytes:
-    figure = figure_of(scene)
-    return frame(FIGURE, 0, figure.vertices, figure.triangles)
 
 
 def places_of(fitting: Fitting) -> dict[str, list[float]]:

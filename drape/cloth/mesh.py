@@ -12,7 +12,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 from scipy.sparse import coo_array, csr_array, diags_array
 from scipy.sparse.csgraph import connected_components
 from scipy.sparse.linalg import splu
@@ -20,9 +19,9 @@ from scipy.spatial import cKDTree
 from shapely import LineString, Point
 
 from drape.arrays import Floats, Ints
+from drape.cloth.mesher import fill, quality_of
 from drape.draft.cloak import OPEN_SWEEP
-from drape.draft.neckline import direction
-from drape.draft.outline import Draft, Edge, area_of, length_of, loops_of, outline_of, run_along, squeezed
+from drape.draft.outline import Draft, Edge, area_of, length_of, loops_of, outline_of, run_along
 from drape.errors import MeshError
 from drape.polyline import at_length, length_along
 from drape.triangle import sides_facing, sides_of, triangle_areas
@@ -37,6 +36,7 @@ SHARP_REACH, SHARP_SHARE = 0.04, 0.35  # m round it, within which so much of the
 GRADING, LOOSE_GRADING = 0.5, 0.9  # how fast netgen lets sizes grow, 0 to 1; tried where it cuts up our sides
 GROWTH = 0.3  # how fast our spacing on the outline grows away from a short stretch; less than netgen's
 NECK_SHARES = (1.0, 0.6, 0.36)  # lengths of the sides round the neck tried in turn, in edge lengths
+LAST_SHARE = 0.22  # the same, at the end
 LEAST_COUNT = 2  # sides on any stretch of the outline
 MET = 1e-5  # m; a piecing seam ends on an edge that is nearer than this
 BOWED = ((1.03, 1), (1.15, 2))  # times its chord: a dag's stretch longer than that takes so many more sides
@@ -44,7 +44,6 @@ COLLAR_SIDE = 1.2  # heights of a collar's lower end: no longer are sides round 
 EVEN = 1.35  # times its shortest side: no side on a dagged edge is longer, or the mesher would cut it
 CORNER = math.radians(4)  # an edge that turns more than this at one point has a corner there
 HALVINGS_TRIED = 2  # of a mesh that is let through; it starts a cloak
-SMOOTHING_STEPS = 3  # netgen's own rounds of swapping and smoothing
 
 
 @dataclass(frozen=True)
@@ -80,9 +79,10 @@ def triangulate(draft: Draft, *, edge_length: float, seed: int = 0) -> Mesh:
     for turn in (first, first + 1.0, first + 2.0) if draft.piecing else ():
         ways += [(share, LOOSE_GRADING, turn) for share in NECK_SHARES]
     ways += [(share, GRADING, first + turn) for turn in (1.0, 2.0) for share in NECK_SHARES]
-    for share, grading, turn in ways:
+    tried = [(*way, False) for way in ways] + [(share, GRADING, first, True) for share in (*NECK_SHARES, LAST_SHARE)]
+    for share, grading, turn, is_uncut in tried:
         try:
-            mesh = _triangulated(draft, edge_length, share * edge_length, grading, turn, seed)
+            mesh = _triangulated(draft, edge_length, (share * edge_length, grading, turn), seed, is_uncut=is_uncut)
             half = mesh
             for _halving in range(
                 HALVINGS_TRIED
@@ -115,10 +115,13 @@ def corner_angles(outline: np.ndarray) -> np.ndarray:
     return turn % (2 * math.pi)
 
 
-def _triangulated(draft: Draft, edge_length: float, neck_length: float, grading: float, turn: float, seed: int) -> Mesh:
-    """Return the mesh with sides of `neck_length` [m] along neck, dart and closure,
-    and at the ends of piecing seams.
+def _triangulated(
+    draft: Draft, edge_length: float, way: tuple[float, float, float], seed: int, *, is_uncut: bool
+) -> Mesh:
+    """Return the mesh made in one way: with sides so long [m] along neck, dart and closure, and at the ends of piecing
+    seams; netgen's grading; the outline turned by so much [rad]. is_uncut: as `mesher.fill` takes it.
     """
+    neck_length, grading, turn = way
     runs = _place_vertices(draft, edge_length, neck_length, np.random.default_rng(seed) if seed else None)
     flats: list[np.ndarray] = []
     filled: list[np.ndarray] = []
@@ -128,7 +131,7 @@ def _triangulated(draft: Draft, edge_length: float, neck_length: float, grading:
         boundary, index = _join_runs(loop, runs)
         on_seams, lines = _join_seams(draft.piecing if start == 0 else (), runs, boundary)
         placed = np.vstack([boundary, on_seams])
-        inside, triangles = _fill(placed, len(boundary), lines, (edge_length, grading), turn, sweep)
+        inside, triangles = fill(placed, len(boundary), lines, (edge_length, grading), turn, sweep, is_uncut=is_uncut)
         flat = np.vstack([placed, inside])
         _check_triangles(flat, triangles, [boundary], lines)
         edges |= {name: start + places for name, places in (index | lines).items()}
@@ -265,17 +268,6 @@ def _middles(run: np.ndarray, placed: np.ndarray) -> np.ndarray:
 def _round(loop: Sequence[Edge], edges: Mapping[str, np.ndarray]) -> np.ndarray:
     """Return a loop's vertex indices once round."""
     return np.concatenate([edges[edge.name][:: -1 if edge.against else 1][:-1] for edge in loop])
-
-
-def quality_of(flat: np.ndarray, triangles: np.ndarray) -> np.ndarray:
-    """Return each triangle's shape, twice inradius over circumradius: 1 equilateral, 0 flat; shape (t,).
-
-    With sides a, b, c and half their sum s: 8 (s - a)(s - b)(s - c) / (a b c).
-    """
-    corners = flat[triangles]
-    a, b, c = (np.linalg.norm(corners[:, i] - corners[:, (i + 1) % 3], axis=1) for i in range(3))
-    s = (a + b + c) / 2
-    return np.maximum(8 * (s - a) * (s - b) * (s - c), 0.0) / (a * b * c)
 
 
 def _check_size(draft: Draft, edge_length: float) -> None:
@@ -514,82 +506,6 @@ def _join_seams(
             index.append(at)
         lines[edge.name] = np.array(index, dtype=np.int64)
     return np.array(placed[len(boundary) :]).reshape(-1, 2), lines
-
-
-def _fill(
-    placed: np.ndarray,
-    around: int,
-    lines: Mapping[str, np.ndarray],
-    size: tuple[float, float],
-    turn: float,
-    sweep: float,
-) -> tuple[np.ndarray, np.ndarray]:
-    """Return the inner vertices, shape (k, 2), and all triangles, numbered after those placed.
-
-    placed: ours, of which the first `around` run round the outline. lines: indices along each line inside it. What lies
-    between the lines is filled piece by piece. size: edge length [m] and grading.
-    """
-    squeeze = min(1.0, OPEN_SWEEP / sweep)
-    ours = squeezed(placed, squeeze) @ _rotation(turn)
-    inside, triangles, count = [], [], len(placed)
-    for loop in _loops(ours, around, lines):
-        points, own = _run_netgen(ours[loop], *size)
-        if len(points) < len(loop) or np.abs(points[: len(loop)] - ours[loop]).max() > 1e-9:
-            raise MeshError(
-                f"mesh: the mesher moved the outline, got {len(points)} vertices, wanted ours kept. Try another edge "
-                f"length."
-            )
-        number = np.concatenate([loop, count + np.arange(len(points) - len(loop))])
-        inside.append(points[len(loop) :] @ _rotation(-turn))
-        triangles.append(number[own])
-        count += len(points) - len(loop)
-    return _opened(np.vstack(inside), 1.0 / squeeze, sweep * squeeze), np.vstack(triangles)
-
-
-def _loops(placed: np.ndarray, around: int, lines: Mapping[str, np.ndarray]) -> list[np.ndarray]:
-    """Return the vertices round each part between the lines, anticlockwise; without lines the outline's own."""
-    if not lines:
-        return [np.arange(around)]
-    runs = [np.append(np.arange(around), 0), *lines.values()]
-    sides = np.concatenate([np.column_stack([run[:-1], run[1:]]) for run in runs])
-    faces = shapely.get_parts(shapely.polygonize(shapely.linestrings(placed[sides])))
-    tree = cKDTree(placed)
-    return [tree.query(shapely.get_coordinates(shapely.orient_polygons(face).exterior)[:-1])[1] for face in faces]
-
-
-def _rotation(angle: float) -> np.ndarray:
-    """Return the matrix that turns row vectors by `angle`."""
-    c, s = math.cos(angle), math.sin(angle)
-    return np.array([[c, s], [-s, c]])
-
-
-def _opened(points: np.ndarray, factor: float, sweep: float) -> np.ndarray:
-    """Return points inside a sector of `sweep` with their angle about O multiplied by `factor`."""
-    if factor == 1.0:
-        return points
-    angle = np.arctan2(points[:, 1], points[:, 0])
-    angle = np.where(angle < (sweep - 2 * math.pi) / 2, angle + 2 * math.pi, angle)
-    return np.linalg.norm(points, axis=1)[:, None] * direction(angle * factor)
-
-
-def _run_netgen(outline: np.ndarray, edge_length: float, grading: float) -> tuple[np.ndarray, np.ndarray]:
-    """Return netgen's vertices and triangles for a loop of fixed vertices."""
-    from netgen.geom2d import SplineGeometry
-    from netgen.meshing import SetMessageImportance
-
-    SetMessageImportance(0)
-    geometry = SplineGeometry()
-    names = [geometry.AppendPoint(float(x), float(y)) for x, y in outline]
-    for here, after in zip(names, names[1:] + names[:1], strict=True):
-        geometry.Append(["line", here, after], leftdomain=1, rightdomain=0, maxh=100 * edge_length)
-    try:
-        made = geometry.GenerateMesh(maxh=edge_length, grading=grading, optsteps2d=SMOOTHING_STEPS)
-    except Exception as error:  # netgen's own, of a kind that it does not name
-        raise MeshError(f"mesh: the mesher gives up: {error}. Try another edge length.") from None
-    points = np.array(made.Coordinates(), dtype=float)[:, :2]
-    nodes = made.Elements2D().NumPy()["nodes"]
-    triangles = np.asarray(nodes, dtype=np.int64).reshape(-1, nodes.shape[-1])[:, :3] - 1
-    return points, triangles
 
 
 def _check_triangles(

@@ -29,12 +29,14 @@ from drape.command.run import (
     run_scenes,
     run_sit,
     run_trial_command,
-    run_wear,
 )
 from drape.command.show import run_show
 from drape.command.study import run_study
 from drape.command.trace import run_trace
+from drape.command.wear import run_wear
 from drape.fitting.quality import (
+    DOINGS,
+    HOWS,
     LARGEST_SEED,
     MOST_JOBS,
     MOST_RUNS,
@@ -45,7 +47,7 @@ from drape.fitting.quality import (
 )
 from drape.picture.choices import HEIGHT_PX, MAKES, PAINT_NAMES, VIEW_NAMES
 from drape.units import unit_of
-from drape.wearing.choices import DOINGS, HOWS, LEAN_DEG, USUAL_LEAN_DEG
+from drape.wearing.choices import LEAN_DEG, USUAL_LEAN_DEG
 
 
 class OneLineParser(argparse.ArgumentParser):

@@ -29,7 +29,6 @@ from drape.command.output import (
 )
 from drape.command.study import door_of
 from drape.command.topics import page, plain_text, terminal_width, topic_lines, topics_text
-from drape.drawing_process import ALLOWED_SECONDS, draw_in_child
 from drape.errors import NotSettledError, PictureError, SceneError
 from drape.files import file_name, holds, unused, write_new, write_text, write_whole
 from drape.fitting.starter_scene import STARTER_SCENE
@@ -47,12 +46,12 @@ if TYPE_CHECKING:
     from drape.reading.result import Fitting
 
 DONE, FAILED, BAD_INPUT, NOT_SETTLED = 0, 1, 2, 3
-SECONDS_A_REST = 60.0  # that drawing one more rest of a worn cloak may take
 
 
 def run_sit(chosen: argparse.Namespace) -> int:
     """`drape sit`: settle one scene, save and print its readings."""
     from drape.command.made_from import aside, book_and_say, sitting
+    from drape.command.wear import worn_beside
     from drape.fitting.front_door import edge_length_of
     from drape.fitting.scene import load_scene
     from drape.reading.seated import seat_height_from
@@ -73,13 +72,15 @@ def run_sit(chosen: argparse.Namespace) -> int:
             scene, fitting, edge_length, chosen.seed, {**_how_often(chosen), "seat_height_cm": chosen.seat_height_cm}
         )
         out = until_done.enter_context(folder(aside(usual, run)))
-        text = fittings_table([scene], [fitting])
-        run = replace(run, files=tuple(save(scene, fitting, out, text)))
+        own, unworn = worn_beside(scene, fitting, edge_length, chosen, out)
+        fitting = replace(fitting, readings={**fitting.readings, **own.readings})
+        text = fittings_table([scene], [fitting]) + own.text
+        run = replace(run, files=(*save(scene, fitting, out, text), *own.files))
         fitting, failure = _draw_and_save_readings(scene, fitting, out, with_pictures=not chosen.no_pictures)
-        shown = text if chosen.all else fittings_brief([scene], [fitting], out / f"{scene.name}.txt")
+        shown = text if chosen.all else fittings_brief([scene], [fitting], out / f"{scene.name}.txt") + own.text
         answer(json_text(fitting.readings) if chosen.json else shown)
         book_and_say(out, [run])
-        return _finish([complaint], failure)
+        return _finish([complaint, unworn], failure or own.failure)
 
 
 def _with_wetting(
@@ -222,60 +223,6 @@ def _mended(chosen: argparse.Namespace, scene: Scene, mended: Mended, written: s
     answer(found if chosen.json else shown)
     book_and_say(out, [*runs, together("mend", runs)])
     return _finish([], failure)
-
-
-def run_wear(chosen: argparse.Namespace) -> int:
-    """`drape wear`: the settled cloak worn in one way after another, and moved about in."""
-    from drape.cloth.rehearsal import compile_kernels
-    from drape.fitting.front_door import edge_length_of
-    from drape.fitting.scene import load_scene
-    from drape.reading.result import save_fitting
-    from drape.reading.table import json_text
-    from drape.wearing.starts import gathered_ways, wear_often
-    from drape.wearing.wear import asked_of
-    from drape.wearing.words import wearing_object, wearing_text
-
-    scene, began = load_scene(chosen.scene, wet=chosen.wet or None), time.monotonic()
-    edge_length = edge_length_of(scene, chosen.quality, chosen.edge_length_cm)
-    asked = asked_of(
-        scene, chosen.how, chosen.doing, edge_length=edge_length, lean_deg=chosen.lean_deg, seed=chosen.seed,
-        cached=not chosen.fresh,
-    )  # fmt: skip
-    with folder(chosen.out or Path(f"{scene.name}-wear")) as out:
-        watch_compiling()
-        compile_kernels()
-        try:
-            wearings = wear_often(scene, asked, chosen.starts, progress=tell)
-        except NotSettledError as error:
-            say(f"{error} Nothing was worn.")
-            return NOT_SETTLED
-        wearing, ways = wearings[0], gathered_ways(wearings)
-        saved = [save_fitting(shape, out) for shape in wearing.shapes]
-        found = wearing_object(wearing, ways, edge_length=edge_length, seconds=time.monotonic() - began)
-        text = wearing_text(wearing, ways)
-        write_text(out / f"{scene.name}-wear.json", json_text(found))
-        write_text(out / f"{scene.name}-wear.txt", text)
-        failure = None if chosen.no_pictures else _draw_wearing(saved, out, f"{scene.name}-wear", found["cautions"])
-        answer(json_text(found) if chosen.json else text)
-        for line in (*wearing.left_out, *([str(failure)] if failure else [])):
-            say(line)
-        say_saved(out)
-        if not found["settled"]:
-            return NOT_SETTLED
-        return FAILED if failure else DONE
-
-
-def _draw_wearing(saved: Sequence[Path], out: Path, name: str, cautions: Sequence[str]) -> PictureError | None:
-    """The strips and the page of saved rests; the complaint when they cannot be drawn."""
-    if not saved:
-        return None
-    tell(Progress("pictures", 1.0, "drawing the pictures"))
-    job = {"saved": [str(one) for one in saved], "out": str(out), "wearing": name, "cautions": list(cautions)}
-    try:
-        draw_in_child(job, allowed_seconds=ALLOWED_SECONDS + SECONDS_A_REST * len(saved))
-    except PictureError as error:
-        return error
-    return None
 
 
 def run_trial_command(chosen: argparse.Namespace) -> int:

@@ -396,9 +396,10 @@ def thrifty_cuts(
 def jointed(draft: Draft, plan: CuttingPlan, cuts: Cuts) -> Draft:
     """Return the draft with its warp as planned and the seams of its pieces inside it, as they are cut and sewn.
 
-    Raises DraftError as `piecing.pieced` does.
+    Seams end on the plain edge, as if there were no dags: so is a pieced draft meshed. Raises DraftError as
+    `piecing.pieced` does.
     """
-    pieces = pieced(draft, cuts.levels, Allowances(plan.seam_allowance), plan.grain, dict(cuts.ends))
+    pieces = pieced(replace(draft, dags=()), cuts.levels, Allowances(plan.seam_allowance), plan.grain, dict(cuts.ends))
     return replace(draft, grain=pieces[0].grain, piecing=seam_lines(pieces))
 
 

@@ -19,6 +19,9 @@ MOST_JOBS: Final = 64  # processes at a time
 LARGEST_SEED: Final = 999_999_999
 MOST_TRIES: Final = 200
 USUAL_TRIES: Final = 24  # drafts tried by `mend`
+# How a cloak may be worn, and what may be done in it: what a scene may ask for and `drape wear` does.
+HOWS: Final = ("closed", "one arm free", "both arms under, raised", "thrown over", "open")
+DOINGS: Final = ("lean", "reach", "turn", "step")
 
 
 def starts_of(quality: str | None, starts: int | None) -> int:

@@ -91,6 +91,7 @@ class Scene:
     colours: "outside", "inside" (the lining's, if it has one) and "figure" as #rrggbb.
     limits: the verdict's limits that the scene sets, in the unit their name ends in, as readings are.
     cut_for: the body the draft is worked out for, where the cloak is worn by another.
+    worn: under `how` and `doing` the ways it is to be worn in besides, and what is done in them.
     """
 
     name: str
@@ -113,6 +114,7 @@ class Scene:
     outside: Cloth | None = None
     cut_for: Body | None = None
     is_wet: bool = False
+    worn: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
 def load_scene(path_or_name: str | Path, *, wet: bool | None = None) -> Scene:
@@ -171,6 +173,7 @@ def scene_of(document: Mapping[str, Any], name: str, *, label: str, beside: Path
         cloth=layered(*layers),
         layers=tuple(layer.name.removesuffix(", wet") for layer in layers),
         is_wet=wet,
+        worn=MappingProxyType({name: tuple(dict.fromkeys(asked)) for name, asked in tables["wear"].items()}),
         style=_make_style(draft, closure, tables, label, has_collar="collar" in document),
         edge_length=settle.get("edge_length", FAIR_EDGE_LENGTH),
         max_steps=settle.get("max_steps"),

@@ -27,6 +27,7 @@ from drape.draft.style import (
     SHOULDER_ENDS,
     SHOULDERS,
 )
+from drape.fitting.quality import DOINGS, HOWS
 from drape.reading.verdict import THRESHOLDS, WORN_THRESHOLDS
 from drape.schema import Colour, Keys, Number, Switch, Table, Text
 from drape.units import bare_name
@@ -306,6 +307,7 @@ SCENE_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
                 "max_steps": Number(1, 10_000_000, plain=True, whole=True),
             }
         ),
+        "wear": Table({"how": Text(choices=HOWS, several=True), "doing": Text(choices=DOINGS, several=True)}),
         "verdict": Table(
             {name: Number(limit.low, limit.high) for name, limit in {**THRESHOLDS, **WORN_THRESHOLDS}.items()}
         ),

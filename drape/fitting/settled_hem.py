@@ -52,7 +52,7 @@ def content_of(scene: Scene) -> Scene:
     """What of a scene changes how its cloak settles: no words, colours or limits."""
     return replace(
         scene, name="", title="", expect="", body="", edge_length=0.0, colours={}, cutting=sewn_plan(scene.cutting),
-        limits={}, cut_for=scene.cut_for and replace(scene.cut_for, name="", source=""),
+        limits={}, worn={}, cut_for=scene.cut_for and replace(scene.cut_for, name="", source=""),
     )  # fmt: skip
 
 

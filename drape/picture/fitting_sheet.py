@@ -33,7 +33,8 @@ from drape.picture.lettering import (
     write,
 )
 from drape.reading.starts import shown_words
-from drape.reading.table import spread_at, value_at
+from drape.reading.table import spread_at, value_at, with_sign
+from drape.wearing.sentences import said
 
 if TYPE_CHECKING:
     from PIL import Image, ImageDraw
@@ -323,7 +324,7 @@ def _draw_reading(
     write(pen, (place[0] - length_of(words, 21), place[1]), words, 21)
     small, colour = "", GREY
     if first is None:
-        small = "" if spread is None else f"±{_short(spread, decimals)}"
+        small = f"±{_short(spread, decimals)}" if with_sign(spread, decimals) else ""
     elif value is not None and (before := _value(first.readings, key)) is not None:
         change = round(value, decimals) - round(before, decimals)
         if abs(change) > 0.5 * 10.0**-decimals:
@@ -365,12 +366,14 @@ def _items(row: SheetRow, width: float) -> list[_Item]:
 
 
 def _in_order(row: SheetRow) -> list[str]:
-    """The parts with nothing wrong, and where the hem hangs."""
+    """The parts with nothing wrong, where the hem hangs, and how the cloak is worn otherwise."""
     fine = [v for v in row.readings.get("verdicts") or [] if "harm" in v and not v["harm"]]
     parts = ", ".join(v["where"] for v in fine if v["where"] != "hem")
     hem = " ".join(v["finding"][0].upper() + v["finding"][1:] for v in fine if v["where"] == "hem")
     words = f"{f'In order: {parts}. ' if parts else ''}{hem}"
-    return wrapped(words, _MEND, _WIDTH - 2 * _MARGIN) if words else []
+    worn = " ".join(f"{one[0].upper()}{one[1:]}" for one in map(said, row.readings.get("ways") or []))
+    paragraphs = [words, f"As worn. {worn}" if worn else ""]
+    return [line for one in paragraphs if one for line in wrapped(one, _MEND, _WIDTH - 2 * _MARGIN)]
 
 
 def _columns(row: SheetRow) -> tuple[list[_Item], list[_Item]]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import base64
 import importlib.resources
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -32,6 +32,7 @@ from drape.reading.table import (
     value_at,
 )
 from drape.units import bare_name, ending_of, from_si
+from drape.wearing.sentences import said
 
 if TYPE_CHECKING:
     from drape.picture.surfaces import Surface
@@ -98,7 +99,7 @@ button, select { font: inherit; color: inherit; background: transparent; border:
 @dataclass(frozen=True)
 class Leaf:
     """One fitting as the booklet tells it. views: PNG by caption; paints, draft: PNG by caption; solid:
-    for the page to turn.
+    for the page to turn; strips: PNG of each way it was worn in besides.
     """
 
     fitting: Fitting
@@ -108,6 +109,7 @@ class Leaf:
     draft: Mapping[str, bytes]
     still: bytes
     solid: Mapping[str, Any]
+    strips: Mapping[str, bytes] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -158,7 +160,8 @@ def _told(leaf: Leaf) -> dict[str, Any]:
         "settled": fitting.readings.get("settled", False), "verdicts": _verdicts(fitting), "views": leaf.views,
         "close": leaf.close, "painted": leaf.painted, "draft": leaf.draft, "dimensions": _dimensions(fitting),
         "note": NOT_AN_ARC if "hem_radius_min" in fitting.about.get("dimensions", {}) else "",
-        "how_settled": _how_settled(fitting.readings),
+        "how_settled": _how_settled(fitting.readings), "strips": leaf.strips,
+        "ways": [f"{one[0].upper()}{one[1:]}" for one in map(said, fitting.readings.get("ways") or [])],
     }  # fmt: skip
 
 

@@ -37,7 +37,7 @@ from drape.picture.stage import Look, Stage, draw_views, lean
 from drape.reading.brief import wrong
 from drape.reading.conclusion import conclusion_of
 from drape.reading.places import place_of
-from drape.wearing.sentences import said
+from drape.wearing.sentences import said, shape_name
 
 if TYPE_CHECKING:
     from drape.reading.result import Fitting
@@ -69,6 +69,7 @@ class Job:
     paint: str | None = None
     lines: bool = False
     cautions: Sequence[str] = ()
+    beside: Path = Path()  # the folder the fittings come from
     written: list[str] = field(default_factory=list)
 
     @cached_property
@@ -327,7 +328,18 @@ def leaf_of(job: Job, stage: Stage) -> Leaf:
         draft={"The flat draft, face side up; dashed: sewn; grey: folded in, not cut out": png_of(flat)},
         still=png_of(_image_of(still)),
         solid=solid_of(stage, paints),
+        strips=strips_beside(job, fitting),
     )
+
+
+def strips_beside(job: Job, fitting: Fitting) -> dict[str, bytes]:
+    """The strips that were drawn of a fitting worn otherwise, as they lie beside it."""
+    scene, found = str(fitting.readings.get("scene", "")), {}
+    for how in dict.fromkeys(str(way["how"]) for way in fitting.readings.get("ways") or []):
+        path = job.beside / f"{shape_name(scene, how)}-strip.png"
+        if path.is_file():
+            found[f"{how[0].upper()}{how[1:]}"] = path.read_bytes()
+    return found
 
 
 def _marked(image: Any, marks: Sequence[Mark]) -> Any:
@@ -442,7 +454,8 @@ def do_job(told: Mapping[str, Any]) -> list[str]:
         job = Job(fittings, Path(told["out"]), told["wearing"], cautions=told["cautions"])
         make_wearing(job)
         return job.written
-    job = Job(fittings, Path(told["out"]), fittings[0].name, starts, **told.get("how", {}))
+    beside = Path(told["saved"][0]).parent
+    job = Job(fittings, Path(told["out"]), fittings[0].name, starts, beside=beside, **told.get("how", {}))
     for make in told["make"]:
         MAKERS[make](job)
     return job.written

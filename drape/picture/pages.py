@@ -30,6 +30,7 @@ from drape.picture.lettering import (
 )
 from drape.picture.plots import pixels_of, plot_flat
 from drape.picture.stage import PLAIN, Look, Stage, row_of_height
+from drape.reading.table import with_sign
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -167,7 +168,7 @@ def length_plate(stage: Stage, frames: Mapping[str, Frame] | None = None) -> Ima
         if isinstance(value, (int, float)):
             row = top + row_of_height(frames[view].fitted(size), size, value / 100)
             _dashed(pen, (place, place + width), row, STAMP)
-            words = f"hem {value:.1f} cm" + (f" ±{spread:.1f}" if isinstance(spread, (int, float)) else "")
+            words = f"hem {value:.1f} cm{with_sign(spread, 1)}"
             write(pen, (place + 4, top + height + 38), words, 24, face="bold", colour=STAMP)
     _rule_levels(pen, stage, frames["front"], size, (left, top))
     _foot_of_length(pen, stage, top + height + 84)

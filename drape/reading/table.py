@@ -520,9 +520,12 @@ def value_at(readings: Readings, key: str) -> Any:
 
 def cell_with_spread(column: Readings, key: str, decimals: int) -> str:
     """A reading as the table shows it: the number, and its spread where one is given."""
-    cell = _cell(value_at(column, key), decimals)
-    spread = spread_at(column, key)
-    return f"{cell} ±{spread:.{decimals}f}" if _is_number(spread) else cell
+    return f"{_cell(value_at(column, key), decimals)}{with_sign(spread_at(column, key), decimals)}"
+
+
+def with_sign(spread: Any, decimals: int) -> str:
+    """A spread after its number, as " ±0.3"; nothing where there is none, or none of so many decimals."""
+    return f" ±{spread:.{decimals}f}" if _is_number(spread) and round(spread, decimals) else ""
 
 
 ROW_OF: Final = MappingProxyType({row.key: (k, row) for k, row in enumerate(r for g in GROUPS for r in g.rows)})
@@ -581,7 +584,7 @@ def change(value: float, decimals: int, spread: float | None = None) -> str:
     """A difference with its sign and ±; one that shows as nought has no sign."""
     rounded = round(value, decimals)
     text = f"{rounded:+.{decimals}f}" if rounded else f"{0:.{decimals}f}"
-    return text if spread is None else f"{text} ±{spread:.{decimals}f}"
+    return f"{text}{with_sign(spread, decimals)}"
 
 
 def unit_symbol(key: str) -> str:

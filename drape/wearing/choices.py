@@ -7,12 +7,10 @@ from __future__ import annotations
 
 from typing import Final
 
-CLOSED, ARM_FREE, RAISED, THROWN, OPEN = (
-    "closed", "one arm free", "both arms under, raised", "thrown over", "open",
-)  # fmt: skip
-HOWS: Final = (CLOSED, ARM_FREE, RAISED, THROWN, OPEN)
-LEANING, REACHING, TURNING, STEPPING = "lean", "reach", "turn", "step"
-DOINGS: Final = (LEANING, REACHING, TURNING, STEPPING)
+from drape.fitting.quality import DOINGS, HOWS
+
+CLOSED, ARM_FREE, RAISED, THROWN, OPEN = HOWS
+LEANING, REACHING, TURNING, STEPPING = DOINGS
 STANDING, BACK = "stand", "back"
 LEAN_DEG: Final = (5, 60)
 USUAL_LEAN_DEG: Final = 40

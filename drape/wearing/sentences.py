@@ -8,11 +8,18 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from drape.files import file_name
 from drape.wearing.choices import STANDING, THROWN
 
 Reading = Mapping[str, Any]
 
 TURNED_DEG, RIDDEN_CM = 10.0, 2.0  # from which on it is said that a cloak has turned, or ridden back
+
+
+def shape_name(scene: str, how: str, words: str = STANDING) -> str:
+    """What the shape of one rest is called, as a file may be. words: where in a move it is."""
+    parts = [scene, how, "" if words == STANDING else words]
+    return file_name("-".join(part for part in parts if part).replace(", ", "-").replace(" ", "-"))
 
 
 def named(way: Reading) -> str:

@@ -16,17 +16,18 @@ import numpy as np
 from drape.cloth.mesh import Mesh, seam_pairs
 from drape.cloth.relaxation import Rest
 from drape.errors import SceneError
-from drape.files import file_name
+from drape.fitting.quality import HOWS
 from drape.fitting.scene import Scene
 from drape.fitting.sit import figure_of, sewn_sheet, sit
 from drape.progress import Progress, Tell, within
 from drape.reading.result import Fitting
 from drape.reading.verdict import WORN_THRESHOLDS
 from drape.units import rounded
-from drape.wearing.choices import HOWS, LEAN_DEG, STANDING, USUAL_LEAN_DEG
+from drape.wearing.choices import LEAN_DEG, STANDING, USUAL_LEAN_DEG
 from drape.wearing.moving import Wearer
 from drape.wearing.posture import carried_by, joints_of
 from drape.wearing.readings import read_rest, slid, worn_now, worst_of
+from drape.wearing.sentences import shape_name
 from drape.wearing.ways import LEAN, CannotError, Cloak, Put, moves, put
 
 DOWN: Final = ("down", "down")
@@ -64,8 +65,7 @@ class Wearing:
         for way in self.ways:
             for shape in way.shapes:
                 how = str(way.readings["how"])
-                words = [self.scene.name, how, "" if shape.words == STANDING else shape.words]
-                name = file_name("-".join(word for word in words if word).replace(", ", "-").replace(" ", "-"))
+                name = shape_name(self.scene.name, how, shape.words)
                 worn = {"how": how, "doing": way.readings["doing"], "words": shape.words}
                 about = {**shape.fitting.about, "worn": worn}
                 yield replace(shape.fitting, name=name, about=about)
@@ -93,7 +93,8 @@ def asked_of(
     if not least <= wanted <= most:
         raise SceneError(f"--lean-deg: got {wanted:g}, allowed {least} to {most}. Nobody leans further on their feet.")
     return Asked(
-        tuple(dict.fromkeys(hows)) or HOWS, tuple(dict.fromkeys(doings)), edge_length,
+        tuple(dict.fromkeys(hows)) or scene.worn.get("how") or HOWS,
+        tuple(dict.fromkeys(doings)) or scene.worn.get("doing", ()), edge_length,
         float(np.radians(wanted)), seed, cached,
     )  # fmt: skip
 

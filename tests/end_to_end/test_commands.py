@@ -505,6 +505,7 @@ def test_a_reader_that_goes_away_brings_no_traceback(tmp_path: Path) -> None:
     assert [line for line in done.stderr.splitlines() if not line.startswith("[")] == [], "but a slow machine's bar"
 
 
+@pytest.mark.long
 def test_a_terminal_without_our_letters_gets_question_marks(tmp_path: Path) -> None:
     done = drape_in_a_process("cloths", where=tmp_path, PYTHONIOENCODING="ascii")
     assert done.returncode == 0, done.stderr

@@ -31,12 +31,13 @@ def settled(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 MODEL = [f"{NAME}.glb", f"{NAME}.obj", f"{NAME}.mtl"]
 PICTURES = {
+    "round": ([f"{NAME}-round.png", f"{NAME}-round.pdf"], None),
     "length": ([f"{NAME}-length.png", f"{NAME}-length.pdf"], None),
     "sheet": ([f"{NAME}.png", f"{NAME}.pdf"], 2400),
 }
 
 
-@pytest.mark.parametrize("make", most_are_long(PICTURES, "length"))
+@pytest.mark.parametrize("make", most_are_long(PICTURES, "round"))
 def test_show_draws_from_a_saved_result_without_settling(settled: Path, make: str) -> None:
     done = drape("show", "kept", "--make", make, "--make", "model", "--out", "drawn", "--json", where=settled)
     assert done.returncode == 0, done.stderr
@@ -61,7 +62,8 @@ def test_a_file_that_is_no_result_is_code_two_and_leaves_nothing(settled: Path) 
     assert not (settled / "nothing").exists()
 
 
-@pytest.mark.parametrize("size", [(500, 800), pytest.param((900, 1600), marks=pytest.mark.long)])
+@pytest.mark.long
+@pytest.mark.parametrize("size", [(500, 800), (900, 1600)])
 def test_the_lowest_hem_is_drawn_within_two_pixels_of_its_reading(settled: Path, size: tuple[int, int]) -> None:
     """From four sides: the lowest cloth seen by any of them is `fall.lowest_cm`, and never lower."""
     fitting = load_fitting(settled / "kept" / f"{NAME}.npz")

@@ -10,7 +10,8 @@ import pytest
 
 from drape.body.signed_distance import distance
 from drape.cloth.dressing import dress
-from drape.cloth.mesh import quality_of, triangulate
+from drape.cloth.mesh import triangulate
+from drape.cloth.mesher import quality_of
 from drape.cloth.self_contact import crossing_count, weave
 from drape.cloth.sheet import sew
 from drape.draft.cloak import draft_cloak, with_meshed_dags

@@ -45,7 +45,7 @@ def test_whole_strips_end_to_end(radius: int, width: int, wanted: float) -> None
     assert 100 * naive_length(draft, levels) == pytest.approx(wanted, abs=0.06)
 
 
-LAID = most_are_long([(120, 55), (120, 70), (120, 90), (120, 140), (80, 55)], (120, 140), (80, 55))
+LAID = most_are_long([(120, 55), (120, 70), (120, 90), (120, 140), (80, 70)], (120, 140), (80, 70))
 
 
 @pytest.mark.parametrize(("radius", "width"), LAID)

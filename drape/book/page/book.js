@@ -71,12 +71,14 @@ function blendOne(here, node) {
   for (const { name, value } of [...node.attributes]) if (here.getAttribute(name) !== value && !(name === "class" && here.classList.contains("held"))) here.setAttribute(name, value);
   blend(here, node);
   if (busy) return;
+  if (here.nodeName === "TEXTAREA") here.value = node.textContent;
   if (here.nodeName === "INPUT" && here.type !== "file" && here.name !== "width_cm") here.value = node.getAttribute("value") ?? "";
-  if (here.nodeName === "SELECT" && here.value !== node.value) here.value = node.value;
+  if (here.nodeName === "SELECT" && !here.closest("form") && here.value !== node.value) here.value = node.value;
 }
 
 // --- what is asked --------------------------------------------------------------------------------
 
+const TYPED = '[data-part="order"] :is(input, textarea), [data-part="tape"] input';
 const late = new Map(); // fields being typed in, told a moment after the last letter
 function typed(field, at) {
   clearTimeout(late.get(field.name));
@@ -84,12 +86,12 @@ function typed(field, at) {
 }
 
 document.addEventListener("input", ({ target }) => {
-  if (target.matches('[data-part="order"] input, [data-part="tape"] input')) typed(target, 450);
+  if (target.matches(TYPED)) typed(target, 450);
 });
 document.addEventListener("change", ({ target }) => {
   if (target.matches("select[data-do]")) send({ do: target.dataset.do, name: target.value });
   else if (target.matches('[data-part="order"] select')) typed(target, 0);
-  else if (target.matches('[data-part="order"] input, [data-part="tape"] input') && late.has(target.name)) typed(target, 0);
+  else if (target.matches(TYPED) && late.has(target.name)) typed(target, 0);
   else if (target.id === "take-file" && target.files[0]) takeFile(target.files[0]);
 });
 document.addEventListener("click", ({ target }) => {
@@ -104,13 +106,16 @@ document.addEventListener("click", ({ target }) => {
 });
 document.addEventListener("submit", (event) => {
   event.preventDefault();
+  const { how, doing } = event.target.elements;
+  if (event.target.dataset.form === "wear") send({ do: "wear", how: how.value, doing: doing.value });
   if (event.target.dataset.form === "cut") send({ do: "cut", width_cm: event.target.elements.width_cm.value });
 });
 window.addEventListener("beforeprint", () => cloak.draw());
 window.addEventListener("afterprint", () => document.body.classList.remove("print-sheet"));
 
 async function takeFile(file) {
-  if (file.size > 200000) return say(`${file.name}: got ${file.size} bytes, allowed 200000. Is it the right file?`);
+  const most = /\.(svg|dxf)$/i.test(file.name) ? 3000000 : 200000;
+  if (file.size > most) return say(`${file.name}: got ${file.size} bytes, allowed ${most}. Is it the right file?`);
   send({ do: "take", file: file.name, text: await file.text() });
 }
 document.addEventListener("dragover", (event) => { event.preventDefault(); document.getElementById("drop")?.classList.add("over"); });

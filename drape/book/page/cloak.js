@@ -38,7 +38,11 @@ export class Cloak {
     const group = new THREE.Group(), geometry = new THREE.BufferGeometry();
     const front = new THREE.MeshLambertMaterial({ color: outside, side: THREE.FrontSide });
     group.add(new THREE.Mesh(geometry, front));
-    if (inside !== undefined) group.add(new THREE.Mesh(geometry, new THREE.MeshLambertMaterial({ color: inside, side: THREE.BackSide })));
+    if (inside !== undefined) { // a little within the outside, so that neither shows through the other
+      const back = new THREE.MeshLambertMaterial({ color: inside, side: THREE.BackSide });
+      back.onBeforeCompile = (shader) => { shader.vertexShader = shader.vertexShader.replace("#include <begin_vertex>", "vec3 transformed = position - normal * 0.003;"); };
+      group.add(new THREE.Mesh(geometry, back));
+    }
     const edges = new THREE.BufferGeometry();
     const lines = new THREE.LineSegments(edges, new THREE.LineBasicMaterial({ color: outside === OUTLINE ? OUTLINE : INK }));
     group.add(lines);
@@ -78,7 +82,7 @@ export class Cloak {
     solid.geometry.computeBoundingSphere();
     solid.edges.boundingSphere = solid.geometry.boundingSphere;
     if (kind === LAID_OVER) this.outlined();
-    if (kind === MOVING) { this.mark.visible = false; this.laid.group.visible = false; }
+    if (kind === MOVING) { this.mark.visible = false; this.showLaid(false); }
     if (kind === MOVING) this.frames += 1;
     this.canvas.dataset.frames = this.frames;
     this.canvas.dataset.shown = { [MOVING]: "moving", [RESTING]: "rest" }[kind] ?? this.canvas.dataset.shown ?? "";
@@ -99,11 +103,17 @@ export class Cloak {
       this.laid.lines.material.depthTest = false;
       group.add(this.hull);
     }
-    group.visible = true;
+    this.showLaid(true);
   }
 
   laidOver(isLaid) {
-    if (!isLaid) { this.laid.group.visible = false; this.draw(); }
+    if (!isLaid) this.showLaid(false);
+  }
+
+  showLaid(isShown) {
+    this.laid.group.visible = isShown;
+    this.canvas.dataset.laid = isShown;
+    this.draw();
   }
 
   // --- turning ------------------------------------------------------------------------------------
@@ -215,7 +225,7 @@ export class Cloak {
       this.renderer.setPixelRatio(Math.min(devicePixelRatio, 2));
       this.renderer.setSize(wide, high, false);
       this.camera.aspect = wide / high;
-      this.camera.fov = wide < high * 0.62 ? 34 : 24;
+      this.camera.fov = Math.max(23, (360 / Math.PI) * Math.atan((0.66 * high) / (4.9 * wide))); // the cloak's width stays in
       this.camera.updateProjectionMatrix();
       this.look(this.camera);
       this.renderer.render(this.scene, this.camera);

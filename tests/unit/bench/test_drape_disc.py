@@ -48,6 +48,7 @@ def test_a_start_is_waved_at_its_hem_and_flat_at_its_support_and_another_seed_wa
     assert (one[:, :2] == mesh.flat).all()
 
 
+@pytest.mark.long
 def test_the_strips_floor_is_one_where_cloth_is_a_board_and_falls_with_its_weight(melton) -> None:
     """Stiff strips stand straight out: the shadow is the whole ring. Limp ones hang straight down: next to none."""
     board, limp = (dataclasses.replace(melton, bending_length_warp=c, bending_length_weft=c) for c in (1.0, 0.012))

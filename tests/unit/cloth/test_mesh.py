@@ -19,12 +19,14 @@ from stand_in import standing_body
 
 from drape.body.stance import Stance
 from drape.cloth import mesh as meshing
-from drape.cloth.mesh import Mesh, morphed, quality_of, refined, seam_pairs, triangulate
+from drape.cloth import mesher
+from drape.cloth.mesh import Mesh, morphed, refined, seam_pairs, triangulate
+from drape.cloth.mesher import quality_of
 from drape.cutting.lay import Bolt, CuttingPlan, jointed
 from drape.cutting.piecing import Allowances, Cuts, seam_levels
 from drape.draft.cloak import draft_cloak
 from drape.draft.outline import Draft, area_of, length_of, outline_of, run_of
-from drape.draft.style import CollarStyle, Dart, Style
+from drape.draft.style import CollarStyle, Dags, Dart, Style
 from drape.errors import MeshError
 from drape.fitting.scene import load_scene
 from drape.fitting.sit import draft_of, figure_cut_for
@@ -40,7 +42,7 @@ STYLES = {
     "full": Style("round", 1.0, sweep=2 * math.pi),
 }
 SEEDS = most_are_long(range(3), 0)
-TRIED = most_are_long(STYLES, "tailored", "fastened past the cut", "full")
+TRIED = most_are_long(STYLES, "fastened past the cut", "full")
 
 
 @pytest.fixture(scope="module")
@@ -227,7 +229,7 @@ def test_too_many_vertices_are_refused(drafts: dict[str, Draft]) -> None:
 
 def test_a_mesher_that_moves_our_vertices_is_refused(drafts: dict[str, Draft], monkeypatch: pytest.MonkeyPatch) -> None:
     """Negative control: a moved or added outline vertex, or a triangle left out, is found."""
-    honest = meshing._run_netgen
+    honest = mesher._run_netgen
 
     def moved(outline: np.ndarray, edge_length: float, grading: float) -> tuple[np.ndarray, np.ndarray]:
         points, triangles = honest(outline, edge_length, grading)
@@ -242,7 +244,7 @@ def test_a_mesher_that_moves_our_vertices_is_refused(drafts: dict[str, Draft], m
         return points, np.vstack([triangles[:1, ::-1], triangles[1:]])
 
     for broken, wanted in ((moved, "moved the outline"), (lacking, "the triangles fill"), (turned, "turned over")):
-        monkeypatch.setattr(meshing, "_run_netgen", broken)
+        monkeypatch.setattr(mesher, "_run_netgen", broken)
         with pytest.raises(MeshError, match=wanted):
             triangulate(drafts["round"], edge_length=0.06)
 
@@ -391,6 +393,17 @@ def test_piecing_seams_keep_their_vertices(
     assert len(refined(draft, mesh)[0].edges[draft.piecing[0].name]) == 2 * len(mesh.edges[draft.piecing[0].name]) - 1
 
 
+def test_piecing_seams_that_run_into_dags_end_on_the_plain_hem() -> None:
+    """A seam over the notch between two dags is one seam all the way, since the dags are not in the triangles."""
+    style = Style("round", 0.78, darts=(Dart(),), dags=(Dags("hem", "square", 0.15, 0.064),))
+    draft = pieced_draft(draft_cloak(style, standing_body()), 0.64, 0.0, ())
+    mesh = triangulate(draft, edge_length=0.06)
+    hem = run_of(draft, "hem")
+    assert [edge.name for edge in draft.piecing] == ["seam 1-2"]
+    ends = mesh.flat[mesh.edges["seam 1-2"][[0, -1]]]
+    assert np.linalg.norm(ends, axis=1) == pytest.approx([np.linalg.norm(hem[0])] * 2, abs=1e-3)
+
+
 def test_a_pieced_mesh_is_drawn_over_with_its_seams_straight(drafts: dict[str, Draft]) -> None:
     """Another hem: the seams stay on their lines and end on it."""
     short = draft_cloak(dataclasses.replace(STYLES["round"], length=1.06), standing_body())
@@ -440,6 +453,7 @@ MANTLES = {
     "a needle of 14 degrees between neck and closure": (
         "lamp-bearer-collar", {"stance": Stance(stoop=-0.034, full_back=0.04, low_left=0.042)}, 0.06
     ),
+    "a needle of 13 degrees": ("lamp-bearer-collar", {"stance": Stance(low_right=0.042)}, 0.06),
     "nearly a full circle, with a collar": (
         "ferry-warden-tailored", {"style": {"sweep": math.radians(354), "collar": CollarStyle(0.04)}}, 0.05
     ),
@@ -458,7 +472,7 @@ def mantle(name: str) -> tuple[Draft, float]:
 @pytest.mark.parametrize("name", most_are_long(MANTLES, next(iter(MANTLES))))
 def test_what_can_be_cut_can_be_meshed(name: str) -> None:
     draft, edge_length = mantle(name)
-    assert len(triangulate(draft, edge_length=edge_length).triangles) > 300
+    assert len(triangulate(draft, edge_length=edge_length).triangles) > 250
 
 
 def test_what_cannot_be_meshed_says_where_the_draft_is_sharpest(drafts: dict[str, Draft]) -> None:

@@ -154,6 +154,7 @@ def test_the_order_of_work_folds_darts_and_cuts_only_an_interlinings(cut: Cut) -
     assert "Cut it out along these lines" in chalk_card(under.lay.laid[0], DRAFT)[1][-1]
 
 
+@pytest.mark.long
 def test_lining_and_interlining_are_cut_from_their_own_cloths(tmp_path: Path) -> None:
     """The lining has seams of its own width and no hem turning, the interlining nothing but the lap;
     both are listed.

@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from families import most_are_long
 from shapely import Point, Polygon, box
 from stand_in import standing_body
 
@@ -39,12 +40,12 @@ def check(lay: Lay) -> None:
     assert lay.utilisation == pytest.approx(lay.area / (lay.length * lay.bolt.width))
 
 
-def test_pieced_cloak_lies_inside_and_apart_and_repeats() -> None:
+@pytest.mark.parametrize("times", most_are_long([1, 2], 1))
+def test_pieced_cloak_lies_inside_and_apart_and_repeats(times: int) -> None:
     bolt = Bolt(0.7)
-    pieces = thrifty_pieces(TAILORED, Allowances(), bolt)
-    lay = lay_pieces(pieces, bolt)
-    again = lay_pieces(thrifty_pieces(TAILORED, Allowances(), bolt), bolt)
-    assert [a.outline.wkb for a in lay.laid] == [b.outline.wkb for b in again.laid]
+    made = [thrifty_pieces(TAILORED, Allowances(), bolt) for _ in range(times)]
+    pieces, (lay, *others) = made[0], [lay_pieces(one, bolt) for one in made]
+    assert [[a.outline.wkb for a in one.laid] for one in others] == [[a.outline.wkb for a in lay.laid]] * (times - 1)
     check(lay)
     assert lay.area == pytest.approx(sum(cut_outline(piece).area for piece in pieces))
     for one in lay.laid:

@@ -14,7 +14,8 @@ from stand_in import standing_body
 
 from drape.body.signed_distance import distance
 from drape.cloth.dressing import dress
-from drape.cloth.mesh import morphed, quality_of, refined, triangulate
+from drape.cloth.mesh import morphed, refined, triangulate
+from drape.cloth.mesher import quality_of
 from drape.cloth.self_contact import crossing_count, weave
 from drape.cloth.sheet import sew
 from drape.draft.cloak import draft_cloak

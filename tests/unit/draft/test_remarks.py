@@ -199,6 +199,7 @@ def test_shoulders_treated_unlike_are_told_before_settling(
     )
 
 
+@pytest.mark.long
 def test_draft_and_cut_say_it_in_text_and_json(lopsided: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = ["--out", str(lopsided.parent / "out")]
     for command in (["draft", str(lopsided), *out], ["cut", str(lopsided), *out, "--no-table", "--width-cm", "200"]):

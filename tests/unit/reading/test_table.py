@@ -13,6 +13,8 @@ import pytest
 from drape.reading.table import (
     GROUPS,
     KEY_ORDER,
+    cell_with_spread,
+    change,
     column_names,
     differences,
     edge_dimensions,
@@ -151,6 +153,13 @@ def test_two_drafts_get_the_second_less_the_first() -> None:
     start = lines.index("Neck gap: how far the neck edge stands off the neck.")
     back = next(line for line in lines[start:] if line.strip().startswith("back [cm]"))
     assert back.split()[2:] == ["3.2", "±0.3", "1.8", "±0.3", "-1.5", "±0.4"]
+
+
+def test_a_spread_that_shows_as_nought_is_left_out() -> None:
+    column = {"weight": {"cloth_kg": 1.553, "cloth_kg_spread": 0.0004}, "neck": {"gap_max_cm": 1.2}}
+    assert cell_with_spread(column, "weight.cloth_kg", 2) == "1.55"
+    assert cell_with_spread(column, "weight.cloth_kg", 4) == "1.5530 ±0.0004"
+    assert (change(-0.5, 1, 0.04), change(-0.5, 1, 0.06)) == ("-0.5", "-0.5 ±0.1")
 
 
 def test_a_run_not_settled_is_stamped_and_a_settled_one_is_not() -> None:
