@@ -8,6 +8,8 @@ brings the rest lengths down to the cloth's own while it sinks.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from drape.arrays import Floats
@@ -16,7 +18,7 @@ from drape.body.signed_distance import distance
 from drape.cloth.mesh import Mesh
 from drape.cloth.sheet import Sheet
 from drape.draft.cloak import COLLAR_APART
-from drape.draft.outline import Draft, run_of
+from drape.draft.outline import Draft, closing_line, run_of
 from drape.draft.panels import share_of
 from drape.errors import DraftError
 from drape.polyline import at_length, length_along
@@ -183,7 +185,8 @@ def place_collar(draft: Draft, mesh: Mesh, thickness: float, share: Floats, run:
     off = flat[:, None] - foot[None]
     up = np.sum(off * way, axis=2) / height**2
     aside = np.abs(off[..., 0] * way[:, 1] - off[..., 1] * way[:, 0]) / height
-    nearest = aside.argmin(axis=1)
+    beyond = np.maximum(np.maximum(-up, up - 1.0), 0.0) * height  # a curved collar's rulings, run on, cross elsewhere
+    nearest = (aside + beyond).argmin(axis=1)
     along = places[nearest]
     rise[own] = np.maximum(up[np.arange(len(own)), nearest], 0.0) * height[nearest]
     stops = length_along(mesh.flat[seam])
@@ -235,8 +238,16 @@ def seam_angles(draft: Draft, radius: Floats) -> tuple[list[Floats], list[Floats
 
 
 def angle_along(draft: Draft, name: str, radius: Floats, beyond: float) -> Floats:
-    """Draft angle [rad] of the named edge at each distance from the centre; `beyond` past its end."""
+    """Draft angle [rad] of the named edge at each distance from the centre; `beyond` past its end.
+
+    A closure is followed to the hem where its opening edge is drawn.
+    """
     points = run_of(draft, name)
+    drawn = (draft.style.first_edge_along, draft.style.last_edge_along)
+    if name in draft.closure and drawn[draft.closure.index(name)]:
+        points = closing_line(draft, draft.closure.index(name))
+        corner = math.atan2(points[-1, 1], points[-1, 0])
+        beyond += (corner - beyond + np.pi) % (2 * np.pi) - np.pi
     along = np.linspace(0, len(points) - 1, 400)  # a straight edge has no even angle
     points = at_length(along, np.arange(len(points), dtype=np.float64), points)
     r, angle = np.linalg.norm(points, axis=1), np.arctan2(points[:, 1], points[:, 0])

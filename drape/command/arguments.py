@@ -110,6 +110,11 @@ def build_parser() -> argparse.ArgumentParser:
     new.add_argument(
         "--body", metavar="BODY", help="with a scene: whom it is for, a body file or the name of a shipped body"
     )
+    new.add_argument(
+        "--from", metavar="DRAWING", type=Path, dest="drawing",
+        help="with a scene: trace a line drawing, SVG or DXF; `drape trace` shows what was taken for what",
+    )  # fmt: skip
+    _add_tracing(new)
     guide = _add_command(
         commands, "guide", run_guide, "explain every key, command, flag and reading, a page at a time",
         example="drape guide readings",
@@ -339,7 +344,15 @@ def _add_trace(commands: Any) -> None:
     )  # fmt: skip
     trace.add_argument("drawing", metavar="DRAWING", type=Path, help="a file of lines that ends in .svg or .dxf")
     _add_tracing(trace)
-    trace.add_argument("--body", metavar="BODY", help="whom the scene is for (default ferry-warden)")
+    trace.add_argument(
+        "--body", metavar="BODY", help="whom the drawing was cut for, and the scene is for (default ferry-warden)"
+    )
+    trace.add_argument(
+        "--for",
+        metavar="BODY",
+        dest="wearer",
+        help="carry the draft over to this body; with --body",
+    )
     _add_out(trace, "NAME-trace")
     _add_json(trace)
 

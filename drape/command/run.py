@@ -361,7 +361,13 @@ def run_new(chosen: argparse.Namespace) -> int:
     path: Path = chosen.file
     if chosen.body is not None and chosen.kind != "scene":
         raise SceneError(f"new: got --body with --kind {chosen.kind}, allowed with a scene only. Leave it out.")
+    if chosen.drawing is not None and chosen.kind != "scene":
+        raise SceneError(f"new: got --from with --kind {chosen.kind}, allowed with a scene only. Leave it out.")
     _check_new(path, chosen.kind)
+    if chosen.drawing is not None:
+        from drape.command.trace import write_traced
+
+        return write_traced(chosen, path)
     if chosen.kind == "scene":
         text = STARTER_SCENE.replace("FILE", str(path))
         if chosen.body is not None:

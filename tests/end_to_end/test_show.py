@@ -39,17 +39,17 @@ PICTURES = {
 
 @pytest.mark.parametrize("make", most_are_long(PICTURES, "round"))
 def test_show_draws_from_a_saved_result_without_settling(settled: Path, make: str) -> None:
-    done = drape("show", "kept", "--make", make, "--make", "model", "--out", "drawn", "--json", where=settled)
+    done = drape("show", "kept", "--make", make, "--make", "model", "--out", make, "--json", where=settled)
     assert done.returncode == 0, done.stderr
     files, (pictures, width) = json.loads(done.stdout)["files"], PICTURES[make]
     assert files == [*pictures, *MODEL]
-    assert sorted(path.name for path in (settled / "drawn").iterdir()) == sorted(files)
+    assert sorted(path.name for path in (settled / make).iterdir()) == sorted(files)
     assert "settle" not in done.stderr
-    with Image.open(settled / "drawn" / pictures[0]) as picture:
+    with Image.open(settled / make / pictures[0]) as picture:
         low, high = picture.convert("L").getextrema()
         assert width in (None, picture.width) and high - low > 100
     fitting = load_fitting(settled / "kept" / f"{NAME}.npz")
-    model = trimesh.load_scene(settled / "drawn" / f"{NAME}.glb")
+    model = trimesh.load_scene(settled / make / f"{NAME}.glb")
     both = np.vstack([fitting.worn, fitting.figure_vertices])
     assert model.extents == pytest.approx(np.ptp(both, axis=0)[[0, 2, 1]], abs=0.01)
 

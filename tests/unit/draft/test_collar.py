@@ -135,6 +135,16 @@ def test_the_collar_starts_standing_clear_and_crossing_nothing(scene, figure, cl
     assert np.array_equal(*ends) == closed
 
 
+@pytest.mark.parametrize("taken_in", [0.1, 0.12])
+def test_a_collar_that_is_taken_in_much_starts_over_its_own_seam(scene, figure, taken_in: float) -> None:
+    """It lies on the flat as three quarters of a ring: a line across it, run on, meets its other side too."""
+    draft = draft_cloak(replace(scene.style, collar=CollarStyle(0.025, 0.022, taken_in=taken_in)), figure)
+    mesh = triangulate(draft, edge_length=0.05)
+    sheet = sew(mesh, scene.cloth, grain=draft.grain)
+    start = dress(draft, mesh, sheet, figure, thickness=scene.cloth.thickness)
+    assert crossing_count(weave(sheet.triangles), start) == 0
+
+
 @pytest.mark.parametrize(
     ("collar", "words"),
     [
