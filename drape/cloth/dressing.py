@@ -8,6 +8,8 @@ brings the rest lengths down to the cloth's own while it sinks.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from drape.arrays import Floats
@@ -16,7 +18,7 @@ from drape.body.signed_distance import distance
 from drape.cloth.mesh import Mesh
 from drape.cloth.sheet import Sheet
 from drape.draft.cloak import COLLAR_APART
-from drape.draft.outline import Draft, run_of
+from drape.draft.outline import Draft, closing_line, run_of
 from drape.draft.panels import share_of
 from drape.errors import DraftError
 from drape.polyline import at_length, length_along
@@ -236,8 +238,16 @@ def seam_angles(draft: Draft, radius: Floats) -> tuple[list[Floats], list[Floats
 
 
 def angle_along(draft: Draft, name: str, radius: Floats, beyond: float) -> Floats:
-    """Draft angle [rad] of the named edge at each distance from the centre; `beyond` past its end."""
+    """Draft angle [rad] of the named edge at each distance from the centre; `beyond` past its end.
+
+    A closure is followed to the hem where its opening edge is drawn.
+    """
     points = run_of(draft, name)
+    drawn = (draft.style.first_edge_along, draft.style.last_edge_along)
+    if name in draft.closure and drawn[draft.closure.index(name)]:
+        points = closing_line(draft, draft.closure.index(name))
+        corner = math.atan2(points[-1, 1], points[-1, 0])
+        beyond += (corner - beyond + np.pi) % (2 * np.pi) - np.pi
     along = np.linspace(0, len(points) - 1, 400)  # a straight edge has no even angle
     points = at_length(along, np.arange(len(points), dtype=np.float64), points)
     r, angle = np.linalg.norm(points, axis=1), np.arctan2(points[:, 1], points[:, 0])

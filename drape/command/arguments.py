@@ -110,6 +110,11 @@ def build_parser() -> argparse.ArgumentParser:
     new.add_argument(
         "--body", metavar="BODY", help="with a scene: whom it is for, a body file or the name of a shipped body"
     )
+    new.add_argument(
+        "--from", metavar="DRAWING", type=Path, dest="drawing",
+        help="with a scene: trace a line drawing, SVG or DXF; `drape trace` shows what was taken for what",
+    )  # fmt: skip
+    _add_tracing(new)
     guide = _add_command(
         commands, "guide", run_guide, "explain every key, command, flag and reading, a page at a time",
         example="drape guide readings",
@@ -176,6 +181,7 @@ def _add_mend(commands: Any) -> None:
         "--seed", type=_seed, default=0, metavar="N", help="another mesh, and so another start (default 0)"
     )
     _add_jobs(mend)
+    _add_cluster(mend)
     mend.add_argument("--no-pictures", action="store_true", help="save the numbers only")
     _add_all(mend)
     _add_out(mend, "NAME-mend")
@@ -222,13 +228,7 @@ def _add_study(commands: Any) -> None:
         example="drape study which-dimension-matters",
     )  # fmt: skip
     study.add_argument("plan", metavar="PLAN", help="the file of a plan, or the name of a shipped one")
-    study.add_argument(
-        "--cluster", metavar="ADDRESS",
-        help="settle on the workers of this Dask scheduler, tcp://HOST:8786; without it, on this machine's own cores",
-    )  # fmt: skip
-    study.add_argument("--tls-ca-file", metavar="FILE", help="with a tls:// scheduler: who vouches for it, a .pem file")
-    study.add_argument("--tls-cert", metavar="FILE", help="with a tls:// scheduler: our certificate, a .pem file")
-    study.add_argument("--tls-key", metavar="FILE", help="with a tls:// scheduler: our certificate's key, a .pem file")
+    _add_cluster(study)
     _add_size(study, "the plan's own")
     _add_jobs(study)
     _add_out(study, "NAME-study")
@@ -344,7 +344,15 @@ def _add_trace(commands: Any) -> None:
     )  # fmt: skip
     trace.add_argument("drawing", metavar="DRAWING", type=Path, help="a file of lines that ends in .svg or .dxf")
     _add_tracing(trace)
-    trace.add_argument("--body", metavar="BODY", help="whom the scene is for (default ferry-warden)")
+    trace.add_argument(
+        "--body", metavar="BODY", help="whom the drawing was cut for, and the scene is for (default ferry-warden)"
+    )
+    trace.add_argument(
+        "--for",
+        metavar="BODY",
+        dest="wearer",
+        help="carry the draft over to this body; with --body",
+    )
     _add_out(trace, "NAME-trace")
     _add_json(trace)
 
@@ -456,6 +464,17 @@ def _add_jobs(command: argparse.ArgumentParser) -> None:
         "--jobs", type=_jobs, metavar="N",
         help=f"how many settlings may go on side by side, 1 to {MOST_JOBS} (default: as many as there are cores)",
     )  # fmt: skip
+
+
+def _add_cluster(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--cluster", metavar="ADDRESS",
+        help="settle on the workers of this Dask scheduler, tcp://HOST:8786; without it, on this machine's own cores",
+    )  # fmt: skip
+    for flag, words in (
+        ("--tls-ca-file", "who vouches for it"), ("--tls-cert", "our certificate"), ("--tls-key", "its key"),
+    ):  # fmt: skip
+        command.add_argument(flag, metavar="FILE", help=f"with a tls:// scheduler: {words}, a .pem file")
 
 
 def _add_estimate(command: argparse.ArgumentParser) -> None:

@@ -146,7 +146,8 @@ def _cut(scene: Scene, hem: Hem, width: float, with_table: bool) -> Cut:
     count = len({round(one, 4) for one in (*widths, width)})
     progress = counted(rest_of_run(), 2 * (len(plan.inner) + count))  # piecing and lay of each
     inner = cut_inner(draft, plan, title=scene.title, progress=progress)
-    cloth = OneCloth(replace(plan.bolt, width=width), allowances, plan.grain, widths)
+    bolt = plan.bolt if width == plan.bolt.width else replace(plan.bolt, width=width, cuts=None)
+    cloth = OneCloth(bolt, allowances, plan.grain, widths)
     return cut_draft(
         draft, cloth, name=scene.name, title=scene.title, extra=extra, cautions=words, inner=inner, progress=progress,
     )  # fmt: skip

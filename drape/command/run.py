@@ -27,6 +27,7 @@ from drape.command.output import (
     with_picture_seconds,
     with_seat,
 )
+from drape.command.study import door_of
 from drape.command.topics import page, plain_text, terminal_width, topic_lines, topics_text
 from drape.errors import NotSettledError, PictureError, SceneError
 from drape.files import file_name, holds, unused, write_new, write_text, write_whole
@@ -173,7 +174,6 @@ def run_mend(chosen: argparse.Namespace) -> int:
     from drape.fitting.front_door import mending_edge_length_of
     from drape.fitting.mend import mend, mended_text
     from drape.fitting.scene import load_scene, scene_file
-    from drape.fitting.side_by_side import cores
 
     scene, file = load_scene(chosen.scene), scene_file(chosen.scene)
     home = Path() if file.stem == chosen.scene else file.parent  # a shipped scene has no folder of the maker's
@@ -188,10 +188,11 @@ def run_mend(chosen: argparse.Namespace) -> int:
         watch_compiling()
         compile_kernels()
         try:
-            mended = mend(
-                scene, edge_length=edge_length, tries=chosen.tries, name=called, seed=chosen.seed,
-                progress=tell, tell=say, jobs=chosen.jobs or cores(),
-            )  # fmt: skip
+            with door_of(chosen) as door:
+                mended = mend(
+                    scene, edge_length=edge_length, tries=chosen.tries, name=called, seed=chosen.seed,
+                    progress=tell, tell=say, door=door,
+                )  # fmt: skip
         except NotSettledError as error:
             say(f"{error} Nothing was written.")
             return NOT_SETTLED
@@ -360,7 +361,13 @@ def run_new(chosen: argparse.Namespace) -> int:
     path: Path = chosen.file
     if chosen.body is not None and chosen.kind != "scene":
         raise SceneError(f"new: got --body with --kind {chosen.kind}, allowed with a scene only. Leave it out.")
+    if chosen.drawing is not None and chosen.kind != "scene":
+        raise SceneError(f"new: got --from with --kind {chosen.kind}, allowed with a scene only. Leave it out.")
     _check_new(path, chosen.kind)
+    if chosen.drawing is not None:
+        from drape.command.trace import write_traced
+
+        return write_traced(chosen, path)
     if chosen.kind == "scene":
         text = STARTER_SCENE.replace("FILE", str(path))
         if chosen.body is not None:

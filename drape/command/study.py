@@ -6,8 +6,10 @@ below.
 
 from __future__ import annotations
 
+import contextlib
 import functools
 import json
+from collections.abc import Iterator
 from contextlib import AbstractContextManager
 from dataclasses import replace
 from pathlib import Path
@@ -21,6 +23,7 @@ from drape.progress import Progress, answer, say, say_saved, tell
 if TYPE_CHECKING:
     import argparse
 
+    from drape.fitting.side_by_side import Door
     from drape.study.plan import Plan
 
 DONE, NOT_SETTLED = 0, 3
@@ -72,6 +75,21 @@ def _cluster(chosen: argparse.Namespace) -> AbstractContextManager[Any]:
         compile_kernels()
         return own_cluster(chosen.jobs or cores())
     return cluster_at(Address(chosen.cluster, chosen.tls_ca_file, chosen.tls_cert, chosen.tls_key))
+
+
+@contextlib.contextmanager
+def door_of(chosen: argparse.Namespace) -> Iterator[Door]:
+    """Where a command settles its drafts: on the workers of --cluster, or in so many processes of this machine."""
+    from drape.fitting.side_by_side import Door, cores
+    from drape.study.engine import FarHand, at_a_time, check_installed
+
+    check_flags(chosen)
+    if chosen.cluster is None:
+        yield Door(chosen.jobs or cores())
+        return
+    check_installed()
+    with _cluster(chosen) as client:
+        yield Door(max(at_a_time(client), 1), functools.partial(FarHand, client))
 
 
 def check_flags(chosen: argparse.Namespace) -> None:

@@ -10,6 +10,7 @@ import math
 
 import numpy as np
 
+from drape.draft.drawn_edges import hem_span
 from drape.draft.neckline import direction
 from drape.draft.outline import Draft, closing_line, length_of, place_along, run_of
 
@@ -81,6 +82,9 @@ def _curves(draft: Draft) -> list[tuple[str, np.ndarray]]:
             for start, stop in zip(places[:-1], places[1:], strict=True):
                 if length_of(run[start : stop + 1]) > SHORT:
                     found.append((f"on the {name} edge", run[start : stop + 1]))
+    for side, (name, which) in enumerate(zip(draft.opening, ("first", "last"), strict=True)):
+        if getattr(draft.style, f"{which}_edge_along"):
+            found.append((f"on the {name} edge", closing_line(draft, side)))
     for dart in draft.darts:
         found += [(f"on the {leg}, inside", run_of(draft, leg)) for leg in dart.legs if len(run_of(draft, leg)) > 2]
     for side, name in enumerate(draft.closure):
@@ -103,7 +107,7 @@ def hem_points(draft: Draft) -> list[tuple[float, float, np.ndarray]]:
     if is_arc(draft):
         return []
     count = max(8, round(math.degrees(sweep) / 15))
-    places = np.linspace(0.0, sweep, count + 1)
+    places = np.linspace(*hem_span(draft.style), count + 1)
     return [(float(phi), hem_at(draft, phi), hem_at(draft, phi) * direction(phi)) for phi in places]
 
 
@@ -150,7 +154,7 @@ def collar_steps(draft: Draft) -> list[str]:
 def hem_at(draft: Draft, phi: float) -> float:
     """Return the hem's distance from O at phi [m]."""
     hem = np.linalg.norm(run_of(draft, "hem"), axis=1)
-    return float(np.interp(phi, np.linspace(0.0, draft.style.sweep, len(hem)), hem))
+    return float(np.interp(phi, np.linspace(*hem_span(draft.style), len(hem)), hem))
 
 
 def cm(value: float) -> str:

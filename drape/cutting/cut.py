@@ -98,7 +98,7 @@ def cut_draft(
         if abs(width - bolt.width) < 1e-9:
             table.append((width, naive, lay, len(pieces)))
         else:
-            other = replace(cloth, bolt=replace(bolt, width=width, flaws=(), price=None))
+            other = replace(cloth, bolt=replace(bolt, width=width, flaws=(), price=None, cuts=None))
             there, laid, sum_of_strips = _cut_from(draft, other, extra, progress)
             table.append((width, sum_of_strips, laid, len(there)))
     drawn = {piece.number: draw_piece(piece, title=title, nap=bolt.nap, mark=hem_mark(draft)) for piece in pieces}
@@ -124,7 +124,8 @@ def _cut_from(
     """Return pieces, lay and the sum of whole strips for one cloth."""
     bolt, allowances, grain, layer = cloth.bolt, cloth.allowances, cloth.grain, cloth.layer
     words = f"{layer} {100 * bolt.width:g} cm wide"
-    naive = naive_length(draft, seam_levels(draft, bolt.width, allowances, grain), grain)
+    levels = seam_levels(draft, bolt.width, allowances, grain) if bolt.cuts is None else bolt.cuts.levels
+    naive = naive_length(draft, levels, grain)
     pieces = thrifty_pieces(
         draft, allowances, bolt, grain=grain, progress=progress(f"{words}: piecing") if progress else None
     )

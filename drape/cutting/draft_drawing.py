@@ -408,8 +408,8 @@ def _letters(draft: Draft, view: View) -> list[str]:
     """Return each chalk point's dot and its letter."""
     parts = []
     for sign, label, point in chalk_points(draft):
-        if label.startswith("fastening") and not _near(draft):
-            continue
+        if label.startswith("fastening") and not _near(draft) or label.endswith("opening edge"):
+            continue  # it lies beyond what is drawn of the edge
         x, y = view.at(point)
         across, up = 44 * _letter_side(draft, label, point)
         parts.append(f'<circle cx="{x:.2f}" cy="{y:.2f}" r="7" fill="#000"/>')

@@ -86,7 +86,9 @@ def _corners(before: Edge, edge: Edge, number: int, draft: Draft) -> list[tuple[
     """Return the corner of two edges, and on a neck edge or a bent hem the points its curve is drawn through."""
     first, second = (_edge_words(one.name, number) for one in (before, edge))
     out = [(edge.points[0], f"{first} meets {second}")]
-    curved = edge.name.startswith(("collar seam", "collar top"))
+    style = draft.style
+    drawn = {draft.opening[k] for k, of in enumerate((style.first_edge_along, style.last_edge_along)) if of}
+    curved = edge.name.startswith(("collar seam", "collar top")) or edge.name in drawn
     if edge.name in draft.neck or curved or (edge.name == "hem" and not _is_round(draft)):
         steps = length_along(edge.points)
         parts = max(4, math.ceil(steps[-1] / HEM_STEP))

@@ -50,7 +50,8 @@ class Flaw:
 @dataclass(frozen=True)
 class Bolt:
     """The cloth to cut from. Width [m]; `nap`: it must run the same way on every piece; shrinkage: the share of its
-    length lost before cutting; price: for a metre of length, in any money."""
+    length lost before cutting; price: for a metre of length, in any money. cuts: where the draft is cut from it, as an
+    old lay has it; None: as saves most cloth."""
 
     width: float
     nap: bool = False
@@ -58,6 +59,7 @@ class Bolt:
     flaws: tuple[Flaw, ...] = ()
     shrinkage: float = 0.0
     price: float | None = None
+    cuts: Cuts | None = None
 
 
 @dataclass(frozen=True)
@@ -366,7 +368,10 @@ def thrifty_cuts(
 
     Looked at: each length whole, halved, or with its two ends cut off as fill pieces, at several places. One more piece
     must save LEAST_SAVING of cloth. Source: ours; published strip sums in tests/published/test_strip_lengths.py.
+    Where the cloth says how it is cut, it is cut so.
     """
+    if bolt.cuts is not None:
+        return bolt.cuts
     levels = seam_levels(draft, bolt.width, allowances, grain)
     plain = pieced(draft, levels, allowances, grain)
     if not levels:

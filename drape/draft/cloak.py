@@ -24,6 +24,7 @@ from shapely.validation import explain_validity
 from drape.draft import neckline
 from drape.draft.collar import CollarShape, lay_collar
 from drape.draft.dags import DagRun, dag_run
+from drape.draft.drawn_edges import edge_path, hem_span
 from drape.draft.fastening import Fastening, fasten
 from drape.draft.hem import CLEARANCE, FALL_SHARE, HEM_STEP, hem_radii
 from drape.draft.neck_kinds import check_neck, cut_neck
@@ -76,7 +77,7 @@ def draft_cloak(style: Style, figure: Figure, *, trim: np.ndarray | None = None)
     neck = cut_neck(style, body)
     points = (figure.landmarks[f"shoulder_point_{side}"] for side in ("left", "right"))
     check_neck(neck, body, float(np.linalg.norm(np.subtract(*points))))
-    phi = np.linspace(0.0, style.sweep, math.ceil(style.sweep / HEM_STEP) + 1)
+    phi = np.linspace(*hem_span(style), math.ceil(style.sweep / HEM_STEP) + 1)
     radii = hem_radii(style, figure, neck, phi, trim)
     hem = radii[:, None] * direction(phi)
     _check_reach(style, neck, phi, radii)
@@ -92,7 +93,7 @@ def draft_cloak(style: Style, figure: Figure, *, trim: np.ndarray | None = None)
     collar: tuple[Edge, ...] = ()
     shape = None
     seams = [Seam(*closure), *(Seam(*dart.legs) for dart in darts)]
-    dimensions = _dimensions(style, neck, edges, radii, fastening, darts, body)
+    dimensions = _dimensions(style, neck, edges, (phi, radii), fastening, darts, body)
     if style.collar is not None:
         shape = lay_collar(style.collar, neck, figure)
         collar = _collar_edges(style, shape, edges)
@@ -226,12 +227,14 @@ def _straight_edges(
 ) -> tuple[tuple[np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray]]:
     """Return closure and opening at phi 0 and at the sweep, from the neck down; mirror images where the draft is."""
     paths = []
-    for start, leg, corner in ((neck.pieces[0][1][0], 0, hem[0]), (neck.pieces[-1][1][-1], 1, hem[-1])):
+    ends = (("first", neck.pieces[0][1][0], hem[0]), ("last", neck.pieces[-1][1][-1], hem[-1]))
+    for leg, (which, start, corner) in enumerate(ends):
         inner = start[None] if neck.cuts is None else neck.cuts[leg]
-        paths.append(np.vstack([inner, corner]))
+        paths.append(np.vstack([inner[:-1], edge_path(style, which, inner[-1], corner)]))
     first = _split_path(paths[0], fastened)
     last = (mirrored(first[0], style.sweep), mirrored(first[1], style.sweep))
-    if np.abs(mirrored(paths[0], style.sweep) - paths[1]).max() > 1e-12:
+    other = mirrored(paths[0], style.sweep)
+    if other.shape != paths[1].shape or np.abs(other - paths[1]).max() > 1e-12:
         last = _split_path(paths[1], fastened)
     last[0][0], last[1][-1] = paths[1][0], paths[1][-1]
     return first, last
@@ -372,14 +375,15 @@ def _check_simple(edges: tuple[Edge, ...], sweep: float) -> None:
 
 
 def _dimensions(
-    style: Style, neck: Neck, edges: tuple[Edge, ...], radii: np.ndarray, fastening: Fastening,
+    style: Style, neck: Neck, edges: tuple[Edge, ...], hem: tuple[np.ndarray, np.ndarray], fastening: Fastening,
     darts: tuple[SewnDart, ...], body: neckline.Shoulders,
 ) -> dict[str, float]:  # fmt: skip
-    """Return the draft's measures, SI."""
+    """Return the draft's measures, SI; hem: its angles and its radii."""
+    phi, radii = hem
     by_name = {edge.name: edge.points for edge in edges}
     even = float(np.ptp(radii)) < 1e-9
     back = style.sweep * share_of(math.pi, style)
-    hem_radius = float(radii[0]) if even else float(np.interp(back, np.linspace(0, style.sweep, len(radii)), radii))
+    hem_radius = float(radii[0]) if even else float(np.interp(back, phi, radii))
     values = {
         "front_neck_depth": float(np.linalg.norm(neck.front[0])),
         "back_neck_depth": float(np.linalg.norm(neck.back[0])),
@@ -388,7 +392,7 @@ def _dimensions(
         "neck_ease": sewn_length(neck) - body.neck_base_girth,
         "hem_radius": hem_radius,
         **({} if even else {"hem_radius_min": float(radii.min()), "hem_radius_max": float(radii.max())}),
-        "hem_length": style.sweep * hem_radius if even else length_of(by_name["hem"]),
+        "hem_length": float(phi[-1] - phi[0]) * hem_radius if even else length_of(by_name["hem"]),
         "area": area_of(np.concatenate([edge.points[:-1] for edge in edges])),
         "shoulder_cut_intake": neck.cut_intake,
         "fastened_length": length_of(by_name[_names(style, "closure")[0]]),

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from drape.draft.drawn_edges import drawn_hem
 from drape.draft.panels import Neck, share_of
 from drape.draft.style import Style
 from drape.errors import DraftError
@@ -56,6 +57,8 @@ def hem_radii(style: Style, figure: Figure, neck: Neck, phi: np.ndarray, trim: n
 
     trim: what is added to it [m] at evenly spaced phi from straight edge to straight edge, a smooth curve between.
     """
+    if style.hem_along:
+        return drawn_hem(style, phi)
     nodes = _nodes(style, figure, neck)
     if len(nodes) == 1:
         radius = np.full(len(phi), nodes[math.pi])

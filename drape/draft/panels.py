@@ -203,8 +203,9 @@ def cut_darts(neck: Neck, style: Style) -> Neck:
 def cut_in(neck: Neck, style: Style, dart: Dart, name: str, place: str, azimuth: float, sides: tuple[str, str]) -> Neck:
     """Return the neck with one dart cut into it where its ray crosses.
 
-    The dart's point D lies on the ray. Its mouth is where the circle of the leg's length about D meets the neck
-    edge, so that both legs are equally long; D is drawn towards O until the mouth is as wide as the intake.
+    The dart's point D lies on the ray; in a drawn neck it may lie beside it, see `_even_mouth`. Its mouth is where the
+    circle of the leg's length about D meets the neck edge, so that both legs are equally long; D is drawn towards O
+    until the mouth is as wide as the intake.
     """
     phi = style.sweep * share_of(azimuth, style)
     heading = direction(phi)
@@ -228,14 +229,18 @@ def cut_in(neck: Neck, style: Style, dart: Dart, name: str, place: str, azimuth:
             high = middle
         else:
             low = middle
-    mouth = _mouth(points, at, low * heading, length)
+    point = low * heading
+    mouth = _mouth(points, at, point, length)
+    if style.neck == "drawn" and (not mouth or abs(_width(mouth) - intake) > 1e-6):
+        mouth = _even_mouth(points, at, heading, intake)
+        if mouth is not None:
+            point = _apex(mouth[0][1], mouth[1][1], heading, length)
     if not mouth or abs(_width(mouth) - intake) > 1e-6:
         raise DraftError(
             f"{name}intake_cm: the mouth of the dart does not fit on the neck edge there, got {100 * intake:.4g}, "
             "allowed less. Take less intake or move the dart."
         )
     (i, start), (j, end) = mouth
-    point = low * heading
     gap = Gap(place, azimuth, point, *_legs(point, (start, end), dart.leg_bow), length, intake, sides)
     parts: list[tuple[str, np.ndarray]] = []
     gaps: list[Gap | None] = []
@@ -299,6 +304,44 @@ def _mouth(points: np.ndarray, at: int, centre: np.ndarray, length: float) -> tu
     return (i, _on_circle(points[i], points[i + 1], centre, length)), (
         j, _on_circle(points[j + 1], points[j], centre, length),
     )  # fmt: skip
+
+
+def _even_mouth(
+    points: np.ndarray, at: int, heading: np.ndarray, intake: float
+) -> tuple[tuple[int, np.ndarray], tuple[int, np.ndarray]] | None:
+    """Return a mouth as wide as the intake that lies evenly about the ray, for a neck edge that runs nearly along the
+    circle about the dart's point, which then tells no mouth. Each end as in `_mouth`; None where the edge is too short.
+    """
+    aside = np.array([-heading[1], heading[0]])
+    off = points @ aside  # from minus to plus at the ray
+    low, high = 0.0, min(-float(off[: at + 1].min()), float(off[at + 1 :].max()))
+
+    def ends(reach: float) -> tuple[tuple[int, np.ndarray], tuple[int, np.ndarray]]:
+        i = int(np.flatnonzero(off[: at + 1] <= -reach)[-1])
+        j = at + int(np.flatnonzero(off[at + 1 :] >= reach)[0])
+        found = []
+        for k, goal in ((i, -reach), (j, reach)):
+            share = (goal - off[k]) / (off[k + 1] - off[k])
+            found.append((k, np.asarray(points[k] + share * (points[k + 1] - points[k]))))
+        return found[0], found[1]
+
+    if high <= 0.0 or _width(ends(high)) < intake:
+        return None
+    for _ in range(80):
+        middle = (low + high) / 2
+        if _width(ends(middle)) < intake:
+            low = middle
+        else:
+            high = middle
+    return ends(high)
+
+
+def _apex(start: np.ndarray, end: np.ndarray, heading: np.ndarray, length: float) -> np.ndarray:
+    """Return the point of a dart whose legs of this length [m] begin at both ends of a mouth."""
+    across = end - start
+    out = np.array([across[1], -across[0]]) / np.linalg.norm(across)
+    out *= math.copysign(1.0, float(out @ heading))
+    return np.asarray((start + end) / 2 + out * math.sqrt(length**2 - float(across @ across) / 4))
 
 
 def _width(mouth: tuple[tuple[int, np.ndarray], ...] | None) -> float:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from drape.draft.drawn_edges import hem_span
 from drape.draft.neckline import Shoulders, turn_to_take_out
 from drape.draft.outline import Draft, SewnDart, length_of, run_of
 from drape.draft.panels import share_of
@@ -169,7 +170,7 @@ def _length_sizes(draft: Draft) -> Iterator[_Size]:
         yield _Size(words, asked, float(np.linalg.norm(marks[f"{side} hem"] - marks[f"{side} neck"])), reason)
     for place in SHOULDERS:
         share = share_of(AZIMUTHS[place], style)
-        radius = float(np.interp(share * style.sweep, np.linspace(0.0, style.sweep, len(hem)), hem))
+        radius = float(np.interp(share * style.sweep, np.linspace(*hem_span(style), len(hem)), hem))
         yield _Size(f"length over the {place}", style.side_length, radius - _neck_reach(draft, place), reason)
 
 

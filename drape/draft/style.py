@@ -88,6 +88,12 @@ class Style:
     neck_ease: float | None = None  # neck edge beyond the neck-base girth
     neck_along: tuple[float, ...] = ()  # a drawn neck's points from the front edge round: along that edge from O
     neck_up: tuple[float, ...] = ()  # and square to it
+    hem_along: tuple[float, ...] = ()  # a drawn hem's points, instead of a length; as neck_along and neck_up
+    hem_up: tuple[float, ...] = ()
+    first_edge_along: tuple[float, ...] = ()  # a drawn opening edge's points from the neck to the hem: from O along it
+    first_edge_aside: tuple[float, ...] = ()  # and how far outside of its straight line
+    last_edge_along: tuple[float, ...] = ()
+    last_edge_aside: tuple[float, ...] = ()
     length_to: str | None = None  # a place of the figure the settled hem is to reach
     off_floor: float | None = None  # or a height above the floor
     front_length: float | None = None  # down centre front
@@ -125,6 +131,7 @@ def check_style(style: Style) -> None:
     _check_sizes(style)
     _check_length(style)
     _check_drawn(style)
+    _check_drawn_edges(style)
     _check_darts(style)
     _check_fastening(style)
     _check_collar(style)
@@ -229,7 +236,7 @@ def _check_length(style: Style) -> None:
         named = [name for name, value in given.items() if value is not None]
         if len(named) > 1:
             raise DraftError(f"draft: got {named[0]} and {named[1]}, allowed one of them. Leave one out.")
-        if required and not named:
+        if required and not named and not style.hem_along:
             raise DraftError(f"draft: got no length, allowed one of {', '.join(given)}. Give one of them.")
 
     uneven = [
@@ -261,6 +268,36 @@ def _check_drawn(style: Style) -> None:
                 f"draft.{name}_cm: got {100 * getattr(style, name):.6g}, allowed none with a drawn neck, whose points "
                 "settle it. Take it out."
             )
+
+
+def _check_drawn_edges(style: Style) -> None:
+    """Refuse a drawn hem or opening edge whose points do not match, or beside which something else settles it."""
+    for name, up, least in (("hem", "up", 4), ("first_edge", "aside", 1), ("last_edge", "aside", 1)):
+        along, other = getattr(style, f"{name}_along"), getattr(style, f"{name}_{up}")
+        if (along or other) and (len(along) != len(other) or len(along) < least):
+            raise DraftError(
+                f"draft.{name}_along_cm: got {len(along)} along and {len(other)} {up}, allowed equally many and "
+                f"at least {least}. Give each point both."
+            )
+    lengths = ("length", "length_to", "off_floor", "front_length", "front_length_to", "side_length", "side_length_to")
+    asked = [name for name in (*lengths, "level") if getattr(style, name)]
+    if style.hem_along and asked:
+        raise DraftError(
+            f"draft.hem_along_cm: got {asked[0]} as well, allowed one of them: the points of a drawn hem settle it. "
+            "Take one out."
+        )
+    if not (style.first_edge_along or style.last_edge_along):
+        return
+    if style.sweep > WIDEST_CUT:
+        raise DraftError(
+            f"draft.first_edge_along_cm: got a sweep of {math.degrees(style.sweep):.6g} with a drawn opening edge, "
+            f"allowed up to {math.degrees(WIDEST_CUT):.4g}. Leave a gap, or leave the edges straight."
+        )
+    if any(dags.edge == "opening" for dags in style.dags):
+        raise DraftError(
+            "dags.edge: got 'opening' with a drawn opening edge, allowed on a straight one. Take out the dags or the "
+            "edge's points."
+        )
 
 
 def _check_darts(style: Style) -> None:

@@ -382,7 +382,7 @@ def _fallen(one: Held, cut: Cut) -> Advice:
 def _throat(_: Held, cut: Cut) -> Advice:
     if cut.style.neck == "drawn":
         return redrawn("at the sides and in front", "further out", 0.01)
-    return first(shape(cut), step(cut, "neck_width", 0.015, "Widen the neck."))
+    return first(put_in(cut), shape(cut), step(cut, "neck_width", 0.015, "Widen the neck."))
 
 
 def _stand_off(one: Held, cut: Cut) -> Advice:

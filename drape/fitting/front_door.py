@@ -32,7 +32,7 @@ from drape.fitting.quality import (
 )
 from drape.fitting.scene import Scene, edge_length_from, load_scene
 from drape.fitting.settling_process import Job
-from drape.fitting.side_by_side import Crew, cores, costs_of
+from drape.fitting.side_by_side import Crew, Door, cores, costs_of
 from drape.reading.comparison import points
 from drape.reading.conclusion import conclusion_of
 from drape.reading.result import Fitting, sheet_png
@@ -156,7 +156,7 @@ def mend(
         tries=_whole("tries", tries, 1, MOST_TRIES),
         name=lambda _: f"{scene.name}-mended",
         seed=_whole("seed", seed, 0, LARGEST_SEED),
-        jobs=_jobs(jobs),
+        door=Door(_jobs(jobs)),
     )
 
 

@@ -23,7 +23,7 @@ from drape.errors import DraftError, MeshError, NotSettledError
 from drape.fitting import clock
 from drape.fitting.scene import Scene
 from drape.fitting.settling_process import Job
-from drape.fitting.side_by_side import Crew
+from drape.fitting.side_by_side import ALONE, Crew, Door
 from drape.fitting.sit import draft_of, figure_cut_for, halvings
 from drape.progress import Tell
 from drape.reading.result import Fitting, sheet_png
@@ -137,17 +137,17 @@ def mend(
     seed: int = 0,
     progress: Tell | None = None,
     tell: Callable[[str], None] = lambda _: None,
-    jobs: int = 1,
+    door: Door = ALONE,
 ) -> Mended:
     """The scene's draft mended as far as `tries` settlings from a warm start bring it, then settled afresh.
 
     A search along one dimension after another, those first that may cure the worst fault: a step one way or the other,
     on while it betters, halved where it does not (Hooke and Jeeves 1961 without their pattern move; from memory).
     Dimensions are whole millimetres. Tries leave piecing seams out: another neck may be pieced otherwise. name: what
-    to call what was found, asked before that is settled. jobs: how many drafts may be settled at the same time.
+    to call what was found, asked before that is settled. door: where drafts are settled, and how many at a time.
     Raises: NotSettledError if the draft as it is, or the mended one, does not settle.
     """
-    with Crew(jobs, _costs(edge_length, tries), tell=progress) as crew:
+    with Crew(door.count, _costs(edge_length, tries), tell=progress, far=door.far) as crew:
         as_it_is = Job(AS_IT_IS, scene, edge_length, seed)
         plain = Job(UNPIECED, replace(scene, cutting=replace(scene.cutting, sewn=False)), edge_length, seed)
         is_pieced = bool(draft_of(scene, figure_cut_for(scene)).piecing)

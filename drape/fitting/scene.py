@@ -22,7 +22,7 @@ from drape.body.worn_under import KINDS
 from drape.cloth.sheet import LEAST_TWIST, MOST_TWIST, Cloth, layered
 from drape.cloth.wet import WET_VALUES, wetted
 from drape.cutting.lay import COATING_WIDTH, Bolt, CuttingPlan, Flaw
-from drape.cutting.piecing import SEAM_ALLOWANCE
+from drape.cutting.piecing import SEAM_ALLOWANCE, Cuts
 from drape.draft.style import CollarStyle, Dags, Dart, Style
 from drape.files import file_name
 from drape.fitting.scene_keys import (
@@ -183,7 +183,7 @@ def scene_of(document: Mapping[str, Any], name: str, *, label: str, beside: Path
             for name in (*THRESHOLDS, *WORN_THRESHOLDS)
             if bare_name(name) in tables["verdict"]
         }),
-        cutting=_make_cutting(tables, inner),
+        cutting=_make_cutting(tables, inner, label),
         outside=layers[0],
         stance=replace(body.stance, **tables["stance"]),
         arms=_make_arms(tables["arms"], body.arms),
@@ -536,8 +536,25 @@ def _make_bolt(layer: dict[str, Any]) -> Bolt:
     return Bolt(width, shrinkage=taken["shrinkage"] or 0.0, price=taken["price_per_metre"])
 
 
-def _make_cutting(tables: Mapping[str, Any], inner: tuple[tuple[str, Bolt], ...]) -> CuttingPlan:
+def _make_cuts(tables: Mapping[str, Any], label: str) -> Cuts | None:
+    """Where the scene says the draft is cut into pieces; None where it leaves that open."""
+    levels, seams = tables["piecing"].get("levels"), tables["cross_seam"]
+    if not levels:
+        if seams:
+            fail(f"{label}, cross_seam", "got seams across without levels_cm", "Write levels_cm under [piecing].")
+        return None
+    for number, seam in enumerate(seams, start=1):
+        if seam["strip"] > len(levels) + 1:
+            fail(
+                f"{label}, cross_seam {number}.strip", f"got {seam['strip']}, allowed 1 to {len(levels) + 1}",
+                "The levels part the draft into so many strips.",
+            )  # fmt: skip
+    return Cuts(tuple(sorted(levels)), tuple((seam["strip"] - 1, tuple(sorted(seam["at"]))) for seam in seams))
+
+
+def _make_cutting(tables: Mapping[str, Any], inner: tuple[tuple[str, Bolt], ...], label: str) -> CuttingPlan:
     piecing, lay, facing = tables["piecing"], tables["lay"], tables["facing"]
+    cuts = _make_cuts(tables, label)
     return CuttingPlan(
         bolt=Bolt(
             width=piecing.get("width", COATING_WIDTH),
@@ -546,6 +563,7 @@ def _make_cutting(tables: Mapping[str, Any], inner: tuple[tuple[str, Bolt], ...]
             flaws=tuple(Flaw(**flaw) for flaw in tables["flaw"]),
             shrinkage=lay.get("shrinkage", 0.0),
             price=lay.get("price_per_metre"),
+            cuts=cuts,
         ),
         seam_allowance=tables["allowances"].get("seam", SEAM_ALLOWANCE),
         grain=piecing.get("grain"),
@@ -559,7 +577,7 @@ def _make_cutting(tables: Mapping[str, Any], inner: tuple[tuple[str, Bolt], ...]
 def _make_style(
     draft: Mapping[str, Any], closure: Mapping[str, Any], tables: Mapping[str, Any], label: str, *, has_collar: bool
 ) -> Style:
-    lengths = ("length", "length_to", "off_floor")
+    lengths = ("length", "length_to", "off_floor", "hem_along")
     if not any(name in draft for name in lengths):
         fail(
             f"{label}, draft.length_cm",

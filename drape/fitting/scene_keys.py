@@ -220,6 +220,12 @@ SCENE_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
                 "level": Switch(),
                 "neck_along_cm": Number(-60, 60, several=True),
                 "neck_up_cm": Number(-60, 60, several=True),
+                "hem_along_cm": Number(-250, 250, several=True),
+                "hem_up_cm": Number(-250, 250, several=True),
+                "first_edge_along_cm": Number(1, 250, several=True),
+                "first_edge_aside_cm": Number(-30, 30, several=True),
+                "last_edge_along_cm": Number(1, 250, several=True),
+                "last_edge_aside_cm": Number(-30, 30, several=True),
             }
         ),
         "closure": Table(
@@ -283,7 +289,15 @@ SCENE_TABLES: Final[Mapping[str, Table]] = MappingProxyType(
             {
                 "width_cm": Number(0, 400),
                 "grain_deg": Number(-90, 90),
+                "levels_cm": Number(-250, 250, several=True),
             }
+        ),
+        "cross_seam": Table(
+            {
+                "strip": Number(1, 40, required=True, plain=True, whole=True),
+                "at_cm": Number(-250, 250, required=True, several=True),
+            },
+            many=True,
         ),
         "lay": Table(
             {

@@ -18,7 +18,8 @@ import sys
 import tempfile
 import threading
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from typing import Any, Final, cast
+from dataclasses import dataclass
+from typing import Any, Final, Protocol, cast
 
 from drape.cloth.rehearsal import compile_kernels
 from drape.drawing_process import own_environment
@@ -42,23 +43,58 @@ def cores() -> int:
     return os.cpu_count() or 1
 
 
-class Crew:
-    """Up to `count` processes that settle jobs. To be used in a `with`: at its end all of them end.
+class Hand(Protocol):
+    """What settles one job at a time and says in the crew's inbox how far it is, as `settling_process` does."""
 
-    No process is started for one job alone, or for a `count` of 1: it is settled here.
+    job: Job | None  # None: nothing that is wanted
+    number: int  # of the last job
+    is_free: bool
+
+    def take(self, job: Job) -> None:
+        """Begins with a job."""
+
+    def leave(self) -> None:
+        """Breaks off its job; free once it says so."""
+
+    def ended(self) -> SolverError:
+        """The error that says how it came to its end."""
+
+    def end(self) -> None:
+        """Ends it, whatever it is doing."""
+
+
+Inbox = queue.SimpleQueue[tuple[Hand, Any]]
+
+
+@dataclass(frozen=True)
+class Door:
+    """Where jobs are settled: so many at a time, by hands that are far, or else by processes of this machine."""
+
+    count: int = 1
+    far: Callable[[Inbox], Hand] | None = None
+
+
+ALONE: Final = Door()  # one after another, in this process
+
+
+class Crew:
+    """Up to `count` hands that settle jobs. To be used in a `with`: at its end all of them end.
+
+    None is started for one job alone, or for a `count` of 1: it is settled here.
     """
 
     def __init__(
         self, count: int, costs: Mapping[str, float], *, possible: Iterable[Job] = (), tell: Tell | None = None,
         early: Callable[[Job, Mapping[str, Any]], None] = lambda *_: None,
+        far: Callable[[Inbox], Hand] | None = None,
     ) -> None:  # fmt: skip
         """costs: what each part of the whole run costs, a job's under its words, in the order of their being asked for.
-        possible: jobs that may not be asked for. early: given a job, as for `sit`.
+        possible: jobs that may not be asked for. early: given a job, as for `sit`. far: as of a `Door`.
         """
-        self.count, self.early = count, early
+        self.count, self.early, self.far = count, early, far
         self.together = Together(tell, costs, {job.words for job in possible})
-        self.hands: list[_Hand] = []
-        self.inbox: queue.SimpleQueue[tuple[_Hand, Any]] = queue.SimpleQueue()
+        self.hands: list[Hand] = []
+        self.inbox: Inbox = queue.SimpleQueue()
         self.outcome: dict[Job, Fitting | Exception] = {}  # of jobs that are done but not asked for yet
         self.looked_up: set[Job] = set()
 
@@ -135,14 +171,16 @@ class Crew:
                 free = self._new_hand(job)
             free.take(job)
 
-    def _new_hand(self, job: Job) -> _Hand:
+    def _new_hand(self, job: Job) -> Hand:
+        if self.far is not None:
+            self.hands.append(self.far(self.inbox))
+            return self.hands[-1]
         if not self.hands:
             self.together.part(job.words)(Progress("kernels", 0.0, "getting ready to settle side by side"))
             compile_kernels()
         with deaf_to_interrupts():
-            hand = _Hand(self.inbox)
-            self.hands.append(hand)
-        return hand
+            self.hands.append(_Hand(self.inbox))
+        return self.hands[-1]
 
     def _take_in(self) -> None:
         """Waits until a process says something, and takes it in."""
@@ -169,7 +207,7 @@ class Crew:
 class _Hand:
     """One process, and what it is doing."""
 
-    def __init__(self, inbox: queue.SimpleQueue[tuple[_Hand, Any]]) -> None:
+    def __init__(self, inbox: Inbox) -> None:
         self.inbox = inbox
         self.job: Job | None = None  # None: nothing that is wanted
         self.last: Job | None = None

@@ -62,6 +62,10 @@ length_cm = 110.0                 # neck edge to hem, down the centre back; or, 
 # neck_ease_cm = 1.0              # instead of the three above: slack beyond the neck-base girth
 # neck_along_cm = [22, 16, 0, -15, -20]   # a drawn neck's points, from the first opening edge round to the last:
 # neck_up_cm = [0, 16, 20, 13, 0]         # along that edge from the centre, and square to it
+# hem_along_cm = [130, 92, 0, -92, -130]  # a drawn hem's points, the same way, instead of a length
+# hem_up_cm = [0, 92, 125, 92, 0]
+# first_edge_along_cm = [60, 130]         # a drawn opening edge, from the neck to the hem: along its straight line,
+# first_edge_aside_cm = [1.5, 0]          # and how far outside of it; last_edge_along_cm and last_edge_aside_cm alike
 
 [closure]
 place = "right shoulder"          # or "left shoulder", or "centre front"

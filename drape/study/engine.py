@@ -12,14 +12,17 @@ import json
 import logging
 import signal
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
 
 from drape.drawing_process import own_environment
 from drape.errors import SceneError, SolverError
-from drape.fitting.settling_process import Job, packed
-from drape.fitting.side_by_side import ONE_THREAD, deaf_to_interrupts
-from drape.study.task import FAILED, SETTLED, work
+from drape.fitting import settling_process
+from drape.fitting.settling_process import Job, packed, unpacked
+from drape.fitting.side_by_side import ONE_THREAD, Inbox, deaf_to_interrupts
+from drape.study.task import FAILED, SETTLED, work, work_whole
 
 if TYPE_CHECKING:
     from distributed import Client, Future
@@ -192,24 +195,82 @@ def settle_all(client: Client, jobs: Mapping[str, Job], take: Take) -> None:
             client.cancel(list(key_of), force=True)
 
 
-def _outcome(future: Future[Any]) -> dict[str, Any]:
-    """What a worker sent; or why there is nothing."""
+class FarHand:
+    """A hand of a `Crew` that settles on a worker of the cluster: a `Job` in, its `Fitting` out."""
+
+    def __init__(self, client: Client, inbox: Inbox) -> None:
+        self.client, self.inbox = client, inbox
+        self.job: Job | None = None
+        self.number = 0
+        self.is_free = True
+        self.future: Future[Any] | None = None
+
+    def take(self, job: Job) -> None:
+        self.number += 1
+        self.job, self.is_free, number = job, False, self.number
+        self.future = self.client.submit(work_whole, packed(slim(job)), pure=False)
+        self.future.add_done_callback(lambda future: self.inbox.put((self, (number, *_came_back(future)))))
+
+    def leave(self) -> None:
+        self.job = None
+        self.end()
+
+    def ended(self) -> SolverError:
+        return _gone("ended")
+
+    def end(self) -> None:
+        if self.future is not None:
+            with contextlib.suppress(Exception):
+                self.future.cancel()
+
+
+def slim(job: Job) -> Job:
+    """The job without what no run that starts from an earlier shape looks at: the mannequin's surface, megabytes."""
+    if job.before is None:
+        return job
+    before = replace(
+        job.before, readings={}, figure_vertices=np.empty((0, 3)), figure_triangles=np.empty((0, 3), dtype=np.int64)
+    )
+    return replace(job, before=before)
+
+
+def _came_back(future: Future[Any]) -> tuple[str, Any]:
+    """What became of a job, and its fitting or error, as a process of ours says it."""
+    if future.status == "finished":
+        kind, value = unpacked(future.result())
+        return kind, value
+    if future.status == "error":
+        return settling_process.FAILED, SolverError(f"cluster: {_why(future)}")
+    return settling_process.FAILED, _gone(future.status)  # of a job that was left, nobody asks
+
+
+def _gone(state: str | None) -> SolverError:
+    return SolverError(
+        f"cluster: the scheduler is gone ({state}). What has settled is kept: start the scheduler and its workers "
+        "again, then type the same command."
+    )
+
+
+def _why(future: Future[Any]) -> str:
+    """Why a worker sent nothing."""
     from distributed import KilledWorker
 
+    error = future.exception()
+    if isinstance(error, KilledWorker):
+        return f"{error.allowed_failures + 1} workers ended while they settled it; the memory may have run out"
+    return " ".join(f"{type(error).__name__}: {error}".split())
+
+
+def _outcome(future: Future[Any]) -> dict[str, Any]:
+    """What a worker sent; or why there is nothing."""
     if future.status == "finished":
         found: dict[str, Any] = json.loads(future.result())
         return found
     if future.status != "error":
-        raise SolverError(
-            f"cluster: the scheduler is gone ({future.status}). What has settled is kept: start the scheduler and its "
-            "workers again, then type the same command."
-        )
-    error = future.exception()
-    if isinstance(error, KilledWorker):
-        why = f"{error.allowed_failures + 1} workers ended while they settled it; the memory may have run out"
-    else:
-        why = " ".join(f"{type(error).__name__}: {error}".split())
-    return {"state": FAILED, "why": why, "readings": None, "dimensions": {}, "seconds": 0.0, "versions": {}}
+        raise _gone(future.status)
+    return {
+        "state": FAILED, "why": _why(future), "readings": None, "dimensions": {}, "seconds": 0.0, "versions": {},
+    }  # fmt: skip
 
 
 def threads_of(client: Client) -> list[str]:

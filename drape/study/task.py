@@ -18,7 +18,9 @@ from typing import Any, Final
 from drape import __version__
 from drape.cache import program_digest
 from drape.errors import DrapeError, NotSettledError
-from drape.fitting.settling_process import Job, settled, unpacked
+from drape.fitting.settling_process import FAILED as BROKEN
+from drape.fitting.settling_process import SETTLED as WHOLE
+from drape.fitting.settling_process import Job, packed, settled, unpacked
 from drape.reading.result import Fitting
 from drape.reading.table import edge_dimensions
 from drape.units import rounded
@@ -28,10 +30,19 @@ LIBRARIES: Final = ("numpy", "scipy", "numba", "netgen-mesher")
 ALONE: Final = threading.Lock()  # the compiled loops are not for two settlings in one process at a time
 
 
-def work(packed: bytes) -> bytes:
+def work(sent: bytes) -> bytes:
     """What comes of a settling, as JSON; see `outcome_of`."""
     with ALONE:
-        return json.dumps(outcome_of(unpacked(packed))).encode()
+        return json.dumps(outcome_of(unpacked(sent))).encode()
+
+
+def work_whole(sent: bytes) -> bytes:
+    """What comes of a settling, whole: settled or failed, and its `Fitting` or its error, packed as it was sent."""
+    try:
+        with ALONE:
+            return packed((WHOLE, settled(unpacked(sent), None, None)))
+    except DrapeError as error:
+        return packed((BROKEN, error))
 
 
 def outcome_of(job: Job) -> dict[str, Any]:

@@ -17,7 +17,7 @@ from scipy.optimize import least_squares
 
 from drape.arrays import Floats
 from drape.draft.cloak import draft_cloak
-from drape.draft.hem import hem_wave
+from drape.draft.hem import hem_radii
 from drape.draft.neck_kinds import cut_neck
 from drape.draft.neckline import Shoulders, direction, read_shoulders
 from drape.draft.outline import Draft, outline_of
@@ -25,6 +25,7 @@ from drape.draft.panels import Neck
 from drape.draft.style import Style
 from drape.errors import DraftError
 from drape.polyline import polyline_distance
+from drape.tracing.drawn_curve import edge_points, hem_points
 from drape.tracing.drawn_neck import neck_points
 from drape.tracing.joined import places_along, thinned
 from drape.tracing.sector import CLOSE, Sector
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
     from drape.body.figure import Figure
 
 MOST_ROUNDS: Final = 30
-SOFT: Final = 1e-3  # m
+SOFT: Final = 2e-3  # m; places further off than an unsteady hand draws count less
 FEW: Final = 10  # of so many places on a straight edge one is compared
 
 
@@ -53,7 +54,13 @@ def fitted(drawn: Sector, place: str, figure: Figure) -> Fitted:
     """The style and draft that describe a drawing, for a closure at `place`. Raises DraftError."""
     body = read_shoulders(figure)
     wedges = tuple(map(dart_wedge, drawn.edges.darts))
-    cuts = (cut_wedge(drawn.edges.openings[0], 0.0, 1.0), cut_wedge(drawn.edges.openings[1], drawn.sweep, -1.0))
+    first, last = (
+        cut_wedge(run, angle, sense) if off <= CLOSE else None
+        for run, angle, sense, off in zip(
+            drawn.edges.openings, (0.0, drawn.sweep), (1.0, -1.0), drawn.opening_off, strict=True
+        )
+    )
+    cuts = (first, last)
     base = _base(drawn, place, wedges, cuts)
     tried: list[tuple[float, Style]] = []
     complaint: DraftError | None = None
@@ -71,7 +78,7 @@ def fitted(drawn: Sector, place: str, figure: Figure) -> Fitted:
         raise complaint or DraftError("trace: found no draft of this outline. Name its edges with --edge.")
     within = [one for one in tried if one[0] <= CLOSE]
     style = (within or sorted(tried, key=lambda one: one[0]))[0][1]
-    style = _with_hem(style, drawn, body)
+    style = _with_hem(replace(style, **edge_points(drawn)), drawn, body, figure)
     draft = draft_cloak(style, figure)
     return Fitted(style, draft, offs(drawn, draft), wedges, cuts)
 
@@ -145,7 +152,7 @@ def _with_size(style: Style, place: int | None, name: str, value: float) -> Styl
 def _refined(style: Style, drawn: Sector, body: Shoulders) -> Style:
     """The style with its sizes as they fit the drawing best. Raises DraftError where the start cannot be drawn."""
     sizes = _sizes(style)
-    places = _near_neck(places_along(inner_path(drawn)), drawn)
+    places = _compared(drawn)
 
     def with_values(values: Floats) -> Style:
         made = style
@@ -171,13 +178,19 @@ def _refined(style: Style, drawn: Sector, body: Shoulders) -> Style:
     return with_values(found.x)
 
 
-def _near_neck(places: Floats, drawn: Sector) -> Floats:
-    """The places that say something of the neck and its wedges: further out the edges are straight, and a few do."""
-    inner = np.vstack([*drawn.edges.neck, *(dart.first for dart in drawn.edges.darts)])
-    off = np.linalg.norm(places, axis=1)
-    keep = off < 1.6 * float(np.linalg.norm(inner, axis=1).max())
-    keep[::FEW] = True
-    return places[keep]
+def _compared(drawn: Sector) -> Floats:
+    """The places of the drawing that say something of the neck and its wedges, and a few of the straight edges."""
+    edges = drawn.edges
+    near = 1.6 * float(np.linalg.norm(np.vstack([*edges.neck, *(dart.first for dart in edges.darts)]), axis=1).max())
+    found = [places_along(run) for run in edges.neck]
+    found += [places_along(leg) for dart in edges.darts for leg in (dart.first, dart.second)]
+    for run, off in zip(edges.openings, drawn.opening_off, strict=True):
+        if off <= CLOSE:
+            places = places_along(run)
+            keep = np.linalg.norm(places, axis=1) < near
+            keep[::FEW] = True
+            found.append(places[keep])
+    return np.vstack(found)
 
 
 def model_path(neck: Neck, drawn: Sector) -> Floats:
@@ -211,17 +224,18 @@ def _signed(places: Floats, path: Floats) -> Floats:
 
 def _inner_off(style: Style, drawn: Sector, body: Shoulders) -> float:
     """How far drawing and draft lie apart at most, the hem left out; either way [m]."""
-    mine, theirs = model_path(cut_neck(style, body), drawn), inner_path(drawn)
-    there = polyline_distance(places_along(theirs), mine).max()
-    back = polyline_distance(places_along(mine), thinned(theirs)).max()
+    neck = cut_neck(style, body)
+    there = polyline_distance(_compared(drawn), model_path(neck, drawn)).max()
+    mine = [points for _, points in neck.pieces] + [leg for gap in neck.gaps if gap for leg in (gap.first, gap.second)]
+    back = polyline_distance(np.vstack([places_along(run) for run in mine]), thinned(inner_path(drawn))).max()
     return float(max(there, back))
 
 
 # --- the hem ----------------------------------------------------------------------------------
 
 
-def _with_hem(style: Style, drawn: Sector, body: Shoulders) -> Style:
-    """The style with the drawing's length: one behind, or others in front and at the sides, where the hem is bent."""
+def _with_hem(style: Style, drawn: Sector, body: Shoulders, figure: Figure) -> Style:
+    """The style with the drawing's length: one behind, or others in front and at the sides, or a hem of points."""
     neck = cut_neck(style, body)
     if drawn.hem_off <= CLOSE:
         return replace(style, length=_down(neck.back, drawn.radius))
@@ -229,12 +243,18 @@ def _with_hem(style: Style, drawn: Sector, body: Shoulders) -> Style:
     phi = np.clip(np.unwrap(np.arctan2(hem[:, 1], hem[:, 0])), 0.0, drawn.sweep)
     radius = np.linalg.norm(hem, axis=1)
 
-    def bent(values: Floats) -> Floats:
-        nodes = {math.pi: values[0], 0.0: values[1], 0.5 * math.pi: values[2], 1.5 * math.pi: values[2]}
-        return hem_wave(style, nodes, phi) - radius
+    def bent(values: Floats) -> Style:
+        back, front, side = map(float, values)
+        return replace(style, length=back, front_length=front, side_length=side)
 
-    found = least_squares(bent, np.full(3, drawn.radius)).x
-    return replace(style, length=_down(neck.back, found[0]), front_length=_down(neck.front, found[1]), side_length=None)
+    def off(values: Floats) -> Floats:
+        return np.asarray(hem_radii(bent(values), figure, neck, phi) - radius)
+
+    start = _down(neck.back, drawn.radius)
+    found = least_squares(off, np.full(3, start), bounds=(0.1, 5.0)).x
+    if np.abs(off(found)).max() <= CLOSE:
+        return bent(found)
+    return replace(style, length=None, **hem_points(drawn))
 
 
 def _down(line: tuple[Floats, Floats], radius: float) -> float:

@@ -268,6 +268,18 @@ def _around(part: Polygon, lines: Sequence[Line], label: str) -> Floats:
     return outer
 
 
+def without(whole: Joined, wedges: Sequence[Floats], taken: Sequence[str]) -> Joined:
+    """The outline with wedges cut out of it: darts that are drawn on an unbroken neck edge [m], each a polyline from
+    the neck edge to its point and back. taken: the names of their lines, which lie inside no more.
+    """
+    shape = Polygon(whole.outline)
+    for wedge in wedges:
+        shape = shape.difference(Polygon(wedge).buffer(0))
+    part = max(shapely.get_parts(shape), key=lambda one: one.area)
+    outline = np.asarray(orient(Polygon(part.exterior)).exterior.coords)[:-1]
+    return replace(whole, outline=outline, inner=tuple(line for line in whole.inner if line.name not in taken))
+
+
 def _slit(points: Floats, rim: Floats, inner: Floats) -> Floats | None:
     """A line that runs from the hem to the neck hole, in that direction; None for any other."""
     for run in (points, points[::-1]):

@@ -290,6 +290,53 @@ def _neck(inside: Sequence[_Stretch], said: Sequence[str], label: str) -> tuple[
     return [_run(run) for run in runs], darts
 
 
+def drawn_darts(edges: Named, whole: Joined, given: Mapping[str, str]) -> tuple[list[Floats], list[str]]:
+    """Darts drawn as lines inside an unbroken neck edge: each from it to the point and back; and their lines' names."""
+    wedges: list[Floats] = []
+    taken: list[str] = []
+    lines = [line for line in whole.inner if role_of(line, given)[0] in ("", "dart", "outline")]
+    for k, line in enumerate(lines):
+        if line.name in taken:
+            continue
+        joined_up = [(line, None)] + [(line, other) for other in lines[k + 1 :] if other.name not in taken]
+        for one, other in joined_up:
+            path = one.points if other is None else _chained(one.points, other.points)
+            if path is not None and _is_dart(path, edges.neck):
+                wedges.append(_run_on(path))
+                taken += [one.name] + ([other.name] if other is not None else [])
+                break
+    return wedges, taken
+
+
+def _chained(first: Floats, second: Floats) -> Floats | None:
+    """Two lines that meet in one place as one, from free end to free end; None where they do not meet."""
+    for a in (first, first[::-1]):
+        for b in (second, second[::-1]):
+            if float(np.linalg.norm(a[-1] - b[0])) <= 2 * GAP:
+                return np.vstack([a, b[1:]])
+    return None
+
+
+def _run_on(path: Floats) -> Floats:
+    """A line run on straight at both ends, so that it surely comes out of the cloth."""
+    ends = [(path[0], path[0] - path[1]), (path[-1], path[-1] - path[-2])]
+    first, last = (place + 4 * GAP * step / np.linalg.norm(step) for place, step in ends)
+    return np.vstack([first, path, last])
+
+
+def _is_dart(path: Floats, neck: Sequence[Floats]) -> bool:
+    """Whether a line leaves the neck edge, turns back sharply, and comes to it again."""
+    edge = np.vstack(neck)
+    if polyline_distance(path[[0, -1]], edge).max() > 2.5 * GAP or len(path) < 3:
+        return False
+    tip = int(polyline_distance(path, edge).argmax())
+    legs = path[0] - path[tip], path[-1] - path[tip]
+    lengths = [float(np.linalg.norm(leg)) for leg in legs]
+    if tip in (0, len(path) - 1) or min(lengths) < 0.02 or max(lengths) > 1.5 * min(lengths):
+        return False
+    return float(legs[0] @ legs[1]) > lengths[0] * lengths[1] * math.cos(math.pi - DART_TURN)
+
+
 def _with_inner(made: Named, whole: Joined, given: Mapping[str, str], centre: Floats) -> Named:
     """The edges with the lines inside: a dart drawn on an unbroken neck edge is cut in; the others are told apart."""
     inner: list[tuple[str, Line]] = []

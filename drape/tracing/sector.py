@@ -7,6 +7,7 @@ by least squares: the opening edges run towards it and the hem is a circle about
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -20,9 +21,11 @@ from drape.tracing.joined import places_along
 from drape.tracing.named import Named, NamedDart, circle
 
 CLOSE: Final = 3e-3  # m; where a construction of ours comes within this of the drawing, it describes it
+ON_LINE: Final = 1.8e-3  # m; an unsteady hand stays within it, a shoulder cut leaves it
 SOFT: Final = 1e-3  # m; places further off count less and less
 STRAIGHT_SHARE: Final = 0.5  # of an opening edge, from the hem in, that is surely no shoulder cut
 EDGE_WEIGHT: Final = 30.0  # of the opening edges against the hem, where the hem is no circle
+NECK_COUNT: Final = 100  # places that the two ends of the neck edge count for
 WHOLE_TURN: Final = 2 * math.pi
 
 
@@ -58,20 +61,42 @@ def sector(edges: Named) -> Sector:
     sweep = (math.atan2(last[1], last[0]) - start) % WHOLE_TURN
     sweep += WHOLE_TURN * round((swept - sweep) / WHOLE_TURN)
     guess = np.array([*middle, start, sweep, radius])
-    found = _fit(guess, hem, sides, 1.0)
+    found = _fit(guess, hem, sides)
     sides = [_straight(run, side, *found[:2]) for run, side in zip(edges.openings, sides, strict=True)]
-    found = _fit(found, hem, sides, 1.0)
-    off = float(np.abs(np.linalg.norm(hem - found[:2], axis=1) - found[4]).max())
-    if off > CLOSE:
-        found = _fit(found, hem, sides, EDGE_WEIGHT)
-        off = float(np.abs(np.linalg.norm(hem - found[:2], axis=1) - found[4]).max())
+    found = _fit(found, hem, sides)
+    if max(_hem_off(found, hem), *_asides(found, sides)) > CLOSE:
+        ends = np.array([run[0] for run in edges.openings])
+        found = _fit(found, hem, sides, EDGE_WEIGHT, ends)
+    off = _hem_off(found, hem)
+    asides = _asides(found, sides)
+    if max(asides) > CLOSE:  # they are no straight lines: each then starts at the neck
+        is_arc = float(np.abs(np.linalg.norm(hem - middle, axis=1) - radius).max()) <= CLOSE
+        found = _by_neck(edges, middle if is_arc else found[:2], radius if is_arc else found[4], found[3])
+        off = _hem_off(found, hem)
+        asides = _asides(found, [places_along(run) for run in edges.openings])
     moved = _moved(edges, found[:2], found[2])
-    turned = [_turned(side, found[:2], found[2]) for side in sides]
-    asides = tuple(
-        float(np.abs(side @ direction(angle + math.pi / 2)).max())
-        for side, angle in zip(turned, (0.0, found[3]), strict=True)
+    return Sector(moved, min(float(found[3]), WHOLE_TURN), float(found[4]), off, asides, found[:2], float(found[2]))
+
+
+def _hem_off(found: Floats, hem: Floats) -> float:
+    return float(np.abs(np.linalg.norm(hem - found[:2], axis=1) - found[4]).max())
+
+
+def _asides(found: Floats, sides: Sequence[Floats]) -> tuple[float, float]:
+    """How far each opening edge stands off its straight line at most [m]."""
+    first, last = (
+        float(np.abs((side - found[:2]) @ direction(angle + math.pi / 2)).max())
+        for side, angle in zip(sides, (found[2], found[2] + found[3]), strict=True)
     )
-    return Sector(moved, float(found[3]), float(found[4]), off, (asides[0], asides[1]), found[:2], float(found[2]))
+    return first, last
+
+
+def _by_neck(edges: Named, middle: Floats, radius: float, sweep: float) -> Floats:
+    """The sector about a centre whose straight lines run through the ends of the neck edge."""
+    first, last = (run[0] - middle for run in edges.openings)
+    start, end = (math.atan2(place[1], place[0]) for place in (first, last))
+    found = (end - start) % WHOLE_TURN
+    return np.array([*middle, start, found + WHOLE_TURN * round((sweep - found) / WHOLE_TURN), radius])
 
 
 def _outer(run: Floats) -> Floats:
@@ -86,7 +111,7 @@ def _straight(run: Floats, side: Floats, x: float, y: float) -> Floats:
     places = places_along(run)
     step = (side[-1] - side[0]) / np.linalg.norm(side[-1] - side[0])
     off = np.abs((places - side.mean(axis=0)) @ np.array([-step[1], step[0]]))
-    leaves = np.flatnonzero(off > CLOSE)
+    leaves = np.flatnonzero(off > ON_LINE)
     start = min(int(leaves[-1]) + 1 if len(leaves) else 0, len(places) - len(side))
     return places[start:]
 
@@ -97,14 +122,21 @@ def _swept(hem: Floats, middle: Floats) -> float:
     return float(np.diff(np.unwrap(np.arctan2(off[:, 1], off[:, 0]))).sum())
 
 
-def _fit(guess: Floats, hem: Floats, sides: list[Floats], weight: float) -> Floats:
-    """Centre, first direction, sweep and radius that fit best, about as long an edge as any other counting alike."""
+def _fit(guess: Floats, hem: Floats, sides: list[Floats], weight: float = 1.0, ends: Floats | None = None) -> Floats:
+    """Centre, first direction, sweep and radius that fit best; weight: of the opening edges against the hem.
+
+    ends: of the neck edge [m], (2, 2), which are to lie equally far from the centre where the hem is no circle about
+    one.
+    """
 
     def residuals(values: Floats) -> Floats:
         centre, start, sweep, radius = values[:2], values[2], values[3], values[4]
         off = [np.linalg.norm(hem - centre, axis=1) - radius]
         for side, angle in zip(sides, (start, start + sweep), strict=True):
             off.append(weight * ((side - centre) @ direction(angle + math.pi / 2)))
+        if ends is not None:
+            reach = np.linalg.norm(ends - centre, axis=1)
+            off.append(np.full(NECK_COUNT, weight * (reach[0] - reach[1])))
         return np.concatenate(off)
 
     return least_squares(residuals, guess, loss="soft_l1", f_scale=SOFT, xtol=1e-12, ftol=1e-12).x

@@ -6,11 +6,12 @@ line over them.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Final
 
 import numpy as np
+from shapely import Point, Polygon
 
 from drape.arrays import Floats
 from drape.draft.outline import outline_of, run_of
@@ -22,6 +23,7 @@ from drape.tracing.traced_scene import edge_rows, remarks
 WIDE, HIGH = 400.0, 320.0  # mm, the room for the drawing on the sheet
 MARGIN: Final = 16.0
 TYPE: Final = 5.0
+SMALL: Final = 4.0
 LETTER: Final = 0.55  # of the height of type
 KINDS: Final = {
     "hem": 'fill="none" stroke="#2f4b7c" stroke-width="1.8" stroke-opacity="0.55"',
@@ -42,6 +44,7 @@ def write_shown(traced: Traced, path: Path) -> None:
     size = 1000 * (high - low)
     scale = min(WIDE / size[0], HIGH / size[1])
     top = MARGIN + 22
+    wide = max(scale * float(size[0]), LETTER * 7.5 * len(Path(traced.label).name + ": what was taken for what"))
 
     def at(points: Floats) -> Floats:
         return np.array([MARGIN, top]) + 1000 * scale * (points - np.array([low[0], high[1]])) * np.array([1.0, -1.0])
@@ -50,25 +53,27 @@ def write_shown(traced: Traced, path: Path) -> None:
     words = f"Scaled {traced.scale_said}; shown 1 to {1 / scale:.1f}. Thin black line: the draft."
     parts += type_line(MARGIN, MARGIN + 14, words, TYPE)
     parts += [polyline(at(line.points), KINDS["left out"]) for line in traced.lines]
-    middle = at(traced.drawn.in_drawing(np.zeros((1, 2))))[0]
     for kind, points in _runs(traced):
         parts.append(polyline(at(points), KINDS[kind]))
     for edge in traced.fitted.draft.edges:
         parts.append(polyline(at(traced.drawn.in_drawing(run_of(traced.fitted.draft, edge.name))), KINDS["draft"]))
-    for kind, points in _runs(traced):
-        parts += _name(kind, at(points), middle)
-    foot = top + size[1] * scale + 12
     rim = at(traced.drawn.in_drawing(outline_of(traced.fitted.draft)))
+    for kind, points in _runs(traced):
+        parts += _name(kind, at(points), Polygon(rim).buffer(0))
+    parts += _neck_points(traced, at)
+    foot = top + size[1] * scale + 12
     foot = max(foot, float(rim[:, 1].max()) + 12)
     for kind, how, mean, most in edge_rows(traced):
         words = f"{kind}: {how}; the draft lies {mean:.1f} mm off on average, {most:.1f} at most"
+        wide = max(wide, 16 + LETTER * TYPE * len(words))
         parts.append(polyline(np.array([[MARGIN, foot - 1.6], [MARGIN + 12, foot - 1.6]]), KINDS[kind]))
         parts += type_line(MARGIN + 16, foot, words, TYPE)
         foot += 7.5
     for words in remarks(traced):
+        wide = max(wide, LETTER * TYPE * len(words))
         parts += type_line(MARGIN, foot, words, TYPE)
         foot += 7.5
-    write_svg(parts, path, WIDE + 2 * MARGIN, foot + MARGIN - 7.5, f"{Path(traced.label).name}: traced")
+    write_svg(parts, path, wide + 2 * MARGIN, foot + MARGIN - 7.5, f"{Path(traced.label).name}: traced")
 
 
 def _runs(traced: Traced) -> Iterator[tuple[str, Floats]]:
@@ -81,16 +86,33 @@ def _runs(traced: Traced) -> Iterator[tuple[str, Floats]]:
     yield from (("piecing", line.points) for role, line in edges.inner if role == "piecing")
 
 
-def _name(kind: str, points: Floats, middle: Floats) -> list[str]:
+def _name(kind: str, points: Floats, inside: Polygon) -> list[str]:
     """The name of a line beside its middle, inside the cloak."""
     along = length_along(points)
     share = 0.62 if kind in ("opening", "piecing") else 0.5
     here = at_length(share * along[-1], along, points)
     ahead = at_length(min(share + 0.01, 1.0) * along[-1], along, points) - here
     across = np.array([-ahead[1], ahead[0]]) / max(float(np.linalg.norm(ahead)), 1e-9)
-    out = here - middle
-    inward = -across if (across @ out > 0) == (kind == "hem") else across
-    reach = 4.0 + LETTER * TYPE * len(kind) / 2 * abs(float(inward[0]))
-    x, y = here + reach * inward
+    if kind == "dart":  # beyond its point
+        here = points[int(np.linalg.norm(points - points[0], axis=1).argmax())]
+        across = here - (points[0] + points[-1]) / 2
+        across /= max(float(np.linalg.norm(across)), 1e-9)
+    elif not inside.covers(Point(here + 3 * across)):
+        across = -across
+    reach = 4.0 + LETTER * TYPE * len(kind) / 2 * abs(float(across[0]))
+    x, y = here + reach * across
     letters = type_line(x, y + 1.8, kind, TYPE, anchor="middle")
     return [part.replace("<text ", f'<text fill="{COLOURS[kind]}" ') for part in letters]
+
+
+def _neck_points(traced: Traced, at: Callable[[Floats], Floats]) -> list[str]:
+    """The front and back neck points, marked and named on the neck's side, so that front and back can be told."""
+    parts: list[str] = []
+    middle = at(traced.drawn.in_drawing(np.zeros((1, 2))))[0]
+    for side in ("front", "back"):
+        x, y = at(traced.drawn.in_drawing(traced.fitted.draft.marks[f"{side} neck"][None]))[0]
+        inward = (middle - np.array([x, y])) / max(float(np.linalg.norm(middle - np.array([x, y]))), 1e-9)
+        tx, ty = np.array([x, y]) + (2.5 + LETTER * SMALL * len(side) / 2 * abs(float(inward[0]))) * inward
+        parts.append(f'<circle cx="{x:.2f}" cy="{y:.2f}" r="1.1" fill="#000"/>')
+        parts += type_line(tx, ty + 1.2, side, SMALL, anchor="middle")
+    return parts

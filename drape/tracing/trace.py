@@ -17,14 +17,16 @@ import shapely
 from shapely import LineString
 
 from drape.arrays import Floats
+from drape.draft.cloak import draft_cloak
 from drape.draft.panels import share_of
 from drape.draft.style import CLOSURE_PLACES, Style
 from drape.errors import DraftError
+from drape.tracing.carried import Change, carried
 from drape.tracing.drawing import load_drawing
 from drape.tracing.fitted import Fitted, fitted
-from drape.tracing.joined import Joined, joined
+from drape.tracing.joined import Joined, joined, without
 from drape.tracing.lines import CLOAK, Drawing, Line, extent, length_of
-from drape.tracing.named import Named, given_edges, named, role_of
+from drape.tracing.named import Named, drawn_darts, given_edges, named, role_of
 from drape.tracing.sector import Sector, sector
 from drape.tracing.wedges import closure_of, neck_radii
 
@@ -54,7 +56,8 @@ class Told:
 class Traced:
     """A drawing and what it was taken for. lines: its own, in metres; edges: where the drawing has them.
 
-    closure_said: what speaks for the place of closure. mirrored: the drawing shows the wrong side.
+    closure_said: what speaks for the place of closure. mirrored: the drawing shows the wrong side. style: the one
+    that goes into the scene: that of the drawing, or of the body it was carried over to, with what changed.
     """
 
     label: str
@@ -65,6 +68,8 @@ class Traced:
     fitted: Fitted
     closure_said: str
     mirrored: bool
+    style: Style
+    changes: tuple[Change, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -117,7 +122,16 @@ def trace(found: Found, figure: Figure) -> Traced:
     """A drawing's edges described by a style and a draft for a figure. Raises DraftError: one line."""
     known = found.drawing
     made = fitted(known.drawn, found.place, figure)
-    return Traced(found.label, known.lines, known.said, known.edges, known.drawn, made, found.said, found.mirrored)
+    return Traced(
+        found.label, known.lines, known.said, known.edges, known.drawn, made, found.said, found.mirrored, made.style
+    )
+
+
+def carry_over(traced: Traced, old: Figure, new: Figure) -> Traced:
+    """The same draft for another body than the one it was cut for. Raises DraftError where it cannot be drawn there."""
+    style, changes = carried(traced.fitted.style, old, new)
+    draft_cloak(style, new)
+    return replace(traced, style=style, changes=changes)
 
 
 def _check_told(told: Told) -> None:
@@ -174,6 +188,10 @@ def _in_metres(drawing: Drawing, scale: float, said: str, given: dict[str, str])
         )
     whole = joined(lines, drawing.label)
     edges = named(whole, given, drawing.label)
+    wedges, taken = drawn_darts(edges, whole, given)
+    if wedges:
+        whole = without(whole, wedges, taken)
+        edges = named(whole, given, drawing.label)
     return InMetres(lines, said, whole, edges, sector(edges))
 
 

@@ -16,12 +16,17 @@ from tomlkit.items import Table
 
 from drape.draft.style import Style
 from drape.reading.table import edge_dimensions
+from drape.tracing.old_cuts import old_cuts
 from drape.tracing.sector import CLOSE
 from drape.tracing.trace import Traced
 from drape.units import from_si
 
 LENGTHS: Final = (
     "length", "front_length", "side_length", "front_neck_depth", "back_neck_depth", "neck_width", "neck_ease",
+)  # fmt: skip
+DRAWN: Final = (
+    "neck_along", "neck_up", "hem_along", "hem_up", "first_edge_along", "first_edge_aside", "last_edge_along",
+    "last_edge_aside",
 )  # fmt: skip
 CUT: Final = ("shoulder_cut_intake", "shoulder_cut_length", "shoulder_cut_bow")
 USUAL_CLOTH: Final = "heavy melton"
@@ -39,7 +44,7 @@ def scene_text(traced: Traced, body: str) -> str:
     document.add("title", tomlkit.item(f"Traced from {Path(traced.label).name}"))
     document.add("figure", _table({"body": body}))
     document.add("cloth", _table({"cloth": USUAL_CLOTH}))
-    style = traced.fitted.style
+    style = traced.style
     document.add("draft", _draft(style, traced.drawn.radius))
     document.add("closure", _closure(style))
     if style.darts:
@@ -54,6 +59,18 @@ def scene_text(traced: Traced, body: str) -> str:
                 row.add("leg_bow_cm", _cm(dart.leg_bow))
             rows.append(row)
         document.add("dart", rows)
+    old = None if traced.changes else old_cuts(traced.drawn)
+    if old is not None and old.cuts.levels:
+        piecing = _table({"width_cm": _cm(old.width)})
+        if old.grain:
+            piecing.add("grain_deg", round(math.degrees(old.grain), 2))
+        piecing.add("levels_cm", [_cm(level) for level in old.cuts.levels])
+        document.add("piecing", piecing)
+        if old.cuts.ends:
+            seams = tomlkit.aot()
+            for strip, places in old.cuts.ends:
+                seams.append(_table({"strip": strip + 1, "at_cm": [_cm(place) for place in places]}))
+            document.add("cross_seam", seams)
     document.add("settle", _table({"edge_length_cm": TRIANGLES}))
     return tomlkit.dumps(document)
 
@@ -71,9 +88,9 @@ def _draft(style: Style, radius: float) -> Table:
         value = getattr(style, name)
         if value is not None:
             table.add(f"{name}_cm", _cm(value))
-    if style.neck_along:
-        table.add("neck_along_cm", [_cm(value) for value in style.neck_along])
-        table.add("neck_up_cm", [_cm(value) for value in style.neck_up])
+    for name in DRAWN:
+        if getattr(style, name):
+            table.add(f"{name}_cm", [_cm(value) for value in getattr(style, name)])
     return table
 
 
@@ -109,7 +126,9 @@ def header(traced: Traced) -> list[str]:
         "Edge, what it was taken from, how far the drawing lies from this draft on average and at most:",
     ]
     lines += [f"  {edge}: {how}; {mean:.1f} and {most:.1f} mm" for edge, how, mean, most in edge_rows(traced)]
-    lines += remarks(traced)
+    lines += remarks(traced) + changes_said(traced)
+    if traced.changes:
+        return lines
     return [*lines, "The wearer and the cloth are not in a drawing: write whom it is for, and of what."]
 
 
@@ -137,9 +156,30 @@ def remarks(traced: Traced) -> list[str]:
     for edge, _, _, most in edge_rows(traced):
         if most > 1000 * CLOSE:
             said.append(f"{edge.capitalize()}: the draft is up to {most:.0f} mm off the drawing. Look at it.")
+    old = old_cuts(traced.drawn)
+    if old is not None:
+        said += old.left_out
+        if old.cuts.levels:
+            count = len(old.cuts.levels) + sum(len(places) for _, places in old.cuts.ends)
+            said.append(f"Piecing: {count} seams as in the drawing, from cloth {100 * old.width:.0f} cm wide.")
     if traced.mirrored:
         said.append("The drawing shows the wrong side of the cloth: it was mirrored.")
     return said
+
+
+def hem_said(style: Style) -> str:
+    """How the hem is described."""
+    if style.hem_along:
+        return "drawn, through points"
+    return "an arc" if style.front_length is None else "bent: other lengths in front and at the sides"
+
+
+def changes_said(traced: Traced) -> list[str]:
+    """Each dimension that changed with the body, in cm, and why."""
+    if not traced.changes:
+        return []
+    rows = [f"  {one.key}: {_cm(one.before):.1f} → {_cm(one.after):.1f}; {one.reason}" for one in traced.changes]
+    return ["Carried over to another body; in cm:", *rows]
 
 
 def traced_table(traced: Traced) -> str:
@@ -153,10 +193,13 @@ def traced_table(traced: Traced) -> str:
         *(f"  {edge:<8}  {how:<{across}}  {mean:>4.1f} mm  {most:>5.1f} mm" for edge, how, mean, most in rows), "",
         f"  sweep     {math.degrees(style.sweep):.1f} degrees",
         f"  neck      {KINDS[style.neck]}",
+        f"  hem       {hem_said(style)}",
+        f"  edges     {'drawn, through points' if style.first_edge_along or style.last_edge_along else 'straight'}",
         f"  closes    {style.closure_place}: {traced.closure_said}",
         f"  darts     {len(style.darts)}",
     ]  # fmt: skip
     lines += ["", *remarks(traced)] if remarks(traced) else []
+    lines += ["", *changes_said(traced)] if traced.changes else []
     return "\n".join(lines) + "\n"
 
 
@@ -178,4 +221,8 @@ def traced_object(traced: Traced, scene: str) -> dict[str, Any]:
         "mirrored": traced.mirrored,
         "dimensions": edge_dimensions(traced.fitted.draft.dimensions),
         "remarks": remarks(traced),
+        "changes": [
+            {"key": one.key, "before_cm": _cm(one.before), "after_cm": _cm(one.after), "reason": one.reason}
+            for one in traced.changes
+        ],
     }

@@ -19,7 +19,7 @@ TURNED_DEG, RIDDEN_CM = 10.0, 2.0  # from which on it is said that a cloak has t
 def shape_name(scene: str, how: str, words: str = STANDING) -> str:
     """What the shape of one rest is called, as a file may be. words: where in a move it is."""
     parts = [scene, how, "" if words == STANDING else words]
-    return file_name("-".join(part for part in parts if part).replace(", ", "-").replace(" ", "-"))
+    return file_name("-".join(part for part in parts if part).replace(", ", "-").replace(" ", "-").replace("°", "-deg"))
 
 
 def named(way: Reading) -> str:

@@ -164,10 +164,12 @@ def _doing(doing: str, worn: Put, start: Rest, standing: Way, lean: float) -> Wa
         rest = wearer.rest()
         found = read_rest(how, cloak, wearer, rest)
         rests.append(found)
-        shapes.append(Shape(words, shape_of(cloak, wearer, rest, base, found)))
+        shapes.append(Shape(words, shape_of(cloak, wearer, rest, base, {"settled": rest.settled})))
     far = slid(start.worn[worn.marked], rest.worn[worn.marked], np.zeros(3))
     found = worst_of(rests[:-1]) | {"settled": all(one["settled"] for one in rests)}
-    return Way(_told(how, doing, found, far, cloak.scene, began), tuple(shapes))
+    told = _told(how, doing, found, far, cloak.scene, began)
+    shapes = [replace(one, fitting=replace(one.fitting, readings={**told, **one.fitting.readings})) for one in shapes]
+    return Way(told, tuple(shapes))
 
 
 def _told(how: str, doing: str, found: Mapping[str, Any], far: float, scene: Scene, began: float) -> dict[str, Any]:

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import builtins
+import contextlib
 import json
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from studied import outcome, readings
 
+from drape.command.arguments import build_parser
 from drape.command.main import main
+from drape.command.study import door_of
+from drape.fitting.side_by_side import Door
 from drape.study import conduct
 from drape.study.engine import State
 
@@ -41,6 +46,23 @@ def refused(capsys: pytest.CaptureFixture[str], arguments: list[str]) -> str:
 )
 def test_flags_that_do_not_go_together(plan, capsys, flags, said) -> None:
     assert said in refused(capsys, [plan, *flags])
+
+
+def test_mend_goes_through_the_same_door_and_refuses_the_same_flags(capsys, monkeypatch, tmp_path) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("drape.cloth.rehearsal.compile_kernels", lambda: None)
+    assert main(["mend", "ferry-warden-round", "--cluster", "tcp://a:1", "--jobs", "2"]) == 2
+    assert "--jobs: got it with --cluster" in capsys.readouterr().err
+    doors = []
+    monkeypatch.setattr(
+        "drape.command.study._cluster", lambda _: contextlib.nullcontext(SimpleNamespace(nthreads=dict))
+    )
+    monkeypatch.setattr("drape.study.engine.check_installed", lambda: None)
+    for flags in (["--jobs", "3"], ["--cluster", "tcp://a:1"]):
+        chosen = build_parser().parse_args(["mend", "ferry-warden-round", *flags])
+        with door_of(chosen) as door:
+            doors.append(door)
+    assert doors[0] == Door(3) and doors[1].count == 1 and doors[1].far is not None
 
 
 def test_without_the_extra_one_line_says_what_to_type(plan, capsys, monkeypatch) -> None:

@@ -154,6 +154,13 @@ def test_where_one_shoulder_has_a_dart_and_the_other_none_the_one_that_lacks_is_
         assert intakes[lacks] == pytest.approx(intakes[has], abs=2e-3)  # her shoulders are alike
 
 
+def test_a_pressed_throat_is_freed_by_the_wedge_that_lacks_before_the_neck_is_widened(scene, figure):
+    """On the ferry warden a dart of 1.5 cm less presses the throat four times as hard: tests/bench/README.md."""
+    bare = replace(scene.style, darts=())
+    said = one_mend(("neck", "throat_line_load_n_m"), 30.0, bare, figure)
+    assert {one["table"] for one in said["changes"]} == {"dart"} and "Nothing is taken out" in said["mend"]
+
+
 def test_like_darts_over_both_shoulders_lack_nothing(scene, figure):
     style = replace(
         scene.style, closure_place="centre front", darts=(Dart(place="left shoulder"), Dart(place="right shoulder"))

@@ -28,7 +28,7 @@ from drape.fitting.mend import (
     worth_trying,
 )
 from drape.fitting.scene import load_scene, scene_file
-from drape.fitting.side_by_side import Crew
+from drape.fitting.side_by_side import Crew, Door
 from drape.fitting.sit import figure_of
 from drape.reading.result import Fitting
 from drape.reading.verdict import THRESHOLDS, held
@@ -137,7 +137,7 @@ def test_the_search_knows_what_comes_next_if_a_try_is_no_better_and_is_the_same_
     alone, told_alone = run(scene)
     monkeypatch.setattr(module, "Crew", Watched)
     told = []
-    among = mend(scene, edge_length=EDGE, tries=40, name=lambda _: "clerk-mended", tell=told.append, jobs=4)
+    among = mend(scene, edge_length=EDGE, tries=40, name=lambda _: "clerk-mended", tell=told.append, door=Door(4))
     assert told == told_alone and among.changes == alone.changes and among.tried == alone.tried
     tries = [(job, ahead) for job, ahead in calls if job.words.startswith("try ")]
     next_ones = [(ahead[0], job) for (_, ahead), (job, _) in zip(tries[:-1], tries[1:], strict=True)]

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
 import pytest
 
-from drape.errors import SceneError, SolverError
+from drape.errors import DraftError, SceneError, SolverError
 from drape.fitting.scene import load_scene
-from drape.fitting.settling_process import Job
+from drape.fitting.settling_process import Job, packed, settled
+from drape.fitting.side_by_side import Crew
 from drape.study import engine
-from drape.study.engine import Address, State, cluster_at, own_cluster, settle_all, threads_of
+from drape.study.engine import Address, FarHand, State, cluster_at, own_cluster, settle_all, slim, threads_of
 from drape.study.task import outcome_of
 
 pytestmark = [
@@ -90,3 +93,20 @@ def test_a_scheduler_that_goes_ends_the_study_with_what_to_do() -> None:
         client.cluster.scheduler.loop.add_callback(client.cluster.scheduler.close)
         with pytest.raises(SolverError, match="the scheduler is gone"):
             settle(client, {f"{k}": Job(f"{k}", ROUND, 0.12, seed=k, cached=False) for k in range(4)})
+
+
+def test_a_crew_with_far_hands_settles_on_the_workers_and_gives_the_very_fittings(client: Any) -> None:
+    client.wait_for_workers(2, timeout=60)
+    with Crew(2, dict.fromkeys("abc", 1.0), far=functools.partial(FarHand, client)) as crew:
+        jobs = [Job(words, ROUND, 0.12, seed=k) for k, words in enumerate("ab")]
+        first, second = crew.settle(jobs[0], jobs[1:]), crew.settle(jobs[1])
+        here = settled(jobs[1], None, None)
+        assert np.array_equal(second.worn, here.worn) and not np.array_equal(first.worn, second.worn)
+        longer = replace(ROUND, style=replace(ROUND.style, length=ROUND.style.length + 0.01))
+        on = Job("c", longer, 0.12, cached=False, before=first)
+        refused = Job("d", replace(ROUND, style=replace(ROUND.style, neck_ease=-0.2)), 0.12)
+        crew.together.costs["d"] = 1.0
+        assert np.array_equal(crew.settle(on, [refused]).worn, settled(on, None, None).worn)
+        with pytest.raises(DraftError):
+            crew.settle(refused)
+    assert len(packed(slim(on))) < 1_000_000 < len(packed(on))

@@ -103,7 +103,8 @@ def test_our_drafts_come_back_turned_mirrored_and_unsteady(tmp_path, style, nois
     told = Told(closure=style.closure_place, mirrored=mirrored)
     path = tmp_path / f"x.{'dxf' if write is write_dxf else 'svg'}"
     _, outline, sizes = again(style, path, hand, told=told, write=write)
-    assert outline < 1e-3 + noise and sizes < 2e-3
+    # A cut that leaves the straight edge at 10 degrees is 6 mm longer or shorter for a millimetre across.
+    assert outline < 1e-3 + noise and sizes < 2e-3 + noise
 
 
 @pytest.mark.parametrize(
