@@ -207,7 +207,7 @@ def _add_wear(commands: Any) -> None:
         "--lean-deg", type=float, metavar="X",
         help=f"how far one leans, {least} to {most} degrees (default {USUAL_LEAN_DEG})",
     )  # fmt: skip
-    _add_size(wear)
+    _add_size(wear, "quick")
     wear.add_argument(
         "--seed", type=_seed, default=0, metavar="N", help="another mesh, and so another start (default 0)"
     )

@@ -43,13 +43,13 @@ class Worn:
 def run_wear(chosen: argparse.Namespace) -> int:
     """`drape wear`: the settled cloak worn in one way after another, and moved about in."""
     from drape.cloth.rehearsal import compile_kernels
-    from drape.fitting.front_door import edge_length_of
+    from drape.fitting.front_door import mending_edge_length_of
     from drape.fitting.scene import load_scene
     from drape.reading.table import json_text
     from drape.wearing.wear import asked_of
 
     scene = load_scene(chosen.scene, wet=chosen.wet or None)
-    edge_length = edge_length_of(scene, chosen.quality, chosen.edge_length_cm)
+    edge_length = mending_edge_length_of(scene, chosen.quality, chosen.edge_length_cm)
     asked = asked_of(
         scene, chosen.how, chosen.doing, edge_length=edge_length, lean_deg=chosen.lean_deg, seed=chosen.seed,
         cached=not chosen.fresh,
@@ -97,11 +97,13 @@ def worn_beside(
     """What `drape sit` adds where the scene says how the cloak is worn; nothing where it does not, or where the cloak
     did not settle. With the complaint where a way came to no rest.
     """
+    from drape.fitting.front_door import edge_length_of
     from drape.wearing.wear import asked_of
 
     if not scene.worn or not fitting.readings["settled"]:
         return Worn(), None
-    asked = asked_of(scene, [], [], edge_length=edge_length, seed=chosen.seed)
+    coarsest = max(edge_length, edge_length_of(scene, "quick", None))
+    asked = asked_of(scene, [], [], edge_length=coarsest, seed=chosen.seed)
     try:
         worn = wear_into(out, scene, asked, starts=1, with_pictures=not chosen.no_pictures)
     except NotSettledError as error:
