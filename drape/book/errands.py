@@ -6,10 +6,11 @@ files lie in the folder as if the maker had typed the command.
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
@@ -23,6 +24,7 @@ from drape.fitting.scene import width_from
 
 SHOWN: Final = (".pdf", ".svg", ".png", ".html", ".txt", ".toml", ".json", ".dxf", ".plt", ".csv", ".gif", ".glb")
 TOLD_IN: Final = ("-wear.txt", "cut.txt", "-cloth.txt")
+OF_AN_ENTRY: Final = re.compile(r"entry-(?P<number>\d{1,6})-(?P<kind>cut|wear)-(?P<rest>[\w.-]+)")
 LONGEST: Final = 2_000  # letters of what an errand said last
 
 
@@ -47,7 +49,26 @@ class Errands:
     def __init__(self, folder: Path, changed: Callable[[], None]) -> None:
         """changed: told, from another thread, when an errand has ended."""
         self.folder, self.changed = folder, changed
-        self.every: list[Errand] = []
+        self.every = sorted(self._done_before(), key=lambda errand: errand.out)
+
+    def _done_before(self) -> Iterator[Errand]:
+        """Errands of an earlier day whose files lie in the folder."""
+        for place in self.folder.iterdir():
+            match = OF_AN_ENTRY.fullmatch(place.name)
+            if match and place.is_dir():
+                kind, rest = match["kind"], match["rest"].replace("-", " ")
+                words = f"cut from cloth {rest.replace('cm', ' cm')} wide" if kind == "cut" else f"worn {rest}"
+                errand = Errand(kind, words, place.name, int(match["number"]), state="done")
+                self._take_in(errand)
+                if errand.text:
+                    yield errand
+
+    def _take_in(self, errand: Errand) -> None:
+        """The files an errand wrote, and what it told."""
+        place = self.folder / errand.out
+        errand.files = sorted(path.name for path in place.iterdir() if path.suffix in SHOWN)
+        texts = [place / name for name in errand.files if name.endswith(TOLD_IN)]
+        errand.text = texts[0].read_text(encoding="utf-8", errors="replace") if texts else ""
 
     def told(self, entry: int | None) -> list[dict[str, Any]]:
         """How each errand of an entry stands."""
@@ -114,9 +135,7 @@ class Errands:
                 command = [sys.executable, "-m", "drape.book.small_picture", str(place)]
                 errand.process = subprocess.Popen(command, env=own_environment(), stdin=subprocess.DEVNULL, text=True)
                 errand.process.communicate()
-            errand.files = sorted(path.name for path in place.iterdir() if path.suffix in SHOWN)
-            texts = [place / name for name in errand.files if name.endswith(TOLD_IN)]
-            errand.text = texts[0].read_text(encoding="utf-8", errors="replace") if texts else ""
+            self._take_in(errand)
         self.changed()
 
     def file(self, out: str, name: str) -> Path | None:

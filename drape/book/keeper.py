@@ -38,6 +38,7 @@ from drape.reading.brief import wrong
 BETWEEN: Final = 0.2  # [s] at least, between two tellings of how far it has come
 LONGEST: Final = 2_000  # letters of what is typed into one field
 DRAWINGS: Final = (".svg", ".dxf")
+FIRST_TIME: Final = "; the very first time the program is made ready for this computer, which takes up to a minute"
 SILENT: Final = ("title", "expect")  # what is said of a draft, and changes nothing of how it sits
 
 
@@ -132,7 +133,7 @@ class Keeper:
     async def begin(self) -> None:
         """Works out the page in pencil, and settles it or shows it as it settled."""
         async with self.lock:
-            self.words = "building the figure"
+            self.words = f"building the figure{FIRST_TIME}"
             self.changed(["status"])
             await asyncio.to_thread(self.take_in, self.text, is_first=True)
             self.words = ""
@@ -346,7 +347,8 @@ class Keeper:
         number = max((entry.number for entry in self.entries), default=0) + 1
         scene = replace(self.scene, name=f"entry-{number}")
         self.at_work, self.waiting, self.complaint, self.found_words = (kind, self.text, number), None, "", ""
-        self.words, self.fraction, self.to_go = "beginning", 0.0, ""
+        began = "beginning" if self.told_at else f"beginning{FIRST_TIME}"
+        self.words, self.fraction, self.to_go = began, 0.0, ""
         self.laid = None
         length = self.edge_length()
         self.bench.want(Task(kind, scene, length, self.folder.shapes, self._shape(self.open), self.text))

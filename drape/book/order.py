@@ -301,12 +301,15 @@ def value_of(typed: str, rule: Any) -> Any:
 def _table(document: Any, table: str, *, make: bool = True) -> Any:
     """A table of the document, made if it is not there."""
     name, _, number = table.partition(".")
+    home = document.get(name)
     if number:
-        rows = document.get(name, [])
+        rows = home if isinstance(home, Sequence) else []
         if int(number) >= len(rows):
             raise SceneError(f"{name}: there is no number {int(number) + 1} any more. Load the page again.")
         return rows[int(number)]
-    if name not in document and make:
+    if isinstance(home, Sequence):
+        raise SceneError(f"{name}: got no number, allowed one, since there may be several. Load the page again.")
+    if home is None and make:
         document[name] = tomlkit.table()
     return document.get(name)
 

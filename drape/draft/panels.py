@@ -203,8 +203,9 @@ def cut_darts(neck: Neck, style: Style) -> Neck:
 def cut_in(neck: Neck, style: Style, dart: Dart, name: str, place: str, azimuth: float, sides: tuple[str, str]) -> Neck:
     """Return the neck with one dart cut into it where its ray crosses.
 
-    The dart's point D lies on the ray. Its mouth is where the circle of the leg's length about D meets the neck
-    edge, so that both legs are equally long; D is drawn towards O until the mouth is as wide as the intake.
+    The dart's point D lies on the ray; in a drawn neck it may lie beside it, see `_even_mouth`. Its mouth is where the
+    circle of the leg's length about D meets the neck edge, so that both legs are equally long; D is drawn towards O
+    until the mouth is as wide as the intake.
     """
     phi = style.sweep * share_of(azimuth, style)
     heading = direction(phi)
@@ -230,7 +231,7 @@ def cut_in(neck: Neck, style: Style, dart: Dart, name: str, place: str, azimuth:
             low = middle
     point = low * heading
     mouth = _mouth(points, at, point, length)
-    if not mouth or abs(_width(mouth) - intake) > 1e-6:
+    if style.neck == "drawn" and (not mouth or abs(_width(mouth) - intake) > 1e-6):
         mouth = _even_mouth(points, at, heading, intake)
         if mouth is not None:
             point = _apex(mouth[0][1], mouth[1][1], heading, length)

@@ -31,6 +31,7 @@ from drape.picture.lettering import (
 from drape.picture.plots import pixels_of, plot_flat
 from drape.picture.stage import PLAIN, Look, Stage, row_of_height
 from drape.reading.table import with_sign
+from drape.wearing.choices import BACK
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -44,6 +45,7 @@ LEGEND = 330  # pixels beside a view for the numbers of its colours
 FLAT_DPI = 160  # at which the letters of a flat draft come out as high as the page's
 FLAT_ROOM = {False: (1150, 720), True: (690, 720)}  # pixels for the flat draft and for its neck
 STRIP_WIDEST, STRIP_LEAST, STRIP_SAID = 520, 1100, 26  # pixels: of a frame at most, of a strip at least; its letters
+MOST_MOVED = 4  # rests of moves in a strip, from which on it keeps to the furthest ones
 EIGHTH = 0.25 * np.pi
 SEEN = (
     "from in front", "from the left front", "from the left", "from the left back", "from behind", "from the right back",
@@ -112,12 +114,13 @@ def strip_plate(stages: Sequence[Stage], words: str) -> Image.Image:
     the side that shows most of it. words: below the title, what is to be said of them.
     """
     first, *moved = stages
+    if len(moved) > MOST_MOVED:  # frames would be too small: what one comes back to is left out
+        moved = [stage for stage in moved if not _words_of(stage).startswith(BACK)]
     fittings = [stage.fitting for stage in stages]
     shown = [(first, 0.0, "from in front"), (first, np.pi, "from behind")]
     for stage in moved:
         side = side_showing_most(first.fitting, stage.fitting)
-        name = str(stage.fitting.about.get("worn", {}).get("words", stage.fitting.name))
-        shown.append((stage, side, f"{name}, {SEEN[round(side / EIGHTH) % len(SEEN)]}"))
+        shown.append((stage, side, f"{_words_of(stage)}, {SEEN[round(side / EIGHTH) % len(SEEN)]}"))
     frame = frame_at(fittings, 0.0, 0.0)
     width = min((SHEET_WIDTH - 2 * MARGIN - (len(shown) - 1) * GAP) // len(shown), STRIP_WIDEST)
     height = round(width * frame.half_height / frame.half_width)
@@ -137,6 +140,11 @@ def strip_plate(stages: Sequence[Stage], words: str) -> Image.Image:
         if not stage.fitting.readings.get("settled", False):
             draw_stamp(page, (left + width // 2, top + height // 2))
     return page.crop((0, 0, across + 2 * MARGIN, page.height))
+
+
+def _words_of(stage: Stage) -> str:
+    """Where in a move a rest is."""
+    return str(stage.fitting.about.get("worn", {}).get("words", stage.fitting.name))
 
 
 def side_showing_most(before: Fitting, after: Fitting) -> float:

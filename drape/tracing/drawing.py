@@ -37,17 +37,23 @@ def load_drawing(path: Path) -> Drawing:
                 f"{label}: got {path.stat().st_size / 1e6:.0f} MB, allowed {LARGEST_FILE / 1e6:.0f}. Leave pictures "
                 "and fillings out, and save the lines alone."
             )
-        if kind == ".svg":
-            from drape.tracing.svg_drawing import read_svg
-
-            drawing = read_svg(path.read_bytes(), label)
-        else:
-            from drape.tracing.dxf_drawing import read_dxf
-
-            drawing = read_dxf(path, label)
+        with np.errstate(over="raise", divide="raise", invalid="raise"):
+            drawing = _read(path, label, kind)
+    except ArithmeticError:
+        raise DraftError(f"{label}: got a number too large or too small to draw. Save the drawing again.") from None
     except OSError as error:
         raise DraftError(f"{label}: cannot be read: {error.strerror or error}. Check the path.") from None
     return _with_scale_bar(checked(drawing))
+
+
+def _read(path: Path, label: str, kind: str) -> Drawing:
+    if kind == ".svg":
+        from drape.tracing.svg_drawing import read_svg
+
+        return read_svg(path.read_bytes(), label)
+    from drape.tracing.dxf_drawing import read_dxf
+
+    return read_dxf(path, label)
 
 
 def checked(drawing: Drawing) -> Drawing:

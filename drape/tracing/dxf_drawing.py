@@ -54,7 +54,9 @@ def _document(path: Path, label: str) -> Document:
         if error.errno is not None:
             raise
         raise DraftError(f"{label}: not DXF: {error}. Save it as DXF again.") from None
-    except (ezdxf.DXFError, ValueError, LookupError, TypeError, AttributeError, RecursionError) as error:
+    except MemoryError:
+        raise
+    except Exception as error:  # whatever is wrong with the file; ezdxf's own errors are of many kinds
         words = " ".join(str(error).split())[:80]
         raise DraftError(f"{label}: not DXF that can be read: {words}. Save it as DXF R2010 again.") from None
 

@@ -24,6 +24,7 @@ from drape.tracing.svg_path import PathError, arc_pieces, ellipse_points, path_l
 DEEPEST: Final = 100  # elements within one another
 MOST_ELEMENTS: Final = 10_000  # uses followed
 PX: Final = 0.0254 / 96  # m; a CSS pixel
+SMALLEST_UNIT: Final = 1e-7  # m; of a drawing, and the largest the other way
 UNITS: Final = {"mm": 1e-3, "cm": 1e-2, "in": 0.0254, "pt": 0.0254 / 72, "pc": 0.0254 / 6, "q": 2.5e-4}
 LENGTH: Final = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*([a-zA-Z%]*)\s*")
 TRANSFORM: Final = re.compile(r"\s*,?\s*(matrix|translate|scale|rotate|skewX|skewY)\s*\(([^)]*)\)\s*")
@@ -50,6 +51,8 @@ def read_svg(data: bytes, label: str) -> Drawing:
     if root.name != "svg":
         raise DraftError(f"{label}: got <{root.name}>, allowed an SVG drawing. Save it as plain SVG.")
     scale, said, box = _scale_of(root.own)
+    if scale is not None and not SMALLEST_UNIT <= scale <= 1 / SMALLEST_UNIT:
+        raise DraftError(f"{label}: got a sheet with {scale:g} m to a unit, allowed a cloak's size. Save it again.")
     known: dict[str, _Element] = {}
     for element in _all(root):
         if "id" in element.own:

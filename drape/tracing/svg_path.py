@@ -22,6 +22,7 @@ FLAG: Final = re.compile(r"[\s,]*([01])")
 COMMAND: Final = re.compile(r"[\s,]*([MmLlHhVvCcSsQqTtAaZz])")
 COUNTS: Final = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2, "A": 7, "Z": 0}
 MOST_PIECES: Final = 4000  # straight pieces of one curve
+LARGEST: Final = 1e9  # of a number in a path; with larger ones arithmetic fails
 
 
 class PathError(ValueError):
@@ -60,6 +61,8 @@ def _numbers(text: str, at: int, letter: str) -> tuple[tuple[float, ...], int]:
         if not match:
             raise PathError(f"got {text[at : at + 20].strip()!r} after {letter}, allowed a number")
         found.append(float(match[1]))
+        if abs(found[-1]) > LARGEST:
+            raise PathError(f"got {match[1][:20]} after {letter}, allowed up to {LARGEST:g}")
         at = match.end()
     return tuple(found), at
 

@@ -11,6 +11,6 @@ from drape.fitting.quality import DOINGS, HOWS
 
 CLOSED, ARM_FREE, RAISED, THROWN, OPEN = HOWS
 LEANING, REACHING, TURNING, STEPPING = DOINGS
-STANDING, BACK = "stand", "back"
+STANDING, BACK = "stand", "back from "  # what a rest is called; back from leaning, and so on
 LEAN_DEG: Final = (5, 60)
 USUAL_LEAN_DEG: Final = 40

@@ -238,16 +238,18 @@ def moves(doing: str, cloak: Cloak, at: Posture, lean: float = LEAN) -> list[tup
     """The postures that a move goes through, each a rest, in words; the last is where it began."""
     if doing == LEANING:
         leant = replace(at, lean=lean, arms=(_dangling(at.arms[0], lean), _dangling(at.arms[1], lean)))
-        return [(f"leaning {np.degrees(lean):.0f}°", leant), (BACK, at)]
+        return [(f"leaning {np.degrees(lean):.0f}°", leant), (f"{BACK}leaning", at)]
     if doing == TURNING:
-        return [("turned left", replace(at, turn=TURN)), ("turned right", replace(at, turn=-TURN)), (BACK, at)]
+        turned = [("turned left", replace(at, turn=TURN)), ("turned right", replace(at, turn=-TURN))]
+        return [*turned, (f"{BACK}turning", at)]
     if doing == STEPPING:
         angle = stride(cloak.joints.figure)
-        return [("right leg ahead", replace(at, step=angle)), ("left leg ahead", replace(at, step=-angle)), (BACK, at)]
+        stepped = [("right leg ahead", replace(at, step=angle)), ("left leg ahead", replace(at, step=-angle))]
+        return [*stepped, (f"{BACK}stepping", at)]
     side = cloak.free_side
     arms = list(at.arms)
     arms[SIDES.index(side)] = held_as(cloak.joints, side, "reach")
-    return [("reaching", replace(at, arms=(arms[0], arms[1]))), (BACK, at)]
+    return [("reaching", replace(at, arms=(arms[0], arms[1]))), (f"{BACK}reaching", at)]
 
 
 def _dangling(held: Held, lean: float) -> Held:

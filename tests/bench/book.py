@@ -11,6 +11,7 @@ from __future__ import annotations
 import argparse
 import contextlib
 import json
+import os
 import statistics
 import subprocess
 import sys
@@ -92,25 +93,38 @@ def main() -> None:
                 page = Page(json.loads(server.stdout.readline())["url"])
                 page.until_rest(1)
                 print(f"first entry, from the address to its readings: {time.perf_counter() - began:.1f} s")
-                each(page, chosen.changes)
+                each(page, chosen.changes, server.pid)
                 hurry(page, Path(folder), chosen.hurry, server.pid)
             finally:
                 page.kept.close()
                 server.terminate()
 
 
-def each(page: Page, changes: int) -> None:
-    seconds, rates, waits = [], [], []
+def processor_seconds(server: int) -> float:
+    """Processor time so far of the server and of the processes it started (Linux)."""
+    listed = subprocess.run(["ps", "--ppid", str(server), "-o", "pid="], capture_output=True, text=True).stdout
+    spent = 0
+    for pid in (server, *map(int, listed.split())):
+        with contextlib.suppress(OSError):
+            told = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+            spent += int(told[11]) + int(told[12])
+    return spent / os.sysconf("SC_CLK_TCK")
+
+
+def each(page: Page, changes: int, server: int) -> None:
+    seconds, rates, waits, spent = [], [], [], []
     for k in range(changes):
         page.pictures.clear()
-        began, entries = time.perf_counter(), page.entries
+        began, entries, before = time.perf_counter(), page.entries, processor_seconds(server)
         page.ask(do="type", name="dart.0.length_cm", text=str(LENGTHS[k % len(LENGTHS)]))
         page.until_rest(entries + 1)
         seconds.append(time.perf_counter() - began)
+        spent.append(processor_seconds(server) - before)
         if len(page.pictures) > 1:
             rates.append((len(page.pictures) - 1) / (page.pictures[-1] - page.pictures[0]))
             waits.append(page.pictures[0] - began)
     print(f"a change to its readings: median {statistics.median(seconds):.2f} s, worst {max(seconds):.2f} s")
+    print(f"processor time of it, server and worker: median {statistics.median(spent):.2f} s, worst {max(spent):.2f} s")
     print(f"pictures a second while it settles: median {statistics.median(rates):.1f}, fewest {min(rates):.1f}")
     print(f"a change to the first picture: median {statistics.median(waits):.2f} s")
 

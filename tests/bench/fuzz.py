@@ -2,8 +2,9 @@
 
     nice python tests/bench/fuzz.py --seconds 600 --seed 0
 
-Shipped scenes and bodies, the form for a cloth, and a saved fitting are changed at random, and read. Of the scenes that
-are taken some are drafted, meshed, drawn and cut; of the bodies some are built, of the fittings some made into models.
+Shipped scenes, bodies, drawings and plans of studies, the form for a cloth, what is typed into an order of the book,
+and a saved fitting are changed at random, and read. Of the scenes that are taken some are drafted, meshed, drawn and
+cut; of the bodies some are built, of the drawings some traced, of the fittings some made into models.
 Prints what was tried and found; each fault with the seed of its file, which `--only SEED` makes and reads again. Not
 collected by pytest; a few of these are in tests/unit/fitting/test_scene.py and tests/unit/reading/test_damage.py.
 """
@@ -20,26 +21,35 @@ import traceback
 import warnings
 from collections import Counter
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from xml.etree import ElementTree
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "common"))
-from mutated import mutated_fitting, mutated_text, shipped_texts  # noqa: E402
+from hostile import HOSTILE  # noqa: E402
+from mutated import NUMBERS, WORDS, mutated_drawing, mutated_fitting, mutated_text, shipped_texts  # noqa: E402
 
 from drape.bench.table_top import STARTER_MEASUREMENTS, load_measured_cloth  # noqa: E402
-from drape.body.figure import build_figure  # noqa: E402
+from drape.body.figure import Figure, build_figure  # noqa: E402
+from drape.book.order import SPECIAL, with_typed  # noqa: E402
 from drape.cloth.mesh import triangulate  # noqa: E402
 from drape.cutting.cut import OneCloth, cut_draft, write_cut  # noqa: E402
 from drape.cutting.draft_drawing import write_draft_svg  # noqa: E402
 from drape.cutting.piecing import Allowances  # noqa: E402
 from drape.errors import DrapeError  # noqa: E402
 from drape.fitting.scene import load_body, load_scene, shipped_folder  # noqa: E402
-from drape.fitting.sit import draft_of, figure_cut_for  # noqa: E402
+from drape.fitting.scene_keys import SCENE_KEYS, SCENE_TABLES  # noqa: E402
+from drape.fitting.sit import draft_of, figure_cut_for, figure_of  # noqa: E402
 from drape.picture.make import Job, make_model  # noqa: E402
 from drape.reading.result import load_fitting  # noqa: E402
+from drape.study.members import members_of  # noqa: E402
+from drape.study.plan import load_plan  # noqa: E402
+from drape.tracing.shown import write_shown  # noqa: E402
+from drape.tracing.trace import Told, find_edges, trace  # noqa: E402
+from drape.tracing.traced_scene import scene_text  # noqa: E402
 
 LONGEST_LINE = 700  # characters of a refusal
-DRAFTED, CUT, BUILT, MODELLED = 0.06, 0.01, 0.02, 0.05  # shares of what is taken that goes further
+DRAFTED, CUT, BUILT, MODELLED, TRACED = 0.06, 0.01, 0.02, 0.05, 0.2  # shares of what is taken that goes further
 Try = Callable[[random.Random, Path], None]
 
 
@@ -79,6 +89,42 @@ def try_cloth(source: random.Random, folder: Path) -> None:
     load_measured_cloth(path)
 
 
+def try_plan(source: random.Random, folder: Path) -> None:
+    path = folder / "plan.toml"
+    path.write_text(mutated_text(source.choice(PLANS), source), encoding="utf-8", newline="")
+    members_of(load_plan(path))
+
+
+def try_typed(source: random.Random, folder: Path) -> None:
+    """One field of an order after another, as a browser would send it."""
+    text = source.choice(SCENES)
+    for _ in range(source.randint(1, 3)):
+        name = source.choice(FIELDS)
+        typed = source.choice((*NUMBERS, *WORDS, *HOSTILE)).strip('"')
+        text = with_typed(text, name, typed, None)
+    path = folder / "scene.toml"
+    path.write_text(text, encoding="utf-8", newline="")
+    load_scene(path)
+
+
+def try_drawing(source: random.Random, folder: Path) -> None:
+    drawn = source.choice(DRAWINGS)
+    path = folder / f"drawing{drawn.suffix}"
+    path.write_bytes(mutated_drawing(drawn.read_bytes(), source))
+    found = find_edges(path, Told())
+    if source.random() < TRACED:
+        traced = trace(found, wearer())
+        write_shown(traced, folder / "shown.svg")
+        ElementTree.parse(folder / "shown.svg")
+        (folder / "traced.toml").write_text(scene_text(traced, "ferry-warden"), encoding="utf-8")
+        load_scene(folder / "traced.toml")
+
+
+@cache
+def wearer() -> Figure:
+    return figure_of(load_scene("ferry-warden-tailored"))
+
+
 def try_fitting(source: random.Random, folder: Path, whole: bytes) -> None:
     path = folder / "a.npz"
     path.write_bytes(mutated_fitting(whole, source))
@@ -88,6 +134,12 @@ def try_fitting(source: random.Random, folder: Path, whole: bytes) -> None:
 
 
 SCENES, BODIES = (shipped_texts(shipped_folder(kind)) for kind in ("scene", "body"))
+PLANS = shipped_texts(shipped_folder("scene") / "studies")
+DRAWINGS = sorted(path for path in (shipped_folder("scene") / "drawings").iterdir() if path.suffix in (".svg", ".dxf"))
+FIELDS = (
+    *SPECIAL, *SCENE_KEYS, "no.such", "../x", "dart.0.x",
+    *(f"{name}.{key}" for name, table in SCENE_TABLES.items() for key in getattr(table, "keys", {})),
+)  # fmt: skip
 
 
 def outcome(attempt: Try, seed: int) -> str:
@@ -111,7 +163,10 @@ def main() -> None:
     parser.add_argument("--fitting", type=Path, help="a NAME.npz that `drape sit` wrote, to be damaged")
     chosen = parser.parse_args()
     warnings.simplefilter("ignore")
-    kinds: dict[str, Try] = {"scenes": try_scene, "bodies": try_body, "cloth forms": try_cloth}
+    kinds: dict[str, Try] = {
+        "scenes": try_scene, "bodies": try_body, "cloth forms": try_cloth, "drawings": try_drawing, "plans": try_plan,
+        "orders": try_typed,
+    }  # fmt: skip
     if chosen.fitting:
         whole = chosen.fitting.read_bytes()
         kinds["fittings"] = lambda source, folder: try_fitting(source, folder, whole)

@@ -4,7 +4,8 @@
 
 Each of four commands is started in a folder of its own, killed at a random moment as a system does it (SIGKILL), and
 run again to its end. Then that folder is compared with one in which it ran undisturbed: files and what they hold,
-seconds aside; of `cache` only that no half file is left. Prints a line per kill and a total. POSIX only; not collected
+seconds aside; of `cache` only that no half file is left. Nine in ten begin with the compiled loops of the undisturbed
+run, the others compile them first. Prints a line per kill and a total. POSIX only; not collected
 by pytest.
 """
 
@@ -14,6 +15,7 @@ import argparse
 import json
 import os
 import random
+import shutil
 import signal
 import subprocess
 import sys
@@ -31,6 +33,7 @@ COMMANDS = {
     "cut": ["cut", "ferry-warden-tailored", "--estimate", "--width-cm", "70"],
     "mend": ["mend", "ferry-warden-round", *COARSE, "--tries", "3"],
 }
+COLD = 10  # one run of so many has to compile first
 GONE_WITHIN = 10.0  # [s] in which what a killed run started has to end
 
 
@@ -75,11 +78,16 @@ def without_seconds(value: Any) -> Any:
     return [without_seconds(one) for one in value] if isinstance(value, list) else value
 
 
-def killed(words: list[str], after: float) -> tuple[list[str], dict[str, Any]]:
-    """What is wrong once a run has been killed, and the results of running it again."""
+def killed(words: list[str], after: float, compiled: Path | None) -> tuple[list[str], dict[str, Any]]:
+    """What is wrong once a run has been killed, and the results of running it again.
+
+    compiled: loops to begin with; None: none.
+    """
     wrong = []
     with tempfile.TemporaryDirectory() as folder:
         where = Path(folder)
+        if compiled is not None:
+            shutil.copytree(compiled, where / "cache" / "compiled")
         run = started(words, where)
         time.sleep(after)
         os.kill(run.pid, signal.SIGKILL)
@@ -104,16 +112,28 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--only", nargs="+", choices=COMMANDS, default=list(COMMANDS))
     chosen = parser.parse_args()
+    with tempfile.TemporaryDirectory() as kept:
+        kill(chosen, Path(kept) / "compiled")
+
+
+def kill(chosen: argparse.Namespace, compiled: Path) -> None:
+    """Every command undisturbed, then all the kills. compiled: where the compiled loops are kept meanwhile."""
     source, faults, whole, took = random.Random(chosen.seed), 0, {}, {}
+    with tempfile.TemporaryDirectory() as folder:
+        started(COMMANDS["sit"], Path(folder)).wait()
+        shutil.copytree(Path(folder) / "cache" / "compiled", compiled)
     for name in chosen.only:
         with tempfile.TemporaryDirectory() as folder:
+            where = Path(folder)
+            shutil.copytree(compiled, where / "cache" / "compiled")
             began = time.monotonic()
-            started(COMMANDS[name], Path(folder)).wait()
-            took[name], whole[name] = time.monotonic() - began, results(Path(folder))
+            started(COMMANDS[name], where).wait()
+            took[name], whole[name] = time.monotonic() - began, results(where)
+            print(f"{name} undisturbed: {took[name]:.0f} s, {len(whole[name])} files", flush=True)
     for k in range(chosen.count):
         name = chosen.only[k % len(chosen.only)]
         after = source.uniform(0.1, took[name])
-        wrong, found = killed(COMMANDS[name], after)
+        wrong, found = killed(COMMANDS[name], after, None if k % COLD == COLD - 1 else compiled)
         extra = sorted(found.keys() - whole[name].keys())
         differ = sorted(one for one in whole[name] if found.get(one) != whole[name][one])
         wrong += [f"left: {', '.join(extra)}"] if extra else []

@@ -139,5 +139,30 @@ def _replace_one(words: Any, source: random.Random) -> None:
         words[key] = source.choice((None, -1, 1e12, float("nan"), "", "../../x", [], {}, True, [[1]], *HOSTILE))
 
 
+ODD_BYTES = (
+    b"\x00", b"<", b"</g>", b"]]>", b"&a;", b"\xff\xfe", b'transform="matrix(0 0 0 0 0 0)"', b'd="M 0,0 L"',
+    b"  0\nEOF\n", b'<!DOCTYPE a [<!ENTITY a "' + b"x" * 500 + b'">]>', b"<g>" * 300, b'<use href="#g10"/>',
+    b"9" * 3000, b"\n70\n-1\n",
+)  # fmt: skip
+
+
+def mutated_drawing(whole: bytes, source: random.Random) -> bytes:
+    """A drawing with one to four things changed: a number, a stretch left out or doubled, odd bytes put in."""
+    for _ in range(source.randint(1, 4)):
+        way, at = source.randrange(5), source.randrange(len(whole) + 1)
+        if way < 2 and (numbers := list(re.finditer(rb"-?\d+\.?\d*", whole))):
+            one = source.choice(numbers)
+            near = f"{float(one[0]) * source.choice((-1.0, 0.0, 0.5, 0.95, 1.05, 2.0, 1e6)):.4f}"
+            value = near if source.random() < 0.7 else source.choice(NUMBERS)
+            whole = whole[: one.start()] + value.encode() + whole[one.end() :]
+        elif way == 2:
+            whole = whole[:at] + whole[at + source.choice((1, 20, 400)) :]
+        elif way == 3:
+            whole = whole[:at] + whole[max(0, at - source.choice((5, 60, 900))) :]
+        else:
+            whole = whole[:at] + source.choice(ODD_BYTES) + whole[at:]
+    return whole
+
+
 def shipped_texts(folder: Path) -> list[str]:
     return [path.read_text(encoding="utf-8") for path in sorted(folder.glob("*.toml"))]

@@ -36,7 +36,8 @@ export class Cloak {
 
   solid(outside, inside) {
     const group = new THREE.Group(), geometry = new THREE.BufferGeometry();
-    const front = new THREE.MeshLambertMaterial({ color: outside, side: THREE.FrontSide });
+    const isFigure = outside === LINEN; // a hair behind cloth that lies on it
+    const front = new THREE.MeshLambertMaterial({ color: outside, side: THREE.FrontSide, polygonOffset: isFigure, polygonOffsetFactor: 2, polygonOffsetUnits: 8 });
     group.add(new THREE.Mesh(geometry, front));
     if (inside !== undefined) { // a little within the outside, so that neither shows through the other
       const back = new THREE.MeshLambertMaterial({ color: inside, side: THREE.BackSide });

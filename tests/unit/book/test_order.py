@@ -118,3 +118,10 @@ def test_what_was_changed_is_said_in_the_keys_of_the_file():
     assert differences_said(plain(TEXT), plain(after)) == [
         "draft length cm: 112, now 100", "draft level: worked out, now true"
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(("name", "said"), [("dart.intake_cm", "got no number"), ("draft.0.sweep_deg", "no number 1")])
+def test_a_field_of_a_table_that_is_otherwise_is_refused(name: str, said: str) -> None:
+    """No page sends such a name; a forged request may."""
+    with pytest.raises(SceneError, match=said):
+        with_typed(TEXT, name, "", None)

@@ -313,3 +313,24 @@ def test_refusals_are_one_line_with_the_value_and_what_to_try(case: str) -> None
     assert "\n" not in message
     assert "allowed" in message
     assert message.endswith(".")
+
+
+def test_a_dart_is_cut_where_a_drawn_neck_runs_along_the_circle_about_its_point() -> None:
+    """There the circle meets the edge all along, or nowhere; the mouth then lies evenly about the ray."""
+    length, intake = 0.15, 0.08
+    half = math.asin(intake / 2 / length)
+    point = np.array([0.0, 0.3])
+    angles = math.pi / 2 + np.array([-2.0, -1.5, -1.0, -0.6, -0.3, 0.0, 0.3, 0.6, 1.0, 1.5, 2.0])
+    round_it = point - length * direction(angles)  # a neck edge on that very circle below the point
+    edge = round_it[3:-3] if round_it[3, 0] > round_it[-4, 0] else round_it[3:-3][::-1]
+    along = (0.16, *edge[:, 0], -0.16)
+    style = Style(
+        "drawn", 1.0, neck_along=along, neck_up=(0.0, *edge[:, 1], 0.0),
+        darts=(Dart("left shoulder", length=length, intake=intake),),
+    )  # fmt: skip
+    draft = draft_cloak(style, standing_body())
+    (dart,) = draft.darts
+    first, second = (run_of(draft, leg) for leg in dart.legs)
+    assert np.linalg.norm(first[0] - second[0]) == pytest.approx(intake, abs=1e-6)
+    assert length_of(first) == pytest.approx(length) and length_of(second) == pytest.approx(length)
+    np.testing.assert_allclose(first[0], point - length * direction(math.pi / 2 + half), atol=2e-3)

@@ -66,9 +66,11 @@ def test_the_very_fitting_comes_back_from_a_process_whole(two: tuple[Crew, list[
 @pytest.mark.long
 def test_a_process_that_is_killed_gives_one_line(two: tuple[Crew, list[Progress]]) -> None:
     crew, _ = two
+    jobs = [coarse("c", ROUND), coarse("d", TAILORED)]
+    crew.prepare(jobs)
     os.kill(crew.hands[0].process.pid, signal.SIGKILL)
     with pytest.raises(SolverError) as caught:
-        crew.settle(coarse("c", ROUND), [coarse("d", TAILORED)])
+        crew.settle(jobs[0], jobs[1:])
     assert "was ended (signal 9" in str(caught.value) and "\n" not in str(caught.value)
 
 

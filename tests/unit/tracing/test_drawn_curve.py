@@ -29,6 +29,7 @@ def again(style, path):
     return traced.fitted.style, draft, traced.fitted.draft
 
 
+@pytest.mark.long
 def test_a_drawn_hem_comes_back(tmp_path):
     style, draft, found = again(Style(neck="tailored", darts=(Dart(),), **HEM), tmp_path / "x.dxf")
     assert style.neck == "tailored" and 4 <= len(style.hem_along) <= 9 and style.length is None

@@ -58,17 +58,23 @@ def test_a_tailored_cloak_in_svg_mirrored_is_told_by_where_it_closes(tmp_path):
     assert find_edges(tmp_path / "x.svg", Told()).place == "left shoulder"
 
 
+@pytest.mark.long
 def test_darts_and_cuts_at_a_round_neck_with_an_unsteady_hand(tmp_path):
     _, outline, sizes = again(DARTED, tmp_path / "x.dxf", Hand(turn=1.0, noise=1e-3))
     assert outline < 2e-3 and sizes < 2e-3
 
 
+def test_a_drawing_without_a_scale_is_refused(tmp_path):
+    path = write_dxf(draft_runs(draft_cloak(ROUND, BODY)), tmp_path / "x.dxf", Hand(units=87.0), units=0)
+    with pytest.raises(DraftError, match="nothing says how large it is"):
+        find_edges(path, Told())
+
+
+@pytest.mark.long
 def test_a_known_length_sets_the_scale_of_a_drawing_without_one(tmp_path):
     hand = Hand(turn=0.3, units=87.0)
     runs = draft_runs(draft_cloak(ROUND, BODY))
     path = write_dxf(runs, tmp_path / "x.dxf", hand, units=0)
-    with pytest.raises(DraftError, match="nothing says how large it is"):
-        find_edges(path, Told())
     _, outline, sizes = again(ROUND, path, hand, units=0, told=Told(known=1.0, between=("hem", "neck")))
     assert outline < 1e-3 and sizes < 2e-3
     width = 2 * float(np.linalg.norm(runs["hem"][0]))
@@ -76,6 +82,7 @@ def test_a_known_length_sets_the_scale_of_a_drawing_without_one(tmp_path):
     assert found.drawing.drawn.radius == pytest.approx(width / 2, rel=1e-4)
 
 
+@pytest.mark.long
 def test_edges_are_named_by_their_layers(tmp_path):
     layers = {"hem": "Bottom", "front neck": "NECK", "back neck": "NECK", "front opening": "opening edge"}
     traced, outline, _ = again(ROUND, tmp_path / "x.dxf", TURNED, layers=layers)
