@@ -42,6 +42,7 @@ from drape.reading.result import Fitting, load_fitting, save_fitting
 from drape.reading.table import json_text
 
 KEPT: Final = 12  # shapes remembered
+IDLE: Final = 1.0  # [s] without a task, after which a small picture is made
 BETWEEN: Final = 0.04  # [s] at least, between two pictures
 DRAWN: Final = 0.02  # [m] triangles of a cloth at rest, as it is drawn
 
@@ -78,16 +79,23 @@ class _Hand:
 
     def work(self) -> None:
         while True:
-            self.make_pictures()
-            self.number, task = self.waiting.get()
+            self.number, task = self.next_task()
             self.triangles, self.shown_at = None, 0.0
             self.still_to_draw = None
             self.say(*self.outcome(task))
             if self.still_to_draw is not None and self.waiting.empty():
                 self.draw(self.still_to_draw, RESTING)
 
-    def make_pictures(self) -> None:
-        while self.pictures and self.waiting.empty():
+    def next_task(self) -> tuple[int, Task]:
+        """The next task; where none comes for a while, small pictures are made meanwhile."""
+        while True:
+            try:
+                return self.waiting.get(timeout=IDLE if self.pictures else None)
+            except queue.Empty:
+                self.make_picture()
+
+    def make_picture(self) -> None:
+        if self.pictures:
             fitting, path = self.pictures.pop(0)
             write_whole(path, functools.partial(write_small_picture, fitting))
             self.say(PICTURED, path.stem)
