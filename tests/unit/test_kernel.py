@@ -23,6 +23,7 @@ def third(values: np.ndarray) -> float:
 
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    config.reload_config()  # else the first loop made here would do so, if a test before it changed the environment
     monkeypatch.setattr(config, "CACHE_DIR", str(tmp_path))
     kernels._say_once.cache_clear()
     return tmp_path

@@ -38,6 +38,7 @@ EVERY_KEY = [
 NUMBERS = [(key, rule) for key, rule in EVERY_KEY if isinstance(rule, Number)]
 PLAIN = (
     "max_steps",
+    "strip",
     "buttons",
     "poisson_ratio",
     "friction_on_cloth",
