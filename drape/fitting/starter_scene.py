@@ -64,7 +64,7 @@ length_cm = 110.0                 # neck edge to hem, down the centre back; or, 
 # neck_up_cm = [0, 16, 20, 13, 0]         # along that edge from the centre, and square to it
 # hem_along_cm = [130, 92, 0, -92, -130]  # a drawn hem's points, the same way, instead of a length
 # hem_up_cm = [0, 92, 125, 92, 0]
-# first_edge_along_cm = [60, 130]         # a drawn opening edge, from the neck to the hem: along its straight line,
+# first_edge_along_cm = [60, 127.2]       # a drawn opening edge, from the neck to the hem: along its straight line,
 # first_edge_aside_cm = [1.5, 0]          # and how far outside of it; last_edge_along_cm and last_edge_aside_cm alike
 
 [closure]

@@ -321,6 +321,10 @@ INSTEAD = {  # notes of the new scene that stand in place of other lines
     "level": (),
     "neck_along_cm": (),
     "neck_up_cm": (),
+    "hem_along_cm": ("length_cm",),
+    "hem_up_cm": ("length_cm",),
+    "first_edge_along_cm": (),
+    "first_edge_aside_cm": (),
     "fastened_to": (),
 }
 
@@ -353,7 +357,8 @@ def test_every_note_in_a_new_scene_can_be_uncommented(tmp_path: Path) -> None:
     assert scene.layers == ("heavy melton", "calico", "light suiting")
     assert scene.colours["inside"] == "#8c3b3b"
     for key, gone in INSTEAD.items():
-        wanted = {"neck_along_cm", "neck_up_cm"} if key.startswith("neck_") and key != "neck_ease_cm" else {key}
+        drawn = re.match(r"(.*)_(along|up|aside)_cm", key)  # through points, whose two rows stand together
+        wanted = {other for other in INSTEAD if drawn and other.startswith(f"{drawn[1]}_")} - {"neck_ease_cm"} or {key}
         tried = drape(*opened(f"{key}.toml", wanted, gone), where=tmp_path)
         assert tried.returncode == 0, tried.stderr
 
