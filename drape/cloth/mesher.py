@@ -38,13 +38,13 @@ def quality_of(flat: Floats, triangles: Floats) -> Floats:
 def fill(
     placed: Floats,
     around: int,
-    lines: Mapping[str, Floats],
+    lines: Mapping[str, Ints],
     size: tuple[float, float],
     turn: float,
     sweep: float,
     *,
     is_uncut: bool = False,
-) -> tuple[Floats, Floats]:
+) -> tuple[Floats, Ints]:
     """Return the inner vertices, shape (k, 2), and all triangles, numbered after those placed.
 
     placed: ours, of which the first `around` run round the outline. lines: indices along each line inside it. What lies
@@ -70,7 +70,7 @@ def fill(
     return _opened(np.vstack(inside), 1.0 / squeeze, sweep * squeeze), np.vstack(triangles)
 
 
-def _loops(placed: Floats, around: int, lines: Mapping[str, Floats]) -> list[Floats]:
+def _loops(placed: Floats, around: int, lines: Mapping[str, Ints]) -> list[Ints]:
     """Return the vertices round each part between the lines, anticlockwise; without lines the outline's own."""
     if not lines:
         return [np.arange(around)]
@@ -96,7 +96,7 @@ def _opened(points: Floats, factor: float, sweep: float) -> Floats:
     return np.linalg.norm(points, axis=1)[:, None] * direction(angle * factor)
 
 
-def _run_netgen(outline: Floats, edge_length: float, grading: float) -> tuple[Floats, Floats]:
+def _run_netgen(outline: Floats, edge_length: float, grading: float) -> tuple[Floats, Ints]:
     """Return netgen's vertices and triangles for a loop of fixed vertices."""
     from netgen.geom2d import SplineGeometry
     from netgen.meshing import SetMessageImportance

@@ -324,7 +324,7 @@ def _draw_reading(
     write(pen, (place[0] - length_of(words, 21), place[1]), words, 21)
     small, colour = "", GREY
     if first is None:
-        small = f"±{_short(spread, decimals)}" if with_sign(spread, decimals) else ""
+        small = f"±{_short(spread or 0.0, decimals)}" if with_sign(spread, decimals) else ""
     elif value is not None and (before := _value(first.readings, key)) is not None:
         change = round(value, decimals) - round(before, decimals)
         if abs(change) > 0.5 * 10.0**-decimals:
