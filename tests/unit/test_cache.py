@@ -261,6 +261,7 @@ def test_a_figure_comes_back_equal_to_the_byte(monkeypatch: pytest.MonkeyPatch) 
 
 
 @pytest.mark.usefixtures("built")
+@pytest.mark.long
 def test_an_unsettled_run_is_not_kept(folder: Path) -> None:
     scene = replace(load_scene("ferry-warden-round"), max_steps=100)
     for _ in range(2):
@@ -270,6 +271,7 @@ def test_an_unsettled_run_is_not_kept(folder: Path) -> None:
 
 
 @pytest.mark.usefixtures("built")
+@pytest.mark.long
 def test_words_and_colours_may_change_and_nothing_else(monkeypatch: pytest.MonkeyPatch) -> None:
     scene = load_scene("ferry-warden-round")
     with pytest.raises(NotSettledError) as caught:

@@ -99,6 +99,7 @@ def test_girths_and_shoulders_stay_as_taped(hold: str) -> None:
     assert got["arm_length"] is got["wrist_height"] is got["upper_arm_breadth"] is None
 
 
+@pytest.mark.long
 def test_an_arm_is_measured_only_as_it_hangs() -> None:
     figure = mannequin(**DRESSED).bare
     assert figure is not None and figure.arms == ("down", "raised")

@@ -182,6 +182,7 @@ def test_the_wearers_right_is_plus_x() -> None:
     assert toes[:, 1].max() > -toes[:, 1].min()
 
 
+@pytest.mark.long
 def test_same_tape_same_bytes() -> None:
     first, second = figure("man"), build_figure(dict(MAN))
     assert first.vertices.tobytes() == second.vertices.tobytes()

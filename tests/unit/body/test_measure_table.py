@@ -47,6 +47,7 @@ def test_what_gives_way_is_said() -> None:
     assert "gives way" in measure_table(found)
 
 
+@pytest.mark.long
 def test_stance_arms_and_what_is_worn_are_said_and_measured_over() -> None:
     """A padded chest is larger over than got; what the arms are not held for is a dash, not a number."""
     found = measure_object("someone", mannequin(**DRESSED), MAN, 0.5)

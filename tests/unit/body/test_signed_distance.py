@@ -151,6 +151,7 @@ def errors_at(index: IntArray) -> FloatArray:
     return np.abs(nodes().values[tuple(index.T)]) - plain
 
 
+@pytest.mark.long
 def test_nodes_agree_with_the_search_over_all_triangles() -> None:
     field = nodes()
     rng = np.random.default_rng(2)
@@ -161,6 +162,7 @@ def test_nodes_agree_with_the_search_over_all_triangles() -> None:
     assert off.max() < 0.001
 
 
+@pytest.mark.long
 def test_nodes_between_two_sheets_are_within_a_millimetre() -> None:
     """Where a node lies between arm and chest, in a hand or between the legs,
     a walk along the mesh may take the wrong way.

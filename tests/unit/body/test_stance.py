@@ -41,6 +41,7 @@ def head_front(figure: Figure) -> float:
     return most(figure, figure.vertices[:, 2].max() - 0.10, 1.0)
 
 
+@pytest.mark.long
 def test_head_forward_moves_the_head_and_leaves_the_neck_base() -> None:
     """3 cm asked, 3 cm found at the brow; the neck base stays within 1 mm."""
     usual, forward = standing(UPRIGHT_STANCE), standing(AHEAD)
@@ -82,6 +83,7 @@ def test_girths_stay_as_taped(stance: Stance) -> None:
     assert [key for key in GIRTHS if abs(got[key] / figure.tape[key] - 1.0) > 0.01] == []
 
 
+@pytest.mark.long
 def test_a_lower_shoulder_is_lower_by_so_much_and_mirrors() -> None:
     left, right = standing(LOW_LEFT), standing(LOW_RIGHT)
     for figure, low, high in ((left, "left", "right"), (right, "right", "left")):

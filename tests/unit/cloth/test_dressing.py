@@ -119,6 +119,7 @@ def test_without_dart_or_cuts_the_azimuth_is_the_draft_angle_spread_evenly(figur
     assert np.degrees(azimuth) == pytest.approx(-90.0 + 2.0 * phi, abs=1e-6)
 
 
+@pytest.mark.long
 def test_a_neck_edge_far_longer_on_one_side_of_the_closure_is_laid_round_the_neck():
     """Between shoulders of 35 and 17 degrees the front neck edge is 19.5 cm long on one side, 2.4 on the other."""
     scene = load_scene("lamp-bearer-collar")

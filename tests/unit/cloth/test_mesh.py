@@ -150,6 +150,7 @@ def test_same_seed_same_bytes_other_seed_other_mesh(drafts: dict[str, Draft]) ->
     assert abs(len(once.flat) - len(other.flat)) < 0.05 * len(once.flat)
 
 
+@pytest.mark.long
 def test_mesh_is_the_same_in_another_process_and_prints_nothing(tmp_path: Path) -> None:
     """The mesher keeps quiet on stdout and stderr, and does not depend on the process."""
     code = (

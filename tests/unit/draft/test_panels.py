@@ -85,6 +85,7 @@ def test_any_draft_is_one_simple_loop_with_equal_seam_partners(draft: Draft) -> 
 
 @given(draft=drafts())
 @settings(max_examples=6, deadline=None)
+@pytest.mark.long
 def test_the_sewn_surface_closes(draft: Draft) -> None:
     """Sewn, every side is in one or two triangles, the rim is two loops (neck; hem and opening) and V - E + F = 0,
     as of any ring (Euler's formula for a surface with two boundaries)."""

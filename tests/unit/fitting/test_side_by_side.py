@@ -52,6 +52,7 @@ def same(one: Any, other: Any) -> bool:
     return bool(one == other)
 
 
+@pytest.mark.long
 def test_the_very_fitting_comes_back_from_a_process_whole(two: tuple[Crew, list[Progress]]) -> None:
     crew, told = two
     jobs = [coarse("a", ROUND), coarse("b", TAILORED)]
