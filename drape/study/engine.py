@@ -25,7 +25,7 @@ from drape.fitting.side_by_side import ONE_THREAD, Inbox, deaf_to_interrupts
 from drape.study.task import FAILED, SETTLED, work, work_whole
 
 if TYPE_CHECKING:
-    from distributed import Client, Future
+    from distributed import Client, Future, LocalCluster
 
 TRIED_AGAIN: Final = 2  # times, after a worker has ended while at it
 AHEAD: Final = 3  # settlings handed out for each that goes on, so that no worker waits
@@ -92,10 +92,18 @@ def own_cluster(count: int) -> Iterator[Client]:
                 n_workers=count, threads_per_worker=1, processes=True, security=True, silence_logs=logging.CRITICAL,
                 dashboard_address=ANY_PORT, scheduler_kwargs={"dashboard": False}, env=environment,
             )  # fmt: skip
-        until_done.callback(_silently, cluster.close, timeout=10)
+        until_done.callback(_end, cluster)
         client = Client(cluster)
         until_done.callback(_silently, client.close, timeout=3)
         yield client
+
+
+def _end(cluster: LocalCluster) -> None:
+    """Closes a cluster; one whose scheduler is gone cannot close in order, and would warn of that for ever after."""
+    from distributed import Status
+
+    _silently(cluster.close, timeout=10)
+    cluster.status = Status.closed
 
 
 def _start_tracker() -> None:
