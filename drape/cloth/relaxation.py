@@ -23,12 +23,11 @@ from drape.cloth.body_contact import FIGURE_STIFFNESS, TANGENT_SHARE, Touch
 from drape.cloth.preconditioner import Factor, factor, membrane_laplacian, solve
 from drape.cloth.self_contact import LAYER_STIFFNESS, NO_PAIRS, Pairs, close_of, find_pairs, pair_springs, weave
 from drape.cloth.sheet import Sheet, weight
-from drape.cloth.stepping import Found, Limits, Pace, Problem, greatest_stretch, relax_steps, scratch_for, state_at
+from drape.cloth.stepping import Found, Limits, Problem, greatest_stretch, relax_steps, scratch_for, state_at
 from drape.errors import BlewUpError
 from drape.units import STANDARD_GRAVITY
 
-SETTLING = Pace(step=3.0, start=0.5, grown=1.5)  # from 3.5 on, one cloak in a hundred chattered for ever
-SHAKING = Pace(step=2.0, start=1.0, grown=1.1)  # on a slippery figure; which way the cloak rests is decided then
+STEP = 2.0  # of 4, at which the stiffest mode of the metric’s bound would grow; from a standstill it does from 2.17
 REACH_SHARE, LEAST_SHARE = (
     0.6,
     0.25,
@@ -134,7 +133,7 @@ class Relaxation:
         self.layer_springs = csr_array((points, points))
         self.sprung = self.pressed = NO_PAIRS.key  # pairs that the metric knows of, and knows as hard
         self.strangers_allowed = int(STRANGERS * points)
-        self.fall, self.pace = SETTLING_FALL, SETTLING
+        self.fall = SETTLING_FALL
         self.factor = self.new_factor()
         self.bending_share = self.stiffest_bending()
         self.far_before = 0.0
@@ -174,7 +173,7 @@ class Relaxation:
         With s = l²/L² of the most stretched edge, elasticity grows by s and tension adds (s − 1)/2.
         """
         stretch = greatest_stretch(self.x, self.ordered.triangles, self.ordered.rest_squared)
-        return self.pace.step / (1.5 * stretch - 0.5 + self.bending_share)
+        return STEP / (1.5 * stretch - 0.5 + self.bending_share)
 
     def stiffest_bending(self) -> float:
         """Stiffness of the stiffest mode of bending alone over the metric's; under 0.001 but where edges are short.
@@ -279,7 +278,7 @@ class Relaxation:
                 self.find_pairs()
             self.far_before = memory[2]
             self.take_in_contacts()
-            limits = Limits(steps - done, self.stable_step(), self.pace, reach, self.strangers_allowed)
+            limits = Limits(steps - done, self.stable_step(), reach, self.strangers_allowed)
             done += relax_steps(problem, self.found, self.factor, self.touching, self.state, self.scratch, limits)
             self.check(done)
         self.steps += done

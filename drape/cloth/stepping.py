@@ -22,6 +22,9 @@ from drape.kernel import kernel
 
 FLUNG = 1e7  # kinetic measure no cloth reaches unless the step has become unstable
 SINK = 0.97  # of its peak: energy below that stops the cloth; smaller dips are the chatter of contacts
+# of the energy at the first step from standstill: less at the second stops the cloth. A mode at its middle after
+# that first step has no more at the second, and would swing across to its other side, as far or a little further
+GROWN = 1.1
 RECKONED = 10  # steps between looks at how far points have come since their pairs were found
 
 
@@ -81,20 +84,6 @@ class Scratch(NamedTuple):
     share: Floats
 
 
-class Pace(NamedTuple):
-    """How boldly the cloth moves.
-
-    step: of 4, at which the stiffest mode of the metric's bound would grow. start: share of a step's push that the
-    first from a standstill makes; with a half, as leapfrog wants it, no mode swings out further than it was. grown:
-    energy at the second step over that at the first, below which the cloth is stopped there. A mode that comes to its
-    middle in the first step has no more at the second, and would stop as far on its other side, again and again.
-    """
-
-    step: float
-    start: float
-    grown: float
-
-
 class Limits(NamedTuple):
     """How many steps at most, of what size, and what ends them early.
 
@@ -104,7 +93,6 @@ class Limits(NamedTuple):
 
     steps: int
     step_size: float
-    pace: Pace
     reach: float
     strangers: int
 
@@ -178,7 +166,7 @@ def relax_steps(problem, found, factor, touching, state, scratch, limits):  # pr
     Stops early when a point has moved as far as it may since its pairs were found, or when too many points touch
     the figure that the metric does not know of.
     """
-    touch, free, pace = problem.touch, problem.free, limits.pace
+    touch, free = problem.touch, problem.free
     x, momentum, velocity, moved_by, memory = state.x, state.momentum, state.velocity, state.moved, state.memory
     pairs, close, thickness = found.pairs, found.close, touch.thickness
     moved = memory[2]
@@ -186,24 +174,20 @@ def relax_steps(problem, found, factor, touching, state, scratch, limits):  # pr
         near = thickness + 2.0 * moved
         close_count = pair_forces(x, moved_by, pairs, touch, near, close, scratch.layer_force)
         net_forces(problem, state, scratch.layer_force, found.clear, moved)
-        push_on(momentum, state.force, free, limits.step_size * (pace.start if memory[3] == 0.0 else 1.0))
+        push_on(momentum, state.force, free, limits.step_size)
         solve(factor, momentum, scratch.work, velocity)
         energy = inner_product(momentum, velocity)
-        if energy < (pace.grown if memory[3] == 1.0 else SINK) * memory[0]:
-            # Past the peak: a standstill here. Moving on first would let the stiffest modes,
-            # whose period is two or three steps, grow from one stop to the next.
-            momentum[:] = 0.0
-            memory[0] = 0.0
-            memory[3] = 0.0
-            if pace.start == 1.0:
-                moved_by[:] = 0.0
-                continue
-            push_on(momentum, state.force, free, limits.step_size * pace.start)
-            solve(factor, momentum, scratch.work, velocity)
-            energy = inner_product(momentum, velocity)
         if not energy < FLUNG:
             memory[1] = 1.0
             return step + 1
+        if energy < (GROWN if memory[3] == 1.0 else SINK) * memory[0]:
+            # Past the peak: stop without moving. Moving on first would let the stiffest modes,
+            # whose period is two or three steps, grow from one stop to the next.
+            momentum[:] = 0.0
+            moved_by[:] = 0.0
+            memory[0] = 0.0
+            memory[3] = 0.0
+            continue
         memory[0] = max(energy, memory[0])
         memory[3] += 1.0
         hold_back(velocity, pairs, close, close_count, limits.strangers, scratch.share)

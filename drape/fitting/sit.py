@@ -23,7 +23,7 @@ from drape.cloth.body_contact import Touch, touch_of
 from drape.cloth.dressing import dress
 from drape.cloth.mesh import Mesh, morphed, refined, seam_pairs, triangulate
 from drape.cloth.rehearsal import compile_kernels
-from drape.cloth.relaxation import SETTLING, SHAKING, Grip, Relaxation, Rest, Settling, relax
+from drape.cloth.relaxation import Grip, Relaxation, Rest, Settling, relax
 from drape.cloth.self_contact import crossing_count, weave
 from drape.cloth.sheet import SeamAllowance, Sheet, sew
 from drape.cloth.transfer import carried
@@ -297,11 +297,10 @@ def settle(
         points = f"{len(sheet.mass):,} points"
         if level == 0:  # put on: sunk, then shaken down without friction, then let stick
             clock.begins("settle", f"putting it on, {points}", "put on")
-            run.pace = SHAKING
             run.tighten(np.sum(edge_vectors(start[sheet.triangles]) ** 2, axis=2), steps=TIGHTEN_STEPS)
             shaken = f"shaking it down, {points}"
             relax(run, settling=SHAKEN, progress=clock.relaxing("shake", shaken, SHAKEN.remaining, shape))
-        run.touch, run.pace = touch_of(cloth), SETTLING
+        run.touch = touch_of(cloth)
         asked = settling if level == last else COARSE
         words = f"settling, {points}" if level == last else f"settling roughly, {points}"
         rest = relax(run, settling=asked, progress=clock.relaxing("settle", words, asked.remaining, shape))
