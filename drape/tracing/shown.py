@@ -110,9 +110,13 @@ def _neck_points(traced: Traced, at: Callable[[Floats], Floats]) -> list[str]:
     parts: list[str] = []
     middle = at(traced.drawn.in_drawing(np.zeros((1, 2))))[0]
     for side in ("front", "back"):
-        x, y = at(traced.drawn.in_drawing(traced.fitted.draft.marks[f"{side} neck"][None]))[0]
-        inward = (middle - np.array([x, y])) / max(float(np.linalg.norm(middle - np.array([x, y]))), 1e-9)
-        tx, ty = np.array([x, y]) + (2.5 + LETTER * SMALL * len(side) / 2 * abs(float(inward[0]))) * inward
+        here = at(traced.drawn.in_drawing(traced.fitted.draft.marks[f"{side} neck"][None]))[0]
+        room, wide = float(np.linalg.norm(middle - here)), LETTER * SMALL * len(side)
+        inward = (middle - here) / max(room, 1e-9)
+        if room < wide + 4.0:  # in a small neck the two would run into each other
+            inward = -inward
+        tx, ty = here + (2.5 + wide / 2 * abs(float(inward[0]))) * inward
+        x, y = here
         parts.append(f'<circle cx="{x:.2f}" cy="{y:.2f}" r="1.1" fill="#000"/>')
         parts += type_line(tx, ty + 1.2, side, SMALL, anchor="middle")
     return parts
