@@ -39,7 +39,12 @@ GONE_WITHIN = 10.0  # [s] in which what a killed run started has to end
 
 def started(words: list[str], where: Path) -> subprocess.Popen[bytes]:
     (where / "passing").mkdir(exist_ok=True)
-    own = {**os.environ, "DRAPE_CACHE_DIR": str(where / "cache"), "TMPDIR": str(where / "passing")}
+    compiled = where / "cache" / "compiled"  # not beside the source, where all would share them
+    compiled.mkdir(parents=True, exist_ok=True, mode=0o700)
+    own = {
+        **os.environ, "DRAPE_CACHE_DIR": str(where / "cache"), "NUMBA_CACHE_DIR": str(compiled),
+        "TMPDIR": str(where / "passing"),
+    }  # fmt: skip
     return subprocess.Popen(
         [sys.executable, "-m", "drape", *words, "--out", "out"], cwd=where, env=own, start_new_session=True,
         stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
