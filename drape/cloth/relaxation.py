@@ -164,7 +164,8 @@ class Relaxation:
         """
         stiff = FIGURE_STIFFNESS * (1 + TANGENT_SHARE) * self.ordered.pressed_area
         diagonal = self.laplacian.diagonal()
-        extra = self.sheet.mass * STANDARD_GRAVITY / self.fall + np.where(self.touching, stiff, 0.0)
+        pressed = self.touching | (self.hardness > 1.0)  # one hard point left out would be thrown off and fall again
+        extra = self.sheet.mass * STANDARD_GRAVITY / self.fall + np.where(pressed, stiff, 0.0)
         return factor(self.laplacian + self.layer_springs, np.where(self.free, extra, 1e3 * diagonal))
 
     def stable_step(self) -> float:
