@@ -13,7 +13,7 @@ from drape.fitting.sit import sit
 
 pytestmark = pytest.mark.long  # thin cloth takes many steps
 
-DRESSED_ONLY = 2600  # steps after it was shaken, on the one level there is: it has hung over 4,000 in all
+DRESSED_ONLY = 4000  # steps after it was shaken; at 2,600 folds still let go, hundreds of weights for a moment
 
 
 def test_light_suiting_is_put_on_without_being_torn_about():
