@@ -11,7 +11,6 @@ import contextlib
 import functools
 import os
 import queue
-import signal
 import sys
 import threading
 import time
@@ -32,7 +31,7 @@ from drape.fitting.ensemble import Runs, plan_of, settle_runs
 from drape.fitting.mend import mend, mended_text, mended_words
 from drape.fitting.quality import starts_of
 from drape.fitting.scene import Scene
-from drape.fitting.settling_process import GONE, receive, send
+from drape.fitting.settling_process import send, take_in
 from drape.fitting.side_by_side import Crew, costs_of
 from drape.fitting.sit import draft_of, figure_cut_for, figure_of, sit
 from drape.picture.surfaces import drawn_cloth
@@ -66,16 +65,8 @@ class _Hand:
         self.pictures: list[tuple[Fitting, Path]] = []  # still to be made, when nothing else is to be done
 
     def listen(self) -> None:
-        """Takes in tasks. When nobody sends any more, the process ends at once, whatever it is doing."""
-        try:
-            while True:
-                number, task = receive(self.tasks)
-                if task is None:
-                    self.left.add(number)
-                else:
-                    self.waiting.put((number, task))
-        except GONE:
-            os.kill(os.getpid(), signal.SIGTERM)
+        """Takes in tasks."""
+        take_in(self.tasks, self.waiting, self.left)
 
     def work(self) -> None:
         while True:

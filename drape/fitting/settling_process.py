@@ -97,6 +97,22 @@ class _LeftError(Exception):
     """Nobody wants the job any more."""
 
 
+def take_in(sent: IO[bytes], waiting: queue.SimpleQueue[tuple[int, Any]], left: set[int]) -> None:
+    """Takes in numbered work as it is sent, and the numbers of what is not wanted any more.
+
+    When nobody sends any more, the process ends at once, whatever it is doing.
+    """
+    try:
+        while True:
+            number, work = receive(sent)
+            if work is None:
+                left.add(number)
+            else:
+                waiting.put((number, work))
+    except GONE:
+        os.kill(os.getpid(), signal.SIGTERM)
+
+
 class _Serving:
     """Jobs one after another, while a thread listens."""
 
@@ -106,16 +122,8 @@ class _Serving:
         self.left: set[int] = set()
 
     def listen(self) -> None:
-        """Takes in jobs. When nobody sends any more, the process ends at once, whatever it is doing."""
-        try:
-            while True:
-                number, job = receive(self.jobs)
-                if job is None:
-                    self.left.add(number)
-                else:
-                    self.waiting.put((number, job))
-        except GONE:
-            os.kill(os.getpid(), signal.SIGTERM)
+        """Takes in jobs."""
+        take_in(self.jobs, self.waiting, self.left)
 
     def work(self) -> None:
         """Settles whatever comes."""

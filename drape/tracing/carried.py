@@ -9,6 +9,7 @@ slope and height are the new figure's.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
@@ -106,15 +107,14 @@ def _with_neck(made: Style, style: Style, was: Shoulders, is_now: Shoulders) -> 
 
 
 def _scaled_neck(style: Style, factor: float) -> Style:
-    depths: dict[str, Any] = {
-        name: factor * getattr(style, name)
-        for name in ("front_neck_depth", "back_neck_depth", "neck_width")
-        if getattr(style, name) is not None
-    }
-    points: dict[str, Any] = {
-        name: tuple(factor * value for value in getattr(style, name)) for name in ("neck_along", "neck_up")
-    }
-    return replace(style, **depths, **points)
+    depths = ("front_neck_depth", "back_neck_depth", "neck_width")
+    return replace(style, **_scaled(style, depths, ("neck_along", "neck_up"), factor))
+
+
+def _scaled(style: Style, lengths: Sequence[str], points: Sequence[str], factor: float) -> dict[str, Any]:
+    """The lengths that a style gives, and its rows of points, times a factor, by their names."""
+    given = {name: factor * getattr(style, name) for name in lengths if getattr(style, name) is not None}
+    return given | {name: tuple(factor * value for value in getattr(style, name)) for name in points}
 
 
 # --- length -----------------------------------------------------------------------------------
@@ -123,15 +123,8 @@ def _scaled_neck(style: Style, factor: float) -> Style:
 def _with_length(made: Style, style: Style, old: Figure, new: Figure) -> Style:
     """The style with the same share of the height from the back neck to the floor; drawn edges are scaled with it."""
     share = _height(new) / _height(old)
-    lengths: dict[str, Any] = {
-        name: share * getattr(style, name)
-        for name in ("length", "front_length", "side_length")
-        if getattr(style, name) is not None
-    }
-    points: dict[str, Any] = {
-        name: tuple(share * value for value in getattr(style, name)) for name in ("hem_along", "hem_up")
-    }
-    made = replace(made, **lengths, **points)
+    lengths = ("length", "front_length", "side_length")
+    made = replace(made, **_scaled(style, lengths, ("hem_along", "hem_up"), share))
     if not (style.first_edge_along or style.last_edge_along):
         return made
     return _with_edges(made, style, old, new)
