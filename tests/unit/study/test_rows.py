@@ -135,5 +135,5 @@ def test_r_reads_numbers_texts_truths_and_gaps(tmp_path: Path) -> None:
     assert names == list(found)
     kinds = {"integer": {int}, "numeric": {float}, "logical": {bool}, "character": {str}}
     assert [n for n, c in zip(names, classes, strict=True) if kind_of(found[n]) not in kinds[c]] == []
-    is_text = {name: kind_of(column) is str for name, column in found.items()}  # of text R makes "" of what is not there
-    assert [int(count) for count in gaps] == [0 if is_text[n] else c.count(None) for n, c in found.items()]
+    there = [0 if kind_of(column) is str else column.count(None) for column in found.values()]
+    assert [int(count) for count in gaps] == there  # text that is not there is "" to R
