@@ -34,6 +34,7 @@ from drape.units import bare_name, from_si, unit_of
 
 Tables = Mapping[str, Any]
 NONE: Final = ""
+KEYS_TO_WRITE: Final = re.compile(r"(?<=\.) (?:Try|Write) (?:\w+ = |a new \[\[dart\]\]|without \w+_\w+).*$")
 NECK_WORDS: Final = (("round", "one round arc"), ("tailored", "shaped for the figure"))
 
 
@@ -105,6 +106,14 @@ class Order:
                  self.choice("dags.kind", "dags", dags), *self.dags(), "."),
             said("I expect: ", self.text("expect", "what you expect", wide=True)),
         ]  # fmt: skip
+
+    def mend_said(self, words: str, changes: Sequence[Mapping[str, Any]]) -> str:
+        """What a verdict asks for in the words of the order, where it names a key to write in a file."""
+        why = KEYS_TO_WRITE.sub("", words)
+        if not changes or why == words:
+            return words
+        fields = {part.name: part for one in self.sentences() for part in one.parts if isinstance(part, Field)}
+        return f"{why} In the order: {'; '.join(_change_said(one, fields) for one in changes)}."
 
     def tape(self) -> list[TapeRow]:
         """Every tape measure with the value it has: written in this order, of the body's own file, or filled in."""
@@ -432,6 +441,24 @@ def _write(home: Any, change: Mapping[str, Any]) -> None:
         home.pop(change["key"], None)
     else:
         home[change["key"]] = change["write"]
+
+
+def _change_said(change: Mapping[str, Any], fields: Mapping[str, Field]) -> str:
+    """One change as the order's fields name it: `overlap 3.0 cm, was 0.0`."""
+    table, key, write, was = (change[name] for name in ("table", "key", "write", "was"))
+    if key == "place":
+        return f"a dart on the {write}"
+    field = fields.get(f"{table}.0.{key}" if table == "dart" else f"{table}.{key}")
+    words = field.words if field is not None else bare_name(key).replace("_", " ")
+    if table == "dart" and change["place"] is not None:
+        words += f" on the {change['place']}"
+    if write is None:
+        return f"{words} as worked out"
+    if field is not None and field.choices:
+        return f"{words} {dict(field.choices).get(_value_said(write), _value_said(write))}"
+    if isinstance(write, (bool, str)):
+        return f"{words} {_value_said(write)}"
+    return f"{words} {write:.1f} {unit_of(key).symbol}" + ("" if was is None else f", was {was:.1f}")
 
 
 def differences_said(before: Tables, after: Tables) -> list[str]:

@@ -125,3 +125,22 @@ def test_a_field_of_a_table_that_is_otherwise_is_refused(name: str, said: str) -
     """No page sends such a name; a forged request may."""
     with pytest.raises(SceneError, match=said):
         with_typed(TEXT, name, "", None)
+
+
+LAP = {"table": "closure", "place": None, "key": "overlap_cm", "write": 3.0, "was": 0.0}
+LEVEL = {"table": "draft", "place": None, "key": "level", "write": True, "was": False}
+INTAKE = {"table": "dart", "place": "left shoulder", "key": "intake_cm", "write": 7.5, "was": 6.2}
+
+
+@pytest.mark.parametrize(("words", "changes", "said"), [
+    ("Let them lap. Write overlap_cm = 3.0 (was 0.0) in [closure].", [LAP],
+     "Let them lap. In the order: overlap 3.0 cm, was 0.0."),
+    ("Level the hem. Write level = true (was false) in [draft].", [LEVEL],
+     "Level the hem. In the order: hem levelled from the floor."),
+    ("Take more. Try intake_cm = 7.5 (was 6.2) in the [[dart]] on the left shoulder.", [INTAKE],
+     "Take more. In the order: dart intake on the left shoulder 7.5 cm, was 6.2."),
+    ("See to the turn first.", [], "See to the turn first."),
+    ("As before: overlap_cm = 3.0.", [LAP], "As before: overlap_cm = 3.0."),
+])  # fmt: skip
+def test_a_mend_is_said_in_the_words_of_the_order(words, changes, said):
+    assert order_of(TEXT).mend_said(words, changes) == said
