@@ -19,7 +19,8 @@ from drape.book.dropped import read_of, take_file
 from drape.book.entries import Entry, Folder, plain, without_header
 from drape.book.errands import Errands
 from drape.book.frames import LAID_OVER, MOVING, RESTING, is_moving_only
-from drape.book.order import Order, differences_said, with_changes, with_typed
+from drape.book.order import Order, with_changes, with_typed
+from drape.book.said import SILENT, differences_said
 from drape.book.settling import Bench
 from drape.book.task import DONE, FAILED, FRAME, PICTURED, TOLD, Came, Shape, Task
 from drape.book.told import PARTS
@@ -38,7 +39,6 @@ from drape.reading.conclusion import starts_of
 BETWEEN: Final = 0.2  # [s] at least, between two tellings of how far it has come
 LONGEST: Final = 2_000  # letters of what is typed into one field
 FIRST_TIME: Final = "; the very first time the program is made ready for this computer, which takes up to a minute"
-SILENT: Final = ("title", "expect")  # what is said of a draft, and changes nothing of how it sits
 
 
 class Keeper:
@@ -309,7 +309,7 @@ class Keeper:
         entry = self.open_entry()
         if entry is None:
             return []
-        return differences_said(plain(self.text_of(entry)), plain(self.text))
+        return differences_said(self.order().fields(), plain(self.text_of(entry)), plain(self.text))
 
     # --- settling ------------------------------------------------------------------------------
 

@@ -34,7 +34,6 @@ from drape.units import bare_name, from_si, unit_of
 
 Tables = Mapping[str, Any]
 NONE: Final = ""
-KEYS_TO_WRITE: Final = re.compile(r"(?<=\.) (?:Try|Write) (?:\w+ = |a new \[\[dart\]\]|without \w+_\w+).*$")
 NECK_WORDS: Final = (("round", "one round arc"), ("tailored", "shaped for the figure"))
 
 
@@ -107,13 +106,9 @@ class Order:
             said("I expect: ", self.text("expect", "what you expect", wide=True)),
         ]  # fmt: skip
 
-    def mend_said(self, words: str, changes: Sequence[Mapping[str, Any]]) -> str:
-        """What a verdict asks for in the words of the order, where it names a key to write in a file."""
-        why = KEYS_TO_WRITE.sub("", words)
-        if not changes or why == words:
-            return words
-        fields = {part.name: part for one in self.sentences() for part in one.parts if isinstance(part, Field)}
-        return f"{why} In the order: {'; '.join(_change_said(one, fields) for one in changes)}."
+    def fields(self) -> dict[str, Field]:
+        """Every field of the sentences by its name."""
+        return {part.name: part for one in self.sentences() for part in one.parts if isinstance(part, Field)}
 
     def tape(self) -> list[TapeRow]:
         """Every tape measure with the value it has: written in this order, of the body's own file, or filled in."""
@@ -441,55 +436,3 @@ def _write(home: Any, change: Mapping[str, Any]) -> None:
         home.pop(change["key"], None)
     else:
         home[change["key"]] = change["write"]
-
-
-def _change_said(change: Mapping[str, Any], fields: Mapping[str, Field]) -> str:
-    """One change as the order's fields name it: `overlap 3.0 cm, was 0.0`."""
-    table, key, write, was = (change[name] for name in ("table", "key", "write", "was"))
-    if key == "place":
-        return f"a dart on the {write}"
-    field = fields.get(f"{table}.0.{key}" if table == "dart" else f"{table}.{key}")
-    words = field.words if field is not None else bare_name(key).replace("_", " ")
-    if table == "dart" and change["place"] is not None:
-        words += f" on the {change['place']}"
-    if write is None:
-        return f"{words} as worked out"
-    if field is not None and field.choices:
-        return f"{words} {dict(field.choices).get(_value_said(write), _value_said(write))}"
-    if isinstance(write, (bool, str)):
-        return f"{words} {_value_said(write)}"
-    return f"{words} {write:.1f} {unit_of(key).symbol}" + ("" if was is None else f", was {was:.1f}")
-
-
-def differences_said(before: Tables, after: Tables) -> list[str]:
-    """What one scene's text says otherwise than another's: `length_cm: 112, now 100.`"""
-    was, now = dict(_flat(before)), dict(_flat(after))
-    said = []
-    for name in [*now, *(name for name in was if name not in now)]:
-        old, new = was.get(name), now.get(name)
-        if old != new and name not in ("title", "expect"):
-            said.append(f"{name.replace('_', ' ')}: {_value_said(old)}, now {_value_said(new)}")
-    return said
-
-
-def _flat(tables: Any, name: str = "") -> list[tuple[str, Any]]:
-    """Every value under its name: the key, with the table where that is needed to tell it apart."""
-    if isinstance(tables, Mapping):
-        return [one for key, value in tables.items() for one in _flat(value, f"{name} {key}".strip())]
-    if isinstance(tables, list) and tables and isinstance(tables[0], Mapping):
-        return [
-            one for k, row in enumerate(tables) for one in _flat(row, f"{name} {k + 1}" if len(tables) > 1 else name)
-        ]
-    return [(name, tables)]
-
-
-def _value_said(value: Any) -> str:
-    if value is None:
-        return "worked out"
-    return (
-        str(value).lower()
-        if isinstance(value, bool)
-        else plain_number(value)
-        if isinstance(value, (int, float))
-        else str(value)
-    )

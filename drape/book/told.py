@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 from drape.book.entries import Entry
-from drape.book.order import Order
+from drape.book.said import Fields, in_words, mend_said
 from drape.cutting.chalk_points import chalk_points
 from drape.fitting.quality import DOINGS, HOWS, QUALITY_EDGE_LENGTH_CM
 from drape.page import fragment_text
@@ -83,10 +83,11 @@ def answer_told(keeper: Keeper) -> dict[str, Any]:
     entry = keeper.open_entry()
     is_current = entry is not None and keeper.is_at_rest()
     readings: Mapping[str, Any] = entry.readings if entry is not None and is_current else {}
+    fields = keeper.order().fields() if readings else {}
     return {
         "state": keeper.state_word(), "entry": entry, "readings": readings, "words": keeper.found_words,
-        "conclusion": value_at(readings, "conclusion.text") or "",
-        "faults": faults_of(entry, keeper.order()) if readings else [],
+        "conclusion": in_words(fields, value_at(readings, "conclusion.text") or ""),
+        "faults": faults_of(entry, fields) if readings else [],
         "fine": [v for v in readings.get("verdicts", []) if not v.get("harm")],
         "cautions": cautions_of(keeper, readings), "is_settled": readings.get("settled", False),
         "starts": starts_of(readings), "can_mend": bool(readings) and bool(wrong(readings)),
@@ -99,7 +100,7 @@ def is_open(entry: Entry | None, readings: Mapping[str, Any]) -> bool:
     return entry is not None and value_at(readings, f"conclusion.sits.{entry.name}") == "undecided"
 
 
-def faults_of(entry: Entry | None, order: Order) -> list[dict[str, Any]]:
+def faults_of(entry: Entry | None, fields: Fields) -> list[dict[str, Any]]:
     """What is wrong or may be, numbered in order of harm, with its place and whether there is something to try."""
     if entry is None:
         return []
@@ -108,7 +109,7 @@ def faults_of(entry: Entry | None, order: Order) -> list[dict[str, Any]]:
         place = entry.places.get(str(verdict.get("reading")))
         told.append({
             "number": number, "where": verdict["where"], "finding": verdict["finding"],
-            "mend": order.mend_said(verdict["mend"], verdict.get("changes") or []),
+            "mend": mend_said(fields, verdict["mend"], verdict.get("changes") or []),
             "undecided": verdict.get("undecided"),
             "can_try": bool(verdict.get("changes")) and (starts_of(entry.readings) > 1 or not verdict.get("undecided")),
             "place": None if place is None else " ".join(f"{c:.4f}" for c in place),
@@ -128,12 +129,12 @@ def cautions_of(keeper: Keeper, readings: Mapping[str, Any]) -> list[str]:
 
 
 def entries_told(keeper: Keeper) -> dict[str, Any]:
-    entry = keeper.open_entry()
+    entry, fields = keeper.open_entry(), keeper.order().fields()
     rows = [
         {
             "entry": one, "is_open": one.number == keeper.open, "is_pinned": one.number == keeper.pinned,
             "is_laid": one.number == keeper.laid, "picture": keeper.picture_of(one),
-            "text": value_at(one.readings, "conclusion.text") or "",
+            "text": in_words(fields, value_at(one.readings, "conclusion.text") or ""),
             "settled": one.readings.get("settled"), "few": few_readings(one.readings),
         }
         for one in reversed(keeper.entries)

@@ -71,7 +71,7 @@ def test_what_has_settled_is_written_in_and_a_change_makes_the_next(open_book, t
     assert keeper.state_word() == "settling" and "length_cm = 100.0" in (tmp_path / "pencil.toml").read_text()
     assert "settling" in parts_of(keeper, ["answer"])["answer"]
     settled(keeper)
-    assert keeper.entries[1].told == "From entry 1: draft length cm: 112, now 100."
+    assert keeper.entries[1].told == "From entry 1: length: 112 cm, now 100 cm."
     assert "length_cm = 112.0" in (tmp_path / "entry-1.toml").read_text()
 
 
