@@ -396,7 +396,8 @@ class Keeper:
         elif kind == DONE:
             self._later(self.came(value))
         elif kind == FAILED:
-            self.not_sure |= {self.being_sure} - {None}
+            if self.being_sure is not None:
+                self.not_sure.add(self.being_sure)
             self.at_work, self.being_sure, self.complaint = None, None, str(value)
             self.changed(PARTS)
         elif kind == PICTURED:
