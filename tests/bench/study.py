@@ -11,6 +11,7 @@ a plan of 12 to 16 members.
 from __future__ import annotations
 
 import argparse
+import contextlib
 import csv
 import os
 import signal
@@ -59,23 +60,24 @@ def study(plan: Path, out: Path, *flags: str) -> list[str]:
 
 
 def watched(process: subprocess.Popen[bytes]) -> dict[str, float]:
-    """Waits for a process; seconds by the clock and of processors, and the most memory of any process of its own."""
-    began, most = time.monotonic(), 0.0
+    """Waits for a process; seconds by the clock and of processors, and the most memory that it and a worker had."""
+    before, began, most, workers = os.times(), time.monotonic(), 0.0, 0.0
     while process.poll() is None:
-        most = max([most, *(memory(pid) for pid in family(process.pid))])
+        first, *others = map(memory, family(process.pid))
+        most, workers = max(most, first), max([workers, *others])
         time.sleep(0.5)
     used = os.times()
-    return {"clock": time.monotonic() - began, "work": used.children_user + used.children_system, "memory_mb": most}
+    work = used.children_user + used.children_system - before.children_user - before.children_system
+    return {"clock": time.monotonic() - began, "work": work, "client_mb": most, "worker_mb": workers}
 
 
 def family(pid: int) -> list[int]:
-    """A process and all that come of it."""
+    """A process and all that come of it, whichever of its threads began them."""
     found = [pid]
     for one in found:
-        try:
-            found += [int(child) for child in Path(f"/proc/{one}/task/{one}/children").read_text().split()]
-        except OSError:
-            continue
+        for children in Path(f"/proc/{one}/task").glob("*/children"):
+            with contextlib.suppress(OSError):
+                found += [int(child) for child in children.read_text().split()]
     return found
 
 
@@ -116,10 +118,10 @@ def hands(folder: Path) -> list[subprocess.Popen[bytes]]:
 
 def worker_at_work(nanny: subprocess.Popen[bytes]) -> tuple[int, set[str]]:
     """The process that settles for a `dask worker`, and the settlings it has in hand, by their keys."""
-    pid = [pid for pid in family(nanny.pid) if pid != nanny.pid][-1]
     with Client(ADDRESS) as asking:
-        address = {its: address for address, its in asking.run(os.getpid).items()}[pid]
-        return pid, {str(key).removeprefix("drape-") for key in asking.processing()[address]}
+        address_of = {pid: address for address, pid in asking.run(os.getpid).items()}
+        (pid,) = set(address_of) & set(family(nanny.pid))
+        return pid, {str(key).removeprefix("drape-") for key in asking.processing()[address_of[pid]]}
 
 
 def cluster(plan: Path, folder: Path) -> None:
@@ -200,8 +202,8 @@ def turns(plan: Path, folder: Path, rounds: int) -> None:
             found = watched(started(name, study(plan, folder / name, "--jobs", str(count)), folder))
             stamps = sorted(mtimes(folder / name).values())
             took[count].append(1e-9 * (stamps[-1] - stamps[count - 1]) / (len(stamps) - count))
-            print(f"{count} at a time: {took[count][-1]:.2f} s to a member of {len(stamps)}; in all "
-                  f"{found['clock']:.1f} s, a worker {found['memory_mb']:.0f} MB", flush=True)  # fmt: skip
+            said = f"{count} at a time: {took[count][-1]:.2f} s to a member of {len(stamps)}; in all "
+            print(said, {one: round(value, 1) for one, value in found.items()}, flush=True)
     print("throughput of two against one:", [round(a / b, 2) for a, b in zip(took[1], took[2], strict=True)])
 
 
