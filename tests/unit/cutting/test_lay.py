@@ -54,6 +54,7 @@ def test_pieced_cloak_lies_inside_and_apart_and_repeats(times: int) -> None:
         assert one.outline.buffer(1e-6).covers(Point(moved[0]))
 
 
+@pytest.mark.long
 def test_thrifty_piecing_is_no_longer_than_plain_strips_and_shorter_than_the_naive_sum() -> None:
     bolt, bare = Bolt(0.7), Allowances(0.0, 0.0, 0.0, 0.0)
     levels = seam_levels(ROUND, 0.7, bare)
@@ -107,6 +108,7 @@ def test_flaws_lie_in_no_piece() -> None:
         assert max(one.outline.intersection(hole).area for one in lay.laid) < 1e-5
 
 
+@pytest.mark.long
 def test_lengthwise_fold_cuts_pairs_and_pieces_on_the_fold_double() -> None:
     stand = polygon("collar", [(0, 0), (0.3, 0), (0.3, 0.1), (0, 0.1)], 1, fold="0")
     left = polygon("facing", [(0, 0), (0.5, 0), (0, 0.2)], 2, quantity=2, paired=True)
