@@ -39,6 +39,9 @@ def take_file(keeper: Keeper, name: str, text: str) -> None:
         return
     if kind not in ("drawing", "tests", "body", "cloth"):
         raise SceneError("got no file that drape knows, allowed a scene, a body, a cloth, its tests, or a drawing.")
+    if kind == "cloth" and "/" in name and keeper.errands.file(*name.split("/", 1)) is not None:
+        keeper.write("cloth.cloth", name)  # worked out here, so it lies in the folder already
+        return
     path = unused(keeper.folder.path / f"{file_name(Path(name).stem)}{ending if kind == 'drawing' else '.toml'}", text)
     if not path.exists():
         write_new(path, lambda new: new.write_text(text, encoding="utf-8", newline="\n"))

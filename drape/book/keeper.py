@@ -20,9 +20,10 @@ from drape.book.entries import Entry, Folder, plain, without_header
 from drape.book.errands import Errands
 from drape.book.frames import LAID_OVER, MOVING, RESTING, is_moving_only
 from drape.book.order import Order, with_changes, with_typed
-from drape.book.said import SILENT, differences_said
+from drape.book.said import SILENT, differences_said, without_place
 from drape.book.settling import Bench
 from drape.book.task import DONE, FAILED, FRAME, PICTURED, TOLD, Came, Shape, Task
+from drape.book.tested import text_of_tests
 from drape.book.told import PARTS
 from drape.draft.outline import Draft
 from drape.draft.style import dart_place
@@ -202,7 +203,7 @@ class Keeper:
             self.typed.pop(name, None)
             self.folder.note(f"{name} = {typed or 'left out'}")
         except DrapeError as error:
-            self.typed[name] = (typed, _without_place(str(error), name))
+            self.typed[name] = (typed, without_place(str(error), name))
             if not is_again:
                 self.folder.note(f"{name} = {typed}, not taken: {error}")
 
@@ -272,6 +273,13 @@ class Keeper:
             if text is None and str(error).startswith("book:"):
                 raise
             self.complaint = f"{name}: {error}"
+
+    def take_tests(self, said: Mapping[str, Any]) -> None:
+        """Readings of table-top tests typed on the page: written as a file, of which a cloth is worked out."""
+        readings, name = said.get("readings"), "-".join(str(said.get("name")).split())[:60]
+        if not isinstance(readings, Mapping):
+            raise SceneError("book: got no readings, allowed those of the tests. Load the page again.")
+        take_file(self, f"{name}.toml", text_of_tests(str(said.get("name")), readings))
 
     def choose_quality(self, said: Mapping[str, Any]) -> None:
         if said.get("name") in QUALITY_EDGE_LENGTH_CM:
@@ -478,16 +486,9 @@ def shipped_body_names() -> tuple[tuple[str, str], ...]:
     return tuple((name, load_body(name).name) for name in shipped_bodies())
 
 
-def _without_place(message: str, name: str) -> str:
-    """A message without the place it speaks of, where it stands beside that very field."""
-    where, colon, what = message.partition(": ")
-    key = name.rpartition(".")[2]
-    return what[:1].upper() + what[1:] if colon and where.endswith(key) else message
-
-
 COMMANDS: Final[Mapping[str, Callable[[Keeper, Mapping[str, Any]], None]]] = {
     "type": Keeper.type, "drag": Keeper.drag, "step": Keeper.step, "release": Keeper.release, "open": Keeper.go_to,
-    "pin": Keeper.pin, "lay": Keeper.lay, "try": Keeper.try_mend, "take": Keeper.take, "quality": Keeper.choose_quality,
-    "sure": Keeper.nothing, "mend": Keeper.nothing, "settle": Keeper.nothing, "cut": Keeper.nothing,
-    "wear": Keeper.nothing,
+    "pin": Keeper.pin, "lay": Keeper.lay, "try": Keeper.try_mend, "take": Keeper.take, "tests": Keeper.take_tests,
+    "quality": Keeper.choose_quality, "sure": Keeper.nothing, "mend": Keeper.nothing, "settle": Keeper.nothing,
+    "cut": Keeper.nothing, "wear": Keeper.nothing,
 }  # fmt: skip

@@ -49,6 +49,13 @@ def differences_said(fields: Fields, before: Tables, after: Tables) -> list[str]
     return said
 
 
+def without_place(message: str, name: str) -> str:
+    """A message without the place it speaks of, where it stands beside that very field."""
+    where, colon, what = message.partition(": ")
+    key = name.rpartition(".")[2]
+    return what[:1].upper() + what[1:] if colon and where.endswith(key) else message
+
+
 # --- one key ------------------------------------------------------------------------------------
 
 

@@ -53,10 +53,12 @@ def visit_told(keeper: Keeper) -> dict[str, Any]:
 
 def order_told(keeper: Keeper) -> dict[str, Any]:
     order = keeper.order()
+    cloths = [one for one in keeper.errands_told() if one["kind"] == "cloth"]
     return {
         "sentences": order.sentences(), "tape": order.tape(), "trouble": keeper.trouble,
         "figure": keeper.figure_drawing, "others": keeper.folder.other_scenes(),
         "remarks": list(keeper.draft.remarks) if keeper.draft is not None else [],
+        "cloths": [one for k, one in enumerate(cloths) if k == 0 or one["state"] != "not done"],
     }  # fmt: skip
 
 
@@ -139,7 +141,7 @@ def entries_told(keeper: Keeper) -> dict[str, Any]:
         }
         for one in reversed(keeper.entries)
     ]  # fmt: skip
-    made = [one for one in keeper.errands_told() if one["kind"] in ("trace", "cloth")]
+    made = [one for one in keeper.errands_told() if one["kind"] == "trace"]
     return {"rows": rows, "table": table_of(keeper, entry), "open": entry, "others": keeper.folder.other_scenes(),
             "made": made}  # fmt: skip
 

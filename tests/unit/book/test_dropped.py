@@ -12,7 +12,15 @@ from drape.book.entries import Folder
 from drape.book.keeper import Keeper
 from drape.errors import SceneError
 
-SCENE = 'title = "Lamp"\n[figure]\nbody = "lamp-bearer"\n[cloth]\ncloth = "flannel"\n[draft]\nneck = "round"\nlength_cm = 90.0\n'
+SCENE = """title = "Lamp"
+[figure]
+body = "lamp-bearer"
+[cloth]
+cloth = "flannel"
+[draft]
+neck = "round"
+length_cm = 90.0
+"""
 
 
 class Bench:

@@ -174,6 +174,15 @@ def test_files_dropped_are_taken_by_what_they_are(open_book, tmp_path):
         do(keeper, "take", file="../secret.toml")
 
 
+def test_a_cloth_of_tests_typed_on_the_page_is_worked_out(open_book, tmp_path, monkeypatch):
+    keeper, asked = open_book(), []
+    monkeypatch.setattr(keeper.errands, "work_out_cloth", asked.append)
+    do(keeper, "tests", name="../grey", readings={"square.side_cm": "20", "square.mass_g": "22"})
+    assert [path.parent for path in asked] == [tmp_path] and "side_cm = 20" in asked[0].read_text()
+    with pytest.raises(SceneError, match="got no readings"):
+        do(keeper, "tests", name="x", readings=3)
+
+
 def test_a_page_that_comes_late_is_shown_figure_and_cloth(open_book):
     keeper = open_book()
     moving, rest, figure = (bytes([kind, *bytes(11), 1, *bytes(7)]) for kind in (1, 2, 3))
