@@ -222,7 +222,7 @@ def region_of(figure: Figure, points: Floats) -> Ints:
     points = np.asarray(points, dtype=np.float64)
     if points.ndim != 2 or points.shape[1] != 3:
         raise ValueError(f"figure: points: got shape {points.shape}, allowed (k, 3). Give one point per row.")
-    _, nearest = cKDTree(figure.vertices).query(points)
+    _, nearest = cKDTree(figure.vertices, compact_nodes=False, balanced_tree=False).query(points)
     return figure.vertex_regions[nearest]
 
 

@@ -21,6 +21,7 @@ BLOCK = 4  # grid cells along one side of a block that is looked at or passed ov
 EIGHTH = BLOCK // 2  # the same for its eight parts
 SURELY = 3.2  # half sides: with the function so far from zero in the middle, a block holds no surface
 SMOOTHING_ROUNDS = 3
+MIDDLE = 0.03  # m from the middle, within which a place lies on neither side
 GRID_SHIFTS = (0.37, 0.61, 0.13, 0.83)  # cells; the next is tried when a thin gap joins two sheets in one cell
 
 
@@ -56,8 +57,8 @@ def skin(parts: Parts, *, soften: Sequence[Softening] = (), cell: float = CELL) 
         faults = unshared_edge_count(vertices, triangles)
     if faults:
         raise FigureError(
-            f"figure: surface: got {faults} open edges, allowed 0. Arms or legs may touch the body: "
-            "check the girths and breadths given."
+            f"figure: surface: got an open place {open_place(vertices, triangles)}, allowed none. An arm or a leg may "
+            "just touch the body there: check the girths and breadths at that height, or how the arm is held."
         )
     for _ in range(SMOOTHING_ROUNDS):
         step, normal = along_surface(vertices, triangles)
@@ -265,3 +266,14 @@ def unshared_edge_count(vertices: Floats, triangles: Ints) -> int:
     if np.array_equal(forward, backward) and (np.diff(forward) > 0).all():
         return 0
     return int((np.diff(forward) == 0).sum() + np.setdiff1d(forward, backward).size)
+
+
+def open_place(vertices: Floats, triangles: Ints) -> str:
+    """Say where a surface that is not closed has its first open edge, by the height and the wearer's side."""
+    ends = sides_of(triangles).reshape(-1, 2)
+    forward, backward = (ends[:, i] * len(vertices) + ends[:, 1 - i] for i in (0, 1))
+    _, alike, count = np.unique(forward, return_inverse=True, return_counts=True)
+    first = int(np.argmax((count[alike] > 1) | ~np.isin(forward, backward)))
+    x, _, z = vertices[ends[first]].mean(axis=0)
+    side = "" if abs(x) < MIDDLE else f" on the {'right' if x > 0.0 else 'left'}"
+    return f"{100 * z:.0f} cm above the floor{side}"

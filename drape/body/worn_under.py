@@ -15,7 +15,7 @@ from scipy.spatial import cKDTree
 
 from drape.arrays import Flags, Floats, Ints
 from drape.body.signed_distance import DistanceField, distance_and_normal
-from drape.body.surface_nets import along_surface, surface_nets, unshared_edge_count, without_checkers
+from drape.body.surface_nets import along_surface, open_place, surface_nets, unshared_edge_count, without_checkers
 from drape.errors import FigureError
 
 PLACES = ("neck", "shoulders", "chest", "back", "waist", "hips", "arms")
@@ -56,11 +56,10 @@ def padded(vertices: Floats, field: DistanceField, thickness: Floats) -> tuple[F
     laid[near] = thickness[nearest]
     values = field.values - laid
     found, corners = surface_nets(without_checkers(values), field.origin, field.spacing)
-    faults = unshared_edge_count(found, corners)
-    if faults:
+    if unshared_edge_count(found, corners):
         raise FigureError(
-            f"figure: worn_under: got {faults} open edges, allowed 0. The sleeves touch the body "
-            "in a way that cannot be drawn: make arms_cm a few millimetres more or less."
+            f"figure: worn_under.arms_cm: got sleeves that just touch the body {open_place(found, corners)}, allowed "
+            "apart from it or joined. Make arms_cm a few millimetres more or less."
         )
     worn = DistanceField(field.origin, field.spacing, np.ascontiguousarray(values))
     for _ in range(ROUNDS):

@@ -11,22 +11,23 @@ import functools
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from pathlib import Path
 from typing import Any, Final
 
 from drape.body.figure import Figure
 from drape.book import flat
+from drape.book.dropped import read_of, take_file
 from drape.book.entries import Entry, Folder, plain, without_header
 from drape.book.errands import Errands
 from drape.book.frames import LAID_OVER, MOVING, RESTING, is_moving_only
-from drape.book.order import Order, differences_said, with_changes, with_typed
+from drape.book.order import Order, with_changes, with_typed
+from drape.book.said import SILENT, differences_said, without_place
 from drape.book.settling import Bench
 from drape.book.task import DONE, FAILED, FRAME, PICTURED, TOLD, Came, Shape, Task
+from drape.book.tested import text_of_tests
 from drape.book.told import PARTS
 from drape.draft.outline import Draft
 from drape.draft.style import dart_place
 from drape.errors import DrapeError, SceneError
-from drape.files import file_name, unused, write_new
 from drape.fitting.body_card import figure_drawing
 from drape.fitting.hem_trim import is_trimmed
 from drape.fitting.quality import QUALITY_EDGE_LENGTH_CM
@@ -34,12 +35,11 @@ from drape.fitting.scene import Scene, edge_length_from, load_body, shipped_bodi
 from drape.fitting.sit import draft_of, figure_cut_for, figure_of
 from drape.progress import to_go
 from drape.reading.brief import wrong
+from drape.reading.conclusion import starts_of
 
 BETWEEN: Final = 0.2  # [s] at least, between two tellings of how far it has come
 LONGEST: Final = 2_000  # letters of what is typed into one field
-DRAWINGS: Final = (".svg", ".dxf")
 FIRST_TIME: Final = "; the very first time the program is made ready for this computer, which takes up to a minute"
-SILENT: Final = ("title", "expect")  # what is said of a draft, and changes nothing of how it sits
 
 
 class Keeper:
@@ -68,6 +68,8 @@ class Keeper:
         self.told_at = 0.0
         self.is_held = False
         self.at_work: tuple[str, str, int] | None = None  # kind, text, number of the entry it will be
+        self.being_sure: int | None = None  # the entry that is settled again from scratch, while it is shown at rest
+        self.not_sure: set[int] = set()  # entries of which that failed
         self.waiting: Came | None = None  # what has settled while a point is held
         self.last: dict[int, bytes] = {}  # the last picture of each kind, for a page that comes later
         self.lock = asyncio.Lock()
@@ -172,7 +174,9 @@ class Keeper:
         elif kind == "release" and self.waiting is not None:
             came, self.waiting = self.waiting, None
             self.ink(came)
-        elif kind in ("sure", "mend", "settle"):
+        elif kind == "sure":
+            self.make_sure()
+        elif kind in ("mend", "settle"):
             self.settle(str(kind))
         elif kind == "cut":
             self.errands.cut(self.entry_of(self.open), said.get("width_cm"))
@@ -187,11 +191,11 @@ class Keeper:
     def type(self, said: Mapping[str, Any]) -> None:
         """What was typed into a field."""
         name, typed = str(said.get("name"))[:80], str(said.get("text", ""))[:LONGEST]
-        self._write(name, typed)
+        self.write(name, typed)
         for other in [one for one in self.typed if one != name]:  # it may stand now
-            self._write(other, self.typed[other][0], is_again=True)
+            self.write(other, self.typed[other][0], is_again=True)
 
-    def _write(self, name: str, typed: str, *, is_again: bool = False) -> None:
+    def write(self, name: str, typed: str, *, is_again: bool = False) -> None:
         try:
             text = with_typed(self.text, name, typed, self.draft)
             if text != self.text:
@@ -199,7 +203,7 @@ class Keeper:
             self.typed.pop(name, None)
             self.folder.note(f"{name} = {typed or 'left out'}")
         except DrapeError as error:
-            self.typed[name] = (typed, _without_place(str(error), name))
+            self.typed[name] = (typed, without_place(str(error), name))
             if not is_again:
                 self.folder.note(f"{name} = {typed}, not taken: {error}")
 
@@ -222,7 +226,7 @@ class Keeper:
 
     def _set(self, name: str, value: float | None) -> None:
         if value is not None:
-            self._write(name, f"{value:.1f}")
+            self.write(name, f"{value:.1f}")
 
     def release(self, _: Mapping[str, Any]) -> None:
         self.is_held = False
@@ -261,44 +265,21 @@ class Keeper:
             self.complaint = f"What fault {number} asks for cannot be cut: {error}"
 
     def take(self, said: Mapping[str, Any]) -> None:
-        """A file of the folder, or the text of one dropped on the page: a scene is taken in pencil, a body or a cloth
-        chosen, of a drawing or of tests something is made.
-        """
+        """A file of the folder, or the text of one dropped on the page."""
         text, name = said.get("text"), str(said.get("file"))[:200]
-        if text is None:
-            out, _, own = name.rpartition("/")
-            path = self.errands.file(out, own) if out else self.folder.path / name
-            if path is None or (not out and name not in self.folder.other_scenes()):
-                raise SceneError(f"book: got {name!r}, allowed a scene file of the folder. Choose another.")
-            text = path.read_text(encoding="utf-8-sig")
         try:
-            self._take(str(text), name)
+            take_file(self, name, read_of(self, name) if text is None else str(text))
         except DrapeError as error:
+            if text is None and str(error).startswith("book:"):
+                raise
             self.complaint = f"{name}: {error}"
 
-    def _take(self, text: str, name: str) -> None:
-        ending = Path(name).suffix.lower()
-        kind = "drawing" if ending in DRAWINGS else self.folder.kind_of_text(text)
-        if kind == "scene":
-            self.take_in(without_header(text))
-            self.typed = {}
-            self.folder.note(f"taken from {name}")
-            return
-        if kind not in ("drawing", "tests", "body", "cloth"):
-            raise SceneError("got no file that drape knows, allowed a scene, a body, a cloth, its tests, or a drawing.")
-        path = unused(
-            self.folder.path / f"{file_name(Path(name).stem)}{ending if kind == 'drawing' else '.toml'}", text
-        )
-        if not path.exists():
-            write_new(path, lambda new: new.write_text(text, encoding="utf-8", newline="\n"))
-        self.folder.note(f"{path.name} put into the folder")
-        if kind == "drawing":
-            body = str(plain(self.text).get("figure", {}).get("body", ""))
-            self.errands.trace(path, body)
-        elif kind == "tests":
-            self.errands.work_out_cloth(path)
-        else:
-            self._write("figure.body" if kind == "body" else "cloth.cloth", path.name)
+    def take_tests(self, said: Mapping[str, Any]) -> None:
+        """Readings of table-top tests typed on the page: written as a file, of which a cloth is worked out."""
+        readings, name = said.get("readings"), "-".join(str(said.get("name")).split())[:60]
+        if not isinstance(readings, Mapping):
+            raise SceneError("book: got no readings, allowed those of the tests. Load the page again.")
+        take_file(self, f"{name}.toml", text_of_tests(str(said.get("name")), readings))
 
     def choose_quality(self, said: Mapping[str, Any]) -> None:
         if said.get("name") in QUALITY_EDGE_LENGTH_CM:
@@ -336,7 +317,7 @@ class Keeper:
         entry = self.open_entry()
         if entry is None:
             return []
-        return differences_said(plain(self.text_of(entry)), plain(self.text))
+        return differences_said(self.order().fields(), plain(self.text_of(entry)), plain(self.text))
 
     # --- settling ------------------------------------------------------------------------------
 
@@ -349,7 +330,7 @@ class Keeper:
         self.at_work, self.waiting, self.complaint, self.found_words = (kind, self.text, number), None, "", ""
         began = "beginning" if self.told_at else f"beginning{FIRST_TIME}"
         self.words, self.fraction, self.to_go = began, 0.0, ""
-        self.laid = None
+        self.laid = self.being_sure = None
         length = self.edge_length()
         self.bench.want(Task(kind, scene, length, self.folder.shapes, self._shape(self.open), self.text))
 
@@ -376,7 +357,7 @@ class Keeper:
     def show_open(self) -> None:
         """The open entry's own shape on the figure; settled if it has none."""
         shape = self._shape(self.open)
-        self.at_work, self.waiting, self.words = None, None, ""
+        self.at_work, self.waiting, self.words, self.being_sure = None, None, "", None
         if shape is None:
             self.settle()
         else:
@@ -387,7 +368,27 @@ class Keeper:
         if shape is None:
             self.laid = None
         elif self.at_work is None:
-            self.bench.also(Task("lay", shape.scene, shape.edge_length, self.folder.shapes))
+            self.being_sure = None  # gone on with, once this is shown
+            self.bench.want(Task("lay", shape.scene, shape.edge_length, self.folder.shapes))
+
+    def go_on(self) -> None:
+        """What settled once is made sure of without being asked, at quick quality: `drape sit` does it likewise."""
+        entry = self.open_entry()
+        if entry is None or self.quality != "quick" or entry.number in self.not_sure:
+            return
+        if entry.readings.get("settled") and starts_of(entry.readings) == 1:
+            self.make_sure()
+
+    def make_sure(self) -> None:
+        """Settles the open entry again from scratch, several times; meanwhile it is shown as it is."""
+        entry = self.open_entry()
+        length = entry.readings.get("edge_length_cm") if entry is not None else None
+        if entry is None or length is None or self.scene is None or self.being_sure or not self.is_at_rest():
+            return
+        self.being_sure, self.words, self.fraction, self.to_go, self.complaint = entry.number, "", 0.0, "", ""
+        scene = replace(self.scene, name=entry.name)
+        self.bench.want(Task("sure", scene, edge_length_from(length), self.folder.shapes))
+        self.changed(["status", "answer"])
 
     def heard(self, kind: str, value: Any) -> None:
         """What the bench says of the task that is wanted."""
@@ -403,10 +404,13 @@ class Keeper:
         elif kind == DONE:
             self._later(self.came(value))
         elif kind == FAILED:
-            self.at_work, self.complaint = None, str(value)
+            if self.being_sure is not None:
+                self.not_sure.add(self.being_sure)
+            self.at_work, self.being_sure, self.complaint = None, None, str(value)
             self.changed(PARTS)
         elif kind == PICTURED:
             self.changed(["entries", "sheet"])
+            self.go_on()
 
     def keep_picture(self, picture: bytes) -> None:
         """Keeps what a page that comes later has to be shown: the figure, and the cloth as it was last sent whole."""
@@ -426,10 +430,8 @@ class Keeper:
     async def came(self, came: Came) -> None:
         """What came of a task."""
         async with self.lock:
-            if self.at_work is None:  # an entry was shown
-                entry = next((one for one in self.entries if one.name == came.name), None)
-                if entry is not None and came.readings:
-                    entry.places = came.places
+            if self.at_work is None:  # an entry was shown, or made sure of
+                self.take_readings(came)
             elif self.bench.is_busy:
                 return  # something newer is wanted
             elif self.at_work[0] == "mend":
@@ -440,6 +442,16 @@ class Keeper:
             else:
                 self.ink(came)
             self.changed(PARTS)
+
+    def take_readings(self, came: Came) -> None:
+        """What was found of an entry that is written in already."""
+        entry = next((one for one in self.entries if one.name == came.name), None)
+        if entry is not None and came.readings:
+            entry.readings, entry.places = dict(came.readings), came.places
+            if entry.number == self.being_sure:
+                self.being_sure, self.words = None, ""
+                self.folder.note(f"entry {entry.number} settled {starts_of(entry.readings)} times")
+        self.go_on()
 
     def mended(self, came: Came) -> None:
         """A better draft was searched for."""
@@ -454,11 +466,10 @@ class Keeper:
         """What has settled, written in as the next entry."""
         if self.at_work is None:
             return
-        kind, _, number = self.at_work
+        _, _, number = self.at_work
         self.at_work = None
         before = self.open_entry()
-        told = self._changes()
-        said = "; ".join(told) if told else "the same draft, settled again from scratch" if kind == "sure" else ""
+        said = "; ".join(self._changes())
         line = f"From entry {before.number}: {said or 'nothing but its words'}." if before is not None else "The first."
         path = self.folder.ink(number, self.text, line)
         self.entries.append(
@@ -475,16 +486,9 @@ def shipped_body_names() -> tuple[tuple[str, str], ...]:
     return tuple((name, load_body(name).name) for name in shipped_bodies())
 
 
-def _without_place(message: str, name: str) -> str:
-    """A message without the place it speaks of, where it stands beside that very field."""
-    where, colon, what = message.partition(": ")
-    key = name.rpartition(".")[2]
-    return what[:1].upper() + what[1:] if colon and where.endswith(key) else message
-
-
 COMMANDS: Final[Mapping[str, Callable[[Keeper, Mapping[str, Any]], None]]] = {
     "type": Keeper.type, "drag": Keeper.drag, "step": Keeper.step, "release": Keeper.release, "open": Keeper.go_to,
-    "pin": Keeper.pin, "lay": Keeper.lay, "try": Keeper.try_mend, "take": Keeper.take, "quality": Keeper.choose_quality,
-    "sure": Keeper.nothing, "mend": Keeper.nothing, "settle": Keeper.nothing, "cut": Keeper.nothing,
-    "wear": Keeper.nothing,
+    "pin": Keeper.pin, "lay": Keeper.lay, "try": Keeper.try_mend, "take": Keeper.take, "tests": Keeper.take_tests,
+    "quality": Keeper.choose_quality, "sure": Keeper.nothing, "mend": Keeper.nothing, "settle": Keeper.nothing,
+    "cut": Keeper.nothing, "wear": Keeper.nothing,
 }  # fmt: skip

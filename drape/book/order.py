@@ -106,6 +106,10 @@ class Order:
             said("I expect: ", self.text("expect", "what you expect", wide=True)),
         ]  # fmt: skip
 
+    def fields(self) -> dict[str, Field]:
+        """Every field of the sentences by its name."""
+        return {part.name: part for one in self.sentences() for part in one.parts if isinstance(part, Field)}
+
     def tape(self) -> list[TapeRow]:
         """Every tape measure with the value it has: written in this order, of the body's own file, or filled in."""
         if self.scene is None:
@@ -432,37 +436,3 @@ def _write(home: Any, change: Mapping[str, Any]) -> None:
         home.pop(change["key"], None)
     else:
         home[change["key"]] = change["write"]
-
-
-def differences_said(before: Tables, after: Tables) -> list[str]:
-    """What one scene's text says otherwise than another's: `length_cm: 112, now 100.`"""
-    was, now = dict(_flat(before)), dict(_flat(after))
-    said = []
-    for name in [*now, *(name for name in was if name not in now)]:
-        old, new = was.get(name), now.get(name)
-        if old != new and name not in ("title", "expect"):
-            said.append(f"{name.replace('_', ' ')}: {_value_said(old)}, now {_value_said(new)}")
-    return said
-
-
-def _flat(tables: Any, name: str = "") -> list[tuple[str, Any]]:
-    """Every value under its name: the key, with the table where that is needed to tell it apart."""
-    if isinstance(tables, Mapping):
-        return [one for key, value in tables.items() for one in _flat(value, f"{name} {key}".strip())]
-    if isinstance(tables, list) and tables and isinstance(tables[0], Mapping):
-        return [
-            one for k, row in enumerate(tables) for one in _flat(row, f"{name} {k + 1}" if len(tables) > 1 else name)
-        ]
-    return [(name, tables)]
-
-
-def _value_said(value: Any) -> str:
-    if value is None:
-        return "worked out"
-    return (
-        str(value).lower()
-        if isinstance(value, bool)
-        else plain_number(value)
-        if isinstance(value, (int, float))
-        else str(value)
-    )

@@ -9,6 +9,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import json
+import tempfile
 from collections.abc import AsyncIterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
@@ -20,10 +21,12 @@ from starlette.routing import Mount, Route, WebSocketRoute
 from starlette.staticfiles import StaticFiles
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
+from drape.bench.table_top_card import write_card_svg
 from drape.book.entries import Folder
 from drape.book.frames import is_moving_only
 from drape.book.gate import Gate
 from drape.book.keeper import Keeper
+from drape.book.tested import rows_of_tests
 from drape.book.told import PARTS, VIEWS, parts_of
 from drape.errors import DrapeError
 from drape.page import fragment_text
@@ -107,7 +110,7 @@ class Book:
 
     async def page(self, _: Request) -> Response:
         parts = await asyncio.to_thread(parts_of, self.keeper)
-        told = {"parts": parts, "views": VIEWS, "folder": self.folder.path.name}
+        told = {"parts": parts, "views": VIEWS, "folder": self.folder.path.name, "tests": rows_of_tests()}
         return HTMLResponse(fragment_text("book/page/book.html", told))
 
     async def picture(self, request: Request) -> Response:
@@ -122,6 +125,13 @@ class Book:
         if path is None:
             return PlainTextResponse("No such file.\n", 404)
         return FileResponse(path, filename=path.name, content_disposition_type="attachment")
+
+    async def card(self, _: Request) -> Response:
+        """The card of table-top tests, to print and write on."""
+        with tempfile.TemporaryDirectory() as place:
+            path = Path(place) / "card.svg"
+            await asyncio.to_thread(write_card_svg, path)
+            return Response(path.read_bytes(), media_type="image/svg+xml")
 
     async def line(self, socket: WebSocket) -> None:
         """One page's line: what it asks, and what it is told."""
@@ -162,6 +172,7 @@ def make_app(folder: Folder, key: str, hosts: Mapping[str, str]) -> Any:
         Route("/", book.page),
         Route("/picture/{number:int}", book.picture),
         Route("/file/{out}/{name}", book.file),
+        Route("/table-top-card.svg", book.card),
         WebSocketRoute("/line", book.line),
         Mount("/page", StaticFiles(directory=PAGE)),
     ]

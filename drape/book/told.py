@@ -10,11 +10,13 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 from drape.book.entries import Entry
+from drape.book.said import Fields, in_words, mend_said
 from drape.cutting.chalk_points import chalk_points
 from drape.fitting.quality import DOINGS, HOWS, QUALITY_EDGE_LENGTH_CM
 from drape.page import fragment_text
 from drape.reading.brief import DECIDING, wrong
 from drape.reading.cautions import cautions
+from drape.reading.conclusion import starts_of
 from drape.reading.table import (
     cell_with_spread,
     decimals_of,
@@ -51,10 +53,12 @@ def visit_told(keeper: Keeper) -> dict[str, Any]:
 
 def order_told(keeper: Keeper) -> dict[str, Any]:
     order = keeper.order()
+    cloths = [one for one in keeper.errands_told() if one["kind"] == "cloth"]
     return {
         "sentences": order.sentences(), "tape": order.tape(), "trouble": keeper.trouble,
         "figure": keeper.figure_drawing, "others": keeper.folder.other_scenes(),
         "remarks": list(keeper.draft.remarks) if keeper.draft is not None else [],
+        "cloths": [one for k, one in enumerate(cloths) if k == 0 or one["state"] != "not done"],
     }  # fmt: skip
 
 
@@ -72,6 +76,7 @@ def status_told(keeper: Keeper) -> dict[str, Any]:
     return {
         "state": keeper.state_word(), "words": keeper.words, "fraction": keeper.fraction, "to_go": keeper.to_go,
         "complaint": keeper.complaint, "entry": keeper.open_entry(), "quality": keeper.quality,
+        "is_being_sure": keeper.being_sure is not None,
         "qualities": [(name, f"{name}, {cm:g} cm triangles") for name, cm in QUALITY_EDGE_LENGTH_CM.items()],
     }  # fmt: skip
 
@@ -80,16 +85,24 @@ def answer_told(keeper: Keeper) -> dict[str, Any]:
     entry = keeper.open_entry()
     is_current = entry is not None and keeper.is_at_rest()
     readings: Mapping[str, Any] = entry.readings if entry is not None and is_current else {}
+    fields = keeper.order().fields() if readings else {}
     return {
         "state": keeper.state_word(), "entry": entry, "readings": readings, "words": keeper.found_words,
-        "conclusion": value_at(readings, "conclusion.text") or "", "faults": faults_of(entry) if readings else [],
+        "conclusion": in_words(fields, value_at(readings, "conclusion.text") or ""),
+        "faults": faults_of(entry, fields) if readings else [],
         "fine": [v for v in readings.get("verdicts", []) if not v.get("harm")],
         "cautions": cautions_of(keeper, readings), "is_settled": readings.get("settled", False),
-        "starts": value_at(readings, "starts.count") or 1, "can_mend": bool(readings) and bool(wrong(readings)),
+        "starts": starts_of(readings), "can_mend": bool(readings) and bool(wrong(readings)),
+        "is_being_sure": keeper.being_sure is not None, "is_open": is_open(entry, readings),
     }  # fmt: skip
 
 
-def faults_of(entry: Entry | None) -> list[dict[str, Any]]:
+def is_open(entry: Entry | None, readings: Mapping[str, Any]) -> bool:
+    """Whether it is undecided if the draft sits."""
+    return entry is not None and value_at(readings, f"conclusion.sits.{entry.name}") == "undecided"
+
+
+def faults_of(entry: Entry | None, fields: Fields) -> list[dict[str, Any]]:
     """What is wrong or may be, numbered in order of harm, with its place and whether there is something to try."""
     if entry is None:
         return []
@@ -97,8 +110,10 @@ def faults_of(entry: Entry | None) -> list[dict[str, Any]]:
     for number, verdict in enumerate(wrong(entry.readings), start=1):
         place = entry.places.get(str(verdict.get("reading")))
         told.append({
-            "number": number, "where": verdict["where"], "finding": verdict["finding"], "mend": verdict["mend"],
-            "undecided": verdict.get("undecided"), "can_try": bool(verdict.get("changes")),
+            "number": number, "where": verdict["where"], "finding": verdict["finding"],
+            "mend": mend_said(fields, verdict["mend"], verdict.get("changes") or []),
+            "undecided": verdict.get("undecided"),
+            "can_try": bool(verdict.get("changes")) and (starts_of(entry.readings) > 1 or not verdict.get("undecided")),
             "place": None if place is None else " ".join(f"{c:.4f}" for c in place),
         })  # fmt: skip
     return told
@@ -116,17 +131,17 @@ def cautions_of(keeper: Keeper, readings: Mapping[str, Any]) -> list[str]:
 
 
 def entries_told(keeper: Keeper) -> dict[str, Any]:
-    entry = keeper.open_entry()
+    entry, fields = keeper.open_entry(), keeper.order().fields()
     rows = [
         {
             "entry": one, "is_open": one.number == keeper.open, "is_pinned": one.number == keeper.pinned,
             "is_laid": one.number == keeper.laid, "picture": keeper.picture_of(one),
-            "text": value_at(one.readings, "conclusion.text") or "",
+            "text": in_words(fields, value_at(one.readings, "conclusion.text") or ""),
             "settled": one.readings.get("settled"), "few": few_readings(one.readings),
         }
         for one in reversed(keeper.entries)
     ]  # fmt: skip
-    made = [one for one in keeper.errands_told() if one["kind"] in ("trace", "cloth")]
+    made = [one for one in keeper.errands_told() if one["kind"] == "trace"]
     return {"rows": rows, "table": table_of(keeper, entry), "open": entry, "others": keeper.folder.other_scenes(),
             "made": made}  # fmt: skip
 

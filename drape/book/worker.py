@@ -60,6 +60,7 @@ class _Hand:
         self.shapes: OrderedDict[str, Fitting] = OrderedDict()
         self.number, self.shown_at = 0, 0.0
         self.triangles: Ints | None = None
+        self.is_shown = True  # whether the cloth is seen as it settles
         self.still_to_draw: Fitting | None = None
         self.figure: tuple[Any, ...] = ()  # the one last shown
         self.pictures: list[tuple[Fitting, Path]] = []  # still to be made, when nothing else is to be done
@@ -71,7 +72,7 @@ class _Hand:
     def work(self) -> None:
         while True:
             self.number, task = self.next_task()
-            self.triangles, self.shown_at = None, 0.0
+            self.triangles, self.shown_at, self.is_shown = None, 0.0, True
             self.still_to_draw = None
             self.say(*self.outcome(task))
             if self.still_to_draw is not None and self.waiting.empty():
@@ -132,7 +133,8 @@ class _Hand:
         return None
 
     def sure(self, task: Task) -> Came:
-        """Settled from scratch until it is certain whether it sits, as `drape sit --quality quick` does."""
+        """Settled from scratch until it is certain whether it sits, as `drape sit --quality quick` does; not shown."""
+        self.is_shown = False
         plan = plan_of(task.scene, Runs(task.edge_length, 0, starts_of("quick", None), 1, True))
         with Crew(1, costs_of(plan.jobs), possible=plan.possible, tell=self.tell) as crew:
             return self.finished(task, settle_runs(crew, plan))
@@ -227,7 +229,7 @@ class _Hand:
                 return
             self.shown_at = now
             self.say(TOLD, replace(progress, shape=None))
-            if progress.shape is not None:
+            if progress.shape is not None and self.is_shown:
                 self.show_moving(*progress.shape)
 
         return told

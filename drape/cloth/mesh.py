@@ -16,7 +16,8 @@ from scipy.sparse import coo_array, csr_array, diags_array
 from scipy.sparse.csgraph import connected_components
 from scipy.sparse.linalg import splu
 from scipy.spatial import cKDTree
-from shapely import LineString, Point
+from shapely import LineString, Point, line_locate_point
+from shapely import points as as_points
 
 from drape.arrays import Floats, Ints
 from drape.cloth.mesher import fill, quality_of
@@ -225,7 +226,7 @@ def _drawn_over(placed: np.ndarray, before: list[np.ndarray], after: list[np.nda
     out = np.empty_like(placed)
     for old, new, start, stop in zip(before, after, stops[:-1], stops[1:], strict=True):
         line = LineString(old)
-        shares = np.array([line.project(Point(point)) for point in placed[start : stop + 1]]) / line.length
+        shares = line_locate_point(line, as_points(placed[start : stop + 1])) / line.length
         out[start : stop + 1] = _along(new, shares)
     return out
 
@@ -260,7 +261,7 @@ def _side_keys(sides: np.ndarray) -> np.ndarray:
 def _middles(run: np.ndarray, placed: np.ndarray) -> np.ndarray:
     """Return the points of a polyline halfway along it between each two of its points `placed` in turn."""
     line = LineString(run)
-    along = np.array([line.project(Point(point)) for point in placed])
+    along = line_locate_point(line, as_points(placed))
     along[0], along[-1] = 0.0, line.length
     return _along(run, (along[:-1] + along[1:]) / (2 * line.length), ends=False)
 

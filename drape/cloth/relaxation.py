@@ -64,14 +64,16 @@ class Settling:
 
 @dataclass(frozen=True)
 class Grip:
-    """What friction holds: where points and edges stick to the figure, and how far near layers have slid.
+    """What a cloak at rest is held by: where points and edges stick to the figure, how far near layers have slid,
+    and how many times stiffer the figure was made under each point.
 
-    anchor (p + e, 3) [m]; stuck (p + e,); pairs of layers.
+    anchor (p + e, 3) [m]; stuck (p + e,); pairs of layers; hardness (p,).
     """
 
     anchor: Floats
     stuck: Flags
     pairs: Pairs
+    hardness: Floats
 
 
 @dataclass(frozen=True)
@@ -146,6 +148,8 @@ class Relaxation:
         if grip is not None:
             self.state = self.state._replace(anchor=grip.anchor.copy(), stuck=grip.stuck.copy())
             pairs = grip.pairs
+            if (grip.hardness > 1.0).any():
+                self.stiffen(grip.hardness)
         self.found = Found(pairs, close_of(pairs), np.empty(points + len(sheet.edges)), self.x.copy())
 
     @property
@@ -247,18 +251,21 @@ class Relaxation:
         harder = times[:points].copy()
         np.maximum.at(harder, edges.ravel(), np.repeat(times[points:], 2))
         harder = np.minimum(harder * self.hardness, HARDEST)
-        under = harder > self.hardness
-        if not under.any():
+        if not (harder > self.hardness).any():
             return False
-        self.hardness = harder
-        of_edge = np.minimum(*self.hardness[edges].T)  # so the metric's share of each point still bounds it
+        self.stiffen(harder)
+        return True
+
+    def stiffen(self, hardness: Floats) -> None:
+        """Makes the figure under each point as many times stiffer than it is made (p,)."""
+        self.hardness = hardness
+        of_edge = np.minimum(*hardness[self.sheet.edges].T)  # so the metric's share of each point still bounds it
         self.ordered = self.ordered._replace(
-            pressed_area=self.hardness * self.sheet.pressed_area, edge_area=of_edge * self.sheet.edge_area
+            pressed_area=hardness * self.sheet.pressed_area, edge_area=of_edge * self.sheet.edge_area
         )
-        self.touching |= under
+        self.touching |= hardness > 1.0
         self.factor = self.new_factor()
         self.state.memory[0] = 0.0
-        return True
 
     def problem(self) -> Problem:
         """What the compiled loop needs of the cloth, the figure and their touch."""
@@ -353,7 +360,12 @@ def relax(
         seconds=time.perf_counter() - began,
         contact_force=run.state.contact_force.copy(),
         worst=worst,
-        grip=Grip(run.state.anchor.copy(), run.state.stuck.copy(), run.pairs._replace(slide=run.pairs.slide.copy())),
+        grip=Grip(
+            run.state.anchor.copy(),
+            run.state.stuck.copy(),
+            run.pairs._replace(slide=run.pairs.slide.copy()),
+            run.hardness.copy(),
+        ),
     )
 
 

@@ -20,10 +20,15 @@ from shapely.affinity import scale
 
 from drape.cutting.nesting import TRIES, Disc, Place, Shape, pack
 from drape.cutting.piece import Piece, cut_outline, net_outline, unfolded
-from drape.cutting.piecing import SEAM_ALLOWANCE, Allowances, Cuts, pieced, seam_levels, seam_lines
+from drape.cutting.piecing import APART, SEAM_ALLOWANCE, Allowances, Cuts, pieced, seam_levels, seam_lines
 from drape.draft.neckline import direction
 from drape.draft.outline import Draft
 from drape.errors import DraftError
+
+
+class TooWideError(DraftError):
+    """A piece does not fit on the cloth, across the grain."""
+
 
 FOLDS = ("single", "lengthwise", "across")
 SHOPPING_WIDTHS = (0.55, 0.70, 0.90, 1.40, 1.50)  # m; hand looms, narrow and broad cloth; makers' widths
@@ -33,6 +38,7 @@ FINALISTS = 4  # of the quickly compared piecings are laid as well as can be
 LEAST_SAVING = 0.04  # m of cloth that one more piece must save to be worth its seam; ours
 LEAST_SIDE, LEAST_AREA = 0.08, 0.008  # m, m2; no fill piece is smaller than this; ours
 ALIKE = 1e-3  # share of its area in which a piece may differ from another one's mirror image
+CRUMB = 2 * APART  # m; a piece may be wider than its cloth by so much, since its corners were moved together
 ROOM = 1e-6  # m2; two pieces that share less do not overlap
 
 Progress = Callable[[int, int], None]
@@ -143,7 +149,7 @@ def lay_pieces(
 
     Raises
     ------
-    DraftError: the cloth cannot be folded as asked, or a piece is wider than it.
+    DraftError: the cloth cannot be folded as asked, or (TooWideError) a piece is wider than it.
     """
     _check_bolt(bolt)
     every = [unfolded(piece) if bolt.fold == "single" else piece for piece in pieces for _ in range(piece.quantity)]
@@ -298,7 +304,9 @@ def _packed(
     blocked = [_blocked(flaw, bolt.width, start, lengthwise) for flaw in bolt.flaws]
     blocked = [part for part in blocked if part.x + part.radius > 0.0]
     more = {} if coarse is None else {"coarse": coarse}
-    places = pack(shapes, width, blocked=blocked, tries=tries, progress=progress, **more)
+    widest = max(item.outline.bounds[3] - item.outline.bounds[1] for item in items)
+    room = widest if width < widest <= width + CRUMB else width
+    places = pack(shapes, room, blocked=blocked, tries=tries, progress=progress, **more)
     if places is None:
         _refuse_too_wide(items, width, bolt)
     return [_laid_at(item, place, zone, start) for item, place in zip(items, places, strict=True)]
@@ -334,7 +342,7 @@ def _refuse_too_wide(items: Sequence[_ToLay], width: float, bolt: Bolt) -> NoRet
     wide = max(items, key=lambda item: item.outline.bounds[3] - item.outline.bounds[1])
     got = wide.outline.bounds[3] - wide.outline.bounds[1]
     folded = ", folded" if width < bolt.width else ""
-    raise DraftError(
+    raise TooWideError(
         f"lay: piece {wide.pieces[0].number}, {wide.pieces[0].name}, is {100 * got:.4g} cm across the grain, allowed "
         f"{100 * width:.4g}, the width of the cloth{folded}. Take wider cloth{', or lay it single' if folded else ''}."
     )
@@ -373,9 +381,9 @@ def thrifty_cuts(
     if bolt.cuts is not None:
         return bolt.cuts
     levels = seam_levels(draft, bolt.width, allowances, grain)
-    plain = pieced(draft, levels, allowances, grain)
     if not levels:
         return Cuts()
+    plain = pieced(draft, levels, allowances, grain)
     best: dict[int, tuple[float, ...]] = {}
     seen = [(_worth(plain, bolt), best, plain)]
     trials = list(_ways(plain, levels, draft.grain if grain is None else grain))
@@ -395,6 +403,8 @@ def thrifty_cuts(
         worths.append(_worth(pieces, bolt, tries=TRIES, coarse=None))
         if progress is not None:
             progress(len(trials) + len(worths), len(trials) + FINALISTS)
+    if math.isinf(min(worths)):
+        lay_pieces(plain, bolt)  # says which piece is too wide
     return Cuts(levels, tuple(finalists[worths.index(min(worths))][1].items()))
 
 
@@ -413,9 +423,13 @@ def _worth(
 ) -> float:
     """Return the cloth a piecing takes [m], laid quickly unless told otherwise, with what its seams must save added.
 
-    Laid quickly, it is laid on cloth without flaws.
+    Infinite where a piece is wider than the cloth: cut square to the grain, the tip of a slanting end may run on past
+    the selvedge. Laid quickly, it is laid on cloth without flaws.
     """
-    laid = lay_pieces(pieces, replace(bolt, flaws=()) if coarse else bolt, tries=tries, coarse=coarse)
+    try:
+        laid = lay_pieces(pieces, replace(bolt, flaws=()) if coarse else bolt, tries=tries, coarse=coarse)
+    except TooWideError:
+        return math.inf
     return laid.length + LEAST_SAVING * len(pieces)
 
 

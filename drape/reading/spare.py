@@ -15,6 +15,8 @@ Cloth hardly stretches, so however it comes to rest, what does not fit between n
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -72,7 +74,8 @@ def could_lie_within(corners: Floats, line: Floats, within: float) -> NDArray[np
     """Which triangles (t, 3, 3) are near enough to the middle of a line to lie within a distance of it [m], (t,)."""
     middle = line.mean(axis=0)
     reach = within + np.linalg.norm(line - middle, axis=1).max()
-    return np.linalg.norm(corners - middle, axis=2).min(axis=1) < reach + longest_side(corners)
+    away = corners - middle
+    return np.einsum("tij,tij->ti", away, away).min(axis=1) < (reach + longest_side(corners)) ** 2
 
 
 def share_within(corners: Floats, line: Floats, within: Floats) -> Floats:
@@ -95,4 +98,5 @@ def share_within(corners: Floats, line: Floats, within: Floats) -> Floats:
 
 def longest_side(corners: Floats) -> float:
     """The longest side of any of the triangles (t, 3, 3) [m]."""
-    return float(np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max(initial=0.0))
+    sides = [corners[:, k] - corners[:, k - 1] for k in range(3)]
+    return math.sqrt(max(np.einsum("ti,ti->t", side, side).max(initial=0.0) for side in sides))

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
+from drape.reading.conclusion import NOUNS
 from drape.reading.spread import LEAST, spread_keys, usual_deviation
 from drape.reading.table import reading_words, spread_at, value_at
 from drape.reading.verdict import BY_HARM, Held, held, limits_of
@@ -26,9 +27,10 @@ SAID_ALONE: Final = ("draft", "figure", "settle")  # tables that a key's words d
 
 @dataclass(frozen=True, eq=False)
 class Matter:
-    """One reading, its limit, what it hangs on, and its value in each member that settled."""
+    """One reading, what a verdict calls it, its limit, what it hangs on, and its value in each member that settled."""
 
     key: str
+    noun: str
     limit: float
     effects: Effects
     members: tuple[tuple[Result, float], ...]
@@ -81,7 +83,7 @@ def matters_of(plan: Plan, results: Sequence[Result]) -> list[Matter]:
         effects = effects_on(plan, read, key) if key else None
         if effects is not None and not effects.is_constant:
             values = tuple((one, float(value_at(one.readings or {}, key))) for one in _with(read, key))
-            found.append(Matter(key, limits_of(plan.scene.limits)[limit], effects, values))
+            found.append(Matter(key, NOUNS[limit], limits_of(plan.scene.limits)[limit], effects, values))
     return found[:MOST_SHOWN]
 
 

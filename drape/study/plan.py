@@ -17,7 +17,16 @@ import numpy as np
 
 from drape.files import distinct_names, file_name
 from drape.fitting.quality import MOST_RUNS
-from drape.fitting.scene import Body, Scene, load_body, refuse_other_kind, scene_file, scene_of, shipped_folder, wet_document
+from drape.fitting.scene import (
+    Body,
+    Scene,
+    load_body,
+    refuse_other_kind,
+    scene_file,
+    scene_of,
+    shipped_folder,
+    wet_document,
+)
 from drape.fitting.scene_keys import SCENE_TABLES
 from drape.schema import (
     Keys,
@@ -141,8 +150,8 @@ def load_plan(path_or_name: str | Path, *, wet: bool = False) -> Plan:
         fail(label, "got nothing that varies", "Write [vary] with a key of the scene, or [bodies].")
     design = tables["design"]
     plan = Plan(
-        name=file_name(f"{path.stem}-wet" if wet else path.stem), title=tables[""]["title"], label=label, document=scene_document, scene=scene,
-        beside=source.parent, factors=tuple(factors), wearers=wearers,
+        name=file_name(f"{path.stem}-wet" if wet else path.stem), title=tables[""]["title"], label=label,
+        document=scene_document, scene=scene, beside=source.parent, factors=tuple(factors), wearers=wearers,
         is_one_draft=tables["bodies"].get("draft", FOR_EACH) == FOR_ALL,
         kind=design.get("kind", ALL), members=design.get("members"), seed=design.get("seed", 0),
         starts=tables["settle"].get("starts", 1), edge_length=tables["settle"].get("edge_length"),

@@ -112,7 +112,7 @@ def _write_parquet(columns: Columns, path: Path) -> None:
     import pyarrow.parquet as pq
 
     kinds = {bool: pa.bool_(), int: pa.int64(), float: pa.float64(), str: pa.string()}
-    arrays = {name: pa.array(column, kinds[kind_of(column)]) for name, column in columns.items()}
+    arrays = {name: pa.array(_of_one_kind(column), kinds[kind_of(column)]) for name, column in columns.items()}
     pq.write_table(pa.table(arrays), path, compression="snappy")
 
 
@@ -120,6 +120,11 @@ def kind_of(column: Column) -> type:
     """The type of a column's cells; text where they differ, or where there are none."""
     kinds = {type(value) for value in column if value is not None}
     return kinds.pop() if len(kinds) == 1 else str
+
+
+def _of_one_kind(column: Column) -> Column:
+    """The cells, as text where their types differ: a list of values beside one value."""
+    return [value if value is None else _cell(value) for value in column] if kind_of(column) is str else column
 
 
 def csv_text(columns: Columns) -> str:
@@ -136,5 +141,5 @@ def _cell(value: Any) -> str:
     if value is None:
         return ""
     if isinstance(value, bool):
-        return "true" if value else "false"
+        return "TRUE" if value else "FALSE"  # R takes no other for a truth
     return repr(value) if isinstance(value, float) else str(value)

@@ -7,6 +7,7 @@ those of our other pages.
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
@@ -31,19 +32,34 @@ if TYPE_CHECKING:
 
 PIXELS: Final = 1800  # across a plot
 MOST_ROWS: Final = 200  # members listed on the page; all stand in the table
+SHORT: Final = 20  # letters of a name that stands on one line
 MOST_COLUMNS: Final = 8  # sizes side by side; of more, the page tells the steps alone
 OWN_STYLE: Final = """
-.wide { overflow-x: auto; } .wide th { vertical-align: bottom; max-width: 7rem; } .words td:nth-last-child(-n+2),
-.words th:nth-last-child(-n+2) { text-align: left; max-width: none; }
-.words td:nth-last-child(2) { white-space: nowrap; }
-section ul { padding-left: 1.3rem; } figure { margin: 1rem 0; } .wide td { font-variant-numeric: tabular-nums; }
+.conclusion { font-size: clamp(1.2rem, 4vw, 1.6rem); margin-bottom: .8rem; } .then { font-size: 1.1rem; }
+.then:has(+ h1) { margin-bottom: 1.4rem; }
+.wide, .plot { overflow-x: auto; } .wide th { vertical-align: bottom; max-width: 7rem; }
+.words td:nth-last-child(-n+2), .words th:nth-last-child(-n+2) { text-align: left; max-width: none; }
+.words td:nth-last-child(2) { white-space: nowrap; padding-left: 1.5rem; }
+section ul { padding-left: 1.3rem; } section li { margin: .3rem 0; } figure { margin: 1rem 0; }
+.wide td { font-variant-numeric: tabular-nums; }
+@media (max-width: 40rem) {
+  .plot img { width: 44rem; max-width: none; }
+  .wide td:first-child { min-width: 7.5rem; } .words td:first-child { min-width: 0; }
+  .words thead { display: none; } .words tr { display: flex; flex-wrap: wrap; border-bottom: 1px solid var(--rule);
+    padding: .5rem 0; }
+  .words td { order: 3; border: 0; text-align: left; padding: 0 .8rem .1rem 0; color: var(--grey); font-size: .85rem; }
+  .words td:first-child, .words td:nth-last-child(2) { order: 1; padding-left: 0; font-weight: bold;
+    color: var(--ink); font-size: .95rem; }
+  .words td:last-child { order: 2; width: 100%; color: var(--ink); font-size: .95rem; }
+  .words td[data-head]:not(:first-child):not(:nth-last-child(-n+2))::before { content: attr(data-head) ": "; }
+}
 """
 
 
 def study_html(found: Findings) -> str:
     """The whole page."""
     shown = {
-        "title": found.plan.title, "conclusion": told.conclusion_of_study(found),
+        "title": found.plan.title, "conclusions": list(map(_tied, told.conclusions_of_study(found))),
         "counted": counted_words(found.results), "asked": _asked(found.plan), "matters": _matters(found),
         "fits": _fits(found), "drafts": _drafts(found), "sizes": _sizes(found), "best": _best(found),
         "failed": [f"{_name(one)}: {one.state}. {one.why}" for one in found.results if one.state != SETTLED],
@@ -83,7 +99,7 @@ def _matters(found: Findings) -> dict[str, Any] | None:
     if not found.matters:
         return None
     return {
-        "lines": [f"{told.matter_words(one)}." for one in found.matters],
+        "lines": [(one.words, f"{told.shares_words(one)}.") for one in found.matters],
         "plot": png_of(study_plots.plot_matters(found.matters)),
         "caption": "Each reading against what varies. Dots: the members. Line: their mean with its ±, the rest taken "
         "alike. Dashed: the limit. Above: the share of the variance.",
@@ -127,9 +143,10 @@ def _sizes(found: Findings) -> dict[str, Any] | None:
     few = found.sizes if len(found.sizes) <= MOST_COLUMNS else ()
     rows = []
     for key in names if few else ():
-        cells = [f"{few[0].dimensions[key]:.1f}"]
+        places = 2 if ending_of(key) == "_m2" else 1
+        cells = [f"{few[0].dimensions[key]:.{places}f}"]
         for one, step in zip(few[1:], steps_between(few, key), strict=True):
-            cells.append(f"{one.dimensions[key]:.1f} ({change(step, 1)})")
+            cells.append(f"{one.dimensions[key]:.{places}f} ({change(step, places)})")
         rows.append([_dimension_words(key), *cells])
     measures = [
         [f"{name.removeprefix('tape.').removesuffix('_cm').replace('_', ' ')}, cm",
@@ -174,7 +191,7 @@ def _best(found: Findings) -> dict[str, Any] | None:
         return None
     rows = [
         [body, str(one.member.number), told.words_of({n: v for n, v in one.member.setting.items() if n != BODY}),
-         told.SITS[one.sits], one.verdict]
+         told.SITS[one.sits], _tied(one.verdict)]
         for body, one in found.best
     ]  # fmt: skip
     return _table(["body", "member", "draft", "", "why"], rows, ends_in_words=True)
@@ -186,7 +203,7 @@ def _members(results: Sequence[Result]) -> dict[str, Any]:
             str(one.member.number),
             *(_shown(value) for value in one.member.setting.values()),
             told.SITS[one.sits],
-            one.verdict,
+            _tied(one.verdict),
         ]
         for one in results[:MOST_ROWS]
     ]
@@ -195,8 +212,16 @@ def _members(results: Sequence[Result]) -> dict[str, Any]:
     return _table(["", *names, "", "what decides"], rows, note, ends_in_words=True)
 
 
+def _tied(text: str) -> str:
+    """The text, no line of which ends between a number and its unit."""
+    return re.sub(r"(?<=\d) (?=(?:cm|N/m|N|%)(?:\W|$))", "\u00a0", text)
+
+
 def _shown(value: Any) -> str:
-    return f"{value:g}" if isinstance(value, (int, float)) and not isinstance(value, bool) else str(value)
+    if isinstance(value, (int, float)) and not isinstance(value, bool):
+        return f"{value:g}"
+    said = str(value)
+    return said.replace(" ", "\u00a0") if len(said) < SHORT else said
 
 
 def _name(result: Result) -> str:

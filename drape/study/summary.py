@@ -29,7 +29,7 @@ def summary_object(results: Sequence[Result], rows: Path) -> dict[str, Any]:
 
 def summary_text(found: Findings) -> str:
     """The answer, what was asked, how the members sit, what it rests on, and which failed and why."""
-    lines = [*wrapped(told.conclusion_of_study(found)), "", *wrapped(found.plan.title), ""]
+    lines = [*wrapped(" ".join(told.conclusions_of_study(found))), "", *wrapped(found.plan.title), ""]
     for words in map(told.factor_words, found.plan.factors):
         lines += wrapped(f"  {words}", indent="    ")
     lines += ["", *wrapped(counted_words(found.results))]

@@ -52,19 +52,20 @@ def findings_of(plan: Plan, results: Sequence[Result]) -> Findings:
     )  # fmt: skip
 
 
-def conclusion_of_study(found: Findings) -> str:
-    """The answer in a sentence or two."""
+def conclusions_of_study(found: Findings) -> list[str]:
+    """The answer, and what else there is to say, one after another."""
     said = []
     if not any(result.readings for result in found.results):
-        return "No member settled: nothing can be concluded."
+        return ["No member settled: nothing can be concluded."]
     if found.drafts:
         said.append(best_for_all_words(found.drafts))
     elif found.best[0][1].readings is not None:
         best = found.best[0][1]
-        said.append(f"Best of all: member {best.member.number} ({words_of(best.member.setting)}); {it_sits(best)}.")
+        said.append(f"Best of all is member {best.member.number}: {words_of(best.member.setting)}.")
+        said.append(f"It{it_sits(best).removeprefix('it')}.")
     if found.matters and factors_told(found.plan):
         said.append(what_matters_words(found.matters))
-    return " ".join(said)
+    return said
 
 
 def best_for_all_words(drafts: Sequence[Suited]) -> str:
@@ -75,10 +76,10 @@ def best_for_all_words(drafts: Sequence[Suited]) -> str:
 
 
 def share_words(share: Share) -> str:
-    """On how many bodies a draft sits: `sits on 9 of 16 bodies, may sit on 4`."""
-    said = f"sits on {share.yes} of {share.total} bodies"
+    """On how many bodies a draft sits: `sits on 9 of 16 bodies, may sit on 4 more`."""
+    said = f"sits on {share.yes or 'none'} of {share.total} bodies"
     if share.undecided:
-        said += f", may sit on {share.undecided} more"
+        said += f", may sit on {share.undecided}{' more' if share.yes else ''}"
     if share.unread:
         said += f"; {share.unread} could not be settled"
     return said
@@ -116,7 +117,7 @@ def what_matters_words(matters: Sequence[Matter]) -> str:
         alone = [one for one in certain if len(one.names) == 1 and one.names != (BODY,)]
         if alone:
             most = max(alone, key=lambda one: one.share)
-            by_name.setdefault(most.names[0], []).append(matter.words.partition(",")[0])
+            by_name.setdefault(most.names[0], []).append(matter.noun)
     if not by_name:
         return "Nothing that was varied matters more than chance."
     said = [
@@ -128,6 +129,11 @@ def what_matters_words(matters: Sequence[Matter]) -> str:
 
 def matter_words(matter: Matter) -> str:
     """What one reading hangs on: `neck gap, largest: dart intake 62 % ±9, ...`."""
+    return f"{matter.words}: {shares_words(matter)}"
+
+
+def shares_words(matter: Matter) -> str:
+    """What makes how much of a reading's variance, the most first, and what is left."""
     shares = sorted(matter.effects.shares, key=lambda one: -one.share)
     said = [
         f"{' with '.join(name_words(name)[0] for name in one.names)} "
@@ -136,9 +142,9 @@ def matter_words(matter: Matter) -> str:
         if one.is_certain and one.share >= CERTAINLY
     ]
     if not said:
-        return f"{matter.words}: nothing beyond chance"
+        return "nothing beyond chance"
     certain = sum(one.share for one in shares if one.is_certain)
-    return f"{matter.words}: {', '.join([*said, f'the rest and chance {100 * (1 - certain):.0f} %'])}"
+    return ", ".join([*said, f"the rest and chance {100 * (1 - certain):.0f}\u00a0%"])
 
 
 def factor_words(factor: Factor) -> str:
@@ -154,7 +160,7 @@ def factor_words(factor: Factor) -> str:
 
 def it_sits(result: Result) -> str:
     """How a member sits, with what decides."""
-    return f"it {SITS[result.sits]}, {'with ' if result.sits == 'yes' else ''}{result.verdict}"
+    return f"it {SITS[result.sits]}{', with' if result.sits == 'yes' else ':'} {result.verdict}"
 
 
 def words_of(setting: Mapping[str, Any]) -> str:

@@ -47,6 +47,7 @@ def readings(**values: float) -> dict[str, Any]:
 
 def outcome(found: Mapping[str, Any] | None, seconds: float = 2.0, why: str = "") -> dict[str, Any]:
     """An outcome with these readings, or of a settling that failed."""
+    why = why or ("" if found else "no draft")
     return {
         "state": "settled" if found else "failed", "why": why, "readings": found, "seconds": seconds,
         "dimensions": {"neck_width_cm": 14.9} if found else {}, "versions": VERSIONS,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import io
 import json
 import os
 import re
@@ -111,6 +112,32 @@ def test_the_first_answer_is_there_and_the_cloth_was_seen_to_settle(book):
     assert int(book.page.locator("#cloak").get_attribute("data-frames")) > 3
 
 
+def test_what_settled_once_is_made_sure_of_and_the_entry_stays_one(book):
+    book.page.wait_for_selector("#answer .hint >> text=/Settled \\d times, each time from scratch/", timeout=LATE)
+    assert book.entries == 1 and book.page.locator("#answer .so-far").count() == 0
+
+
+def test_the_neck_is_drawn_in_lines(book):
+    from PIL import Image
+
+    drawn = Image.open(io.BytesIO(book.page.locator("#flat-near").screenshot())).convert("L")
+    dark = sum(drawn.histogram()[:80]) / (drawn.width * drawn.height)
+    assert 0.001 < dark < 0.06
+
+
+def test_a_cloth_is_worked_out_of_tests_typed_on_the_page(book, folder):
+    page = book.page
+    page.evaluate("document.getElementById('tests').open = true")
+    for name, typed in (("name", "grey melton"), ("square.side_cm", "20"), ("square.mass_g", "22,1")):
+        page.locator(f'#tests [name="{name}"]').fill(typed)
+    page.locator("#tests button[type=submit]").click()
+    page.wait_for_selector("#order .errand .why >> text=/square.mass_g: got .22,1./", timeout=LATE)
+    page.locator('#tests [name="square.mass_g"]').fill("22.1 22.4")
+    page.locator("#tests button[type=submit]").click()
+    page.wait_for_selector("#order .errand [data-do=take]", timeout=LATE)
+    assert list(folder.glob("grey-melton*-cloth/grey-melton*-cloth.toml"))
+
+
 def test_a_dart_point_dragged_makes_the_next_entry_and_undo_goes_back(book, folder):
     page, before = book.page, book.entries
     point = page.locator('#flat-near [data-handle="dart.0.length_cm"]')
@@ -179,6 +206,7 @@ def test_a_fault_shows_its_place_and_what_it_asks_for_is_tried(book):
     page.wait_for_selector('[data-state="rest"]', timeout=LATE)
     page.locator("[data-place]").first.click()
     page.wait_for_selector("#cloak[aria-description]", timeout=SOON)
+    page.wait_for_selector('[data-do="try"]', timeout=LATE)
     before = book.entries
     page.locator('[data-do="try"]').first.click()
     book.at_rest(before + 1)

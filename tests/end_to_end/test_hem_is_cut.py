@@ -97,6 +97,7 @@ def test_draft_and_cut_have_the_outline_that_settled(
     assert cuts[0]["cloth"]["to_buy_cm"] > cuts[1]["cloth"]["to_buy_cm"] + 1.0
 
 
+@pytest.mark.long
 def test_everything_made_from_an_estimate_says_so_and_nothing_else_does(
     mine: tuple[Scene, Fitting], capsys: pytest.CaptureFixture[str]
 ) -> None:

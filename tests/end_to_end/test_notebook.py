@@ -23,7 +23,7 @@ QUICK, COARSE = 'quality="quick"', "edge_length_cm=6"  # as coarse as may be, so
 @pytest.fixture(scope="module")
 def run(tmp_path_factory: pytest.TempPathFactory) -> nbformat.NotebookNode:
     """The notebook after its last cell, run in an empty folder with settings of its own."""
-    import nbclient
+    nbclient = pytest.importorskip("nbclient", reason="the notebook is run with: pip install '.[notebook]'")
     import nbformat
 
     where = tmp_path_factory.mktemp("notebook")

@@ -26,6 +26,7 @@ def test_tensions_at_slip(melton, friction, degrees):
     assert ratio(melton, friction, degrees) == pytest.approx(math.exp(friction * math.radians(degrees)), rel=LIMIT)
 
 
+@pytest.mark.long
 def test_another_wrap_fails(melton):
     """Negative control: 100° of roller for 90°."""
     assert ratio(melton, 0.4, 100) != pytest.approx(math.exp(0.4 * math.pi / 2), rel=LIMIT)

@@ -46,6 +46,7 @@ def test_cloth_hangs_above_the_floor_and_limper_cloth_lower(melton, starts):
     assert made[2.5].drape_coefficient < made[4.0].drape_coefficient - 0.05
 
 
+@pytest.mark.long
 def test_another_bending_length_fails(melton):
     """Negative control of the floor: 2.6 cm for 2.5."""
     assert strip_floor(cloth_of(melton, 2.6), specimen=0.15, support=0.09) != pytest.approx(FLOOR[2.5], abs=6e-4)

@@ -68,7 +68,7 @@ GIVES_WAY = {
     "F5": 0.026,
 }  # m of breadth between the shoulder points
 RANDOM_GIVES_WAY = 0.03  # the same for bodies drawn at random
-RANDOM_BODIES, AT_ONCE = 12, 1  # the rest are `long`; `python tests/bench/bodies.py` tries 200
+RANDOM_BODIES = 12  # `python tests/bench/bodies.py` tries 200
 AT_ONCE_OF_EACH = "1"  # records of men and of women; the rest are `long`
 LEVELS = ("chest", "waist", "hip")
 UP = np.array([0.0, 0.0, 1.0])
@@ -264,9 +264,8 @@ def test_record_is_carried(record: str) -> None:
     assert faults(record_measured(record), tape_of(record), RECORDS[record][-1], GIVES_WAY.get(record, 0.0)) == []
 
 
-@pytest.mark.parametrize(
-    "seed", [pytest.param(k, marks=[pytest.mark.long] * (k >= AT_ONCE)) for k in range(RANDOM_BODIES)]
-)
+@pytest.mark.long
+@pytest.mark.parametrize("seed", range(RANDOM_BODIES))
 def test_random_body_is_carried(seed: int) -> None:
     tape, sex = random_tape(seed)
     figure = build_figure(tape, sex=sex)
@@ -274,6 +273,7 @@ def test_random_body_is_carried(seed: int) -> None:
     assert surface_faults(figure) == []
 
 
+@pytest.mark.long
 def test_a_mesh_that_crosses_itself_is_noticed() -> None:
     """Negative control: one vertex of the chest pushed out through the back."""
     figure = figure_of("M1")

@@ -46,7 +46,7 @@ MAY_IMPORT = {
     "tracing": ("body", "draft", "cutting", "cloth", "reading", "fitting"),
     "picture": ("body", "cloth", "reading", "wearing"),
     "study": ("body", "draft", "cutting", "cloth", "reading", "fitting", "picture"),
-    "book": ("body", "draft", "cutting", "reading", "fitting", "picture"),
+    "book": ("body", "draft", "cutting", "reading", "fitting", "bench", "picture"),
     "command": ("body", "draft", "cutting", "cloth", "reading", "fitting", "bench", "wearing", "tracing",
                 "picture", "study", "book"),
 }  # fmt: skip

@@ -108,6 +108,11 @@ document.addEventListener("submit", (event) => {
   event.preventDefault();
   const { how, doing } = event.target.elements;
   if (event.target.dataset.form === "wear") send({ do: "wear", how: how.value, doing: doing.value });
+  if (event.target.dataset.form === "tests") {
+    const { name, ...readings } = Object.fromEntries(new FormData(event.target));
+    send({ do: "tests", name, readings });
+    document.querySelector('[data-part="order"]').scrollIntoView({ block: "end" });
+  }
   if (event.target.dataset.form === "cut") send({ do: "cut", width_cm: event.target.elements.width_cm.value });
 });
 window.addEventListener("beforeprint", () => cloak.draw());

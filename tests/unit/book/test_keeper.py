@@ -10,7 +10,7 @@ import pytest
 from drape.book import keeper as keeping
 from drape.book.entries import Folder
 from drape.book.keeper import Keeper
-from drape.book.task import DONE, FAILED, FRAME, Came
+from drape.book.task import DONE, FAILED, FRAME, PICTURED, Came
 from drape.book.told import parts_of
 from drape.errors import SceneError
 
@@ -71,7 +71,7 @@ def test_what_has_settled_is_written_in_and_a_change_makes_the_next(open_book, t
     assert keeper.state_word() == "settling" and "length_cm = 100.0" in (tmp_path / "pencil.toml").read_text()
     assert "settling" in parts_of(keeper, ["answer"])["answer"]
     settled(keeper)
-    assert keeper.entries[1].told == "From entry 1: draft length cm: 112, now 100."
+    assert keeper.entries[1].told == "From entry 1: length: 112 cm, now 100 cm."
     assert "length_cm = 112.0" in (tmp_path / "entry-1.toml").read_text()
 
 
@@ -174,6 +174,15 @@ def test_files_dropped_are_taken_by_what_they_are(open_book, tmp_path):
         do(keeper, "take", file="../secret.toml")
 
 
+def test_a_cloth_of_tests_typed_on_the_page_is_worked_out(open_book, tmp_path, monkeypatch):
+    keeper, asked = open_book(), []
+    monkeypatch.setattr(keeper.errands, "work_out_cloth", asked.append)
+    do(keeper, "tests", name="../grey", readings={"square.side_cm": "20", "square.mass_g": "22"})
+    assert [path.parent for path in asked] == [tmp_path] and "side_cm = 20" in asked[0].read_text()
+    with pytest.raises(SceneError, match="got no readings"):
+        do(keeper, "tests", name="x", readings=3)
+
+
 def test_a_page_that_comes_late_is_shown_figure_and_cloth(open_book):
     keeper = open_book()
     moving, rest, figure = (bytes([kind, *bytes(11), 1, *bytes(7)]) for kind in (1, 2, 3))
@@ -187,3 +196,48 @@ def test_a_page_that_comes_late_is_shown_figure_and_cloth(open_book):
 def test_what_is_no_command_is_refused(open_book, said):
     with pytest.raises(SceneError, match="^book: got"):
         asyncio.run(open_book().do(said))
+
+
+OPEN = {"text": "Undecided.", "sits": {"entry-1": "undecided"}}
+
+
+def test_what_settled_once_is_made_sure_of_without_being_asked(open_book, tmp_path):
+    keeper = open_book()
+    settled(keeper, conclusion=OPEN)
+    keeper.heard(PICTURED, "entry-1")
+    assert keeper.bench.tasks[-1].kind == "sure" and keeper.state_word() == "rest"
+    told = parts_of(keeper)
+    assert "settled again, several times" in told["status"] and "Settled once so far" in told["answer"]
+    settled(keeper, conclusion={"text": "Cut entry-1: it sits.", "sits": {"entry-1": "yes"}}, starts={"count": 3})
+    told = parts_of(keeper)
+    assert len(keeper.entries) == 1 and "it sits" in told["answer"] and "Settled 3 times" in told["answer"]
+    before = len(keeper.bench.tasks)
+    keeper.heard(PICTURED, "entry-1")
+    assert len(keeper.bench.tasks) == before and not list(tmp_path.glob("entry-2*"))
+
+
+def test_a_change_ends_making_sure_and_what_fails_is_not_begun_again(open_book):
+    keeper = open_book()
+    settled(keeper, conclusion=OPEN)
+    keeper.heard(PICTURED, "entry-1")
+    do(keeper, "type", name="draft.length_cm", text="100")
+    assert keeper.bench.tasks[-1].kind == "settle" and keeper.being_sure is None
+    settled(keeper, conclusion={"text": "Undecided.", "sits": {"entry-2": "undecided"}})
+    keeper.heard(PICTURED, "entry-2")
+    keeper.heard(FAILED, "It did not settle.")
+    before = len(keeper.bench.tasks)
+    keeper.heard(PICTURED, "entry-2")
+    assert len(keeper.bench.tasks) == before and keeper.state_word() == "rest"
+
+
+def test_what_may_be_wrong_after_one_settling_is_not_to_be_tried_yet(open_book):
+    keeper = open_book()
+    change = {"table": "closure", "place": None, "key": "overlap_cm", "write": 3.0, "was": 0.0}
+    fault = {"where": "closure", "finding": "stands open.", "mend": "", "changes": [change], "undecided": True}
+    fault |= {"reading": "closure.gape_cm", "harm": "finish"}
+    settled(keeper, verdicts=[fault])
+    assert 'data-do="try"' not in parts_of(keeper, ["answer"])["answer"]
+    settled_again = {"verdicts": [fault], "starts": {"count": 8}}
+    keeper.being_sure = 1
+    settled(keeper, **settled_again)
+    assert 'data-do="try"' in parts_of(keeper, ["answer"])["answer"]

@@ -75,6 +75,9 @@ def test_no_point_rests_deep_in_the_figure_whatever_hangs_on_it(make_rectangle, 
     assert rest.settled and rest.worn[:, 2].min() >= -5e-4
     assert rest.contact_force[:, 2].sum() == pytest.approx(-loads[:, 2].sum(), rel=1e-3)
     assert (run.hardness > 1.0).any() == (load > 0.0)
+    again = Relaxation(sheet, rest.worn, run.touch, field=run.field, loads=loads, grip=rest.grip)
+    again.advance(100)
+    assert np.abs(again.x - rest.worn).max() < 1e-4, "what goes on from a rest finds the table as stiff as it was"
 
 
 def test_nonsense_is_stopped(make_rectangle, melton):

@@ -113,6 +113,7 @@ def test_a_cloth_cut_otherwise_starts_unstretched_and_its_friction_holds_where_i
         np.concatenate([points, points[sheet.edges].mean(axis=1)]),
         np.ones(len(points) + len(sheet.edges), dtype=bool),
         NO_PAIRS,
+        np.ones(len(points)),
     )
     start, held = moved_on(mesh, worn, after, sheet, grip)
     assert held.anchor == pytest.approx(np.concatenate([start, start[sheet.edges].mean(axis=1)]), abs=1e-12)

@@ -136,7 +136,7 @@ def test_an_answer_that_cannot_be_written_is_a_line(line: str, reason: str, tmp_
 
 @needs_full
 @pytest.mark.parametrize(
-    "end", most_are_long(["2>/dev/full", "2>&-", "2>&- >&-", "2>/dev/full >/dev/full"], "2>/dev/full", "2>&- >&-")
+    "end", most_are_long(["2>/dev/full", "2>&-", "2>&- >&-", "2>/dev/full >/dev/full"], "2>&- >&-")
 )
 def test_words_that_cannot_be_shown_are_no_reason_to_stop(end: str, tmp_path: Path) -> None:
     done = in_a_shell(f"drape new mine.toml {end}", tmp_path)

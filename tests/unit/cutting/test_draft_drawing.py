@@ -9,6 +9,7 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+from families import most_are_long
 from shapely import Polygon, box
 from shapely.affinity import rotate
 from stand_in import standing_body
@@ -57,10 +58,11 @@ STYLES = {
     "drawn": Style("drawn", 1.12, neck_along=(0.16, 0.11, 0.0, -0.11, -0.15), neck_up=(0.0, 0.11, 0.15, 0.09, 0.0)),
     "short": Style("tailored", 0.45, darts=(Dart(),), fastened_length=0.08),
 }
+AT_ONCE = ("tailored", "full", "centre front, two darts", "three darts, bowed", "mantle with a bent hem", "drawn")
 LETTER = 0.58  # mean width of a letter in type heights, DejaVu Sans; measured on the captions
 
 
-@pytest.fixture(params=STYLES)
+@pytest.fixture(params=most_are_long(STYLES, *AT_ONCE))
 def sheet(request: pytest.FixtureRequest, tmp_path: Path) -> tuple[Draft, ElementTree.Element]:
     """A draft and its sheet, read back."""
     draft = draft_cloak(STYLES[request.param], standing_body())

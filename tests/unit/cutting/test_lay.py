@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 import pytest
@@ -10,7 +11,7 @@ from families import most_are_long
 from shapely import Point, Polygon, box
 from stand_in import standing_body
 
-from drape.cutting import nesting
+from drape.cutting import lay, nesting
 from drape.cutting.lay import Bolt, Flaw, Lay, lay_pieces, naive_length, on_cloth, thrifty_pieces
 from drape.cutting.piece import Piece, cut_outline, net_outline
 from drape.cutting.piecing import Allowances, pieced, seam_levels
@@ -53,6 +54,7 @@ def test_pieced_cloak_lies_inside_and_apart_and_repeats(times: int) -> None:
         assert one.outline.buffer(1e-6).covers(Point(moved[0]))
 
 
+@pytest.mark.long
 def test_thrifty_piecing_is_no_longer_than_plain_strips_and_shorter_than_the_naive_sum() -> None:
     bolt, bare = Bolt(0.7), Allowances(0.0, 0.0, 0.0, 0.0)
     levels = seam_levels(ROUND, 0.7, bare)
@@ -106,6 +108,7 @@ def test_flaws_lie_in_no_piece() -> None:
         assert max(one.outline.intersection(hole).area for one in lay.laid) < 1e-5
 
 
+@pytest.mark.long
 def test_lengthwise_fold_cuts_pairs_and_pieces_on_the_fold_double() -> None:
     stand = polygon("collar", [(0, 0), (0.3, 0), (0.3, 0.1), (0, 0.1)], 1, fold="0")
     left = polygon("facing", [(0, 0), (0.5, 0), (0, 0.2)], 2, quantity=2, paired=True)
@@ -149,3 +152,21 @@ def test_what_cannot_be_is_refused_in_a_line() -> None:
         lay_pieces([wide], Bolt(0.0))
     with pytest.raises(DraftError, match="got 'twice', allowed single"):
         lay_pieces([wide], Bolt(1.4, fold="twice"))
+
+
+def test_a_cut_whose_tip_passes_the_selvedge_is_not_made(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The fill piece of this cut has a slanting end: its allowance runs on beyond the width that the length fills."""
+    draft = draft_cloak(Style("round", 0.6, sweep=math.radians(222), front_neck_depth=0.13), standing_body())
+    bolt, cut = Bolt(0.45), (-0.554, -0.27)
+    levels = seam_levels(draft, bolt.width, Allowances())
+    plain = pieced(draft, levels, Allowances())
+    assert max(_across(pieced(draft, levels, Allowances(), cuts={0: cut}))) > bolt.width + 0.001
+    assert max(_across(plain)) < bolt.width + 1e-5
+    monkeypatch.setattr(lay, "_ways", lambda *_: [(0, cut)])
+    monkeypatch.setattr(lay, "TRIES", 5)
+    assert lay.thrifty_cuts(draft, Allowances(), bolt) == lay.Cuts(levels, ())
+
+
+def _across(pieces: Sequence[Piece]) -> list[float]:
+    """How far each piece reaches across the cloth, its warp along x [m]."""
+    return [float(np.ptp(np.asarray(cut_outline(piece).exterior.coords)[:, 1])) for piece in pieces]

@@ -67,6 +67,7 @@ write_lay_dxf({}, lay_pieces([], Bolt(width=1.4)), Path(sys.argv[1]))
 """
 
 
+@pytest.mark.long
 def test_the_dxf_is_the_same_whatever_the_order_of_sets(tmp_path: Path) -> None:
     """Sets of words come in another order in another process; what is written must not."""
     for seed in ("1", "4"):  # of these two, sets of ezdxf come out differently

@@ -66,6 +66,7 @@ def job(tmp_path: Path, *fittings: Fitting, **how: object) -> make.Job:
     return make.Job(list(fittings), tmp_path, fittings[0].name, **how)
 
 
+@pytest.mark.long
 def test_the_turn_goes_once_round_by_one_camera(tmp_path: Path, cone: Cone, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(make, "TURN_FRAMES", 6)
     monkeypatch.setattr(make, "TURN_HEIGHT", 160)
@@ -95,6 +96,7 @@ def test_a_colour_of_few_pixels_is_kept_in_the_turn(tmp_path: Path) -> None:
     assert np.abs(found - (200, 150, 68)).max() < 14
 
 
+@pytest.mark.long
 def test_single_views_share_their_camera_and_name_their_side(tmp_path: Path, cone: Cone) -> None:
     wide = cone(hem=0.2, name="wide")
     made = job(tmp_path, cone(), wide, views=["front"], azimuth=0.5, elevation=0.3, height=300, paint="layers")
@@ -128,6 +130,7 @@ def test_a_folder_that_cannot_be_written_is_one_line(tmp_path: Path) -> None:
     assert "\n" not in str(caught.value)
 
 
+@pytest.mark.long
 def test_a_page_of_what_is_worn_has_a_strip_for_each_way_and_asks_nothing_of_a_network(
     tmp_path: Path, cone: Cone
 ) -> None:

@@ -67,6 +67,7 @@ def test_cloth_pieced_together_has_an_outside_for_each_piece(cone: Cone) -> None
     assert not np.array_equal(outsides[0].colour, outsides[1].colour)
 
 
+@pytest.mark.long
 def test_obj_and_its_colours_load(tmp_path: Path, cone: Cone) -> None:
     fitting = cone()
     write_obj(model.solid_parts(fitting), tmp_path / "cone.obj", material=tmp_path / "cone.mtl")

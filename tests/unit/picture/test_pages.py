@@ -32,6 +32,7 @@ def is_clear(image: Image.Image, margin: int) -> bool:
     return all((rim == lettering.PAPER).all() for rim in rims)
 
 
+@pytest.mark.long
 def test_the_length_plate_rules_the_hem_where_the_reading_is(cone: Cone) -> None:
     fitting = cone(readings={"scene": "cone", "settled": True, "fall": FALL}, levels={"knee": 0.5, "waist": 1.0})
     stage = picture.Stage(fitting)
@@ -50,7 +51,8 @@ def test_the_length_plate_rules_the_hem_where_the_reading_is(cone: Cone) -> None
 
 
 @pytest.mark.usefixtures("hard_pixels")
-@pytest.mark.parametrize("reading", ["stand-off", pytest.param("layers", marks=pytest.mark.long)])
+@pytest.mark.long
+@pytest.mark.parametrize("reading", ["stand-off", "layers"])
 def test_the_painted_plate_holds_views_draft_and_scale(cone: Cone, reading: str) -> None:
     fitting = cone()
     painted = paint_of(fitting, reading)
@@ -100,6 +102,7 @@ def test_pages_are_a4_and_nothing_is_lost() -> None:
         )
 
 
+@pytest.mark.long
 @pytest.mark.usefixtures("hard_pixels")
 def test_a_strip_shows_the_first_rest_from_both_sides_and_each_other_from_where_most_is_seen(cone: Cone) -> None:
     """A cone moved to the wearer's right is best seen from in front or behind, one moved forward from the side."""

@@ -121,6 +121,7 @@ def test_a_dart_on_the_flat_draft_is_folded_not_cut_out(cone: Cone) -> None:
     assert len(mouths) == 1 and mouths[0].get_linestyle() == "-"
 
 
+@pytest.mark.long
 def test_a_title_in_the_legend_is_no_formula_and_is_not_left_out(cone: Cone) -> None:
     for titles in (HOSTILE[:6], HOSTILE[6:]):  # a legend names six
         figure = plots.plot_round([cone(title=words) for words in titles])

@@ -61,6 +61,7 @@ def test_the_hem_and_sides_stand_where_the_camera_scale_puts_them(hem: float, co
     assert columns.min() == pytest.approx(expected[1, 0], abs=2)
 
 
+@pytest.mark.long
 def test_a_stage_serves_several_views_and_looks(cone: Cone) -> None:
     """Landmark lines are in the picture only when asked for; the camera is the same."""
     stage = picture.Stage(cone(levels={"knee": 0.3}))
@@ -73,6 +74,7 @@ def test_a_stage_serves_several_views_and_looks(cone: Cone) -> None:
     assert abs(differs - knee).min() <= 1
 
 
+@pytest.mark.long
 def test_painted_cloth_has_the_colours_of_its_bands_and_only_where_it_is_cloth(cone: Cone) -> None:
     """One value below, another above half height; their colours stand below and above it."""
     fitting = cone()
@@ -102,6 +104,7 @@ def test_painted_cloth_has_the_colours_of_its_bands_and_only_where_it_is_cloth(c
     assert rows.max() == pytest.approx(hem, abs=2)
 
 
+@pytest.mark.long
 def test_undecided_cloth_is_hatched_and_decided_is_not(cone: Cone) -> None:
     fitting = cone()
     values = np.full(len(fitting.worn), 0.5)
@@ -120,6 +123,7 @@ def test_undecided_cloth_is_hatched_and_decided_is_not(cone: Cone) -> None:
     assert darker[~cloth].mean() < 0.02
 
 
+@pytest.mark.long
 def test_pieces_are_told_apart_when_asked(cone: Cone) -> None:
     """A cone cut in two down the back: its halves share no vertex, so they are two pieces."""
     fitting = cone()
@@ -247,6 +251,7 @@ def test_the_length_of_the_neck_base_line_that_shows_is_measured() -> None:
     assert picture.ink_seen(pixels, frame, line) == pytest.approx(0.4, abs=0.01)
 
 
+@pytest.mark.long
 def test_a_neck_base_under_the_cloth_is_not_said_to_be_seen(cone: Cone) -> None:
     """The cone of cloth ends 5 cm below the neck base; drawn up over it, it covers the line."""
     open_neck, fitting = cone(), cone()

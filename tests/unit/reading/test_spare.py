@@ -102,6 +102,7 @@ def test_what_is_told_is_the_share_of_the_cloth():
     assert read_spare(post_on_plate(), corners, area, 0.0)["percent"] == pytest.approx(50.0, abs=LIMIT)
 
 
+@pytest.mark.long
 def test_twice_as_large_it_is_the_same():
     rows = along((POST, FLAT), (POST + 0.5 * REACH, FLAT + 0.02), (POST + REACH, FLAT), (0.3, FLAT))
     assert percent(rows, 2.0) == pytest.approx(percent(rows), abs=LIMIT)

@@ -11,7 +11,7 @@ import pytest
 from hostile import HOSTILE
 from studied import BODIES, DIMENSIONS, found
 
-from drape.study.study_page import study_html
+from drape.study.study_page import _tied, study_html
 
 pytestmark = pytest.mark.long  # it draws
 
@@ -29,6 +29,7 @@ def test_a_study_of_dimensions_tells_which_matters_with_its_plot(tmp_path: Path)
     text = study_html(one)
     assert headings(text) == [ALWAYS[0], "Which dimension matters", "Not settled, or failed", *ALWAYS[1:]]
     assert text.count("data:image/png;base64,") == 1 and "1 failed" in text
+    assert '<td data-head="dart intake, cm">9</td>' in text  # what a narrow screen shows without the table's head
     assert not re.search(r"(?:src|href)=[\"']?http", text)
 
 
@@ -51,6 +52,11 @@ def test_a_study_of_drafts_on_bodies_tells_the_best_for_all_and_sizes(tmp_path: 
     wanted = ["Whom it fits", "Best for all", "From size to size", "Best for whom"]
     assert [name for name in headings(text) if name in wanted] == wanted
     assert "<h3>Grading steps</h3>" in text and "neck width, cm" in text
+
+
+def test_no_line_ends_between_a_number_and_its_unit() -> None:
+    tied = "throat load 22\u00a0N/m, limit 20; neck gap 1.9\u00a0cm and spare cloth 3\u00a0%"
+    assert _tied(tied.replace("\u00a0", " ")) == tied
 
 
 def test_no_text_of_a_plan_can_be_taken_for_a_tag(tmp_path: Path) -> None:

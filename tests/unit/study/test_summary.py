@@ -30,7 +30,8 @@ def test_the_text_has_the_answer_first_and_lists_no_more_than_ten(tmp_path: Path
     one = found(tmp_path, '[vary]\n"dart.intake_cm" = { from = 4, to = 15, count = 12 }\n', lambda s: None)
     lines = summary_text(one).splitlines()
     assert lines[0] == "No member settled: nothing can be concluded." and "  dart intake: 4 to 15 cm" in lines
-    assert "- 4 (dart.intake_cm 7.0): failed." in lines and "- and 2 more: see study.html and study.csv." in lines
+    assert "- 4 (dart.intake_cm 7.0): failed. no draft" in lines
+    assert "- and 2 more: see study.html and study.csv." in lines
     assert max(map(len, lines)) <= 80
 
 

@@ -10,7 +10,7 @@ from studied import BODIES, DIMENSIONS, found
 from drape.study.fits import Reach, Share
 from drape.study.plan import Factor
 from drape.study.told import (
-    conclusion_of_study,
+    conclusions_of_study,
     factor_words,
     interval_words,
     matter_words,
@@ -22,18 +22,18 @@ from drape.study.told import (
 
 def test_of_dimensions_the_best_member_and_what_matters_is_told(tmp_path: Path) -> None:
     one = found(tmp_path, DIMENSIONS, lambda s: 3.0 - s["dart.intake_cm"] / 4 + (s["draft.neck_width_cm"] - 14) / 20)
-    text = conclusion_of_study(one)
-    assert text.startswith("Best of all: member 4 (dart intake 9 cm, neck width 14 cm); it sits, with spare cloth 1 %")
-    assert text.endswith("What matters most: dart intake for neck gap.")
+    best, how, most = conclusions_of_study(one)
+    assert best == "Best of all is member 4: dart intake 9 cm, neck width 14 cm."
+    assert how.startswith("It sits, with spare cloth 1 %") and most == "What matters most: dart intake for neck gap."
     assert one.drafts == one.sizes == one.reaches == ()
     (words,) = map(matter_words, one.matters)
-    assert words.startswith("neck gap, back: dart intake 99") and words.endswith("the rest and chance 0 %")
+    assert words.startswith("neck gap, back: dart intake 99") and words.endswith("the rest and chance 0\u00a0%")
 
 
 def test_of_one_draft_on_many_bodies_how_many_it_fits(tmp_path: Path) -> None:
     gaps = {"man-5": 9.0, "man-50": 0.4, "man-95": 0.4, "ferry-warden": None}
     one = found(tmp_path, BODIES + 'draft = "one for all"\n', lambda s: gaps[s["body"]])
-    assert conclusion_of_study(one) == "The draft sits on 2 of 4 bodies; 1 could not be settled."
+    assert conclusions_of_study(one) == ["The draft sits on 2 of 4 bodies; 1 could not be settled."]
     assert one.matters == () and one.sizes == () and len(one.drafts) == 1
 
 
@@ -45,7 +45,7 @@ def test_of_a_draft_cut_for_each_body_sizes_are_told(tmp_path: Path) -> None:
 def test_of_drafts_on_bodies_the_best_for_all_and_for_each(tmp_path: Path) -> None:
     text = '[vary]\n"dart.intake_cm" = [6, 9]\n' + BODIES
     one = found(tmp_path, text, lambda s: 0.4 if s["dart.intake_cm"] == 9 or s["body"] == "man-5" else 9.0)
-    assert conclusion_of_study(one).startswith("Best for all: dart intake 9 cm. It sits on 4 of 4 bodies.")
+    assert conclusions_of_study(one)[0] == "Best for all: dart intake 9 cm. It sits on 4 of 4 bodies."
     assert [(body, result.member.setting["dart.intake_cm"]) for body, result in one.best][1:] == [
         ("man-50", 9), ("man-95", 9), ("ferry-warden", 9),
     ]  # fmt: skip
@@ -53,7 +53,7 @@ def test_of_drafts_on_bodies_the_best_for_all_and_for_each(tmp_path: Path) -> No
 
 def test_where_nothing_settled_nothing_is_concluded(tmp_path: Path) -> None:
     one = found(tmp_path, DIMENSIONS, lambda s: None)
-    assert conclusion_of_study(one) == "No member settled: nothing can be concluded."
+    assert conclusions_of_study(one) == ["No member settled: nothing can be concluded."]
     assert one.matters == ()
 
 
@@ -77,6 +77,7 @@ def test_where_a_draft_stops_to_sit_is_told(reach: Reach, said: str) -> None:
 
 def test_shares_are_told_with_what_few_bodies_allow() -> None:
     assert share_words(Share(9, 4, 3, 0)) == "sits on 9 of 16 bodies, may sit on 4 more"
+    assert share_words(Share(0, 2, 3, 1)) == "sits on none of 6 bodies, may sit on 2; 1 could not be settled"
     assert "it sits on 35 to 65 %" in interval_words(Share(5, 0, 5, 0))
 
 

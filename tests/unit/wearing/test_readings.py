@@ -52,8 +52,9 @@ def test_a_triangle_is_looked_at_between_its_corners_too():
     x, y, z = np.meshgrid(axis, axis, axis, indexing="ij")
     ball = DistanceField(np.full(3, axis[0]), 0.01, np.sqrt(x * x + y * y + z * z) - RADIUS)
     rho = 0.03
-    ring = np.array([[rho * np.cos(t), rho * np.sin(t), np.sqrt(RADIUS**2 - rho**2)] for t in np.radians([0, 120, 240])])
-    assert deepest(ball, ring[None]) == pytest.approx(RADIUS - np.sqrt(RADIUS**2 - rho**2), abs=1e-3)
+    turn, level = np.radians([0.0, 120.0, 240.0]), np.sqrt(RADIUS**2 - rho**2)
+    ring = np.stack([rho * np.cos(turn), rho * np.sin(turn), np.full(3, level)], axis=1)
+    assert deepest(ball, ring[None]) == pytest.approx(RADIUS - level, abs=1e-3)
     assert deepest(ball, ring[None] + [0.0, 0.0, 0.02]) == 0.0
     assert deepest(ball, ring[None] + [0.0, 0.0, 0.5]) == 0.0
 
