@@ -18,6 +18,7 @@ import tomlkit
 from drape.errors import SceneError
 from drape.files import write_new, write_text
 from drape.fitting.scene import Scene, kind_of, load_scene, shipped_folder
+from drape.reading.damage import damage_of_readings
 from drape.schema import LARGEST_FILE, read_toml
 
 PENCIL, STATE, DAY_BOOK, SHAPES = "pencil.toml", "book.json", "day-book.txt", "settled"
@@ -61,23 +62,30 @@ class Folder:
 
     def entries(self) -> list[Entry]:
         """The entries in the order of their numbers."""
-        found = [(int(match[1]), path) for path in self.path.iterdir() if (match := NAME.fullmatch(path.name))]
+        found = [
+            (int(match[1]), path) for path in self.path.iterdir()
+            if (match := NAME.fullmatch(path.name)) and path.is_file()
+        ]  # fmt: skip
         return [self.entry(number, path) for number, path in sorted(found)]
 
     def entry(self, number: int, path: Path) -> Entry:
         """An entry as its file and its results tell it."""
-        header = HEADER.match(path.read_text(encoding="utf-8", errors="replace"))
+        try:
+            header = HEADER.match(path.read_text(encoding="utf-8", errors="replace"))
+        except OSError:  # may not be read: the entry stays, and says so when it is opened
+            header = None
         told = (header["told"] or "") if header else ""
         before = FROM.search(told)
         readings, places = self.readings_of(path.stem)
         return Entry(number, path, told, int(before[1]) if before else None, readings, places)
 
     def readings_of(self, name: str) -> tuple[dict[str, Any], dict[str, list[float]]]:
-        """What was found of an entry, as `drape sit --json` tells it; empty where nothing was."""
+        """What was found of an entry, as `drape sit --json` tells it; empty where nothing was, or it is damaged."""
         try:
-            return json.loads((self.shapes / f"{name}.json").read_text(encoding="utf-8")), {}
-        except (OSError, ValueError):
+            found = json.loads((self.shapes / f"{name}.json").read_text(encoding="utf-8"))
+        except (OSError, ValueError, RecursionError):
             return {}, {}
+        return ({} if damage_of_readings(found) else found), {}
 
     def other_scenes(self) -> list[str]:
         """Scene files in the folder that are no entries of the book."""
@@ -116,12 +124,12 @@ class Folder:
         return _kind(plain(text))
 
     def pencil(self) -> str:
-        """The text of the page in pencil; on the first visit the order that lies ready."""
+        """The text of the page in pencil; on the first visit the order that lies ready. Raises SceneError."""
         if not self.pencil_path.exists():
             entries = self.entries()
             source = entries[-1].path if entries else shipped_folder("scene") / f"{FIRST}.toml"
-            self.write_pencil(without_header(source.read_text(encoding="utf-8")))
-        return self.pencil_path.read_text(encoding="utf-8-sig")
+            self.write_pencil(without_header(_text_of(source)))
+        return _text_of(self.pencil_path)
 
     def write_pencil(self, text: str) -> None:
         write_text(self.pencil_path, text)
@@ -165,12 +173,27 @@ class Folder:
     def state(self) -> dict[str, Any]:
         """What the page remembers beside the entries: which is open, pinned, laid over, what was typed in vain."""
         try:
-            return dict(json.loads((self.path / STATE).read_text(encoding="utf-8")))
-        except (OSError, ValueError, TypeError):
+            state = dict(json.loads((self.path / STATE).read_text(encoding="utf-8")))
+        except (OSError, ValueError, TypeError, RecursionError):
             return {}
+        typed = state.get("typed", {})
+        if not isinstance(typed, dict) or any(type(said) is not list or len(said) != 2 for said in typed.values()):
+            del state["typed"]
+        return state
 
     def write_state(self, state: dict[str, Any]) -> None:
         write_text(self.path / STATE, json.dumps(state, ensure_ascii=False, indent=1))
+
+
+def _text_of(path: Path) -> str:
+    """A scene file's text. Raises SceneError where it cannot be read."""
+    try:
+        return path.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError:
+        what = "allowed text in UTF-8"
+    except OSError as error:
+        what = f"cannot be read: {error.strerror}"
+    raise SceneError(f"book: got {path}, {what}. Move it out of the folder; the other entries stay.")
 
 
 def _named(scene: Scene, name: str) -> Scene:

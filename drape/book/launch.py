@@ -28,6 +28,7 @@ def serve_book(path: Path, *, host: str = LOCAL, port: int = 0, opened: Callable
     Raises SceneError for a folder or a place that cannot be used.
     """
     folder = Folder(path)
+    folder.pencil()  # refused while there is someone to tell
     listening = _listening(host, port)
     place = listening.getsockname()[1]
     names = {f"{host}:{place}"} | ({f"localhost:{place}", f"{LOCAL}:{place}"} if host == LOCAL else set())

@@ -159,10 +159,13 @@ class Book:
                 raise ValueError
             await self.keeper.do(said)
             line.say({"done": said.get("number")})
-        except (DrapeError, ValueError, TypeError, AttributeError) as error:
+        except (DrapeError, ValueError, TypeError, AttributeError, LookupError, RecursionError) as error:
             what = str(error) if isinstance(error, DrapeError) else "book: got what is no command. Load the page again."
             number = said.get("number") if isinstance(said, dict) else None
             line.say({"done": number, "refused": what})
+        except OSError as error:
+            what = f"book: got {error.filename}, cannot be written: {error.strerror}. Make room, and type it again."
+            line.say({"done": said.get("number"), "refused": what})
 
 
 def make_app(folder: Folder, key: str, hosts: Mapping[str, str]) -> Any:

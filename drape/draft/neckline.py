@@ -102,7 +102,7 @@ class Wedge:
         if self.intake is None:
             return length, self.turn
         widest = 2 * length * math.sin(LARGEST_TURN / 2)
-        if self.intake > widest:
+        if length <= 0.0 or not abs(self.intake) <= widest:  # a drawing that is fitted tries any
             raise DraftError(
                 f"{self.name}intake_cm: the intake cannot fit a wedge {100 * length:.4g} long, got "
                 f"{100 * self.intake:.4g}, "

@@ -6,6 +6,7 @@ __all__ = [
     "cautions",
     "comparison",
     "conclusion",
+    "damage",
     "first_table",
     "level_section",
     "places",

@@ -29,12 +29,27 @@ LISTS: Final = ("dart", "verdicts")
 COUNTS: Final = ("residual", "steps", "vertices", "crossings", "members")
 SENTENCES: Final = ("scene", "word", "words", "place", "reaches", "gap_max_at", "where", "finding", "mend", "from")
 
+VERDICT_KEYS: Final = {"where", "finding", "mend", "reading"}
+
 Check = Callable[[Any], bool]
 
 
 def damage_in(words: Mapping[str, Any], arrays: Mapping[str, NDArray[Any]]) -> str:
     """What is wrong first; empty where nothing is. arrays: by their names in the file."""
     return _wrong_arrays(arrays) or _wrong_words(words, arrays)
+
+
+def damage_of_readings(readings: Any) -> str:
+    """The same of readings, as `drape sit --json` tells them."""
+    if not _is_table(readings):
+        return "they are no table"
+    wrong = _wrong_readings(readings, "")
+    if wrong:
+        return wrong
+    if any(not VERDICT_KEYS <= verdict.keys() for verdict in readings.get("verdicts", [])):
+        return "a verdict lacks what it is about"
+    conclusion = readings.get("conclusion", {"text": ""})
+    return "" if _is_table(conclusion) and _is_text(conclusion.get("text")) else "the conclusion is no text"
 
 
 # --- arrays -----------------------------------------------------------------------------------

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+
 import pytest
 
 from drape.book.entries import Folder, without_header
@@ -69,9 +71,51 @@ def test_other_scenes_and_bodies_of_the_folder_are_found(tmp_path):
     assert folder.bodies() == ["ada.toml"]
 
 
+VERDICT = {"where": "neck", "finding": "gapes", "mend": "", "reading": "neck.gap_front_cm"}
+FOUND = {"settled": True, "verdicts": [VERDICT], "conclusion": {"text": "It sits."}}
+
+
+@pytest.mark.parametrize(
+    "damaged",
+    ["[1]", "[" * 100_000, json.dumps({**FOUND, "verdicts": [{"harm": 1}]}), json.dumps({**FOUND, "conclusion": 5}),
+     json.dumps({**FOUND, "verdicts": "x"}), json.dumps({**FOUND, "settled": "yes"})],
+)  # fmt: skip
+def test_damaged_readings_are_as_good_as_none(tmp_path, damaged):
+    folder = Folder(tmp_path)
+    folder.shapes.mkdir()
+    (folder.shapes / "entry-1.json").write_text(json.dumps(FOUND), encoding="utf-8")
+    assert folder.readings_of("entry-1") == (FOUND, {})
+    (folder.shapes / "entry-1.json").write_text(damaged, encoding="utf-8")
+    assert folder.readings_of("entry-1") == ({}, {})
+
+
+@pytest.mark.parametrize("typed", [[1, 2], "abc", None, {"title": 5}, {"title": ["x"]}])
+def test_damaged_notes_of_what_was_typed_are_left_out(tmp_path, typed):
+    folder = Folder(tmp_path)
+    folder.write_state({"open": 3, "typed": typed})
+    assert folder.state() == {"open": 3}
+    folder.write_state({"open": 3, "typed": {"title": ["a", "b"]}})
+    assert folder.state() == {"open": 3, "typed": {"title": ["a", "b"]}}
+
+
+def test_a_page_in_pencil_that_cannot_be_read_is_told_in_a_line(tmp_path):
+    folder = Folder(tmp_path)
+    folder.pencil_path.write_bytes(b'title = "\xe9"')
+    with pytest.raises(SceneError, match="pencil.toml, allowed text in UTF-8. Move it"):
+        folder.pencil()
+    folder.pencil_path.unlink()
+    folder.pencil_path.mkdir()
+    (tmp_path / "entry-1.toml").mkdir()
+    with pytest.raises(SceneError, match="pencil.toml, cannot be read: Is a directory. Move it"):
+        folder.pencil()
+    assert folder.entries() == []
+
+
 def test_damaged_notes_are_as_good_as_none(tmp_path):
     folder = Folder(tmp_path)
     (tmp_path / "book.json").write_text("[1, 2", encoding="utf-8")
+    assert folder.state() == {}
+    (tmp_path / "book.json").write_text("[" * 100_000, encoding="utf-8")
     assert folder.state() == {}
     folder.write_state({"open": 3})
     assert folder.state() == {"open": 3}

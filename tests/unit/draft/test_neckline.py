@@ -75,6 +75,9 @@ def test_a_wedge_drawn_has_the_intake_between_its_legs() -> None:
     assert Wedge("dart.", None, None, 0.3).drawn(0.2) == (0.2, 0.3)
     with pytest.raises(DraftError, match=r"dart\.intake_cm: .* 15 long, got 30, allowed at most 25\.98"):
         Wedge("dart.", 0.15, 0.30, 0.0).drawn(0.2)
+    for length, intake in ((0.15, -0.4), (-0.1, 0.05), (0.0, 0.0)):  # as a drawing that is fitted may try
+        with pytest.raises(DraftError, match="the intake cannot fit a wedge"):
+            Wedge("dart.", length, intake, 0.0).drawn(0.2)
 
 
 def test_a_round_neck_lies_on_its_circle_and_its_legs_are_as_long_as_asked() -> None:
