@@ -374,7 +374,7 @@ class Keeper:
     def go_on(self) -> None:
         """What settled once is made sure of without being asked, at quick quality: `drape sit` does it likewise."""
         entry = self.open_entry()
-        if entry is None or self.quality != "quick" or entry.number in self.was_sure:
+        if entry is None or self.quality != "quick" or entry.number in self.was_sure or self.bench.is_busy:
             return
         if entry.readings.get("settled") and starts_of(entry.readings) == 1:
             self.make_sure()
@@ -387,7 +387,7 @@ class Keeper:
             return
         self.being_sure, self.words, self.fraction, self.to_go, self.complaint = entry.number, "", 0.0, "", ""
         scene = replace(self.scene, name=entry.name)
-        self.bench.want(Task("sure", scene, edge_length_from(length), self.folder.shapes))
+        self.bench.also(Task("sure", scene, edge_length_from(length), self.folder.shapes))
         self.changed(["status", "answer"])
 
     def heard(self, kind: str, value: Any) -> None:

@@ -231,6 +231,20 @@ def test_a_change_ends_making_sure_and_what_fails_is_not_begun_again(open_book):
     assert len(keeper.bench.tasks) == before and keeper.state_word() == "rest"
 
 
+def test_what_is_to_be_shown_is_shown_before_the_book_makes_sure(open_book):
+    keeper = open_book()
+    settled(keeper)
+    do(keeper, "type", name="draft.length_cm", text="100")
+    settled(keeper)
+    before = len(keeper.bench.tasks)
+    keeper.bench.is_busy = True  # another entry is being laid over
+    keeper.heard(PICTURED, "entry-2")
+    assert len(keeper.bench.tasks) == before and keeper.being_sure is None
+    keeper.bench.is_busy = False
+    asyncio.run(keeper.came(Came("entry-1")))
+    assert keeper.bench.tasks[-1].kind == "sure" and keeper.being_sure == 2
+
+
 def test_what_may_be_wrong_after_one_settling_is_not_to_be_tried_yet(open_book):
     keeper = open_book()
     change = {"table": "closure", "place": None, "key": "overlap_cm", "write": 3.0, "was": 0.0}
