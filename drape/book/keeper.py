@@ -69,7 +69,7 @@ class Keeper:
         self.is_held = False
         self.at_work: tuple[str, str, int] | None = None  # kind, text, number of the entry it will be
         self.being_sure: int | None = None  # the entry that is settled again from scratch, while it is shown at rest
-        self.not_sure: set[int] = set()  # entries of which that failed
+        self.was_sure: set[int] = set()  # entries of which that was tried to its end
         self.waiting: Came | None = None  # what has settled while a point is held
         self.last: dict[int, bytes] = {}  # the last picture of each kind, for a page that comes later
         self.lock = asyncio.Lock()
@@ -374,7 +374,7 @@ class Keeper:
     def go_on(self) -> None:
         """What settled once is made sure of without being asked, at quick quality: `drape sit` does it likewise."""
         entry = self.open_entry()
-        if entry is None or self.quality != "quick" or entry.number in self.not_sure:
+        if entry is None or self.quality != "quick" or entry.number in self.was_sure:
             return
         if entry.readings.get("settled") and starts_of(entry.readings) == 1:
             self.make_sure()
@@ -405,7 +405,7 @@ class Keeper:
             self._later(self.came(value))
         elif kind == FAILED:
             if self.being_sure is not None:
-                self.not_sure.add(self.being_sure)
+                self.was_sure.add(self.being_sure)
             self.at_work, self.being_sure, self.complaint = None, None, str(value)
             self.changed(PARTS)
         elif kind == PICTURED:
@@ -450,6 +450,7 @@ class Keeper:
             entry.readings, entry.places = dict(came.readings), came.places
             if entry.number == self.being_sure:
                 self.being_sure, self.words = None, ""
+                self.was_sure.add(entry.number)
                 self.folder.note(f"entry {entry.number} settled {starts_of(entry.readings)} times")
         self.go_on()
 

@@ -5,7 +5,7 @@ Run by hand, on a quiet machine: `python tests/bench/study.py PLAN.toml FOLDER`.
 one worker, the client and the scheduler with SIGKILL on the way, and starts them again; then it holds both tables
 against each other, column by column. It ends with 1 where a member was lost or a column differs. The table stands in
 README.md here. `--turns 3` settles the plan three times with one worker and with two, by turns, and nothing else: take
-a plan of 12 to 16 members.
+a plan of 12 to 16 members. `--overhead` hands out a thousand tasks that do nothing, for what a task costs.
 """
 
 from __future__ import annotations
@@ -34,11 +34,15 @@ def main() -> None:
     parser.add_argument("plan", type=Path)
     parser.add_argument("folder", type=Path)
     parser.add_argument("--turns", type=int, default=0, help="rounds of one worker against two, and nothing else")
+    parser.add_argument("--overhead", action="store_true", help="what handing out a task costs, and nothing else")
     parser.add_argument("--only", choices=("local", "cluster", "compare"), default=None)
     chosen = parser.parse_args()
     chosen.folder.mkdir(parents=True, exist_ok=True)
     if chosen.turns:
         turns(chosen.plan, chosen.folder, chosen.turns)
+        return
+    if chosen.overhead:
+        overhead(chosen.plan, chosen.folder)
         return
     if chosen.only in (None, "local"):
         local(chosen.plan, chosen.folder)
@@ -205,6 +209,42 @@ def turns(plan: Path, folder: Path, rounds: int) -> None:
             said = f"{count} at a time: {took[count][-1]:.2f} s to a member of {len(stamps)}; in all "
             print(said, {one: round(value, 1) for one, value in found.items()}, flush=True)
     print("throughput of two against one:", [round(a / b, 2) for a, b in zip(took[1], took[2], strict=True)])
+
+
+def nothing(_: bytes) -> bytes:
+    """What a task sends back, without settling: as large as an outcome."""
+    return b'{"state": "settled", "said": "' + b"a" * 6000 + b'"}'
+
+
+def overhead(plan: Path, folder: Path, count: int = 1000, warm: int = 50) -> None:
+    """Processor time of the scheduler, and of the client, for each task; the first few tasks are left out."""
+    from drape.fitting.settling_process import packed
+    from drape.study import engine
+    from drape.study.members import check_members
+    from drape.study.plan import load_plan
+
+    engine.work = nothing
+    job = check_members(load_plan(plan))[0].jobs[0]
+    jobs = {f"{k:064d}": job for k in range(count + warm)}
+    there = hands(folder)
+    with engine.cluster_at(engine.Address(ADDRESS)) as client:
+        client.wait_for_workers(2)
+        engine.settle_all(client, dict(list(jobs.items())[:warm]), lambda *_: None)
+        began = worked(there[0].pid), worked(os.getpid()), time.monotonic()
+        engine.settle_all(client, dict(list(jobs.items())[warm:]), lambda *_: None)
+        ended = worked(there[0].pid), worked(os.getpid()), time.monotonic()
+    scheduler, own, clock = (1e3 * (last - first) / count for first, last in zip(began, ended, strict=True))
+    print(f"{len(packed(job))} bytes to a task; {scheduler:.1f} ms of the scheduler's processor, {own:.1f} of the "
+          f"client's, {clock:.1f} by the clock")  # fmt: skip
+    for hand in reversed(there):
+        hand.terminate()
+        hand.wait()
+
+
+def worked(pid: int) -> float:
+    """Processor time of a process so far [s]."""
+    fields = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
 if __name__ == "__main__":

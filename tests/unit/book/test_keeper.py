@@ -211,6 +211,7 @@ def test_what_settled_once_is_made_sure_of_without_being_asked(open_book, tmp_pa
     settled(keeper, conclusion={"text": "Cut entry-1: it sits.", "sits": {"entry-1": "yes"}}, starts={"count": 3})
     told = parts_of(keeper)
     assert len(keeper.entries) == 1 and "it sits" in told["answer"] and "Settled 3 times" in told["answer"]
+    keeper.entries[0].readings["starts"] = {"count": 1}  # as where the others did not settle
     before = len(keeper.bench.tasks)
     keeper.heard(PICTURED, "entry-1")
     assert len(keeper.bench.tasks) == before and not list(tmp_path.glob("entry-2*"))

@@ -28,18 +28,20 @@ def test_stature_keeps_within_what_was_asked_and_covers_it() -> None:
 
 
 def test_other_measures_follow_stature_as_the_survey_says() -> None:
-    """Of a normal distribution: the mean of the rest given stature, by its own covariance."""
+    """Of a normal distribution: the mean of the rest given stature, by its own covariance. The same seed draws the same
+    chance twice, so that it cancels.
+    """
     spread = covariance("man")
     tall, short = (drawn_measures(400, "man", 5, shortest=h, tallest=h + 0.001).mean(axis=0) for h in (1.85, 1.65))
     slope = (tall - short) / (tall[0] - short[0])
-    assert slope == pytest.approx(spread[:, 0] / spread[0, 0], abs=0.09)
+    assert slope == pytest.approx(spread[:, 0] / spread[0, 0], abs=1e-6)
     assert slope[KEYS.index("chest_girth")] > 0.1  # so that the check is none of noughts
 
 
 def test_every_drawn_body_can_be_filled_in_and_few_give_way() -> None:
     bodies = drawn_bodies(60, "both", 2)
     filled = [fill_tape(one.tape, sex=one.sex)[1] for one in bodies]
-    assert sum("shoulder_breadth" in names for names in filled) < 30
+    assert sum("shoulder_breadth" in names for names in filled) <= 25  # one of four, 15, and three deviations of 3.4
     assert all(
         set(names) & {"stature", "chest_girth", "neck_base_girth", "shoulder_length"} == set() for names in filled
     )
