@@ -132,6 +132,7 @@ class Relaxation:
         self.state, self.scratch = state_at(start, len(sheet.edges)), scratch_for(points)
         self.touching = np.zeros(points, dtype=np.bool_)
         self.hardness = np.ones(points)  # of the figure under each point, in its own
+        self.deep = DEEP, EDGE_DEEP
         self.layer_springs = csr_array((points, points))
         self.sprung = self.pressed = NO_PAIRS.key  # pairs that the metric knows of, and knows as hard
         self.strangers_allowed = int(STRANGERS * points)
@@ -245,7 +246,7 @@ class Relaxation:
         """
         points, edges, half = len(self.x), self.sheet.edges, 0.5 * self.touch.thickness
         gap = self.gap()
-        allowed = np.repeat([DEEP, EDGE_DEEP], [points, len(edges)])
+        allowed = np.repeat(self.deep, [points, len(edges)])
         times = np.where(gap < -allowed, MORE * (half - gap) / (half + allowed), 1.0)
         harder = times[:points].copy()
         np.maximum.at(harder, edges.ravel(), np.repeat(times[points:], 2))

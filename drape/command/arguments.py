@@ -99,6 +99,8 @@ def build_parser() -> argparse.ArgumentParser:
     ):
         listing = _add_command(commands, name, run, words, example=f"drape {name}")
         _add_json(listing)
+        if name == "cloths":
+            listing.add_argument("--wet", action="store_true", help="each as it is wet through")
     _add_cloth(commands)
     new = _add_command(commands, "new", run_new, "write a commented file to start from", example="drape new mine.toml")
     new.add_argument("file", metavar="FILE", type=Path, help="file to write; never overwritten")
@@ -181,6 +183,7 @@ def _add_mend(commands: Any) -> None:
         "--seed", type=_seed, default=0, metavar="N", help="another mesh, and so another start (default 0)"
     )
     _add_jobs(mend)
+    _add_wet(mend)
     _add_cluster(mend)
     mend.add_argument("--no-pictures", action="store_true", help="save the numbers only")
     _add_all(mend)
@@ -231,6 +234,7 @@ def _add_study(commands: Any) -> None:
     _add_cluster(study)
     _add_size(study, "the plan's own")
     _add_jobs(study)
+    _add_wet(study)
     _add_out(study, "NAME-study")
     _add_json(study)
 
@@ -398,6 +402,7 @@ def _add_trial(commands: Any) -> None:
                 help=f"{rule.low:g} to {rule.high:g} "
                 f"{'' if rule.plain else unit_of(key).symbol}".rstrip().replace(" °", "°"),
             )  # fmt: skip
+        one.add_argument("--wet", action="store_true", help="the cloth wet through")
         one.add_argument("--seed", type=_seed, default=0, metavar="N", help="another mesh (default 0)")
         one.add_argument("--out", type=Path, metavar="DIR", help="folder for the drawing; none is made without it")
         _add_json(one)

@@ -175,7 +175,7 @@ def run_mend(chosen: argparse.Namespace) -> int:
     from drape.fitting.mend import mend, mended_text
     from drape.fitting.scene import load_scene, scene_file
 
-    scene, file = load_scene(chosen.scene), scene_file(chosen.scene)
+    scene, file = load_scene(chosen.scene, wet=chosen.wet or None), scene_file(chosen.scene)
     home = Path() if file.stem == chosen.scene else file.parent  # a shipped scene has no folder of the maker's
     source = file.read_text(encoding="utf-8-sig")
 
@@ -231,7 +231,7 @@ def run_trial_command(chosen: argparse.Namespace) -> int:
 
     kind = chosen.kind
     options = checked_options(kind, {key: getattr(chosen, key) for key in options_of(kind)})
-    cloth = load_cloth(chosen.cloth, dict(override(text) for text in chosen.overrides))
+    cloth = load_cloth(chosen.cloth, dict(override(text) for text in chosen.overrides), wet=chosen.wet)
     with contextlib.ExitStack() as until_done:
         out = until_done.enter_context(folder(chosen.out)) if chosen.out else None
         return _make_trial(kind, cloth, options, chosen.seed, out, as_json=chosen.json)
@@ -319,7 +319,7 @@ def run_cloths(chosen: argparse.Namespace) -> int:
     from drape.fitting.scene import load_cloth, shipped_cloths
     from drape.reading.table import json_text
 
-    cloths = [load_cloth(name) for name in shipped_cloths()]
+    cloths = [load_cloth(name, wet=chosen.wet) for name in shipped_cloths()]
     answer(json_text(cloths_object(cloths)) if chosen.json else cloths_table(cloths))
     return DONE
 

@@ -42,7 +42,7 @@ def run_study(chosen: argparse.Namespace) -> int:
     check_flags(chosen)
     check_installed()
     watch_compiling()
-    plan = _sized(load_plan(chosen.plan), chosen)
+    plan = _sized(load_plan(chosen.plan, wet=chosen.wet), chosen)
     tell(Progress("plan", 0.0, "checking the members", has_share=False))
     members = check_members(plan)
     with folder(chosen.out or Path(f"{plan.name}-study")) as out:

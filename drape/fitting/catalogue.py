@@ -70,12 +70,12 @@ def cloths_object(cloths: Sequence[Cloth]) -> dict[str, Any]:
 def cloths_table(cloths: Sequence[Cloth]) -> str:
     """The cloths, a line for each in two blocks, with their sources below."""
     rows = cloths_object(cloths)["cloths"]
-    lines = []
+    lines, label = [], max(17, *(len(row["cloth"]) for row in rows))
     for columns in CLOTH_COLUMNS:
-        lines.append(f"{'':<17}" + "".join(f"{heading:>9}" for heading, _, _ in columns))
+        lines.append(f"{'':<{label}}" + "".join(f"{heading:>9}" for heading, _, _ in columns))
         for row in rows:
             cells = "".join(f"{row[key]:>9.{decimals}f}" for _, key, decimals in columns)
-            lines.append(f"{row['cloth']:<17}{cells}".rstrip())
+            lines.append(f"{row['cloth']:<{label}}{cells}".rstrip())
         lines.append("")
     words = (
         "bend: bending length c, warp and weft. B: flexural rigidity, weight x c³. pull: tensile stiffness, warp and "

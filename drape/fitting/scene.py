@@ -127,10 +127,15 @@ def load_scene(path_or_name: str | Path, *, wet: bool | None = None) -> Scene:
     """
     path, label = _find(path_or_name, kind="scene")
     document, name = read_toml(path, label), path.stem
-    if wet is not None and isinstance(document.get("cloth"), dict):
-        document = {**document, "cloth": {**document["cloth"], "wet": wet}}
-        name += "-wet" if wet else ""
+    if wet is not None:
+        document, name = wet_document(document, wet=wet), f"{name}-wet" if wet else name
     return scene_of(document, name, label=label, beside=path.parent)
+
+
+def wet_document(document: Mapping[str, Any], *, wet: bool) -> dict[str, Any]:
+    """A scene's tables with its cloth wet, or dry, whatever they say themselves."""
+    cloth = document.get("cloth")
+    return {**document, "cloth": {**cloth, "wet": wet}} if isinstance(cloth, dict) else dict(document)
 
 
 def scene_of(document: Mapping[str, Any], name: str, *, label: str, beside: Path, wearer: Body | None = None) -> Scene:
@@ -248,17 +253,18 @@ def load_cloth(
     beside: Path | None = None,
     label: str = "cloth",
     where: str | None = None,
+    wet: bool = False,
 ) -> Cloth:
     """A shipped cloth by its name or another by the path of its file, with any of its keys overridden.
 
     Without either every key is due. overrides: keys as files write them (`bending_length_warp_cm`),
     values in those units. beside: the folder a path starts from. label: what asks, for messages; where: the key that
-    names the cloth, if it is not `cloth`.
+    names the cloth, if it is not `cloth`. wet: as it hangs wet through.
     Raises SceneError.
     """
     file, _, table = label.rpartition(", ")
     checked = checked_keys(dict(overrides or {}), CLOTH_KEYS, file, table, require=False)
-    return _make_cloth(path_or_name, checked, label=label, beside=beside, where=where)
+    return _make_cloth(path_or_name, checked, label=label, beside=beside, where=where, wet=wet)
 
 
 def edge_length_from(edge_length_cm: float) -> float:

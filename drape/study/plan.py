@@ -17,7 +17,16 @@ import numpy as np
 
 from drape.files import distinct_names, file_name
 from drape.fitting.quality import MOST_RUNS
-from drape.fitting.scene import Body, Scene, load_body, refuse_other_kind, scene_file, scene_of, shipped_folder
+from drape.fitting.scene import (
+    Body,
+    Scene,
+    load_body,
+    refuse_other_kind,
+    scene_file,
+    scene_of,
+    shipped_folder,
+    wet_document,
+)
 from drape.fitting.scene_keys import SCENE_TABLES
 from drape.schema import (
     Keys,
@@ -115,8 +124,11 @@ class Plan:
     edge_length: float | None
 
 
-def load_plan(path_or_name: str | Path) -> Plan:
-    """The plan in a file, or the shipped one of that name. Raises SceneError: one line with file, key, value."""
+def load_plan(path_or_name: str | Path, *, wet: bool = False) -> Plan:
+    """The plan in a file, or the shipped one of that name. wet: its scene's cloth is; its name then ends in "-wet".
+
+    Raises SceneError: one line with file, key, value.
+    """
     path, label = _plan_file(path_or_name)
     document = read_toml(path, label)
     if "scene" not in document:
@@ -127,6 +139,8 @@ def load_plan(path_or_name: str | Path) -> Plan:
     tables = checked_tables(document, PLAN_KEYS, PLAN_TABLES, label)
     source, scene_label = _scene_of_plan(tables[""]["scene"], path.parent, label)
     scene_document = read_toml(source, scene_label)
+    if wet:
+        scene_document = wet_document(scene_document, wet=True)
     scene = scene_of(scene_document, source.stem, label=scene_label, beside=source.parent)
     factors = [_factor(name, said, scene_document, label) for name, said in _checked_vary(varied, label).items()]
     wearers = _wearers(tables["bodies"], path.parent, label)
@@ -136,8 +150,8 @@ def load_plan(path_or_name: str | Path) -> Plan:
         fail(label, "got nothing that varies", "Write [vary] with a key of the scene, or [bodies].")
     design = tables["design"]
     plan = Plan(
-        name=file_name(path.stem), title=tables[""]["title"], label=label, document=scene_document, scene=scene,
-        beside=source.parent, factors=tuple(factors), wearers=wearers,
+        name=file_name(f"{path.stem}-wet" if wet else path.stem), title=tables[""]["title"], label=label,
+        document=scene_document, scene=scene, beside=source.parent, factors=tuple(factors), wearers=wearers,
         is_one_draft=tables["bodies"].get("draft", FOR_EACH) == FOR_ALL,
         kind=design.get("kind", ALL), members=design.get("members"), seed=design.get("seed", 0),
         starts=tables["settle"].get("starts", 1), edge_length=tables["settle"].get("edge_length"),

@@ -16,6 +16,7 @@ import numpy as np
 from drape.arrays import Floats
 from drape.body.figure import Figure
 from drape.body.signed_distance import DistanceField, distance_field
+from drape.cloth.mesh import vertex_normals
 from drape.cloth.relaxation import Relaxation, Rest, Settling, relax
 from drape.cloth.self_contact import crossing_count, weave
 from drape.wearing.posture import Joints, Posture, bent, between, carried_by, posed
@@ -24,23 +25,39 @@ STRETCH: Final = 0.04  # m, that no place of the figure moves further than in a 
 PASSING: Final = 0.014  # m, between the nodes of its distance on the way
 STEPS: Final = 200  # of the solver in each stretch
 PARTS: Final = 6  # of a way, between which the figure's movement is reckoned
-RESTING: Final = Settling(max_steps=20_000)
+RESTING: Final = Settling()
+DEEP: Final = 5e-4  # m under what it rests on, that no point and no middle of an edge rests deeper
 HALVINGS: Final = 3  # of what the cloth is carried by, where it would cross itself
 
 Told = Callable[[float], None]  # called with the share of a move that is made
 
 
 class Wearer:
-    """A figure that moves, and the cloth on it. Mutable, as `Relaxation` is."""
+    """A figure that moves, and the cloth on it. Mutable, as `Relaxation` is.
 
-    def __init__(self, joints: Joints, run: Relaxation, posture: Posture) -> None:
-        self.joints, self.run, self.posture = joints, run, posture
+    What the cloth rests on is thicker than the figure, by how much its flat triangles would cut into it (`rise`).
+    """
+
+    def __init__(self, joints: Joints, run: Relaxation, posture: Posture, more: Floats) -> None:
+        """more (n,) [m]: how much thicker at each vertex."""
+        self.joints, self.run, self.posture, self.more = joints, run, posture, more
         self.vertices = bent(joints, posture)
+        run.deep = DEEP, DEEP
 
     @property
     def figure(self) -> Figure:
         """The figure as it stands now."""
-        return posed(self.joints, self.vertices, self.run.field)
+        return posed(self.joints, self.vertices, distance_field(self.vertices, self.joints.figure.triangles))
+
+    def thicken(self) -> None:
+        """The cloth lifted with the figure as it becomes so thick."""
+        thick, thinned = self.thick(self.vertices), self.joints.thinned
+        field = distance_field(thick, self.joints.figure.triangles)
+        carry(self.run, lambda points: carried_by(self.vertices, thick, thinned, points), field)
+
+    def thick(self, vertices: Floats) -> Floats:
+        """What the cloth rests on, of a figure bent so."""
+        return vertices + self.more[:, None] * vertex_normals(vertices, self.joints.figure.triangles)
 
     def move_to(self, goal: Posture, *, told: Told = lambda _: None) -> None:
         """Brings the figure to a posture, the cloth with it; no rest at its end."""
@@ -53,7 +70,8 @@ class Wearer:
         """One short stretch of a move; on the way the figure's distance is known on a coarser grid."""
         after, thinned = bent(self.joints, goal), self.joints.thinned
         triangles = self.joints.figure.triangles
-        field = distance_field(after, triangles) if is_last else distance_field(after, triangles, spacing=PASSING)
+        thick = self.thick(after)
+        field = distance_field(thick, triangles) if is_last else distance_field(thick, triangles, spacing=PASSING)
         carry(self.run, lambda points: carried_by(self.vertices, after, thinned, points), field)
         self.vertices, self.posture = after, goal
 
@@ -61,7 +79,7 @@ class Wearer:
         """The same at that rest, apart from what becomes of this one."""
         run = self.run
         own = Relaxation(run.sheet, rest.worn, run.touch, field=run.field, grip=rest.grip)
-        return Wearer(self.joints, own, self.posture)
+        return Wearer(self.joints, own, self.posture, self.more)
 
     def rest(self, settling: Settling = RESTING) -> Rest:
         """The cloth settled as the figure stands now."""

@@ -15,7 +15,7 @@ from scipy.spatial import cKDTree
 
 from drape.arrays import Flags, Floats
 from drape.body.figure import REGIONS
-from drape.body.signed_distance import distance
+from drape.body.signed_distance import DistanceField, distance
 from drape.cloth.mesh import vertex_normals
 from drape.cloth.relaxation import Rest
 from drape.cloth.self_contact import crossing_count, weave
@@ -23,7 +23,7 @@ from drape.cloth.sheet import weight
 from drape.ray import first_crossing
 from drape.reading.worn import Worn, closure_pull, read_balance, throat_load
 from drape.wearing.choices import OPEN
-from drape.wearing.cover import WAYS, cover
+from drape.wearing.cover import WAYS, cover, set_down
 from drape.wearing.moving import Wearer
 from drape.wearing.posture import SIDES, carried_by
 from drape.wearing.ways import Cloak
@@ -33,6 +33,7 @@ BAND: Final = 0.02  # m of arm, which counts as bare where less than half of it 
 UNDER: Final = 0.30  # m, furthest from the skin that cloth still lies over it
 FACING: Final = 0.7  # sum of a normal's parts ahead and up
 SOME: Final = 4  # one vertex in so many is looked at
+DENSE: Final = 0.004  # m, between places of a triangle where it is looked at how deep it lies
 HAND: Final = 0.19  # of an arm's own unit, from the wrist to the finger tips; as in `limbs`
 SOLE: Final = 0.03  # m above the floor: what hangs lower, ahead of a foot, is trodden on
 AHEAD: Final = 0.10  # m that a foot comes further in a step, about a third of its own length
@@ -64,8 +65,16 @@ def read_rest(how: str, cloak: Cloak, wearer: Wearer, rest: Rest) -> Reading:
         "turned_deg": back["turn_deg"],
         "ridden_back_cm": -float(back["forward_cm"]),  # type: ignore[arg-type]
         "crossings": crossing_count(weave(worn.sheet.triangles), worn.points),
-        "deepest_mm": 1000 * max(0.0, -float(distance(worn.figure.field, worn.points).min())),
+        "deepest_mm": 1000 * deepest(worn.figure.field, worn.points[worn.sheet.triangles]),
     }
+
+
+def deepest(field: DistanceField, triangles: Floats) -> float:
+    """How deep triangles (n, 3, 3) [m] reach into the figure anywhere on them [m], in places DENSE apart."""
+    sides = np.linalg.norm(triangles - np.roll(triangles, 1, axis=1), axis=2).max(axis=1)
+    gap = distance(field, triangles.reshape(-1, 3)).reshape(-1, 3).min(axis=1)
+    near = triangles[gap < sides]
+    return max(0.0, -float(distance(field, set_down(near, DENSE)[0]).min())) if len(near) else 0.0
 
 
 def read_cover(worn: Worn) -> Reading:

@@ -44,7 +44,8 @@ def test_wrong_usage_is_one_line_that_ends_with_where_to_look(
     ("sit x --seed 0", "seed", 0), ("sit x --seed 999999999", "seed", 999_999_999), ("sit x --sure "
     "2", "sure", 2), ("sit x --sure 20", "sure", 20), ("sit x --starts 1", "starts", 1), ("sit x", "starts", None),
     ("mend x", "tries", 24), ("mend x --tries 200", "tries", 200), ("show x", "height_px", HEIGHT_PX[1]), ("cut x "
-    "--width-cm 70.5", "width_cm", 70.5),
+    "--width-cm 70.5", "width_cm", 70.5), ("mend x --wet", "wet", True), ("study x --wet", "wet", True), ("trial ring "
+    "--cloth calico --wet", "wet", True), ("cloths --wet", "wet", True),
 ])  # fmt: skip
 def test_what_lies_on_the_limit_is_taken(typed: str, name: str, value: object) -> None:
     assert getattr(build_parser().parse_args(typed.split()), name) == value

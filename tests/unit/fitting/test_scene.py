@@ -526,6 +526,11 @@ def test_wet_melton_is_the_dry_one_heavier_and_softer() -> None:
     assert "estimate" in wet.source
 
 
+def test_a_cloth_by_its_name_may_be_had_wet() -> None:
+    dry, wet = load_cloth("calico"), load_cloth("calico", wet=True)
+    assert wet.name == "calico, wet" and wet.areal_density > 1.2 * dry.areal_density
+
+
 def test_a_cloth_may_be_changed_key_by_key() -> None:
     cloth = load_cloth("heavy melton", {"bending_length_warp_cm": 2.7})
     assert cloth.bending_length_warp == pytest.approx(0.027)

@@ -127,3 +127,12 @@ def test_values_are_written_as_a_maker_would() -> None:
     assert (as_written("dart.intake_cm", 7.3849), as_written("draft.sweep_deg", 181.06)) == (7.4, 181.1)
     assert as_written("cloth.friction_on_cloth", 0.412345) == 0.4123
     assert as_written("closure.buttons", 3.4, is_whole=True) == 3
+
+
+def test_a_whole_study_may_be_wet(tmp_path: Path) -> None:
+    path = tmp_path / "plan.toml"
+    path.write_text(f'{HEAD}[vary]\n"dart.intake_cm" = [6, 9]\n', encoding="utf-8")
+    wet, dry = load_plan(path, wet=True), load_plan(path)
+    assert (wet.name, dry.name) == ("plan-wet", "plan")
+    assert wet.scene.is_wet and not dry.scene.is_wet
+    assert wet.document["cloth"]["wet"] is True  # of which the members are made

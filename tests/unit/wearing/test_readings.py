@@ -12,7 +12,7 @@ from drape.body.signed_distance import DistanceField
 from drape.cloth.body_contact import Touch
 from drape.cloth.relaxation import Relaxation, Settling, relax
 from drape.cloth.sheet import sew, weight
-from drape.wearing.readings import BAND, bare_bands, is_trodden, read_rest, read_shoulders, slid, worst_of
+from drape.wearing.readings import BAND, bare_bands, deepest, is_trodden, read_rest, read_shoulders, slid, worst_of
 
 RADIUS, LEFT, RIGHT = 0.05, -0.12, 0.16  # m: two round shoulders, one nearer the middle
 
@@ -44,6 +44,19 @@ def test_the_weights_on_both_shoulders_add_up_to_the_cloak_and_balance_its_momen
     moment = np.cross(rest.worn, rest.contact_force + own)[:, 1].sum()
     assert abs(moment) < 0.002 * abs(own.sum()) * 0.66
     assert min(left, right) > 20.0  # both bear
+
+
+def test_a_triangle_is_looked_at_between_its_corners_too():
+    """A flat triangle on a ball of radius r whose corners lie ρ from its middle reaches r - √(r² - ρ²) into it."""
+    axis = np.arange(-0.12, 0.13, 0.01)
+    x, y, z = np.meshgrid(axis, axis, axis, indexing="ij")
+    ball = DistanceField(np.full(3, axis[0]), 0.01, np.sqrt(x * x + y * y + z * z) - RADIUS)
+    rho = 0.03
+    turn, level = np.radians([0.0, 120.0, 240.0]), np.sqrt(RADIUS**2 - rho**2)
+    ring = np.stack([rho * np.cos(turn), rho * np.sin(turn), np.full(3, level)], axis=1)
+    assert deepest(ball, ring[None]) == pytest.approx(RADIUS - level, abs=1e-3)
+    assert deepest(ball, ring[None] + [0.0, 0.0, 0.02]) == 0.0
+    assert deepest(ball, ring[None] + [0.0, 0.0, 0.5]) == 0.0
 
 
 def test_nothing_that_bears_carries_nothing(melton):
