@@ -7,25 +7,43 @@ few kilobytes each, and nothing else removes them: drape's cache, which is share
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Final
 
 from drape.files import write_text
+from drape.reading.damage import damage_of_readings
 from drape.study.task import FAILED, NOT_SETTLED, SETTLED
 
 FOLDER: Final = "kept"
 
 
 def find(folder: Path, key: str) -> dict[str, Any] | None:
-    """The outcome kept under a key; None where there is none that can be read."""
+    """The outcome kept under a key; None where there is none, or it is damaged: then it is settled again."""
     try:
         said = json.loads((folder / FOLDER / f"{key}.json").read_text(encoding="utf-8"))
-    except (OSError, ValueError):
+    except (OSError, ValueError, RecursionError):
         return None
-    if not isinstance(said, dict) or said.get("state") not in (SETTLED, NOT_SETTLED, FAILED):
-        return None
-    return said
+    return said if isinstance(said, dict) and _is_whole(said) else None
+
+
+def _is_whole(said: Mapping[str, Any]) -> bool:
+    """Whether it is what `task.outcome_of` gives."""
+    state, seconds, versions = said.get("state"), said.get("seconds"), said.get("versions")
+    if state == SETTLED:
+        is_read = not damage_of_readings(said.get("readings"))
+    else:
+        is_read = state in (NOT_SETTLED, FAILED) and said.get("readings") is None
+    return (
+        is_read
+        and isinstance(said.get("why"), str)
+        and isinstance(said.get("dimensions"), dict)
+        and isinstance(seconds, (int, float))
+        and math.isfinite(seconds)
+        and isinstance(versions, dict)
+        and all(isinstance(one, str) for one in versions.values())
+    )
 
 
 def keep(folder: Path, key: str, outcome: Mapping[str, Any]) -> None:

@@ -36,7 +36,7 @@ def summary_text(found: Findings) -> str:
     lines += _block("Which dimension matters: share of the variance", map(told.matter_words, found.matters))
     lines += _block("Whom it fits", _fits(found))
     if len(found.drafts) > 1:
-        best = [f"{body}: member {one.member.number}, {told.it_sits(one)}" for body, one in found.best]
+        best = [f"{body}: member {one.member.number}, it {told.sits_words(one)}" for body, one in found.best]
         lines += _block("Best for whom", best)
     failed = [result for result in found.results if result.state != SETTLED]
     reasons = [f"{one.member.number} ({setting_words(one.member.setting)}): {one.state}. {one.why}" for one in failed]

@@ -62,7 +62,7 @@ def conclusions_of_study(found: Findings) -> list[str]:
     elif found.best[0][1].readings is not None:
         best = found.best[0][1]
         said.append(f"Best of all is member {best.member.number}: {words_of(best.member.setting)}.")
-        said.append(f"It{it_sits(best).removeprefix('it')}.")
+        said.append(f"It {sits_words(best)}.")
     if found.matters and factors_told(found.plan):
         said.append(what_matters_words(found.matters))
     return said
@@ -158,9 +158,9 @@ def factor_words(factor: Factor) -> str:
     return f"{words}: {said} {unit}".rstrip()
 
 
-def it_sits(result: Result) -> str:
+def sits_words(result: Result) -> str:
     """How a member sits, with what decides."""
-    return f"it {SITS[result.sits]}{', with' if result.sits == 'yes' else ':'} {result.verdict}"
+    return f"{SITS[result.sits]}{', with' if result.sits == 'yes' else ':'} {result.verdict}"
 
 
 def words_of(setting: Mapping[str, Any]) -> str:
