@@ -112,7 +112,7 @@ def seam_levels(draft: Draft, width: float, allowances: Allowances, grain: float
         if level - (levels[-1] if levels else low) < LEAST_PANEL - ON_LINE:
             widest = max(end - start for start, end in barred)
             raise DraftError(
-                f"piecing.width_cm: got {100 * width:.4g}, too narrow to pass neck, dart and shoulder cuts, allowed about "
+                f"piecing.width_cm: got {100 * width:.4g}, too narrow to pass neck, dart and cuts, allowed about "
                 f"{100 * (widest + LEAST_PANEL + 2 * a):.3g} or more with this grain. "
                 f"Take wider cloth, or a shorter dart."
             )
