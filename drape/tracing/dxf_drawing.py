@@ -6,6 +6,7 @@ they stand in are read by ezdxf; whatever else is in the file is passed by. What
 
 from __future__ import annotations
 
+import logging
 import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -48,6 +49,7 @@ def _document(path: Path, label: str) -> Document:
     """The file as ezdxf reads it. Raises DraftError."""
     import ezdxf
 
+    logging.getLogger("ezdxf").setLevel(logging.CRITICAL)  # what it mends itself is no matter for the maker
     try:
         return ezdxf.readfile(path)
     except OSError as error:

@@ -108,7 +108,8 @@ def _parsed(data: bytes, label: str) -> _Element:
         words = expat.ErrorString(error.code)
         raise DraftError(f"{label}, line {error.lineno}: not SVG: {words}. Save the drawing again.") from None
     except (UnicodeError, LookupError, ValueError) as error:
-        raise DraftError(f"{label}: not SVG: {error}. Save the drawing again.") from None
+        words = " ".join(str(error).split())[:80]
+        raise DraftError(f"{label}: not SVG: {words}. Save the drawing again.") from None
     return root[0]
 
 

@@ -44,7 +44,7 @@ def test_cut_prints_one_object_and_fills_its_folder(tmp_path: Path) -> None:
     ("tables", "flags", "says"),
     [
         ("", ("--width-cm", "0"), "piecing.width_cm: got 0, allowed at least 11"),
-        ("", ("--width-cm", "17"), "too narrow for the dart"),
+        ("", ("--width-cm", "17"), "too narrow to pass neck, dart"),
         ("", ("--width-cm", "7000"), "got 7000, allowed 0 to 400 cm"),
         ('[lay]\nnap = "one way"\nfold = "across"', ("--width-cm", "140"), "across for cloth with a nap"),
         ('[lay]\nfold = "twice"', (), 'got "twice", allowed "single", "lengthwise" or "across"'),

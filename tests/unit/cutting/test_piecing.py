@@ -14,7 +14,7 @@ from stand_in import standing_body
 from drape.cutting.piece import cut_outline, net_outline
 from drape.cutting.piecing import Allowances, button_places, pieced, seam_levels, whole_piece
 from drape.draft.cloak import draft_cloak
-from drape.draft.outline import Draft, length_of, outline_of
+from drape.draft.outline import Draft, length_of, outline_of, run_of
 from drape.draft.style import Dart, Style
 from drape.errors import DraftError
 
@@ -116,6 +116,18 @@ def test_too_narrow_is_refused_in_a_line(width: float, words: str) -> None:
     draft = draft_cloak(DRAFTS["tailored"], standing_body())
     with pytest.raises(DraftError, match=f"piecing.width_cm: got {100 * width:.4g}.*{words}.*Take wider cloth"):
         seam_levels(draft, width, Allowances())
+
+
+@pytest.mark.parametrize("beyond", [-0.02, 0.005, 0.025])
+def test_no_seam_grazes_the_neck_edge(beyond: float) -> None:
+    """Cloth so wide that its first length ends just beside the neck's outermost point; triangles there are needles."""
+    draft = draft_cloak(DRAFTS["270"], standing_body())
+    low = cut_outline(whole_piece(draft, BARE)).bounds[1]
+    outermost = max(float(run_of(draft, name)[:, 1].max()) for name in draft.neck)
+    first = seam_levels(draft, outermost + beyond - low, BARE)[0]
+    assert first == pytest.approx(outermost - 0.03)
+    clear = seam_levels(draft, outermost + 0.031 - low, BARE)[0]
+    assert clear == pytest.approx(outermost + 0.031)
 
 
 def test_the_last_panel_is_no_sliver() -> None:

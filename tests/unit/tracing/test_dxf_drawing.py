@@ -51,3 +51,13 @@ def test_what_is_no_dxf_is_refused_in_a_line(tmp_path, text):
     with pytest.raises(DraftError, match="not DXF") as caught:
         read_dxf(path, "x.dxf")
     assert "\n" not in str(caught.value)
+
+
+def test_what_the_reader_mends_itself_is_not_told(tmp_path, caplog):
+    document = ezdxf.new("R2010")
+    first, second = (document.modelspace().add_line((0, k), (1, k)).dxf.handle for k in (0, 1))
+    path = tmp_path / "x.dxf"
+    document.saveas(path)
+    path.write_text(path.read_text().replace(f"\n  5\n{second}\n", f"\n  5\n{first}\n"))
+    assert len(read_dxf(path, "x.dxf").lines) == 2
+    assert caplog.records == []
