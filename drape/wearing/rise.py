@@ -15,7 +15,7 @@ from scipy.spatial import cKDTree
 from drape.arrays import Flags, Floats, Ints
 from drape.cloth.mesh import vertex_normals
 
-FURTHEST: Final = 0.37  # of a side, from a place in a triangle to where contact is felt; 0.29 where all sides are alike
+FURTHEST: Final = 1.0 / 3.0  # of a side, from a place in a triangle to where contact is felt; 0.29 of equal sides
 ROUND: Final = 0.018  # m, round a vertex, over which its curvature is taken
 LOOKED_AT: Final = 40  # vertices there, at most
 
