@@ -47,6 +47,7 @@ FLAT_ROOM = {False: (1150, 720), True: (690, 720)}  # pixels for the flat draft 
 STRIP_WIDEST, STRIP_LEAST, STRIP_SAID = 520, 1100, 26  # pixels: of a frame at most, of a strip at least; its letters
 MOST_MOVED = 4  # rests of moves in a strip, from which on it keeps to the furthest ones
 EIGHTH = 0.25 * np.pi
+MIDDLE, FRONT_FIRST = 0.02, 1.1  # m from the middle, within which a cloak closes there; a front's worth over a side's
 SEEN = (
     "from in front", "from the left front", "from the left", "from the left back", "from behind", "from the right back",
     "from the right", "from the right front",
@@ -148,11 +149,20 @@ def _words_of(stage: Stage) -> str:
 
 
 def side_showing_most(before: Fitting, after: Fitting) -> float:
-    """The azimuth, of eight, from which most of the way between two rests of one cloak on one figure is seen [rad]."""
+    """The azimuth, of eight, from which most of the way between two rests of one cloak on one figure is seen [rad].
+
+    Of two that face each other, which show as much: from in front rather than from behind, from the side of the closure
+    rather than from the other; of a cloak that closes in front, from the right.
+    """
     steps = np.vstack([after.worn - before.worn, after.figure_vertices - before.figure_vertices])
+    closed = [before.worn[index, 0] for name, index in before.edges.items() if name.endswith("closure")]
+    is_left = bool(closed) and float(np.concatenate(closed).mean()) < -MIDDLE
+    wanted = np.array([-1.0 if is_left else 1.0, FRONT_FIRST, 0.0])
     ways = [toward(k * EIGHTH, 0.0) for k in range(len(SEEN))]
     seen = [float(np.linalg.norm(steps - (steps @ way)[:, None] * way, axis=1).mean()) for way in ways]
-    return float(np.argmax(np.round(seen, 4)) * EIGHTH)
+    best = int(np.argmax(np.round(seen, 4)))
+    facing = (best, (best + len(SEEN) // 2) % len(SEEN))
+    return float(max(facing, key=lambda k: float(ways[k] @ wanted)) * EIGHTH)
 
 
 def length_plate(stage: Stage, frames: Mapping[str, Frame] | None = None) -> Image.Image:

@@ -19,6 +19,7 @@ from drape.body.signed_distance import DistanceField, distance_field
 from drape.cloth.mesh import vertex_normals
 from drape.cloth.relaxation import Relaxation, Rest, Settling, relax
 from drape.cloth.self_contact import crossing_count, weave
+from drape.errors import DrapeError
 from drape.wearing.posture import Joints, Posture, bent, between, carried_by, posed
 
 STRETCH: Final = 0.04  # m, that no place of the figure moves further than in a stretch
@@ -28,6 +29,11 @@ PARTS: Final = 6  # of a way, between which the figure's movement is reckoned
 RESTING: Final = Settling()
 DEEP: Final = 5e-4  # m under what it rests on, that no point and no middle of an edge rests deeper
 HALVINGS: Final = 3  # of what the cloth is carried by, where it would cross itself
+
+
+class FellError(DrapeError):
+    """A cloak has slid off its wearer."""
+
 
 Told = Callable[[float], None]  # called with the share of a move that is made
 
@@ -82,8 +88,13 @@ class Wearer:
         return Wearer(self.joints, own, self.posture, self.more)
 
     def rest(self, settling: Settling = RESTING) -> Rest:
-        """The cloth settled as the figure stands now."""
-        return relax(self.run, settling=settling)
+        """The cloth settled as the figure stands now. Raises FellError."""
+
+        def look(*_: float) -> None:
+            if self.run.x[:, 2].max() < 0.0:  # nothing holds cloth up below the floor
+                raise FellError("the cloak slides off and falls to the floor")
+
+        return relax(self.run, settling=settling, progress=look)
 
 
 def carry(run: Relaxation, shift_of: Callable[[Floats], Floats], field: DistanceField) -> None:

@@ -12,10 +12,10 @@ from typing import Final
 import numpy as np
 from scipy.spatial import cKDTree
 
-from drape.arrays import Floats, Ints
+from drape.arrays import Flags, Floats, Ints
 from drape.cloth.mesh import vertex_normals
 
-FURTHEST: Final = 0.37  # of a side, from a place in a triangle to where contact is felt; 0.29 where all sides are alike
+FURTHEST: Final = 1.0 / 3.0  # of a side, from a place in a triangle to where contact is felt; 0.29 of equal sides
 ROUND: Final = 0.018  # m, round a vertex, over which its curvature is taken
 LOOKED_AT: Final = 40  # vertices there, at most
 
@@ -23,10 +23,14 @@ LOOKED_AT: Final = 40  # vertices there, at most
 def rise(vertices: Floats, triangles: Ints, side: float) -> Floats:
     """How far triangles with sides so long [m] cut into the body at each vertex of it [m], (n,).
 
-    Of a circle of radius r, and places on it within a of the middle of a chord: √(r² + a²) − r.
+    Of a circle of radius r, and places on it within a of the middle of a chord: √(r² + a²) − r. A chord over a ridge
+    ends on its flanks: the most that lies within a of a vertex counts there.
     """
     radius = 1.0 / np.maximum(curvature(vertices, triangles), 1e-3)
-    return np.hypot(radius, FURTHEST * side) - radius
+    reach = FURTHEST * side
+    own = np.hypot(radius, reach) - radius
+    near, there = _round(vertices, vertex_normals(vertices, triangles), reach)
+    return np.maximum(own, np.where(there, own[near], 0.0).max(axis=1))
 
 
 def curvature(vertices: Floats, triangles: Ints) -> Floats:
@@ -35,10 +39,7 @@ def curvature(vertices: Floats, triangles: Ints) -> Floats:
     Of the paraboloid through what lies round it, by least squares.
     """
     normals = vertex_normals(vertices, triangles)
-    far, near = cKDTree(vertices).query(vertices, k=LOOKED_AT, distance_upper_bound=ROUND)
-    there = np.isfinite(far) & (far > 0.0)
-    near = np.where(there, near, 0)
-    there &= np.einsum("nkc,nc->nk", normals[near], normals) > 0.0
+    near, there = _round(vertices, normals, ROUND)
     off = vertices[near] - vertices[:, None]
     first = np.cross(normals, np.eye(3)[np.argmin(np.abs(normals), axis=1)])
     first /= np.linalg.norm(first, axis=1, keepdims=True)
@@ -49,3 +50,11 @@ def curvature(vertices: Floats, triangles: Ints) -> Floats:
     matrix = np.einsum("nki,nkj->nij", terms, terms) + 1e-14 * np.eye(3)
     a, b, c = np.linalg.solve(matrix, np.einsum("nki,nk->ni", terms, down)[:, :, None])[:, :, 0].T
     return np.asarray(0.5 * (a + c) + np.hypot(0.5 * (a - c), b))
+
+
+def _round(vertices: Floats, normals: Floats, reach: float) -> tuple[Ints, Flags]:
+    """Vertices that lie within reach [m] of each and face its way, (n, LOOKED_AT), and which of them are some."""
+    far, near = cKDTree(vertices).query(vertices, k=LOOKED_AT, distance_upper_bound=reach)
+    there = np.isfinite(far) & (far > 0.0)
+    near = np.where(there, near, 0)
+    return near, there & (np.einsum("nkc,nc->nk", normals[near], normals) > 0.0)

@@ -5,7 +5,7 @@ In: its readings. Out: a sentence. Loads nothing heavy, since pages say it too.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from drape.files import file_name
@@ -29,9 +29,21 @@ def named(way: Reading) -> str:
 
 def said(way: Reading) -> str:
     """One way, or what is done in it, in a sentence."""
-    words = named(way)
+    return f"{named(way)}: {_found(way)}."
+
+
+def said_together(ways: Sequence[Reading]) -> str:
+    """One way and what is done in it, in sentences. Moves of which no more is to be said are named once."""
+    first, *moves = ways
+    same = [str(move["doing"]) for move in moves if _found(move) == _found(first)]
+    told = [said(first), *([f"{', '.join(same)}: the same."] if same else [])]
+    told += [f"{move['doing']}: {_found(move)}." for move in moves if _found(move) != _found(first)]
+    return " ".join(f"{words[0].upper()}{words[1:]}" for words in told)
+
+
+def _found(way: Reading) -> str:
     if not way["settled"]:
-        return f"{words}: NOT SETTLED. Do not go by its numbers."
+        return "NOT SETTLED. Do not go by its numbers"
     found = []
     if way["how"] == THROWN:
         state = "it stays" if way["stays"] else "it does not stay"
@@ -49,4 +61,4 @@ def said(way: Reading) -> str:
         found.append(f"ridden back by {way['ridden_back_cm']:.1f} cm")
     if way["trodden_on"]:
         found.append("the hem is trodden on")
-    return f"{words}: {'; '.join(found)}."
+    return "; ".join(found)

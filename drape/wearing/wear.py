@@ -24,7 +24,7 @@ from drape.reading.result import Fitting
 from drape.reading.verdict import WORN_THRESHOLDS
 from drape.units import rounded
 from drape.wearing.choices import LEAN_DEG, STANDING, USUAL_LEAN_DEG
-from drape.wearing.moving import Wearer
+from drape.wearing.moving import FellError, Wearer
 from drape.wearing.posture import carried_by, joints_of
 from drape.wearing.readings import read_rest, slid, worn_now, worst_of
 from drape.wearing.sentences import shape_name
@@ -120,10 +120,16 @@ def wear(scene: Scene, asked: Asked, *, progress: Tell | None = None) -> Wearing
         except CannotError as error:
             left_out.append(f"{scene.name}: {error}")
             continue
+        except FellError as error:
+            left_out.append(f"{scene.name}: {how}: {error}.")
+            continue
         ways.append(first)
         for n, doing in enumerate(asked.doings, start=1):
             tell(Progress("wear", (done + n) / parts, f"{how}, {doing}"))
-            ways.append(_doing(doing, replace(cloth, wearer=wearer.again(rest)), rest, first, asked.lean))
+            try:
+                ways.append(_doing(doing, replace(cloth, wearer=wearer.again(rest)), rest, first, asked.lean))
+            except FellError as error:
+                left_out.append(f"{scene.name}: {how}, {doing}: {error}.")
     return Wearing(scene, fitting, tuple(ways), tuple(left_out))
 
 

@@ -10,7 +10,7 @@ from drape.body.signed_distance import DistanceField
 from drape.cloth.body_contact import Touch
 from drape.cloth.relaxation import Relaxation, Settling, relax
 from drape.cloth.sheet import sew, weight
-from drape.wearing.moving import carry
+from drape.wearing.moving import FellError, Wearer, carry
 
 STEP = np.radians(2.0)
 
@@ -119,3 +119,16 @@ def test_cloth_that_would_cross_itself_is_not_carried_there(make_plane, make_rec
     carry(run, lambda points: wild if len(points) == len(wild) else np.zeros_like(points), make_plane(0.0))
     assert np.abs(run.x - before).max() < 0.01
     assert weight(sheet)[:, 2].sum() < 0.0
+
+
+def test_a_cloak_that_has_fallen_off_is_not_waited_for(make_rectangle, melton):
+    """Beside the figure nothing holds it: it falls for ever, and that is said, not 60,000 steps later."""
+    mesh = make_rectangle(0.2, 0.1, 0.05, 1)
+    run = Relaxation(
+        sew(mesh, melton), np.c_[mesh.flat, np.full(len(mesh.flat), 0.3)], Touch(melton.thickness, 0.4, 0.4)
+    )
+    wearer = object.__new__(Wearer)
+    wearer.run = run
+    with pytest.raises(FellError, match="slides off"):
+        wearer.rest()
+    assert run.steps < 5000
