@@ -225,6 +225,15 @@ class Relaxation:
         self.factor = self.new_factor()
         self.state.memory[0] = 0.0
 
+    def take_in_point(self, point: int) -> None:
+        """Brings one point into the metric where it or an edge of it is at the figure: alone it may bounce for ever."""
+        edges = np.flatnonzero((self.sheet.edges == point).any(axis=1))
+        near = 0.5 * self.touch.thickness + NEAR
+        if not self.touching[point] and self.gap()[[point, *(len(self.x) + edges)]].min() < near:
+            self.touching[point] = True
+            self.factor = self.new_factor()
+            self.state.memory[0] = 0.0
+
     def find_pairs(self) -> None:
         """Near pairs afresh, slides remembered; and how far each sample is from touching the figure."""
         pairs, close, thickness = self.pairs, self.found.close, self.touch.thickness
@@ -338,11 +347,14 @@ def relax(
     began = time.perf_counter()
     track = deque([run.x.copy()], maxlen=2 * settling.look_back + 1)
     first = run.steps
-    settled, residual, remaining, worst = False, np.inf, np.inf, 0
+    settled, residual, remaining, worst = False, np.inf, np.inf, -1
     while run.steps - first < settling.max_steps and not settled:
         run.advance(CHUNK)
         track.append(run.x.copy())
+        before = worst
         residual, worst = run.residual()
+        if residual > settling.residual and worst == before:
+            run.take_in_point(worst)
         remaining = movement_to_come(track, settling.look_back)
         settled = residual <= settling.residual and remaining <= settling.remaining
         if remaining <= CALM and run.harden():

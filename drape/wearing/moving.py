@@ -28,6 +28,7 @@ STEPS: Final = 200  # of the solver in each stretch
 PARTS: Final = 6  # of a way, between which the figure's movement is reckoned
 RESTING: Final = Settling()
 DEEP: Final = 5e-4  # m under what it rests on, that no point and no middle of an edge rests deeper
+SPLITS: Final = 3  # of a stretch in two, and so on, where the cloth cannot be brought along whole
 HALVINGS: Final = 3  # of what the cloth is carried by, where it would cross itself
 
 
@@ -72,10 +73,18 @@ class Wearer:
             self.stretch(between(start, goal, share), is_last=share == 1.0)
             told(share)
 
-    def stretch(self, goal: Posture, *, is_last: bool) -> None:
-        """One short stretch of a move; on the way the figure's distance is known on a coarser grid."""
+    def stretch(self, goal: Posture, *, is_last: bool, splits: int = SPLITS) -> None:
+        """One short stretch of a move; on the way the figure's distance is known on a coarser grid.
+
+        Where the cloth cannot be brought along whole it is made in two, or a hand would go through what stays behind.
+        """
         after, thinned = bent(self.joints, goal), self.joints.thinned
         triangles = self.joints.figure.triangles
+        shift = carried_by(self.vertices, after, thinned, self.run.x)
+        if splits and crossing_count(weave(self.run.sheet.triangles), self.run.x + shift):
+            self.stretch(between(self.posture, goal, 0.5), is_last=False, splits=splits - 1)
+            self.stretch(goal, is_last=is_last, splits=splits - 1)
+            return
         thick = self.thick(after)
         field = distance_field(thick, triangles) if is_last else distance_field(thick, triangles, spacing=PASSING)
         carry(self.run, lambda points: carried_by(self.vertices, after, thinned, points), field)

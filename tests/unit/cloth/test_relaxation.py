@@ -80,6 +80,19 @@ def test_no_point_rests_deep_in_the_figure_whatever_hangs_on_it(make_rectangle, 
     assert np.abs(again.x - rest.worn).max() < 1e-4, "what goes on from a rest finds the table as stiff as it was"
 
 
+def test_a_point_at_the_figure_that_the_metric_does_not_know_is_taken_in(make_rectangle, make_plane, melton):
+    """One that bounces alone on the table would bounce for ever; one in the air is none of its business."""
+    mesh = make_rectangle(0.15, 0.1, 0.05, 0)
+    start = np.c_[mesh.flat, np.full(len(mesh.flat), 0.5 * melton.thickness)]
+    start[mesh.flat[:, 0] > 0.1, 2] += 0.1
+    run = Relaxation(sew(mesh, melton), start, Touch(melton.thickness, 0.4), field=make_plane(0.0))
+    for corner, is_near in ((0.0, True), (0.15, False)):
+        point = int(np.linalg.norm(mesh.flat - [corner, 0.0], axis=1).argmin())
+        assert not run.touching[point]
+        run.take_in_point(point)
+        assert run.touching[point] == is_near
+
+
 def test_nonsense_is_stopped(make_rectangle, melton):
     mesh = make_rectangle(0.3, 0.2, 0.03, 0)
     sheet = sew(mesh, melton)
