@@ -267,11 +267,10 @@ class Keeper:
     def take(self, said: Mapping[str, Any]) -> None:
         """A file of the folder, or the text of one dropped on the page."""
         text, name = said.get("text"), str(said.get("file"))[:200]
+        text = read_of(self, name) if text is None else str(text)
         try:
-            take_file(self, name, read_of(self, name) if text is None else str(text))
+            take_file(self, name, text)
         except DrapeError as error:
-            if text is None and str(error).startswith("book:"):
-                raise
             self.complaint = f"{name}: {error}"
 
     def take_tests(self, said: Mapping[str, Any]) -> None:

@@ -129,11 +129,18 @@ def test_any_entry_can_be_gone_back_to_and_none_is_lost(open_book, tmp_path):
     assert json.loads((tmp_path / "book.json").read_text())["open"] == 3
 
 
+def open_closure(*, undecided):
+    """The fault of a closure that stands open, with the overlap that it asks for."""
+    change = {"table": "closure", "place": None, "key": "overlap_cm", "write": 3.0, "was": 0.0}
+    return {
+        "where": "closure", "finding": "stands open.", "mend": "", "changes": [change], "undecided": undecided,
+        "reading": "closure.gape_cm", "harm": "finish",
+    }  # fmt: skip
+
+
 def test_what_a_fault_asks_for_is_written(open_book):
     keeper = open_book()
-    change = {"table": "closure", "place": None, "key": "overlap_cm", "write": 3.0, "was": 0.0}
-    fault = {"where": "closure", "finding": "stands open.", "mend": "", "changes": [change], "undecided": False}
-    fault |= {"reading": "closure.gape_cm", "harm": "finish"}
+    fault = open_closure(undecided=False)
     settled(keeper, verdicts=[fault])
     do(keeper, "try", of=1)
     assert keeper.scene.style.overlap == pytest.approx(0.03)
@@ -247,9 +254,7 @@ def test_what_is_to_be_shown_is_shown_before_the_book_makes_sure(open_book):
 
 def test_what_may_be_wrong_after_one_settling_is_not_to_be_tried_yet(open_book):
     keeper = open_book()
-    change = {"table": "closure", "place": None, "key": "overlap_cm", "write": 3.0, "was": 0.0}
-    fault = {"where": "closure", "finding": "stands open.", "mend": "", "changes": [change], "undecided": True}
-    fault |= {"reading": "closure.gape_cm", "harm": "finish"}
+    fault = open_closure(undecided=True)
     settled(keeper, verdicts=[fault])
     assert 'data-do="try"' not in parts_of(keeper, ["answer"])["answer"]
     settled_again = {"verdicts": [fault], "starts": {"count": 8}}
