@@ -21,7 +21,16 @@ from drape.arrays import Flags, Floats, Ints
 from drape.body.signed_distance import DistanceField, distance
 from drape.cloth.body_contact import FIGURE_STIFFNESS, TANGENT_SHARE, Touch
 from drape.cloth.preconditioner import Factor, factor, membrane_laplacian, solve
-from drape.cloth.self_contact import LAYER_STIFFNESS, NO_PAIRS, Pairs, close_of, find_pairs, pair_springs, weave
+from drape.cloth.self_contact import (
+    LAYER_STIFFNESS,
+    NO_PAIRS,
+    Pairs,
+    close_of,
+    find_pairs,
+    pair_springs,
+    pressed_to_least,
+    weave,
+)
 from drape.cloth.sheet import Sheet, weight
 from drape.cloth.stepping import Found, Limits, Problem, greatest_stretch, relax_steps, scratch_for, state_at
 from drape.errors import BlewUpError
@@ -135,6 +144,7 @@ class Relaxation:
         self.deep = DEEP, EDGE_DEEP
         self.layer_springs = csr_array((points, points))
         self.sprung = self.pressed = NO_PAIRS.key  # pairs that the metric knows of, and knows as hard
+        self.at_least = NO_PAIRS.key  # pairs that were pressed to the least gap when last looked at
         self.strangers_allowed = int(STRANGERS * points)
         self.fall = SETTLING_FALL
         self.factor = self.new_factor()
@@ -206,9 +216,7 @@ class Relaxation:
         reach = self.touch.thickness + LAYERS_NEAR
         count = int(np.searchsorted(self.pairs.apart, reach + 2.0 * self.state.memory[2], side="right"))
         corners, key = self.pairs.corners[:count], self.pairs.key[:count]
-        shares, stiffness, hard = pair_springs(
-            self.x, corners, self.pairs.is_edges[:count], reach, HARD_NEAR * self.touch.thickness
-        )
+        shares, stiffness, hard = pair_springs(self.x, self.pairs, count, reach, HARD_NEAR * self.touch.thickness)
         pressing = stiffness > 0.0
         corners, key, shares, stiffness = corners[pressing], key[pressing], shares[pressing], stiffness[pressing]
         hard = hard[pressing]
@@ -275,6 +283,20 @@ class Relaxation:
         self.touching |= hardness > 1.0
         self.factor = self.new_factor()
         self.state.memory[0] = 0.0
+
+    def harden_layers(self) -> None:
+        """Makes pairs stiffer that stay pressed to the least gap, as where a fold has caught on another.
+
+        Such a pair is held back, and what holds it is in no force: the cloth could never be called at rest.
+        """
+        pairs = self.pairs
+        near = pressed_to_least(self.x, pairs, self.touch.thickness + 2.0 * self.state.memory[2])
+        stays = near & np.isin(pairs.key, self.at_least)
+        self.at_least = pairs.key[near]
+        if stays.any():
+            pairs.hardness[stays] = np.minimum(MORE * pairs.hardness[stays], HARDEST)
+            self.sprung = np.setdiff1d(self.sprung, pairs.key[stays])
+            self.take_in_contacts()
 
     def problem(self) -> Problem:
         """What the compiled loop needs of the cloth, the figure and their touch."""
@@ -355,6 +377,8 @@ def relax(
         residual, worst = run.residual()
         if residual > settling.residual and worst == before:
             run.take_in_point(worst)
+        if float(np.max(np.sum((track[-1] - track[-2]) ** 2, axis=1))) <= CALM**2:
+            run.harden_layers()
         remaining = movement_to_come(track, settling.look_back)
         settled = residual <= settling.residual and remaining <= settling.remaining
         if remaining <= CALM and run.harden():
@@ -375,7 +399,7 @@ def relax(
         grip=Grip(
             run.state.anchor.copy(),
             run.state.stuck.copy(),
-            run.pairs._replace(slide=run.pairs.slide.copy()),
+            run.pairs._replace(slide=run.pairs.slide.copy(), hardness=run.pairs.hardness.copy()),
             run.hardness.copy(),
         ),
     )
