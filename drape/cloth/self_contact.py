@@ -29,7 +29,6 @@ HARD, HARD_FROM = (
 SOFT = 1 / 3  # of the thickness: approach over which the repulsion sets in, so that layers lie without chatter
 WINDOW = 0.08  # share of a triangle or edge over which a pair's force fades at its ends
 LEAST_GAP = 1e-4  # [m] to which layers may be pressed, far above what rounding can pass through
-PRESSED = 1.1  # times the least gap: pairs this near can be pressed no nearer
 LEAST_STEP = 1e-9  # [m] that points pressed so may still make, to come free
 SLOWEST = 0.1  # share of a step to which cloth as a whole is slowed for the sake of points held back
 # of the distance to another layer: how far a point may move towards it in one step; under half, so none tunnels
@@ -39,10 +38,11 @@ ROOM = 0.45
 class Pairs(NamedTuple):
     """Near pairs. corners (k, 4): point, triangle's three; or two edges' ends.
 
-    is_edges (k,): two edges rather than point and triangle. slide (k, 3): how far the two are
-    displaced along each other from where friction holds them [m]. hardness (k,): how many times stiffer than at
-    first the two push each other apart. apart (k,): movement that brings them in touch when found [m], ascending. key (k,): identity. nearest (p,): distance [m] of each point from the
-    nearest thing it is paired with when found; of a point in no pair, the reach of the search.
+    is_edges (k,): two edges rather than point and triangle. slide (k, 3): how far the two are displaced along each
+    other from where friction holds them [m]. hardness (k,): how many times stiffer than at first they push each other
+    apart. apart (k,): movement that brings them in touch when found [m], ascending. key (k,): identity. nearest (p,):
+    distance [m] of each point from the nearest thing it is paired with when found; of a point in no pair, the reach
+    of the search.
     """
 
     corners: Ints
@@ -135,16 +135,15 @@ def find_pairs(sheet: Weave, x: Floats, *, thickness: float, margin: float, befo
     order = np.lexsort((key, apart))
     corners, is_edges, apart, key = corners[order], is_edges[order], apart[order], key[order]
     slide, hardness = np.zeros((len(key), 3)), np.ones(len(key))
-    known, at = found_before(key, before.key, before.slide.any(axis=1))
+    known, at = found_before(key, before.key, np.flatnonzero(before.slide.any(axis=1)))
     slide[known] = before.slide[at]
-    known, at = found_before(key, before.key, before.hardness > 1.0)
+    known, at = found_before(key, before.key, np.flatnonzero(before.hardness > 1.0))
     hardness[known] = before.hardness[at]
     return Pairs(corners, is_edges, slide, hardness, apart, key, nearest)
 
 
-def found_before(key: Ints, before: Ints, wanted: Flags) -> tuple[Flags, Ints]:
-    """Which of the pairs (k,) are among the `wanted` ones, a few, of those before, and the places of these there."""
-    few = np.flatnonzero(wanted)
+def found_before(key: Ints, before: Ints, few: Ints) -> tuple[Flags, Ints]:
+    """Which of the pairs (k,) are among a `few` of those before, and the places of these there."""
     if not len(few):
         return np.zeros(len(key), dtype=np.bool_), few
     few = few[np.argsort(before[few])]
@@ -255,8 +254,8 @@ def pair_geometry(x, corner, two_edges):  # pragma: no cover - compiled
 
 @kernel
 def pair_springs(x, pairs, count, reach, hard_reach):  # pragma: no cover - compiled
-    """Bound on the stiffness of each of the first `count` pairs: its shares of the pair's relative motion, (k, 4), K [N/m], (k,),
-    is it hard.
+    """Bound on the stiffness of each of the first `count` pairs: its shares of the pair's relative motion, (k, 4),
+    K [N/m], (k,), is it hard.
 
     Along its normal a pair of shares s is a spring K s sᵀ, and no stiffer in any other direction; K is zero
     where the pair is further apart than `reach` [m] or its window is shut,
@@ -354,7 +353,7 @@ def pair_forces(x, moved, pairs, touch, reach, close, out):  # pragma: no cover 
 
 @kernel
 def hold_back(step, momentum, pairs, close, count, few, share):  # pragma: no cover - compiled
-    """Shortens step (p, 3) [m] so that nothing is passed through, and momentum (p, 3) likewise; `count` pairs are close.
+    """Shortens step (p, 3) [m] so that nothing is passed through, and momentum (p, 3); `count` pairs are close.
 
     Neither side of a close pair passes its limit towards the other. Both sides are convex, so the plane square to
     the way between them still parts them, whatever other points do. What goes too far towards the other side is
@@ -381,18 +380,6 @@ def hold_back(step, momentum, pairs, close, count, few, share):  # pragma: no co
     share[:] = 1.0
     share_held(step, pairs, close, count, share)
     scale(step, momentum, share)
-
-
-@kernel
-def pressed_to_least(x, pairs, reach):  # pragma: no cover - compiled
-    """Which pairs are pressed to the least gap, (k,); `reach` [m] as for `pair_forces`."""
-    out = np.zeros(len(pairs.key), dtype=np.bool_)
-    for k in range(len(pairs.key)):
-        if pairs.apart[k] > reach:
-            break
-        gap, weight, _, _, _, _, _, _, _ = pair_geometry(x, pairs.corners[k], pairs.is_edges[k])
-        out[k] = weight > 0.0 and abs(gap) < PRESSED * LEAST_GAP
-    return out
 
 
 @kernel
