@@ -58,6 +58,8 @@ DEEP, EDGE_DEEP = 5e-4, 3e-3  # [m] under the figure's skin: no point rests deep
 MORE = 3.0  # times as much stiffer as the same load needs, since it grows as its neighbours are relieved
 CALM = 5e-3  # [m] still to come: from then on it is looked at how deep cloth lies; and in CHUNK steps, how pressed
 HARDEST = 1e3  # times its stiffness the figure is made where cloth would rest deeper, at most
+# likewise a pair of layers: a very hard one that slides a little is soon another than the spring the metric knows
+LAYERS_HARDEST = 9.0
 STALE, CREEP = 0.2, 0.05  # of that way: pairs of cloth that has come so far are found again once it hardly moves on
 CHUNK = 100  # steps between looks at the residual, the clock and the caller
 
@@ -290,8 +292,8 @@ class Relaxation:
         self.factor = self.new_factor()
         self.state.memory[0] = 0.0
 
-    def harden_layers(self) -> None:
-        """Makes pairs stiffer that stay pressed to the least gap, as where a fold has caught on another.
+    def harden_layers(self, point: int) -> None:
+        """Makes pairs of a point stiffer that stay pressed to the least gap, as where a fold has caught on another.
 
         Such a pair is held back, and what holds it is in no force: the cloth could never be called at rest.
         """
@@ -300,8 +302,9 @@ class Relaxation:
         near = np.flatnonzero(is_near & (stiffness > 0.0))
         stays = near[np.isin(pairs.key[near], self.at_least)]
         self.at_least = pairs.key[near]
+        stays = stays[(pairs.corners[stays] == point).any(axis=1)]
         if len(stays):
-            pairs.hardness[stays] = np.minimum(MORE * pairs.hardness[stays], HARDEST)
+            pairs.hardness[stays] = np.minimum(MORE * pairs.hardness[stays], LAYERS_HARDEST)
             self.sprung = np.setdiff1d(self.sprung, pairs.key[stays])
             self.take_in_contacts()
 
@@ -384,8 +387,8 @@ def relax(
         residual, worst = run.residual()
         if residual > settling.residual and worst == before:
             run.take_in_point(worst)
-        if longest_way(track[-1], track[-2]) <= CALM:
-            run.harden_layers()
+        if residual > settling.residual and longest_way(track[-1], track[-2]) <= CALM:
+            run.harden_layers(worst)
         remaining = movement_to_come(track, settling.look_back)
         settled = residual <= settling.residual and remaining <= settling.remaining
         if remaining <= CALM and run.harden():
