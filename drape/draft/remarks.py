@@ -265,9 +265,7 @@ def _unlike(draft: Draft, body: Shoulders) -> Iterator[str]:
     )
 
 
-def _closure_aside(
-    draft: Draft, body: Shoulders, body_front: tuple[np.ndarray, np.ndarray] | None
-) -> Iterator[str]:
+def _closure_aside(draft: Draft, body: Shoulders, body_front: tuple[np.ndarray, np.ndarray] | None) -> Iterator[str]:
     """Yield a sentence where a closure at centre front lies beside the body's, and how to bring it there.
 
     What is cut off one opening edge and cut on at the other leaves the sewn cloak as it is, but for where it opens.

@@ -19,7 +19,6 @@ from drape.command.main import main
 from drape.cutting.chalk_card import write_chalk_card
 from drape.cutting.draft_drawing import FOLD, write_draft_svg
 from drape.draft.cloak import draft_cloak
-from drape.draft.outline import length_of, run_of
 from drape.draft.style import CollarStyle, Dags, Dart, Style, with_placed_darts
 from drape.errors import NotSettledError
 from drape.fitting.hem_trim import hem_remarks
@@ -143,7 +142,7 @@ def test_a_closure_that_unlike_shoulders_push_aside_is_told() -> None:
     (said,) = draft_cloak(style, standing_body(slope_left=22.0, slope_right=31.0)).remarks
     assert "to the left of centre front" in said and "off the right opening edge" in said
     (said,) = draft_cloak(replace(style, neck="round", sweep=math.radians(150)), body).remarks
-    assert "to the right of centre front" in said and "opening edge" not in said  # where it is not drawn from the figure
+    assert "to the right of centre front" in said and "opening edge" not in said  # it is not drawn from the figure
 
 
 def test_a_length_that_the_trimming_changes_is_said() -> None:
