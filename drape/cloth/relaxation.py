@@ -21,7 +21,16 @@ from drape.arrays import Flags, Floats, Ints
 from drape.body.signed_distance import DistanceField, distance
 from drape.cloth.body_contact import FIGURE_STIFFNESS, TANGENT_SHARE, Touch
 from drape.cloth.preconditioner import Factor, factor, membrane_laplacian, solve
-from drape.cloth.self_contact import LAYER_STIFFNESS, NO_PAIRS, Pairs, close_of, find_pairs, pair_springs, weave
+from drape.cloth.self_contact import (
+    LAYER_STIFFNESS,
+    LEAST_GAP,
+    NO_PAIRS,
+    Pairs,
+    close_of,
+    find_pairs,
+    pair_springs,
+    weave,
+)
 from drape.cloth.sheet import Sheet, weight
 from drape.cloth.stepping import Found, Limits, Problem, greatest_stretch, relax_steps, scratch_for, state_at
 from drape.errors import BlewUpError
@@ -37,6 +46,7 @@ STRANGERS = 0.005  # share of the points that may touch figure or cloth before t
 NEAR = 6e-3  # [m] points this near to touching are in the metric as if they touched
 LAYERS_NEAR = 1e-3  # [m] likewise layers this near to touching
 HARD_NEAR = 0.7  # of the thickness: layers this near are hard in the metric; the force hardens at half
+PRESSED = 1.1  # times the least gap: pairs this near can be pressed no nearer
 JAM = 2 * LAYER_STIFFNESS  # [N/m] of layers on one point that the metric has to know of
 GONE = 20  # pairs that the metric may couple though they have parted; or half of all
 SLACK = 1e-3  # [m] by which the grid's distance may change faster than one moves
@@ -46,8 +56,10 @@ BENDING_ROUNDS = 30  # of power iteration, from below within a few per cent
 LEAST_RATIO = 0.6  # of the movement in a stretch of steps to that in the one before: no faster an end is believed
 DEEP, EDGE_DEEP = 5e-4, 3e-3  # [m] under the figure's skin: no point rests deeper, nor the middle of an edge
 MORE = 3.0  # times as much stiffer as the same load needs, since it grows as its neighbours are relieved
-CALM = 5e-3  # [m] still to come: from then on it is looked at how deep cloth lies
+CALM = 5e-3  # [m] still to come: from then on it is looked at how deep cloth lies; and in CHUNK steps, how pressed
 HARDEST = 1e3  # times its stiffness the figure is made where cloth would rest deeper, at most
+# likewise a pair of layers: a very hard one that slides a little is soon another than the spring the metric knows
+LAYERS_HARDEST = 9.0
 STALE, CREEP = 0.2, 0.05  # of that way: pairs of cloth that has come so far are found again once it hardly moves on
 CHUNK = 100  # steps between looks at the residual, the clock and the caller
 
@@ -135,6 +147,7 @@ class Relaxation:
         self.deep = DEEP, EDGE_DEEP
         self.layer_springs = csr_array((points, points))
         self.sprung = self.pressed = NO_PAIRS.key  # pairs that the metric knows of, and knows as hard
+        self.at_least = NO_PAIRS.key  # pairs that were pressed to the least gap when last looked at
         self.strangers_allowed = int(STRANGERS * points)
         self.fall = SETTLING_FALL
         self.factor = self.new_factor()
@@ -203,12 +216,9 @@ class Relaxation:
         A patch of them left out would be stiffer than the metric allows for; a few are not.
         """
         touch = np.any(self.state.contact_force != 0.0, axis=1)
-        reach = self.touch.thickness + LAYERS_NEAR
-        count = int(np.searchsorted(self.pairs.apart, reach + 2.0 * self.state.memory[2], side="right"))
+        shares, stiffness, hard = self.springs(HARD_NEAR * self.touch.thickness)
+        count = len(stiffness)
         corners, key = self.pairs.corners[:count], self.pairs.key[:count]
-        shares, stiffness, hard = pair_springs(
-            self.x, corners, self.pairs.is_edges[:count], reach, HARD_NEAR * self.touch.thickness
-        )
         pressing = stiffness > 0.0
         corners, key, shares, stiffness = corners[pressing], key[pressing], shares[pressing], stiffness[pressing]
         hard = hard[pressing]
@@ -224,6 +234,12 @@ class Relaxation:
         self.layer_springs = springs_between(corners, shares, stiffness, len(self.x))
         self.factor = self.new_factor()
         self.state.memory[0] = 0.0
+
+    def springs(self, hard_reach: float) -> tuple[Floats, Floats, Flags]:
+        """Shares, stiffness [N/m] and whether they lie within hard_reach [m], of the pairs that press or soon may."""
+        reach = self.touch.thickness + LAYERS_NEAR
+        count = int(np.searchsorted(self.pairs.apart, reach + 2.0 * self.state.memory[2], side="right"))
+        return pair_springs(self.x, self.pairs, count, reach, hard_reach)
 
     def take_in_point(self, point: int) -> None:
         """Brings one point into the metric where it or an edge of it is at the figure: alone it may bounce for ever."""
@@ -275,6 +291,22 @@ class Relaxation:
         self.touching |= hardness > 1.0
         self.factor = self.new_factor()
         self.state.memory[0] = 0.0
+
+    def harden_layers(self, point: int) -> None:
+        """Makes pairs of a point stiffer that stay pressed to the least gap, as where a fold has caught on another.
+
+        Such a pair is held back, and what holds it is in no force: the cloth could never be called at rest.
+        """
+        pairs = self.pairs
+        _, stiffness, is_near = self.springs(PRESSED * LEAST_GAP)
+        near = np.flatnonzero(is_near & (stiffness > 0.0))
+        stays = near[np.isin(pairs.key[near], self.at_least)]
+        self.at_least = pairs.key[near]
+        stays = stays[(pairs.corners[stays] == point).any(axis=1)]
+        if len(stays):
+            pairs.hardness[stays] = np.minimum(MORE * pairs.hardness[stays], LAYERS_HARDEST)
+            self.sprung = np.setdiff1d(self.sprung, pairs.key[stays])
+            self.take_in_contacts()
 
     def problem(self) -> Problem:
         """What the compiled loop needs of the cloth, the figure and their touch."""
@@ -355,6 +387,8 @@ def relax(
         residual, worst = run.residual()
         if residual > settling.residual and worst == before:
             run.take_in_point(worst)
+        if residual > settling.residual and longest_way(track[-1], track[-2]) <= CALM:
+            run.harden_layers(worst)
         remaining = movement_to_come(track, settling.look_back)
         settled = residual <= settling.residual and remaining <= settling.remaining
         if remaining <= CALM and run.harden():
@@ -375,7 +409,7 @@ def relax(
         grip=Grip(
             run.state.anchor.copy(),
             run.state.stuck.copy(),
-            run.pairs._replace(slide=run.pairs.slide.copy()),
+            run.pairs._replace(slide=run.pairs.slide.copy(), hardness=run.pairs.hardness.copy()),
             run.hardness.copy(),
         ),
     )
@@ -399,14 +433,18 @@ def movement_to_come(track: Sequence[Floats], look_back: int) -> float:
     if len(track) <= 2 * look_back:
         return np.inf
     now, before, earlier = track[-1], track[-1 - look_back], track[-1 - 2 * look_back]
-    last = float(np.sqrt(np.max(np.sum((now - before) ** 2, axis=1))))
-    previous = float(np.sqrt(np.max(np.sum((before - earlier) ** 2, axis=1))))
+    last, previous = longest_way(now, before), longest_way(before, earlier)
     if last == 0.0:
         return 0.0
     if last >= previous:
         return np.inf
     ratio = max(last / previous, LEAST_RATIO)
     return last * ratio / (1 - ratio)
+
+
+def longest_way(now: Floats, before: Floats) -> float:
+    """How far the point that moved furthest has moved [m]; positions (p, 3) [m]."""
+    return float(np.sqrt(np.max(np.sum((now - before) ** 2, axis=1))))
 
 
 def nowhere() -> DistanceField:

@@ -38,15 +38,17 @@ ROOM = 0.45
 class Pairs(NamedTuple):
     """Near pairs. corners (k, 4): point, triangle's three; or two edges' ends.
 
-    is_edges (k,): two edges rather than point and triangle. slide (k, 3): how far the two are
-    displaced along each other from where friction holds them [m]. apart (k,): movement that brings them
-    in touch when found [m], ascending. key (k,): identity. nearest (p,): distance [m] of each point from the
-    nearest thing it is paired with when found; of a point in no pair, the reach of the search.
+    is_edges (k,): two edges rather than point and triangle. slide (k, 3): how far the two are displaced along each
+    other from where friction holds them [m]. hardness (k,): how many times stiffer than at first they push each other
+    apart. apart (k,): movement that brings them in touch when found [m], ascending. key (k,): identity. nearest (p,):
+    distance [m] of each point from the nearest thing it is paired with when found; of a point in no pair, the reach
+    of the search.
     """
 
     corners: Ints
     is_edges: Flags
     slide: Floats
+    hardness: Floats
     apart: Floats
     key: Ints
     nearest: Floats
@@ -56,6 +58,7 @@ NO_PAIRS = Pairs(
     np.empty((0, 4), dtype=np.int64),
     np.empty(0, dtype=np.bool_),
     np.empty((0, 3)),
+    np.empty(0),
     np.empty(0),
     np.empty(0, dtype=np.int64),
     np.empty(0),
@@ -117,7 +120,7 @@ def _weave(content: bytes) -> Weave:
 
 
 def find_pairs(sheet: Weave, x: Floats, *, thickness: float, margin: float, before: Pairs = NO_PAIRS) -> Pairs:
-    """All pairs nearer than thickness + margin [m] that share no point; slides kept from `before`."""
+    """All pairs nearer than thickness + margin [m] that share no point; slides and hardness kept from `before`."""
     reach = thickness + margin
     faces, face_distance, sides, side_distance = near_pairs(x, sheet.blocks, reach)
     t_count, e_count = len(sheet.triangles), len(sheet.edges)
@@ -131,19 +134,22 @@ def find_pairs(sheet: Weave, x: Floats, *, thickness: float, margin: float, befo
     apart, nearest = pair_distances(x, corners, is_edges, np.concatenate([face_distance, side_distance]), reach)
     order = np.lexsort((key, apart))
     corners, is_edges, apart, key = corners[order], is_edges[order], apart[order], key[order]
-    return Pairs(corners, is_edges, slides_kept(before, key), apart, key, nearest)
+    slide, hardness = np.zeros((len(key), 3)), np.ones(len(key))
+    known, at = found_before(key, before.key, np.flatnonzero(before.slide.any(axis=1)))
+    slide[known] = before.slide[at]
+    known, at = found_before(key, before.key, np.flatnonzero(before.hardness > 1.0))
+    hardness[known] = before.hardness[at]
+    return Pairs(corners, is_edges, slide, hardness, apart, key, nearest)
 
 
-def slides_kept(before: Pairs, key: Ints) -> Floats:
-    """How far pairs have slid, (k, 3) [m]: as they had before, or not at all."""
-    slide = np.zeros((len(key), 3))
-    slid = np.flatnonzero(before.slide.any(axis=1))  # a few; the rest lie apart
-    if len(slid):
-        slid = slid[np.argsort(before.key[slid])]
-        at = slid[np.minimum(np.searchsorted(before.key[slid], key), len(slid) - 1)]
-        known = before.key[at] == key
-        slide[known] = before.slide[at[known]]
-    return slide
+def found_before(key: Ints, before: Ints, few: Ints) -> tuple[Flags, Ints]:
+    """Which of the pairs (k,) are among a `few` of those before, and the places of these there."""
+    if not len(few):
+        return np.zeros(len(key), dtype=np.bool_), few
+    few = few[np.argsort(before[few])]
+    at = few[np.minimum(np.searchsorted(before[few], key), len(few) - 1)]
+    known = before[at] == key
+    return known, at[known]
 
 
 def crossing_count(sheet: Weave, x: Floats) -> int:
@@ -247,24 +253,26 @@ def pair_geometry(x, corner, two_edges):  # pragma: no cover - compiled
 
 
 @kernel
-def pair_springs(x, corners, is_edges, reach, hard_reach):  # pragma: no cover - compiled
-    """Bound on the stiffness of every pair: its shares of the pair's relative motion, (k, 4), K [N/m], (k,),
-    is it hard.
+def pair_springs(x, pairs, count, reach, hard_reach):  # pragma: no cover - compiled
+    """Bound on the stiffness of each of the first `count` pairs: its shares of the pair's relative motion, (k, 4),
+    K [N/m], (k,), is it hard.
 
     Along its normal a pair of shares s is a spring K s sᵀ, and no stiffer in any other direction; K is zero
     where the pair is further apart than `reach` [m] or its window is shut,
     and that of hard contact within `hard_reach` [m].
     """
-    shares, stiffness = np.empty((len(corners), 4)), np.empty(len(corners))
-    hard = np.empty(len(corners), dtype=np.bool_)
-    for k in range(len(corners)):
+    corners, is_edges = pairs.corners, pairs.is_edges
+    shares, stiffness = np.empty((count, 4)), np.empty(count)
+    hard = np.empty(count, dtype=np.bool_)
+    for k in range(count):
         gap, weight, _, _, _, s0, s1, s2, s3 = pair_geometry(x, corners[k], is_edges[k])
         shares[k, 0] = s0
         shares[k, 1] = s1
         shares[k, 2] = s2
         shares[k, 3] = s3
         hard[k] = abs(gap) < hard_reach
-        stiffness[k] = weight * LAYER_STIFFNESS * (1.0 + HARD if hard[k] else 1.0) if abs(gap) < reach else 0.0
+        most = LAYER_STIFFNESS * pairs.hardness[k] * (1.0 + HARD if hard[k] else 1.0)
+        stiffness[k] = weight * most if abs(gap) < reach else 0.0
     return shares, stiffness, hard
 
 
@@ -279,7 +287,7 @@ def pair_forces(x, moved, pairs, touch, reach, close, out):  # pragma: no cover 
     spring this stretches is a contact's tangential stiffness, and slips when it would exceed the friction
     of cloth on cloth times the repulsion (Coulomb).
     """
-    corners, is_edges, slide, apart, _, nearest = pairs
+    corners, is_edges, slide, hardness, apart, _, nearest = pairs
     thickness, friction = touch.thickness, touch.layer_friction
     which, way, room = close
     out[:] = 0.0
@@ -309,7 +317,7 @@ def pair_forces(x, moved, pairs, touch, reach, close, out):  # pragma: no cover 
             continue
         soft = depth * depth / (2.0 * ramp) if depth < ramp else depth - 0.5 * ramp
         soft += HARD * max(0.0, depth - HARD_FROM * thickness)
-        normal = weight * LAYER_STIFFNESS * soft
+        normal = weight * LAYER_STIFFNESS * hardness[k] * soft
         push = normal if gap > 0.0 else -normal
         shares = (s0, s1, s2, s3)
         ux = slide[k, 0]
@@ -344,34 +352,82 @@ def pair_forces(x, moved, pairs, touch, reach, close, out):  # pragma: no cover 
 
 
 @kernel
-def hold_back(step, pairs, close, count, few, share):  # pragma: no cover - compiled
-    """Into share (p,), overwritten: the part of its step (p, 3) [m] that each point may make; `count` pairs are close.
+def hold_back(step, momentum, pairs, close, count, few, share):  # pragma: no cover - compiled
+    """Shortens step (p, 3) [m] so that nothing is passed through, and momentum (p, 3); `count` pairs are close.
 
     Neither side of a close pair passes its limit towards the other. Both sides are convex, so the plane square to
-    the way between them still parts them, whatever share of their steps other points make. A point held back is an
-    anchor that the metric does not know of: a `few` are harmless, more are spared by a shorter step for all.
+    the way between them still parts them, whatever other points do. What goes too far towards the other side is
+    taken off, and cloth pressed against cloth still slides along it; where that leads too near to a third, the point
+    makes a share (p,) of its step. A point held back is an anchor that the metric does not know of: a `few` are
+    harmless, more are spared by a shorter step for all.
     """
-    corners, is_edges = pairs.corners, pairs.is_edges
-    which, way, room = close
+    room = close.room
     for i in range(len(step)):
         square = step[i, 0] ** 2 + step[i, 1] ** 2 + step[i, 2] ** 2
         share[i] = 1.0 if square <= room[i] * room[i] else room[i] / np.sqrt(square)
-    for n in range(count):
-        k = which[n]
-        for m in range(4):
-            i = corners[k, m]
-            towards = step[i, 0] * way[n, 0] + step[i, 1] * way[n, 1] + step[i, 2] * way[n, 2]
-            if m == 0 or (m == 1 and is_edges[k]):
-                towards = -towards
-            if towards * share[i] > way[n, 3]:
-                share[i] = way[n, 3] / towards
+    share_held(step, pairs, close, count, share)
     held = 0
     for i in range(len(share)):
         held += share[i] < 1.0
-    if held > few:
-        whole = max(nth_least(share, few), SLOWEST)
-        for i in range(len(share)):
-            share[i] = min(share[i], whole)
+    if held == 0:
+        return
+    whole = max(nth_least(share, few), SLOWEST) if held > few else 1.0
+    for i in range(len(share)):
+        square = step[i, 0] ** 2 + step[i, 1] ** 2 + step[i, 2] ** 2
+        share[i] = whole if whole * whole * square <= room[i] * room[i] else room[i] / np.sqrt(square)
+    scale(step, momentum, share)
+    slide_along(step, momentum, pairs, close, count)
+    share[:] = 1.0
+    share_held(step, pairs, close, count, share)
+    scale(step, momentum, share)
+
+
+@kernel
+def towards_other(step, corner, is_edges, way, m):  # pragma: no cover - compiled
+    """How far point m of a pair steps towards the pair's other side [m], and the sign of that way."""
+    sign = -1.0 if m == 0 or (m == 1 and is_edges) else 1.0
+    i = corner[m]
+    return sign * (step[i, 0] * way[0] + step[i, 1] * way[1] + step[i, 2] * way[2]), sign
+
+
+@kernel
+def share_held(step, pairs, close, count, share):  # pragma: no cover - compiled
+    """Lessens share (p,) to the part of its step (p, 3) that takes no point past the limit of a close pair."""
+    for n in range(count):
+        k = close.which[n]
+        for m in range(4):
+            i = pairs.corners[k, m]
+            towards, _ = towards_other(step, pairs.corners[k], pairs.is_edges[k], close.way[n], m)
+            if towards * share[i] > close.way[n, 3]:
+                share[i] = close.way[n, 3] / towards
+
+
+@kernel
+def slide_along(step, momentum, pairs, close, count):  # pragma: no cover - compiled
+    """Takes off step (p, 3) [m] what goes past the limit of a close pair, and that part of momentum (p, 3)."""
+    for n in range(count):
+        k = close.which[n]
+        way = close.way[n]
+        for m in range(4):
+            i = pairs.corners[k, m]
+            towards, sign = towards_other(step, pairs.corners[k], pairs.is_edges[k], way, m)
+            if towards <= way[3]:
+                continue
+            pushed = momentum[i, 0] * way[0] + momentum[i, 1] * way[1] + momentum[i, 2] * way[2]
+            lost = max(sign * pushed, 0.0) * (1.0 - way[3] / towards)
+            for c in range(3):
+                step[i, c] -= sign * (towards - way[3]) * way[c]
+                momentum[i, c] -= sign * lost * way[c]
+
+
+@kernel
+def scale(step, momentum, share):  # pragma: no cover - compiled
+    """Lessens step and momentum (p, 3) to the share (p,) of each point."""
+    for i in range(len(share)):
+        if share[i] < 1.0:
+            for c in range(3):
+                step[i, c] *= share[i]
+                momentum[i, c] *= share[i]
 
 
 @kernel

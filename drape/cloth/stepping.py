@@ -190,8 +190,8 @@ def relax_steps(problem, found, factor, touching, state, scratch, limits):  # pr
             continue
         memory[0] = max(energy, memory[0])
         memory[3] += 1.0
-        hold_back(velocity, pairs, close, close_count, limits.strangers, scratch.share)
-        moved += make_step(state, free, scratch.share)
+        hold_back(velocity, momentum, pairs, close, close_count, limits.strangers, scratch.share)
+        moved += make_step(state, free)
         if strangers(state.contact_force, touching) > limits.strangers:
             memory[2] = moved
             return step + 1
@@ -236,17 +236,16 @@ def inner_product(a, b):  # pragma: no cover - compiled
 
 
 @kernel
-def make_step(state, free, share):  # pragma: no cover - compiled
-    """Moves every free point by its share (p,) of its velocity; returns how far the fastest has gone [m]."""
-    x, momentum, velocity, moved = state.x, state.momentum, state.velocity, state.moved
+def make_step(state, free):  # pragma: no cover - compiled
+    """Moves every free point by its velocity; returns how far the fastest has gone [m]."""
+    x, velocity, moved = state.x, state.velocity, state.moved
     fastest = 0.0
     for i in range(len(x)):
         if free[i]:
             square = 0.0
             for c in range(3):
-                moved[i, c] = share[i] * velocity[i, c]
+                moved[i, c] = velocity[i, c]
                 x[i, c] += moved[i, c]
-                momentum[i, c] *= share[i]
                 square += moved[i, c] ** 2
             fastest = max(fastest, square)
     return np.sqrt(fastest)

@@ -34,7 +34,7 @@ from drape.picture.lettering import (
 )
 from drape.reading.starts import shown_words
 from drape.reading.table import spread_at, value_at, with_sign
-from drape.wearing.sentences import said
+from drape.wearing.sentences import said_by_way
 
 if TYPE_CHECKING:
     from PIL import Image, ImageDraw
@@ -371,7 +371,7 @@ def _in_order(row: SheetRow) -> list[str]:
     parts = ", ".join(v["where"] for v in fine if v["where"] != "hem")
     hem = " ".join(v["finding"][0].upper() + v["finding"][1:] for v in fine if v["where"] == "hem")
     words = f"{f'In order: {parts}. ' if parts else ''}{hem}"
-    worn = " ".join(f"{one[0].upper()}{one[1:]}" for one in map(said, row.readings.get("ways") or []))
+    worn = " ".join(said_by_way(row.readings.get("ways") or []))
     paragraphs = [words, f"As worn. {worn}" if worn else ""]
     return [line for one in paragraphs if one for line in wrapped(one, _MEND, _WIDTH - 2 * _MARGIN)]
 

@@ -32,7 +32,7 @@ from drape.reading.table import (
     value_at,
 )
 from drape.units import bare_name, ending_of, from_si
-from drape.wearing.sentences import said
+from drape.wearing.sentences import said_by_way
 
 if TYPE_CHECKING:
     from drape.picture.surfaces import Surface
@@ -161,7 +161,7 @@ def _told(leaf: Leaf) -> dict[str, Any]:
         "close": leaf.close, "painted": leaf.painted, "draft": leaf.draft, "dimensions": _dimensions(fitting),
         "note": NOT_AN_ARC if "hem_radius_min" in fitting.about.get("dimensions", {}) else "",
         "how_settled": _how_settled(fitting.readings), "strips": leaf.strips,
-        "ways": [f"{one[0].upper()}{one[1:]}" for one in map(said, fitting.readings.get("ways") or [])],
+        "ways": said_by_way(fitting.readings.get("ways") or []),
     }  # fmt: skip
 
 

@@ -37,7 +37,7 @@ from drape.picture.stage import Look, Stage, draw_views, lean
 from drape.reading.brief import wrong
 from drape.reading.conclusion import conclusion_of
 from drape.reading.places import place_of
-from drape.wearing.sentences import said_together, shape_name
+from drape.wearing.sentences import said_by_way, shape_name
 
 if TYPE_CHECKING:
     from drape.reading.result import Fitting
@@ -221,7 +221,7 @@ def make_strip(job: Job) -> None:
 def said_of(fittings: Sequence[Fitting]) -> str:
     """What is to be said of the rests of a way: that it stays or not, of each move once."""
     ways = {(way["how"], way["doing"]): way for fitting in fittings for way in [fitting.readings] if "how" in way}
-    return said_together(list(ways.values())) if ways else ""
+    return " ".join(said_by_way(list(ways.values())))
 
 
 def make_wearing(job: Job) -> None:

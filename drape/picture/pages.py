@@ -47,7 +47,8 @@ FLAT_ROOM = {False: (1150, 720), True: (690, 720)}  # pixels for the flat draft 
 STRIP_WIDEST, STRIP_LEAST, STRIP_SAID = 520, 1100, 26  # pixels: of a frame at most, of a strip at least; its letters
 MOST_MOVED = 4  # rests of moves in a strip, from which on it keeps to the furthest ones
 EIGHTH = 0.25 * np.pi
-MIDDLE, FRONT_FIRST = 0.02, 1.1  # m from the middle, within which a cloak closes there; a front's worth over a side's
+MIDDLE, FRONT_FIRST = 0.02, 1.1  # m to the left, from where on an edge lies there; a front's worth over a side's
+FREE_EDGE = ("front opening", "right opening")  # the edge that a hand takes: of a closure over a shoulder, in front
 SEEN = (
     "from in front", "from the left front", "from the left", "from the left back", "from behind", "from the right back",
     "from the right", "from the right front",
@@ -151,12 +152,13 @@ def _words_of(stage: Stage) -> str:
 def side_showing_most(before: Fitting, after: Fitting) -> float:
     """The azimuth, of eight, from which most of the way between two rests of one cloak on one figure is seen [rad].
 
-    Of two that face each other, which show as much: from in front rather than from behind, from the side of the closure
-    rather than from the other; of a cloak that closes in front, from the right.
+    Of two that face each other, which show as much: from in front rather than from behind, from the side where the
+    front's free edge lies (the right front's, of two) rather than from the other; where that lies in the middle, from
+    the right.
     """
     steps = np.vstack([after.worn - before.worn, after.figure_vertices - before.figure_vertices])
-    closed = [before.worn[index, 0] for name, index in before.edges.items() if name.endswith("closure")]
-    is_left = bool(closed) and float(np.concatenate(closed).mean()) < -MIDDLE
+    edge = before.worn[next((before.edges[name] for name in FREE_EDGE if name in before.edges), [])]
+    is_left = bool(len(edge)) and float(edge[:, 0].mean()) < -MIDDLE
     wanted = np.array([-1.0 if is_left else 1.0, FRONT_FIRST, 0.0])
     ways = [toward(k * EIGHTH, 0.0) for k in range(len(SEEN))]
     seen = [float(np.linalg.norm(steps - (steps @ way)[:, None] * way, axis=1).mean()) for way in ways]

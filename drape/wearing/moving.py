@@ -9,6 +9,8 @@ the way and not all at once.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
 from typing import Final
 
 import numpy as np
@@ -29,7 +31,7 @@ PARTS: Final = 6  # of a way, between which the figure's movement is reckoned
 RESTING: Final = Settling()
 DEEP: Final = 5e-4  # m under what it rests on, that no point and no middle of an edge rests deeper
 SPLITS: Final = 3  # of a stretch in two, and so on, where the cloth cannot be brought along whole
-HALVINGS: Final = 3  # of what the cloth is carried by, where it would cross itself
+HALVINGS: Final = 2  # of what the cloth is carried by, where it would cross itself
 
 
 class FellError(DrapeError):
@@ -60,7 +62,7 @@ class Wearer:
         """The cloth lifted with the figure as it becomes so thick."""
         thick, thinned = self.thick(self.vertices), self.joints.thinned
         field = distance_field(thick, self.joints.figure.triangles)
-        carry(self.run, lambda points: carried_by(self.vertices, thick, thinned, points), field)
+        carry(self.run, along_with(self.run, partial(carried_by, self.vertices, thick, thinned)), field)
 
     def thick(self, vertices: Floats) -> Floats:
         """What the cloth rests on, of a figure bent so."""
@@ -80,14 +82,14 @@ class Wearer:
         """
         after, thinned = bent(self.joints, goal), self.joints.thinned
         triangles = self.joints.figure.triangles
-        shift = carried_by(self.vertices, after, thinned, self.run.x)
-        if splits and crossing_count(weave(self.run.sheet.triangles), self.run.x + shift):
+        along = along_with(self.run, partial(carried_by, self.vertices, after, thinned))
+        if splits and along.crosses:
             self.stretch(between(self.posture, goal, 0.5), is_last=False, splits=splits - 1)
             self.stretch(goal, is_last=is_last, splits=splits - 1)
             return
         thick = self.thick(after)
         field = distance_field(thick, triangles) if is_last else distance_field(thick, triangles, spacing=PASSING)
-        carry(self.run, lambda points: carried_by(self.vertices, after, thinned, points), field)
+        carry(self.run, along, field)
         self.vertices, self.posture = after, goal
 
     def again(self, rest: Rest) -> Wearer:
@@ -106,19 +108,38 @@ class Wearer:
         return relax(self.run, settling=settling, progress=look)
 
 
-def carry(run: Relaxation, shift_of: Callable[[Floats], Floats], field: DistanceField) -> None:
+@dataclass(frozen=True)
+class Along:
+    """How far cloth goes with what it lies on: its points (p, 3), and the places where friction holds some of them,
+    in the order of their points (k, 3) [m]. crosses: whether the cloth, brought along whole, would cross itself.
+    """
+
+    cloth: Floats
+    anchors: Floats
+    crosses: bool
+
+
+def along_with(run: Relaxation, shift_of: Callable[[Floats], Floats]) -> Along:
+    """shift_of: how far places (k, 3) go with what the cloth lies on [m], (k, 3)."""
+    shift = shift_of(run.x)
+    return Along(shift, shift_of(run.state.anchor[np.flatnonzero(run.state.stuck)]), _crosses(run, shift))
+
+
+def _crosses(run: Relaxation, shift: Floats) -> bool:
+    return crossing_count(weave(run.sheet.triangles), run.x + shift) > 0
+
+
+def carry(run: Relaxation, along: Along, field: DistanceField) -> None:
     """The cloth brought along with what it lies on, whose signed distance is `field` from now on, and relaxed a little.
 
-    shift_of: how far places (k, 3) go with it [m], (k, 3). What friction holds goes with it whole; the cloth less far,
-    or not at all, where it would otherwise cross itself.
+    What friction holds goes with it whole; the cloth less far, or not at all, where it would otherwise cross itself.
     """
-    shift, mesh = shift_of(run.x), weave(run.sheet.triangles)
-    held = np.flatnonzero(run.state.stuck)
-    run.state.anchor[held] += shift_of(run.state.anchor[held])
-    halved = 0
-    while crossing_count(mesh, run.x + shift) and halved < HALVINGS:
+    run.state.anchor[np.flatnonzero(run.state.stuck)] += along.anchors
+    shift, crosses, halved = along.cloth, along.crosses, 0
+    while crosses and halved < HALVINGS:
         shift, halved = 0.5 * shift, halved + 1
-    if halved < HALVINGS:
+        crosses = _crosses(run, shift)
+    if not crosses:
         run.x[:] += shift
     run.state.momentum[:] = 0.0
     run.state.moved[:] = 0.0

@@ -41,6 +41,14 @@ def said_together(ways: Sequence[Reading]) -> str:
     return " ".join(f"{words[0].upper()}{words[1:]}" for words in told)
 
 
+def said_by_way(ways: Sequence[Reading]) -> list[str]:
+    """Each way with what is done in it, as `said_together` says it."""
+    by_how: dict[str, list[Reading]] = {}
+    for way in ways:
+        by_how.setdefault(str(way["how"]), []).append(way)
+    return [said_together(group) for group in by_how.values()]
+
+
 def _found(way: Reading) -> str:
     if not way["settled"]:
         return "NOT SETTLED. Do not go by its numbers"

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 import pytest
 
 from drape.cloth.body_contact import Touch
-from drape.cloth.relaxation import CHUNK, Relaxation, Settling, movement_to_come, relax
+from drape.cloth.relaxation import CHUNK, LAYERS_HARDEST, MORE, Relaxation, Settling, movement_to_come, relax
+from drape.cloth.self_contact import LEAST_GAP
 from drape.cloth.sheet import sew, weight
 from drape.errors import BlewUpError
 
@@ -91,6 +94,27 @@ def test_a_point_at_the_figure_that_the_metric_does_not_know_is_taken_in(make_re
         assert not run.touching[point]
         run.take_in_point(point)
         assert run.touching[point] == is_near
+
+
+def test_layers_that_stay_pressed_to_the_least_gap_grow_harder_where_the_force_is_worst(make_rectangle, melton):
+    """Looked at twice, and only pairs of the point asked about; never more than LAYERS_HARDEST times."""
+    mesh = make_rectangle(0.06, 0.05, 0.03, 0)
+    count = len(mesh.flat)
+    one = sew(mesh, melton)
+    flat = np.concatenate([mesh.flat, mesh.flat])
+    triangles = np.concatenate([mesh.triangles, mesh.triangles + count])
+    both = sew(dataclasses.replace(mesh, flat=flat, triangles=triangles), melton)
+    assert len(both.mass) == 2 * len(one.mass)
+    start = np.c_[flat, np.repeat([0.0, LEAST_GAP], count)]
+    run = Relaxation(both, start, Touch(melton.thickness, 0.4))
+    run.find_pairs()
+    run.harden_layers(count)
+    assert (run.pairs.hardness == 1.0).all()
+    for times in (MORE, LAYERS_HARDEST, LAYERS_HARDEST):
+        run.harden_layers(count)
+        harder = run.pairs.hardness > 1.0
+        assert harder.any() and (run.pairs.hardness[harder] == times).all()
+        assert (run.pairs.corners[harder] == count).any(axis=1).all()
 
 
 def test_nonsense_is_stopped(make_rectangle, melton):

@@ -28,17 +28,15 @@ def two_sheets(gap):
 
 
 def push(pairs, x, force, *, thickness=THICKNESS, moved=None, friction=0.0):
-    """Forces of all pairs into `force`, `moved` since the last call; returns what of a step (p,
-    3) each point may make.
-    """
+    """Forces of all pairs into `force`, `moved` since the last call; returns what of a step (p, 3) may be made."""
     moved = np.zeros_like(x) if moved is None else moved
     close = close_of(pairs)
     count = pair_forces(x, moved, pairs, Touch(thickness, layer_friction=friction), np.inf, close, force)
 
     def held(step):
-        share = np.empty(len(x))
-        hold_back(step, pairs, close, count, 0, share)
-        return step * share[:, None]
+        made = step.copy()
+        hold_back(made, step.copy(), pairs, close, count, 0, np.empty(len(x)))
+        return made
 
     return held
 
@@ -76,7 +74,7 @@ def test_pairs_of_any_posture_leave_no_net_force_or_moment(make_crumpled, seed):
         force = np.empty_like(x)
         some = pairs._replace(
             corners=pairs.corners[kind], is_edges=pairs.is_edges[kind],
-            slide=pairs.slide[kind], apart=pairs.apart[kind], key=pairs.key[kind],
+            slide=pairs.slide[kind], hardness=pairs.hardness[kind], apart=pairs.apart[kind], key=pairs.key[kind],
         )  # fmt: skip
         push(some, x, force, thickness=0.008)
         size = np.abs(force).sum()
@@ -148,6 +146,38 @@ def test_close_layers_may_part_and_slide_but_come_together_only_a_share_of_the_w
     assert held(step)[3:, 2] == pytest.approx(-self_contact.LEAST_STEP)
     assert held(-step)[3:, 2] == pytest.approx(free)
     assert self_contact.ROOM < 0.5
+
+
+def test_cloth_pressed_to_the_least_gap_slides_along_what_it_lies_on():
+    """Only the part of a step that goes towards the other layer is taken off, and the same of the momentum."""
+    x, triangles = two_sheets(self_contact.LEAST_GAP)
+    pairs = find_pairs(weave(triangles), x, thickness=THICKNESS, margin=0.004)
+    close = close_of(pairs)
+    count = pair_forces(x, np.zeros_like(x), pairs, Touch(THICKNESS), np.inf, close, np.empty_like(x))
+    step, momentum = np.zeros_like(x), np.zeros_like(x)
+    step[3:] = [5e-4, 0.0, -5e-4]
+    momentum[3:] = [2.0, 0.0, -3.0]
+    hold_back(step, momentum, pairs, close, count, len(x), np.empty(len(x)))
+    assert step[3:, 0] == pytest.approx(5e-4)
+    assert step[3:, 2] == pytest.approx(-self_contact.LEAST_STEP)
+    assert momentum[3:, 0] == pytest.approx(2.0)
+    assert momentum[3:, 2] == pytest.approx(0.0, abs=1e-5)
+
+
+def test_a_hard_pair_pushes_as_many_times_harder_and_is_known_again():
+    x, triangles = two_sheets(0.002)
+    sheet = weave(triangles)
+    pairs = find_pairs(sheet, x, thickness=THICKNESS, margin=0.004)
+    force, harder = np.empty_like(x), np.empty_like(x)
+    push(pairs, x, force)
+    pairs.hardness[:] = 3.0
+    again = find_pairs(sheet, x, thickness=THICKNESS, margin=0.004, before=pairs)
+    push(again, x, harder)
+    assert harder == pytest.approx(3 * force)
+    count = len(pairs.key)
+    _, soft, _ = self_contact.pair_springs(x, pairs._replace(hardness=np.ones(count)), count, THICKNESS, 0.0)
+    _, hard, _ = self_contact.pair_springs(x, again, count, THICKNESS, 0.0)
+    assert soft.any() and hard == pytest.approx(3 * soft)
 
 
 def test_crossings_are_counted():

@@ -114,8 +114,10 @@ def test_a_strip_shows_the_first_rest_from_both_sides_and_each_other_from_where_
     assert plates.side_showing_most(first, aside) == 0.0
     assert plates.side_showing_most(first, ahead) == pytest.approx(1.5 * np.pi)
     left = np.flatnonzero(first.worn[:, 0] < -0.05)
-    closed_left = cone(edges={**first.edges, "front closure": left})
-    assert plates.side_showing_most(closed_left, ahead) == pytest.approx(0.5 * np.pi)
+    closed = {name: run for name, run in first.edges.items() if not name.endswith("opening")}
+    for edge in ("front opening", "right opening"):
+        thrown = cone(edges={**closed, edge: left})
+        assert plates.side_showing_most(thrown, ahead) == pytest.approx(0.5 * np.pi)
     stages = [picture.Stage(one) for one in (first, aside)]
     strip = plates.strip_plate(stages, "Thrown over: it stays.")
     alone = plates.strip_plate(stages[:1], "Thrown over: it stays.")

@@ -9,8 +9,10 @@ from drape.bench.specimen import Strip, strip_mesh
 from drape.body.signed_distance import DistanceField
 from drape.cloth.body_contact import Touch
 from drape.cloth.relaxation import Relaxation, Settling, relax
+from drape.cloth.self_contact import crossing_count
 from drape.cloth.sheet import sew, weight
-from drape.wearing.moving import FellError, Wearer, carry
+from drape.wearing import moving
+from drape.wearing.moving import FellError, Wearer, along_with, carry
 
 STEP = np.radians(2.0)
 
@@ -31,7 +33,7 @@ def slid_on_board(make_plane, make_rectangle, melton, friction, most):
     at, began = 0.0, run.x.copy()
     while at < most - 1e-9:
         step = min(STEP, most - at)
-        carry(run, lambda points, step=step: turned(points, step) - points, make_plane(at + step))
+        carry(run, along_with(run, lambda points, step=step: turned(points, step) - points), make_plane(at + step))
         at += step
     run.advance(1000)
     return float(np.linalg.norm((turned(run.x, -at) - began).mean(axis=0)[:2]))
@@ -102,23 +104,29 @@ def test_a_strip_over_a_shoulder_that_is_carried_off_slides_at_the_capstans_rati
         for _ in range(4):
             way = np.array([0.015, 0.0, 0.0])
             middle = middle + way
-            carry(run, lambda points, way=way: np.broadcast_to(way, points.shape), shoulder(middle))
+            carry(run, along_with(run, lambda points, way=way: np.broadcast_to(way, points.shape)), shoulder(middle))
         run.advance(2000)
         moved[share] = float(np.linalg.norm((run.x - began - middle).mean(axis=0)))
     assert moved[0.97] < 0.002
     assert moved[1.03] > 5 * moved[0.97] + 0.002
 
 
-def test_cloth_that_would_cross_itself_is_not_carried_there(make_plane, make_rectangle, melton):
+def test_cloth_that_would_cross_itself_is_not_carried_there(make_plane, make_rectangle, melton, monkeypatch):
     mesh = make_rectangle(0.15, 0.1, 0.03, 2)
     sheet = sew(mesh, melton)
     start = np.c_[mesh.flat, np.full(len(mesh.flat), 0.5 * melton.thickness)]
     run = Relaxation(sheet, start, Touch(melton.thickness, 0.4, 0.4), field=make_plane(0.0))
     wild = np.random.default_rng(0).normal(0.0, 0.3, start.shape)
-    before = run.x.copy()
-    carry(run, lambda points: wild if len(points) == len(wild) else np.zeros_like(points), make_plane(0.0))
+    before, looked = run.x.copy(), []
+    monkeypatch.setattr(moving, "crossing_count", lambda *at: looked.append(at) or crossing_count(*at))
+    along = along_with(run, lambda points: wild if len(points) == len(wild) else np.zeros_like(points))
+    assert along.crosses
+    carry(run, along, make_plane(0.0))
     assert np.abs(run.x - before).max() < 0.01
     assert weight(sheet)[:, 2].sum() < 0.0
+    looked.clear()
+    carry(run, along_with(run, np.zeros_like), make_plane(0.0))
+    assert len(looked) == 1  # one look tells a stretch whether to be made in two, and says how far the cloth goes
 
 
 def test_a_cloak_that_has_fallen_off_is_not_waited_for(make_rectangle, melton):

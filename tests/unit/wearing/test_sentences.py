@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from drape.wearing.sentences import named, said_together, shape_name
+from drape.wearing.sentences import named, said_by_way, said_together, shape_name
 
 
 def test_a_shape_is_called_by_scene_way_and_rest_as_a_file_may_be():
@@ -27,5 +27,9 @@ def test_moves_of_which_no_more_is_to_be_said_are_named_once():
     assert said_together([way, *moves]) == (
         "Closed: both arms are under. Lean, step: the same. Turn: both arms are under; the hem is trodden on."
     )
+    assert said_by_way([way, *moves[:1], way | {"how": "open"}]) == [
+        "Closed: both arms are under. Lean: the same.", "Open: both arms are under.",
+    ]  # fmt: skip
+    assert said_by_way([]) == []
     assert said_together([way, way | {"doing": "lean", "settled": False}]).endswith("Lean: NOT SETTLED. Do not go by "
                                                                                      "its numbers.")  # fmt: skip
