@@ -127,7 +127,7 @@ def draft_cloak(style: Style, figure: Figure, *, trim: np.ndarray | None = None)
     if style.dags:
         before = length_of(hem if trim is None else hem_radii(style, figure, neck, phi)[:, None] * direction(phi))
         drawn = _with_dags(drawn, shape, before)
-    return replace(drawn, remarks=remarks_on(drawn, body))
+    return replace(drawn, remarks=remarks_on(drawn, body, neck.body_front))
 
 
 def with_meshed_dags(draft: Draft, edge_length: float) -> Draft:

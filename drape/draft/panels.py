@@ -52,7 +52,8 @@ class Neck:
 
     pieces: (panel's name, points [m], shape (k, 2)). gaps: one between two pieces, or None where they meet.
     cuts: the cut edges from the neck edge to the cut points at both straight edges, or None. front and back:
-    neck point and heading of the centre lines. width, cut_length, cut_intake [m].
+    neck point and heading of the centre lines. width, cut_length, cut_intake [m]. body_front: neck point and heading of
+    the body's centre front where a tailored neck closes there; unlike wedges put it beside the opening edges.
     """
 
     pieces: tuple[tuple[str, np.ndarray], ...]
@@ -63,6 +64,7 @@ class Neck:
     width: float
     cut_length: float
     cut_intake: float
+    body_front: tuple[np.ndarray, np.ndarray] | None = None
 
 
 def sewn_length(neck: Neck) -> float:
@@ -89,7 +91,7 @@ def arranged(laid: Neckline, style: Style) -> Neck:
     sweep, place = style.sweep, style.closure_place
     names = {side: f"{side} shoulder" for side in ("left", "right")}
     front, back = (laid.front_point, laid.front_heading), (laid.back_point, laid.back_heading)
-    cuts = None
+    cuts = body_front = None
     shift: tuple[float, ...] = (0.0, 0.0)
     if place == "centre front":
         right, left = _split_at(laid.front, sweep / 4)
@@ -97,6 +99,8 @@ def arranged(laid: Neckline, style: Style) -> Neck:
         pieces = [("left front neck", left), ("back neck", laid.back), ("right front neck", right)]
         wedges = ["left", "right"]
         start = turned(left[0], shift[0])
+        if style.neck == "tailored":
+            body_front = (turned(front[0], shift[0]), turned(front[1], shift[0]))
         front = (start, direction(0.0))
         back = (turned(back[0], shift[1]), turned(back[1], shift[1]))
     elif place == "left shoulder":
@@ -116,7 +120,8 @@ def arranged(laid: Neckline, style: Style) -> Neck:
     if side in ("left", "right") and _reach(laid, side):
         cuts = _cuts(moved[0][1][0], moved[-1][1][-1], _reach(laid, side), sweep, style.shoulder_cut_bow)
     length, intake = (laid.cut_length, laid.cut_intake) if side != "left" else (laid.dart_length, laid.dart_intake)
-    return Neck(tuple(moved), tuple(gaps), cuts, front, back, laid.width, length, intake if cuts is not None else 0.0)
+    intake = intake if cuts is not None else 0.0
+    return Neck(tuple(moved), tuple(gaps), cuts, front, back, laid.width, length, intake, body_front)
 
 
 def _reach(laid: Neckline, side: str) -> float:

@@ -2,7 +2,7 @@
 
 In: a `Draft` and the shoulders of the body it is cut for. Out: plain sentences, lengths in cm, each with its reason.
 What was asked is compared with what the drawn outline measures, so that nothing is lost on the way unsaid. Shoulders
-that differ far more on the draft than on the body are named too, and a closure that they push aside.
+that differ far more on the draft than on the body are named too, and a closure that lies beside centre front.
 """
 
 from __future__ import annotations
@@ -17,12 +17,12 @@ from drape.draft.drawn_edges import hem_span
 from drape.draft.neckline import Shoulders, turn_to_take_out
 from drape.draft.outline import Draft, SewnDart, length_of, run_of
 from drape.draft.panels import share_of
-from drape.draft.style import AZIMUTHS, SHOULDERS, Dart, dart_place, named_darts
+from drape.draft.style import AZIMUTHS, SHOULDERS, WIDEST_CUT, Dart, dart_place, named_darts
 
 TOLD_LENGTH = 0.005  # m; a smaller change is within what chalk and shears do; ours
 TOLD_ANGLE = math.radians(2)  # likewise
 LESS_BY_HALF = 0.5  # of what the slopes ask for beside the other shoulder: with less, they are treated unlike; ours
-CLOSURE_ASIDE = 0.02  # m; from so far beside the middle of the front neck on a closure is told; ours
+CLOSURE_ASIDE = 0.01  # m; from so far beside centre front on a closure there is told; ours
 FITTED_NECK = "the other dimensions given for the neck go before it"
 TRIMMED = "the hem is trimmed on the settled cloth to the height asked for, all in one smooth line"
 
@@ -37,8 +37,13 @@ class _Size:
     reason: str
 
 
-def remarks_on(draft: Draft, body: Shoulders) -> tuple[str, ...]:
-    """Return the sentences, those about darts and cuts first; empty where the draft is as asked."""
+def remarks_on(
+    draft: Draft, body: Shoulders, body_front: tuple[np.ndarray, np.ndarray] | None = None
+) -> tuple[str, ...]:
+    """Return the sentences, those about darts and cuts first; empty where the draft is as asked.
+
+    body_front: of a closure at centre front, neck point and heading of the body's own on the flat; see `Neck`.
+    """
     sizes = (
         *_dart_sizes(draft, body),
         *_cut_sizes(draft),
@@ -47,7 +52,7 @@ def remarks_on(draft: Draft, body: Shoulders) -> tuple[str, ...]:
         *_edge_sizes(draft),
     )
     changed = (said for size in sizes if (said := _changed(size)))
-    lopsided = tuple(_unlike(draft, body)) or tuple(_closure_aside(draft, body))
+    lopsided = tuple(_unlike(draft, body)) or tuple(_closure_aside(draft, body, body_front))
     return (*_not_there(draft, body), *changed, *lopsided)
 
 
@@ -260,24 +265,50 @@ def _unlike(draft: Draft, body: Shoulders) -> Iterator[str]:
     )
 
 
-def _closure_aside(draft: Draft, body: Shoulders) -> Iterator[str]:
-    """Yield a sentence where a closure at centre front lies far beside the middle of the front neck edge."""
+def _closure_aside(draft: Draft, body: Shoulders, body_front: tuple[np.ndarray, np.ndarray] | None) -> Iterator[str]:
+    """Yield a sentence where a closure at centre front lies beside the body's, and how to bring it there.
+
+    What is cut off one opening edge and cut on at the other leaves the sewn cloak as it is, but for where it opens.
+    """
     if draft.closure_place != "centre front":
         return
+    at_neck, at_hem = _halves_apart(draft) if body_front is None else _beside(draft, *body_front)
+    if max(abs(at_neck), abs(at_hem)) < CLOSURE_ASIDE:
+        return
+    off, side = ("left", "right") if at_neck + at_hem > 0 else ("right", "left")
+    ends = f"{100 * abs(at_neck):.1f} cm", f"{100 * abs(at_hem):.1f} cm"
+    where = ends[0] if ends[0] == ends[1] else f"{ends[0]} at the neck and {ends[1]} at the hem"
+    why = "more is taken out over one shoulder"
+    if not _are_alike(body):
+        slopes = f"{math.degrees(body.left.slope):.0f} degrees, the right one {math.degrees(body.right.slope):.0f}"
+        why = f"the left shoulder slopes {slopes}"
+    mend = ""
+    if body_front is not None and draft.style.sweep <= WIDEST_CUT:
+        mend = (
+            f"To bring it to the centre, cut that much off the {off} opening edge, from neck to hem, and cut as much "
+            f"on at the {side} one; carry the neck edge and the hem on over it. Or close"
+        )
+    yield (
+        f"closure: it lies to the {side} of centre front, by {where}, since {why}. {mend or 'Close'} at a shoulder: "
+        f'place = "{side} shoulder" in [closure].'
+    )
+
+
+def _halves_apart(draft: Draft) -> tuple[float, float]:
+    """Return how far the middle of the front neck edge lies inside the first opening edge [m], as at the hem."""
     left, right = (
         sum(length_of(run_of(draft, name)) for name in draft.neck if name.startswith(f"{side} front neck"))
         for side in ("left", "right")
     )
-    aside = 0.5 * abs(left - right)
-    if aside < CLOSURE_ASIDE:
-        return
-    side = "right" if left > right else "left"
-    slopes = f"left {math.degrees(body.left.slope):.0f} degrees, right {math.degrees(body.right.slope):.0f}"
-    yield (
-        f"closure: the draft has it {100 * aside:.1f} cm to the {side} of the middle of the front neck edge, since the "
-        f"shoulders differ ({slopes}) or more is taken out over one: the cloak will hang turned. Close it at a "
-        f'shoulder: place = "{side} shoulder" in [closure].'
-    )
+    return (left - right) / 2, (left - right) / 2
+
+
+def _beside(draft: Draft, start: np.ndarray, heading: np.ndarray) -> tuple[float, float]:
+    """Return how far centre front lies inside the first opening edge, along flat x, at the neck and the hem [m]."""
+    reach = float(np.linalg.norm(run_of(draft, "hem")[0]))
+    along = float(start @ heading)
+    end = start + (math.sqrt(along**2 + reach**2 - float(start @ start)) - along) * heading
+    return float(start[1]), float(end[1])
 
 
 def _are_alike(body: Shoulders) -> bool:

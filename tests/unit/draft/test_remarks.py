@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -18,7 +19,6 @@ from drape.command.main import main
 from drape.cutting.chalk_card import write_chalk_card
 from drape.cutting.draft_drawing import FOLD, write_draft_svg
 from drape.draft.cloak import draft_cloak
-from drape.draft.outline import length_of, run_of
 from drape.draft.style import CollarStyle, Dags, Dart, Style, with_placed_darts
 from drape.errors import NotSettledError
 from drape.fitting.hem_trim import hem_remarks
@@ -125,15 +125,24 @@ def test_a_dart_over_one_of_two_nearly_like_shoulders_is_told() -> None:
 
 
 def test_a_closure_that_unlike_shoulders_push_aside_is_told() -> None:
-    """Half the difference of the two halves of the front neck edge, on the side of the shorter one."""
-    style = Style("tailored", 0.36, sweep=math.radians(216), closure_place="centre front", darts=(Dart(),))
+    """By how much, the draft that opens over the right shoulder says, whose front holds centre front whole."""
+    style = Style("tailored", 0.9, closure_place="centre front", darts=(Dart(),))
     assert draft_cloak(style, standing_body(slope_left=25.0, slope_right=25.0)).remarks == ()
-    draft = draft_cloak(style, standing_body(slope_left=33.0, slope_right=17.0))
-    left, right = (length_of(run_of(draft, f"{side} front neck")) for side in ("left", "right"))
-    assert left > right
-    (said,) = draft.remarks
-    assert said.startswith(f"closure: the draft has it {50 * (left - right):.1f} cm to the right of the middle")
-    assert "left 33 degrees, right 17" in said and 'place = "right shoulder"' in said
+    for sweep in (180, 240):
+        body = standing_body(slope_left=31.0, slope_right=22.0)
+        *_, said = draft_cloak(replace(style, sweep=math.radians(sweep)), body).remarks
+        whole = Style("tailored", 0.9, sweep=math.radians(sweep), darts=(Dart(),))
+        marks, middle = draft_cloak(whole, body).marks, math.radians(sweep / 4)
+        aside = np.array([-math.sin(middle), math.cos(middle)])
+        at_neck, at_hem = (100 * float(marks[f"front {end}"] @ aside) for end in ("neck", "hem"))
+        assert at_neck > 2.0
+        ends = f"{at_neck:.1f} cm at the neck and {at_hem:.1f} cm at the hem" if sweep == 240 else f"{at_neck:.1f} cm"
+        assert said.startswith(f"closure: it lies to the right of centre front, by {ends}, since the left shoulder ")
+        assert "off the left opening edge" in said and 'place = "right shoulder"' in said
+    (said,) = draft_cloak(style, standing_body(slope_left=22.0, slope_right=31.0)).remarks
+    assert "to the left of centre front" in said and "off the right opening edge" in said
+    (said,) = draft_cloak(replace(style, neck="round", sweep=math.radians(150)), body).remarks
+    assert "to the right of centre front" in said and "opening edge" not in said  # it is not drawn from the figure
 
 
 def test_a_length_that_the_trimming_changes_is_said() -> None:
