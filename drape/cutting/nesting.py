@@ -34,6 +34,8 @@ SLACK = 0.04  # how much longer than the best a choice may be and still be varie
 
 # The order in which shapes are laid, each one's turn, and to which side of the strip it leans, 0 or 1.
 _Choice = tuple[list[int], list[int], list[int]]
+# Shapes already there, each with its turn, x and y; the next shape, its turn and lean.
+_Laid = tuple[tuple[tuple[int, int, float, float], ...], int, int, int]
 
 
 @dataclass(frozen=True)
@@ -68,7 +70,7 @@ class Disc(NamedTuple):
 
 @dataclass
 class _Board:
-    """The strip, the shapes as turned, where each may lie on the bare strip, and the no-fit polygons found so far."""
+    """The strip, the shapes as turned, where each may lie on the bare strip, no-fit polygons and spots found so far."""
 
     shapes: Sequence[Shape]
     width: float
@@ -77,6 +79,7 @@ class _Board:
     length: float
     room: dict[tuple[int, int], BaseGeometry | None] = field(default_factory=dict)
     no_fit: dict[tuple[int, int, int, int], BaseGeometry] = field(default_factory=dict)
+    spots: dict[_Laid, tuple[float, float] | None] = field(default_factory=dict)
 
 
 def pack(
@@ -148,7 +151,10 @@ def _laid(board: _Board, choice: _Choice, limit: float) -> tuple[tuple[float, fl
     places, ends = {}, []
     order, turns, leans = choice
     for i in order:
-        spot = _leftmost(board, placed, i, turns[i], leans[i])
+        here = (tuple(placed), i, turns[i], leans[i])
+        if here not in board.spots:
+            board.spots[here] = _leftmost(board, placed, i, turns[i], leans[i])
+        spot = board.spots[here]
         if spot is None:
             return None
         placed.append((i, turns[i], *spot))
@@ -168,13 +174,19 @@ def _leftmost(
     room = board.room[i, turn]
     if room is None:
         return None
-    taken = [translate(_no_fit(board, j, other, i, turn), x, y) for j, other, x, y in placed]
-    free = room.difference(shapely.unary_union(taken)) if taken else room
+    taken = np.array([_no_fit(board, j, other, i, turn) for j, other, _, _ in placed])
+    free = room.difference(shapely.union_all(_shifted(taken, [(x, y) for _, _, x, y in placed]))) if placed else room
     if free.is_empty:
         return None
     spots = shapely.get_coordinates(free)
     first = np.lexsort((-spots[:, 1] if lean else spots[:, 1], np.round(spots[:, 0], 7)))[0]
     return float(spots[first, 0]), float(spots[first, 1])
+
+
+def _shifted(shapes: np.ndarray, by: Sequence[tuple[float, float]]) -> np.ndarray:
+    """Return each of the shapes moved by its (x, y) [m]; all at one stroke."""
+    shift = np.repeat(np.array(by), shapely.get_num_coordinates(shapes), axis=0)
+    return shapely.transform(shapes, lambda at: at + shift)
 
 
 def _room(board: _Board, i: int, turn: int) -> BaseGeometry | None:
@@ -230,29 +242,36 @@ def _no_fit(board: _Board, fixed: int, fixed_turn: int, moving: int, moving_turn
 def _minkowski(still: Polygon, moving: Polygon) -> BaseGeometry:
     """Return the sum of one outline and the other turned through its origin, holes filled: a no-fit polygon.
 
-    It is swept by the parallelograms of every two edges, with one copy of the outline for its inside.
+    All round it lie sides of one carried to corners of the other, at which they may stand out (the reduced
+    convolution of Behar and Lien, 2011; from memory); what these sides enclose is the sum.
     """
-    a, b = (shapely.get_coordinates(one.exterior) for one in (still, moving))
-    if all(one.convex_hull.area - one.area < 1e-10 for one in (still, moving)):
-        every = shapely.multipoints((a[:, None] - b[None]).reshape(-1, 2))
-        return every.convex_hull.buffer(-TIGHT, join_style="mitre")
-    corners = np.stack(
-        [
-            a[:-1, None] - b[None, :-1],
-            a[1:, None] - b[None, :-1],
-            a[1:, None] - b[None, 1:],
-            a[:-1, None] - b[None, 1:],
-        ],
-        axis=2,
-    ).reshape(-1, 4, 2)
-    swept = shapely.polygons(corners)
-    swept = swept[shapely.area(swept) > 1e-14]
+    a, b = (shapely.get_coordinates(shapely.orient_polygons(one).exterior)[:-1] for one in (still, moving))
+    sides = shapely.linestrings(np.concatenate([_sides_at(a, -b), _sides_at(-b, a)]))
     try:
-        whole = shapely.union_all(swept)
+        net = shapely.union_all(sides)
     except GEOSException:  # needles; slower, and robust
-        whole = shapely.union_all(swept, grid_size=GRID)
+        net = shapely.union_all(sides, grid_size=GRID)
+    whole = shapely.coverage_union_all(shapely.get_parts(shapely.polygonize(shapely.get_parts(net))))
     parts = [Polygon(part.exterior) for part in getattr(whole, "geoms", [whole])]
-    return shapely.union_all([*parts, translate(still, *(-b[0]))]).buffer(-TIGHT, join_style="mitre")
+    return shapely.union_all(parts).buffer(-TIGHT, join_style="mitre")
+
+
+def _sides_at(a: np.ndarray, b: np.ndarray) -> np.ndarray:
+    """Return the sides of outline a, (k, 2, 2), carried to the corners of b that stand out and take their direction.
+
+    a, b: corners anticlockwise, (n, 2). A corner takes the directions between those of its two sides.
+    """
+    along, out = (np.roll(one, -1, axis=0) - one for one in (a, b))
+    along, out = (one / np.linalg.norm(one, axis=1, keepdims=True) for one in (along, out))
+    into = np.roll(out, 1, axis=0)
+    taken = _turns_left(into[None], along[:, None]) & _turns_left(along[:, None], out[None]) & _turns_left(into, out)
+    i, j = np.nonzero(taken)
+    return np.stack([a[i] + b[j], np.roll(a, -1, axis=0)[i] + b[j]], axis=1)
+
+
+def _turns_left(u: np.ndarray, v: np.ndarray) -> np.ndarray:
+    """Return whether v points left of u or along it; a hair to the right counts, and does no harm."""
+    return u[..., 0] * v[..., 1] - u[..., 1] * v[..., 0] > -1e-9
 
 
 def _coarse(outline: Polygon, coarse: float) -> Polygon:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 
 import numpy as np
 import pytest
+import shapely
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from shapely import Point, Polygon, box
@@ -56,6 +58,32 @@ def test_two_triangles_turned_end_for_end_make_a_rectangle_and_with_a_nap_do_not
 def test_what_is_too_wide_has_no_place() -> None:
     assert pack([Shape(box(0, 0, 1, 1.1))], 1.0) is None
     assert pack([Shape(box(0, 0, 1, 1.0))], 1.0) is not None
+
+
+def _star(seed: int, count: int) -> Polygon:
+    """A crooked outline about its origin, most of its corners reflex or sharp."""
+    random = np.random.default_rng(seed)
+    angles = np.sort(random.uniform(0.0, 2.0 * math.pi, count))
+    return Polygon(np.c_[np.cos(angles), np.sin(angles)] * random.uniform(0.1, 1.0, (count, 1)))
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_where_two_crooked_shapes_touch_is_all_that_one_sweeps_along_the_other(seed: int) -> None:
+    """The definition: the moving shape, turned through its origin, carried to every place of the still one."""
+    still, moving = _star(seed, 14), _star(100 + seed, 11)
+    a, b = (shapely.get_coordinates(one) for one in (still, moving))
+    swept = [Polygon(a[:-1][list(three)]) for three in itertools.combinations(range(len(a) - 1), 3)]
+    within = [one for one in swept if one.area > 1e-9 and still.buffer(1e-9).covers(one)]
+    assert shapely.union_all(within).area == pytest.approx(still.area), "triangles between corners cover the shape"
+    every = [
+        shapely.multipoints((shapely.get_coordinates(one)[:-1][:, None] - side).reshape(-1, 2)).convex_hull
+        for one in within
+        for side in np.stack([b[:-1], b[1:]], axis=1)
+    ]
+    whole = shapely.union_all(every)
+    filled = shapely.union_all([Polygon(part.exterior) for part in getattr(whole, "geoms", [whole])])
+    found = nesting._minkowski(still, moving)
+    assert found.symmetric_difference(filled).area < 1e-5 * filled.area
 
 
 def test_blocked_parts_are_kept_clear() -> None:
