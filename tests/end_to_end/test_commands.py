@@ -494,6 +494,7 @@ def test_wrong_usage_is_code_two_and_one_line(
     assert [path.name for path in tmp_path.iterdir()] == ["taken"]
 
 
+@pytest.mark.long
 def test_a_reader_that_goes_away_brings_no_traceback(tmp_path: Path) -> None:
     ours, theirs = os.pipe()
     os.close(ours)
@@ -517,6 +518,7 @@ def test_a_terminal_without_our_letters_gets_question_marks(tmp_path: Path) -> N
     assert "g/m?" in done.stdout
 
 
+@pytest.mark.long
 def test_measure_measures_draws_and_saves_the_mesh(tmp_path: Path) -> None:
     done = drape("measure", "ferry-warden", "--json", where=tmp_path)
     assert done.returncode == 0, done.stderr

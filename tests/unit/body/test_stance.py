@@ -49,6 +49,7 @@ def test_head_forward_moves_the_head_and_leaves_the_neck_base() -> None:
     assert np.abs(forward.neck_base - usual.neck_base).max() < 0.001
 
 
+@pytest.mark.long
 def test_a_stoop_moves_the_neck_base_and_leaves_the_waist() -> None:
     """5 cm asked, 5 cm found midway between back and front neck point; waist and hips stay, the head goes further."""
     usual, stooping = standing(UPRIGHT_STANCE), standing(STOOPING)

@@ -115,7 +115,7 @@ def test_two_of_one_name_do_not_write_over_each_other(cone: Cone) -> None:
 
 
 def test_a_page_is_an_a4_pdf_alike_each_time(tmp_path: Path) -> None:
-    page = Image.new("RGB", (2400, 1500), lettering.PAPER)
+    page = Image.new("RGB", (800, 500), lettering.PAPER)
     for name in ("one.pdf", "two.pdf"):
         make.write_pdf([page, page], tmp_path / name)
     raw = (tmp_path / "one.pdf").read_bytes()
