@@ -21,6 +21,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, TextIO
 
+from drape.plain import plain, plain_line
 from drape.units import from_si
 
 if TYPE_CHECKING:
@@ -447,7 +448,8 @@ def waiting() -> Iterator[None]:
 def tell(progress: Progress) -> None:
     """How far the run has come, for the bar."""
     if _lines:
-        _lines[-1].tell(progress)
+        shown = replace(progress, words=plain_line(progress.words), each=tuple(map(plain_line, progress.each)))
+        _lines[-1].tell(shown)
 
 
 def rest_of_run() -> Tell:
@@ -469,7 +471,7 @@ def tell_compiling(is_on: bool) -> None:
 def show_first(whole: Sequence[str], added: Sequence[str]) -> None:
     """A first table, to be replaced when the run is done. added: what is new in it, for where nothing can be erased."""
     if _lines:
-        _lines[-1].show_first(whole, added)
+        _lines[-1].show_first(*(tuple(map(plain, lines)) for lines in (whole, added)))
 
 
 def tell_compiled(loops: tuple[int, int] | None) -> None:
@@ -480,6 +482,7 @@ def tell_compiled(loops: tuple[int, int] | None) -> None:
 
 def say(line: str) -> None:
     """A line for the person at the terminal, not for the program reading our output."""
+    line = plain(line)
     if _lines:
         _lines[-1].say(line)
     else:
@@ -498,7 +501,7 @@ def answer(text: str) -> None:
     if _lines:
         _lines[-1].close(done=True)
     try:
-        print(text, end="", flush=True)
+        print(plain(text), end="", flush=True)
     except OSError as error:
         unanswered.append(error)
         no_more(sys.stdout)

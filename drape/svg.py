@@ -13,6 +13,8 @@ from xml.sax.saxutils import escape
 
 import numpy as np
 
+from drape.plain import plain_line
+
 
 def write_svg(parts: Sequence[str], path: Path, width: float, height: float, title: str, *, unit: float = 1.0) -> None:
     """Write a sheet of width × height units with its parts; unit: mm of paper that one stands for."""
@@ -20,10 +22,15 @@ def write_svg(parts: Sequence[str], path: Path, width: float, height: float, tit
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{unit * width:.1f}mm" height="{unit * height:.1f}mm" '
         f'viewBox="0 0 {width:.1f} {height:.1f}" font-family="DejaVu Sans, Arial, sans-serif">\n'
-        f"<title>{escape(title)}</title>\n"
+        f"<title>{_words(title)}</title>\n"
         f'<rect width="{width:.1f}" height="{height:.1f}" fill="#fff"/>\n'
     )
     path.write_text(head + "\n".join(parts) + "\n</svg>\n", encoding="utf-8", newline="\n")
+
+
+def _words(text: str) -> str:
+    """Return a text as XML has it, which knows no control characters."""
+    return escape(plain_line(text))
 
 
 def polyline(points: np.ndarray, style: str) -> str:
@@ -40,7 +47,7 @@ def type_line(
     turned = f' transform="rotate({turn:.2f} {x:.2f} {y:.2f})"' if abs(turn) > 1e-9 else ""
     return [
         f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size:.1f}" '
-        f'text-anchor="{anchor}"{weight}{turned}>{escape(words)}</text>'
+        f'text-anchor="{anchor}"{weight}{turned}>{_words(words)}</text>'
     ]
 
 

@@ -106,17 +106,17 @@ def weave(triangles: Ints) -> Weave:
 def _weave(content: bytes) -> Weave:
     triangles = np.frombuffer(content, dtype=np.int64).reshape(-1, 3)
     ends = np.sort(sides_facing(triangles), axis=2).reshape(-1, 2)
-    edges, index = np.unique(ends, axis=0, return_inverse=True)
-    index = index.ravel()
+    count = int(triangles.max()) + 1
+    key, index = np.unique(ends @ [count, 1], return_inverse=True)  # sorted many times faster than pairs are
+    edges = np.column_stack(np.divmod(key, count))
     owner = np.repeat(np.arange(len(triangles)), 3)
     sides = np.full((len(edges), 2), -1, dtype=np.int64)
     order = np.argsort(index, kind="stable")
     first = np.searchsorted(index[order], np.arange(len(edges)))
-    count = np.bincount(index, minlength=len(edges))
+    two = np.bincount(index, minlength=len(edges)) > 1
     sides[:, 0] = owner[order][first]
-    two = count > 1
     sides[two, 1] = owner[order][first[two] + 1]
-    return Weave(triangles, edges.astype(np.int64), sides, blocks_of(triangles, edges, sides[:, 0]))
+    return Weave(triangles, edges, sides, blocks_of(triangles, edges, sides[:, 0]))
 
 
 def find_pairs(sheet: Weave, x: Floats, *, thickness: float, margin: float, before: Pairs = NO_PAIRS) -> Pairs:
@@ -152,16 +152,21 @@ def found_before(key: Ints, before: Ints, few: Ints) -> tuple[Flags, Ints]:
     return known, at[known]
 
 
-def crossing_count(sheet: Weave, x: Floats) -> int:
-    """Number of pairs of triangles that cross each other: an edge of one passes through the other,
-    which it does not touch.
+def crossing_pairs(sheet: Weave, x: Floats) -> Ints:
+    """Pairs of triangles (k, 2) that cross each other: an edge of one passes through the other, which it does not
+    touch.
     """
     pairs = set()
     for edge, triangle in piercing_pairs(x, sheet.blocks):
         for owner in sheet.edge_triangles[edge]:
             if owner >= 0:
                 pairs.add((min(owner, triangle), max(owner, triangle)))
-    return len(pairs)
+    return np.array(sorted(pairs), dtype=np.int64).reshape(-1, 2)
+
+
+def crossing_count(sheet: Weave, x: Floats) -> int:
+    """Number of pairs of triangles that cross each other."""
+    return len(crossing_pairs(sheet, x))
 
 
 @kernel

@@ -36,7 +36,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             return answered(code)
         except (Exception, KeyboardInterrupt) as error:
             line, code = ending_of(error, command, was_interrupted=was_interrupted())
-            say(line)
+            say(line.replace("\n", "\\n"))  # the name of a file may hold one
             return code
 
 

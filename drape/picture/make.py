@@ -237,7 +237,9 @@ def make_wearing(job: Job) -> None:
         stages, words = [Stage(fitting) for fitting in fittings], said_of(fittings)
         strip = pages.strip_plate(stages, words)
         job.png(strip, f"{fittings[0].name}-strip")
-        ways.append(Worn(how, fittings[0], png_of(strip), solid_of(stages[0], {}), words))
+        below = words.removeprefix(f"{how[0].upper()}{how[1:]}: ")  # the page has the way as a heading
+        pictures = png_of(pages.strip_alone(strip, words))
+        ways.append(Worn(how, fittings[0], pictures, solid_of(stages[0], {}), f"{below[:1].upper()}{below[1:]}"))
         quarter = frame_of(fittings[:1], "three-quarter")
         still = still or png_of(_image_of(stages[0].picture(quarter, pages.size_for(quarter, 1000))))
     text = wearing_html(ways, still, job.cautions)
@@ -333,12 +335,16 @@ def leaf_of(job: Job, stage: Stage) -> Leaf:
 
 
 def strips_beside(job: Job, fitting: Fitting) -> dict[str, bytes]:
-    """The strips that were drawn of a fitting worn otherwise, as they lie beside it."""
+    """The strips that were drawn of a fitting worn otherwise, as they lie beside it, without their words."""
+    from PIL import Image
+
     scene, found = str(fitting.readings.get("scene", "")), {}
-    for how in dict.fromkeys(str(way["how"]) for way in fitting.readings.get("ways") or []):
+    ways = fitting.readings.get("ways") or []
+    for how, words in zip(dict.fromkeys(str(way["how"]) for way in ways), said_by_way(ways), strict=True):
         path = job.beside / f"{shape_name(scene, how)}-strip.png"
         if path.is_file():
-            found[f"{how[0].upper()}{how[1:]}"] = path.read_bytes()
+            with Image.open(path) as strip:
+                found[f"{how[0].upper()}{how[1:]}"] = png_of(pages.strip_alone(strip, words))
     return found
 
 

@@ -45,6 +45,7 @@ LEGEND = 330  # pixels beside a view for the numbers of its colours
 FLAT_DPI = 160  # at which the letters of a flat draft come out as high as the page's
 FLAT_ROOM = {False: (1150, 720), True: (690, 720)}  # pixels for the flat draft and for its neck
 STRIP_WIDEST, STRIP_LEAST, STRIP_SAID = 520, 1100, 26  # pixels: of a frame at most, of a strip at least; its letters
+STRIP_LINE = 34  # pixels from a line of its words to the next
 MOST_MOVED = 4  # rests of moves in a strip, from which on it keeps to the furthest ones
 EIGHTH = 0.25 * np.pi
 MIDDLE, FRONT_FIRST = 0.02, 1.1  # m to the left, from where on an edge lies there; a front's worth over a side's
@@ -128,12 +129,12 @@ def strip_plate(stages: Sequence[Stage], words: str) -> Image.Image:
     height = round(width * frame.half_height / frame.half_width)
     across = max(len(shown) * (width + GAP) - GAP, STRIP_LEAST)
     said = wrapped(words, STRIP_SAID, across)
-    top = HEAD + 34 * len(said)
+    top = _strip_head(words, across)
     page, pen = _page(top + height + 96)
     _heading(pen, first, "")
     pen.rectangle([(MARGIN + across, 0), (SHEET_WIDTH, HEAD)], fill=PAPER)  # no rule beyond what the strip takes
     for k, line in enumerate(said):
-        write(pen, (MARGIN, 96 + 34 * k), line, STRIP_SAID)
+        write(pen, (MARGIN, 96 + STRIP_LINE * k), line, STRIP_SAID)
     for k, (stage, side, caption) in enumerate(shown):
         left = MARGIN + k * (width + GAP)
         _paste(page, stage.picture(frame_at(fittings, side, 0.0), (width, height)), (left, top))
@@ -142,6 +143,17 @@ def strip_plate(stages: Sequence[Stage], words: str) -> Image.Image:
         if not stage.fitting.readings.get("settled", False):
             draw_stamp(page, (left + width // 2, top + height // 2))
     return page.crop((0, 0, across + 2 * MARGIN, page.height))
+
+
+def _strip_head(words: str, across: int) -> int:
+    """Pixels that title and words of a strip take above its pictures."""
+    return HEAD + STRIP_LINE * len(wrapped(words, STRIP_SAID, across))
+
+
+def strip_alone(strip: Image.Image, words: str) -> Image.Image:
+    """The pictures of a strip and their captions, for a page that says title and words itself."""
+    across = strip.width - 2 * MARGIN
+    return strip.crop((MARGIN, _strip_head(words, across), MARGIN + across, strip.height))
 
 
 def _words_of(stage: Stage) -> str:

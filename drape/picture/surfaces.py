@@ -2,8 +2,9 @@
 
 In: a fitting. Out: named surfaces, positions [m], triangles, unit normals, colours 0 to 255. A settled triangle is
 flat, wool is not: each is halved until its sides are about a centimetre, the new points laid on the arc through the
-settled ones, which stay where they are. Flat triangles over a round shoulder cut through it; points of the cloth that
-would be drawn inside the mannequin are lifted onto it, and by how much is kept. Draws nothing, reads nothing.
+settled ones, which stay where they are. Where arcs of two layers would cross, they are drawn flatter: settled triangles
+do not cross. Flat triangles over a round shoulder cut through it; points of the cloth that would be drawn inside the
+mannequin are lifted onto it, and by how much is kept. Draws nothing, reads nothing.
 """
 
 from __future__ import annotations
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
 
 DRAWN_EDGE = 0.012  # [m] triangles are halved until their mean side is no longer
 BEND = 0.5  # share of the way to the tangent planes that lays a middle on the circle through both ends
+FLATTENED, FLAT_FROM = 0.5, 0.2  # of its arc is left of a triangle that crosses; from where on none of it
+APART_TRIES = 12  # of drawing layers flatter; more than it takes from arcs to flat triangles three times over
 CLEAR = 0.6  # of the thickness: how far the cloth's middle is drawn off the mannequin at least
 NEAR = 0.02  # [m] beyond a side of its mesh: cloth further from the mannequin's vertices is not asked if it lies inside
 RIM_SHADE = 0.72  # of the outside's colour on the cut edge: raw wool, seen end on
@@ -77,9 +80,13 @@ class Drawn:
 
     def carried(self, values: Floats) -> Floats:
         """Values of the settled vertices (m, ...) at the drawn ones (n, ...), halfway between on each halving."""
-        for sides in self.sides:
-            values = np.concatenate([values, values[sides].mean(axis=1)])
-        return values
+        return _carried(values, self.sides)
+
+
+def _carried(values: Floats, halvings: Sequence[Ints]) -> Floats:
+    for sides in halvings:
+        values = np.concatenate([values, values[sides].mean(axis=1)])
+    return values
 
 
 def unique_pairs(pairs: Ints) -> tuple[Ints, Ints]:
@@ -134,7 +141,7 @@ def drawn_cloth(fitting: Fitting, *, edge: float = DRAWN_EDGE) -> Drawn:
     while _mean_side(points, triangles) > edge:
         points, triangles, weld, edges, sides = _halved(points, triangles, weld, edges)
         halvings.append(sides)
-    points, lift = _lifted(points, fitting)
+    points, lift = _lifted(_kept_apart(points, triangles, weld, halvings, fitting), fitting)
     return Drawn(points, triangles, vertex_normals(points, triangles, weld), weld, edges, tuple(halvings), lift)
 
 
@@ -186,6 +193,30 @@ def _curve_middles(run: Floats) -> Floats:
 def _place_of(sides: Ints, wanted: Ints) -> Ints:
     """Rows of the sorted pairs `sides` at which the pairs `wanted` stand."""
     return np.searchsorted(_pair_key(sides), _pair_key(wanted))
+
+
+def _kept_apart(points: Floats, triangles: Ints, weld: Ints, halvings: Sequence[Ints], fitting: Fitting) -> Floats:
+    """Points on arcs, (n, 3), drawn nearer to the flat triangles that were settled where layers would cross on arcs.
+
+    Flat ones do not cross, so this ends; of cloth that crosses itself as it settled, that much is left.
+    """
+    if not halvings:
+        return points
+    from drape.cloth.self_contact import crossing_pairs, weave
+
+    flat, settled = _carried(np.asarray(fitting.worn, float), halvings), np.asarray(fitting.triangles, np.int64)
+    corners, mesh, first = weld[settled], weave(weld[triangles]), np.unique(weld, return_index=True)[1]
+    share, drawn = np.ones(int(corners.max()) + 1), points
+    for _ in range(APART_TRIES):
+        crossing = np.unique(corners[crossing_pairs(mesh, drawn[first]) * len(settled) // len(triangles)])
+        if not share[crossing].any():
+            break
+        share[crossing] *= FLATTENED
+        share[share < FLAT_FROM] = 0.0
+        of_vertex = np.empty(len(fitting.worn))
+        of_vertex[settled] = share[corners]
+        drawn = flat + _carried(of_vertex, halvings)[:, None] * (points - flat)
+    return drawn
 
 
 def _lifted(points: Floats, fitting: Fitting) -> tuple[Floats, float]:

@@ -22,6 +22,7 @@ from drape.study.task import SETTLED
 from drape.units import from_si
 
 SECONDS: Final = "seconds"  # the last column, and the only one that another run of the same study may have otherwise
+FORMULA: Final = ("=", "+", "-", "@", "\t", "\r")  # what a spreadsheet takes a formula by
 Column = list[Any]
 Columns = dict[str, Column]  # by name; of numbers, texts or truths, None where there is nothing
 
@@ -128,12 +129,15 @@ def _of_one_kind(column: Column) -> Column:
 
 
 def csv_text(columns: Columns) -> str:
-    """The table as text: a comma between cells, a point in numbers, nothing where there is nothing (RFC 4180)."""
+    """The table as text: a comma between cells, a point in numbers, nothing where there is nothing (RFC 4180).
+
+    A text that a spreadsheet would take for a formula has an apostrophe before it, as is usual (OWASP, CSV injection).
+    """
     held = io.StringIO()
     writer = csv.writer(held, lineterminator="\n")
     writer.writerow(columns)
     for row in zip(*columns.values(), strict=True):
-        writer.writerow([_cell(value) for value in row])
+        writer.writerow([_in_sheet(value) for value in row])
     return held.getvalue()
 
 
@@ -143,3 +147,17 @@ def _cell(value: Any) -> str:
     if isinstance(value, bool):
         return "TRUE" if value else "FALSE"  # R takes no other for a truth
     return repr(value) if isinstance(value, float) else str(value)
+
+
+def _in_sheet(value: Any) -> str:
+    """A cell that a spreadsheet shows as it is."""
+    text = _cell(value)
+    return f"'{text}" if text.startswith(FORMULA) and not _is_number(text) else text
+
+
+def _is_number(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True

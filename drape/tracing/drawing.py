@@ -16,7 +16,7 @@ import numpy as np
 
 from drape.errors import DraftError
 from drape.schema import shown
-from drape.tracing.lines import MOST_LINES, MOST_POINTS, Drawing
+from drape.tracing.lines import MOST_LINES, MOST_POINTS, Drawing, called
 
 LARGEST_FILE: Final = 20_000_000  # bytes
 METRES: Final = {"mm": 1e-3, "cm": 1e-2, "m": 1.0, "in": 0.0254}
@@ -71,7 +71,7 @@ def checked(drawing: Drawing) -> Drawing:
         raise DraftError(f"{drawing.label}: got no lines, allowed the outline of a cloak. Draw it in lines and curves.")
     names: dict[str, int] = {}
     told = []
-    for line in kept:
+    for line in (replace(one, name=called(one.name), words=tuple(map(called, one.words))) for one in kept):
         names[line.name] = names.get(line.name, 0) + 1
         told.append(line if names[line.name] == 1 else replace(line, name=f"{line.name}-{names[line.name]}"))
     return replace(drawing, lines=tuple(told))

@@ -14,8 +14,10 @@ from typing import Final
 import numpy as np
 
 from drape.arrays import Floats
+from drape.plain import plain_line
 
 FLATTENED: Final = 2e-4  # m that a polyline may stand off its curve
+LONGEST_WORD: Final = 60  # letters of what a line is called; what follows counts for nothing
 MOST_POINTS: Final = 40_000
 MOST_LINES: Final = 4_000
 CLOAK: Final = 2.2  # m, how large a drawing is taken to be while nothing says it; only curves are flattened by it
@@ -41,6 +43,11 @@ class Drawing:
     lines: tuple[Line, ...]
     scale: float | None
     scale_said: str
+
+
+def called(word: str) -> str:
+    """A word of a file as it may stand in a message, a note or on a sheet: one line that can be read."""
+    return plain_line(word[:LONGEST_WORD])
 
 
 def extent(lines: Sequence[Line]) -> float:

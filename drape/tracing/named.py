@@ -96,7 +96,7 @@ def given_edges(texts: Sequence[str], lines: Sequence[Line]) -> dict[str, str]:
         if role not in ROLES or not name:
             raise DraftError(f"--edge: got {shown(text)}, allowed ID=NAME with NAME {either(ROLES)}.")
         if name not in known:
-            near = ", ".join(sorted(known)[:12])
+            near = ", ".join(sorted(known)[:8])
             raise DraftError(f"--edge: got {shown(name)}, allowed a name or layer in the drawing: {near}.")
         given[name] = role
     return given

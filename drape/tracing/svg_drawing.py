@@ -18,7 +18,7 @@ import numpy as np
 
 from drape.arrays import Floats
 from drape.errors import DraftError
-from drape.tracing.lines import Drawing, Line, chord_tolerance
+from drape.tracing.lines import Drawing, Line, called, chord_tolerance
 from drape.tracing.svg_path import PathError, arc_pieces, ellipse_points, path_lines, refuse_path
 
 DEEPEST: Final = 100  # elements within one another
@@ -202,7 +202,7 @@ class _Walk:
             try:
                 return path_lines(own.get("d", ""), tolerance)
             except PathError as error:
-                raise refuse_path(self.label, own.get("id", "path"), error) from None
+                raise refuse_path(self.label, called(own.get("id", "path")), error) from None
         if name in ("polyline", "polygon"):
             numbers = re.findall(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?", own.get("points", ""))
             points = np.array(numbers[: len(numbers) // 2 * 2], dtype=float).reshape(-1, 2)

@@ -15,6 +15,7 @@ import tomlkit
 from tomlkit.items import Table
 
 from drape.draft.style import Style
+from drape.plain import plain_line
 from drape.reading.table import edge_dimensions
 from drape.tracing.old_cuts import old_cuts
 from drape.tracing.sector import CLOSE
@@ -41,7 +42,7 @@ def scene_text(traced: Traced, body: str) -> str:
     for line in header(traced):
         document.add(tomlkit.comment(line) if line else tomlkit.nl())
     document.add(tomlkit.nl())
-    document.add("title", tomlkit.item(f"Traced from {Path(traced.label).name}"))
+    document.add("title", tomlkit.item(f"Traced from {plain_line(Path(traced.label).name)}"))
     document.add("figure", _table({"body": body}))
     document.add("cloth", _table({"cloth": USUAL_CLOTH}))
     style = traced.style
@@ -119,7 +120,7 @@ def _degrees(value: float, radius: float) -> float:
 
 def header(traced: Traced) -> list[str]:
     """The lines of notes above the scene."""
-    name = Path(traced.label).name
+    name = plain_line(Path(traced.label).name)
     lines = [
         f"Traced from {name}, scaled {traced.scale_said}.",
         f"Closes at: {traced.fitted.style.closure_place} ({traced.closure_said}).",

@@ -15,3 +15,12 @@ HOSTILE = (
     "_underlined",
     "(unbalanced \\ parenthesis) Tj",
 )
+
+# what would steer a terminal, or turn the letters after it round
+STEERING = (
+    "\x1b]0;OWNED\x07", "\x1b[2J\x1b[31mred", "\x9b31mred", "bell\x07", "over\rOWNED", "\u202egnp.exe",
+    "a\u2066b\u2069", "un\u200bseen", "line\u2028line",
+)  # fmt: skip
+
+# what a spreadsheet takes for a formula
+FORMULAS = ('=HYPERLINK("https://example.org")', "+1+cmd|' /C calc'!A0", "-2+3", "@SUM(1)", "\t=1")

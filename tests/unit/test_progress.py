@@ -6,8 +6,24 @@ import itertools
 import re
 
 import pytest
+from hostile import STEERING
 
-from drape.progress import Line, Progress, Together, bar, counted, left_text, parted, to_go, width_of
+from drape.progress import (
+    Line,
+    Progress,
+    Together,
+    answer,
+    bar,
+    counted,
+    left_text,
+    parted,
+    say,
+    show_first,
+    tell,
+    to_go,
+    waiting,
+    width_of,
+)
 
 
 class Terminal:
@@ -271,3 +287,17 @@ def test_parts_that_may_not_be_needed_weigh_nothing_until_they_are_wanted() -> N
     together.wanted("pictures")  # start 3 was never needed
     together.ended("pictures")
     assert together.fraction() == pytest.approx(1.0)
+
+
+def test_no_text_of_a_file_steers_the_terminal(capsys: pytest.CaptureFixture[str]) -> None:
+    """Messages quote files; a bar names them. Lines of a table and JSON stay as they are."""
+    for text in STEERING:
+        say(f"{text}.toml: got that.")
+        answer(f"first {text}\n  second\n")
+        with waiting():
+            tell(Progress("settle", 0.2, text, each=(text,)))
+            tell(Progress("settle", 0.4, f"other {text}"))
+            show_first([text], [text])
+    shown = capsys.readouterr()
+    assert {letter for letter in shown.out + shown.err if not letter.isprintable()} == {"\n"}
+    assert shown.out.count("\n  second\n") == len(STEERING) and "other" in shown.err

@@ -7,6 +7,7 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+from hostile import STEERING
 
 from drape.svg import arrowhead, polyline, type_line, write_svg
 
@@ -44,3 +45,12 @@ def test_an_arrowhead_points_away_from_its_tail() -> None:
     assert tip == (10.0, 0.0)
     assert {x for x, _ in feet} == {8.0}
     assert sum(y for _, y in feet) == pytest.approx(0.0)
+
+
+@pytest.mark.parametrize("text", [*STEERING, "end\0", "no letter \ufffe"])
+def test_any_text_leaves_a_sheet_that_can_be_read(text: str, tmp_path: Path) -> None:
+    """XML 1.0 has no control characters, not even by number."""
+    write_svg(type_line(5, 6, text, 2.7), tmp_path / "a.svg", 210.0, 297.0, text)
+    root = ElementTree.parse(tmp_path / "a.svg").getroot()
+    (words,) = root.iter(f"{SVG}text")
+    assert words.text == root.findtext(f"{SVG}title") and words.text.isprintable() and "\\u" in words.text

@@ -47,6 +47,13 @@ def test_an_error_is_a_line_and_a_code(
     assert (shown.out, shown.err) == ("", "mesh: this, got that, allowed another. Try it.\n")
 
 
+def test_an_error_is_one_line_whatever_a_file_is_called(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert ends(monkeypatch, SceneError("a\n\x1b[31mb.toml: got that.")) == 2
+    assert capsys.readouterr().err == "a\\n\\u001b[31mb.toml: got that.\n"
+
+
 def test_a_commands_own_code_is_handed_on_and_a_fault_of_ours_is_not_hidden(monkeypatch: pytest.MonkeyPatch) -> None:
     assert [ends(monkeypatch, code) for code in (0, 1, 3)] == [0, 1, 3]
     with pytest.raises(ZeroDivisionError):

@@ -149,7 +149,7 @@ def test_a_page_of_what_is_worn_has_a_strip_for_each_way_and_asks_nothing_of_a_n
     assert sorted(one.written) == sorted(path.name for path in tmp_path.iterdir())
     assert one.written == ["cone-thrown-strip.png", "cone-open-strip.png", "cone-thrown.html"]
     text = (tmp_path / "cone-thrown.html").read_text(encoding="utf-8")
-    assert "It stays over the shoulder" in text.replace("Thrown over: it", "It") and "Mind the &lt;flame&gt;." in text
+    assert "<h2>Thrown over</h2><p>It stays over the shoulder" in text and "Mind the &lt;flame&gt;." in text
     assert text.count('<option value="') == 3  # two ways, one paint
     assert "://" not in text.replace("http://www.w3.org", "")
     make.make_strip(job(tmp_path, *worn[:2]))

@@ -122,6 +122,9 @@ def test_a_strip_shows_the_first_rest_from_both_sides_and_each_other_from_where_
     stages = [picture.Stage(one) for one in (first, aside)]
     strip = plates.strip_plate(stages, "Thrown over: it stays.")
     alone = plates.strip_plate(stages[:1], "Thrown over: it stays.")
+    longer = plates.strip_plate(stages[:1], "It stays. " * 40)
+    pictures = [plates.strip_alone(alone, "Thrown over: it stays."), plates.strip_alone(longer, "It stays. " * 40)]
+    assert longer.height > alone.height and pictures[0].tobytes() == pictures[1].tobytes()
     assert is_clear(strip, 20) and alone.width < strip.width <= lettering.SHEET_WIDTH
     unsettled = picture.Stage(cone(readings={"scene": "cone", "settled": False}))
     stamped = plates.strip_plate([unsettled], "It is not settled.")

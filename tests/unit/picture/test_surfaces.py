@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from drape.cloth.self_contact import crossing_count, weave
 from drape.picture import surfaces
 from drape.reading.result import Fitting
 
@@ -78,6 +79,25 @@ def test_settled_points_stay_and_new_ones_lie_on_the_circle(cone: Cone) -> None:
     assert off.max() < radius * (1 - np.cos(np.pi / 24)) / 10
     values = drawn.carried(worn[:, 2])
     assert values == pytest.approx(drawn.points[:, 2], abs=1e-9)
+
+
+def test_arcs_of_two_layers_do_not_cross(cone: Cone) -> None:
+    """A flat piece 3 mm off the second of eight facets, whose arc would rise by 7 mm: that one is drawn flatter."""
+    radius, step = 0.2, np.pi / 6
+    turn = step * (np.arange(9) - 1.5)
+    hoop = np.array([(radius * np.sin(a), y, 1 + radius * np.cos(a)) for a in turn for y in (0.0, 0.1)])
+    over = 1 + radius * np.cos(step / 2) + 0.003
+    piece = np.array([(x, y, over) for x in (-0.05, 0.05) for y in (0.03, 0.07)])
+    strip = np.array([(2 * k + a, 2 * k + b, 2 * k + c) for k in range(8) for a, b, c in ((0, 2, 1), (1, 2, 3))])
+    triangles = np.vstack([strip, [(18, 20, 19), (19, 20, 21)]])
+    worn = np.vstack([hoop, piece]) + [1.0, 0.0, 0.0]  # beside the mannequin
+    fitting = cone(worn=worn, flat=worn[:, :2], triangles=triangles, edges={"hem": np.arange(2)})
+    drawn = surfaces.drawn_cloth(fitting, edge=0.02)
+    assert crossing_count(weave(drawn.triangles), drawn.points) == 0
+    x, z = drawn.points[:, 0] - 1, drawn.points[:, 2] - 1
+    off, turned = np.hypot(x, z), np.arctan2(x, z)
+    rise = [off[np.abs(turned - step * k) < 0.05].max() for k in (2, 4)]  # in the middles of two further facets
+    assert rise == pytest.approx([radius] * 2, abs=0.1 * radius * (1 - np.cos(step / 2)))
 
 
 def test_cloth_inside_the_mannequin_is_lifted_out_and_by_how_much_is_kept(cone: Cone) -> None:

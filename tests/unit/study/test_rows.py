@@ -10,10 +10,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hostile import FORMULAS
 from studied import member, outcomes, readings
 
 from drape.study.results import Result, results_of
-from drape.study.rows import columns_of, csv_text, kind_of, spread_name, write_rows
+from drape.study.rows import _of_one_kind, columns_of, csv_text, kind_of, spread_name, write_rows
 
 
 def three(starts: int = 1) -> tuple[Result, ...]:
@@ -137,3 +138,12 @@ def test_r_reads_numbers_texts_truths_and_gaps(tmp_path: Path) -> None:
     assert [n for n, c in zip(names, classes, strict=True) if kind_of(found[n]) not in kinds[c]] == []
     there = [0 if kind_of(column) is str else column.count(None) for column in found.values()]
     assert [int(count) for count in gaps] == there  # text that is not there is "" to R
+
+
+def test_no_cell_is_a_formula_to_a_spreadsheet() -> None:
+    """Only texts are marked: a number that is below nothing stays a number, and the other table's texts their own."""
+    found = {"text": [*FORMULAS, "-1.5", "a=b"], "number": [-1.5, -2, 0, 1, 2, 3, 4]}
+    rows = list(csv.DictReader(io.StringIO(csv_text(found))))
+    assert [row["text"] for row in rows] == [*(f"'{text}" for text in FORMULAS), "-1.5", "a=b"]
+    assert [float(row["number"]) for row in rows] == found["number"]
+    assert _of_one_kind(found["text"]) == found["text"]

@@ -56,3 +56,22 @@ def test_a_file_that_is_not_there_is_said(tmp_path):
 def test_lines_of_one_name_are_told_apart(tmp_path):
     lines = load_drawing(write(tmp_path, '<path id="hem" d="M0 0h7M0 9h7"/>')).lines
     assert [line.name for line in lines] == ["hem", "hem-2"]
+
+
+def test_what_a_line_is_called_is_one_line_that_can_be_read(tmp_path):
+    path = tmp_path / "x.svg"
+    odd = "hem&#10;[settle]&#x9b;31m&#x202e;" + "x" * 300
+    path.write_text(
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="100cm" viewBox="0 0 100 100"><g id="scale 50 cm&#10;a">'
+        f'<path d="M0 0h50"/></g><g id="{odd}"><title>{odd}</title><path d="M0 9h50" id="{odd}"/></g></svg>',
+        encoding="utf-8",
+    )
+    drawing = load_drawing(path)
+    assert drawing.scale_said == "by the scale bar scale 50 cm\\u000aa"
+    (line,) = drawing.lines
+    for word in (line.name, *line.words):
+        assert word.isprintable() and word.startswith("hem\\u000a[settle]\\u009b31m\\u202ex") and len(word) < 100
+    path.write_text('<svg><path id="a&#10;b" d="M 0 0 L q"/></svg>', encoding="utf-8")
+    with pytest.raises(DraftError) as caught:
+        load_drawing(path)
+    assert str(caught.value).isprintable()

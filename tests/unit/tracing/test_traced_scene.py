@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from xml.etree import ElementTree
 
 import numpy as np
 import pytest
 from drawings import Hand, draft_runs, write_dxf
+from hostile import STEERING
 from stand_in import standing_body
 
 from drape.draft.cloak import draft_cloak
@@ -64,3 +67,12 @@ def test_the_sheet_names_every_edge_and_takes_no_name_for_a_tag(traced, tmp_path
     assert all(f">{edge}</text>" in text for edge in ("hem", "opening", "neck", "dart"))
     write_shown(traced, tmp_path / "y.svg")
     assert path.read_bytes() == (tmp_path / "y.svg").read_bytes()
+
+
+def test_the_name_of_a_file_adds_no_line_to_the_scene(traced, tmp_path):
+    named = replace(traced, label="a\n[settle]\nmax_steps = 1\n" + "".join(STEERING) + ".svg")
+    (tmp_path / "x.toml").write_text(scene_text(named, "ferry-warden"), encoding="utf-8")
+    assert (tmp_path / "x.toml").read_text(encoding="utf-8").count("\n[settle]") == 1
+    assert load_scene(tmp_path / "x.toml").title.startswith("Traced from ")
+    write_shown(named, tmp_path / "x.svg")
+    ElementTree.parse(tmp_path / "x.svg")
