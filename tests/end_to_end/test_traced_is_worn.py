@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 
 import pytest
-from common.typed import drape
+from typed import drape
 
 DRAWING = Path(__file__).parents[2] / "scenes" / "drawings" / "ferry-warden-train.svg"
 
