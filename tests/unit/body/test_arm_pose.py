@@ -48,7 +48,7 @@ def test_every_hold_is_tried() -> None:
             ("forward", (-0.15, 0.30, -0.40), (0.12, 0.50, -0.15)),
             ("raised", (0.33, -0.10, -0.45), (0.50, 0.15, -0.30)),
         ],
-        "forearm across",
+        "raised",
     ),
 )
 def test_the_wrist_is_where_the_words_say(hold: str, low: tuple[float, ...], high: tuple[float, ...]) -> None:

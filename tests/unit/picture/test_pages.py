@@ -64,7 +64,6 @@ def test_the_painted_plate_holds_views_draft_and_scale(cone: Cone, reading: str)
 
 
 @pytest.mark.usefixtures("hard_pixels")
-@pytest.mark.long
 def test_a_plate_of_one_that_did_not_settle_is_stamped(cone: Cone) -> None:
     for settled, stamped in ((True, 0), (False, 5000)):
         stage = picture.Stage(cone(readings={"settled": settled}))
