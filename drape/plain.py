@@ -6,7 +6,10 @@ letters round, stay unseen or end a line is written as its number (`\\u001b`), a
 
 from __future__ import annotations
 
+import os
 import re
+import shlex
+from pathlib import Path
 from typing import Final
 
 # controls but tab and newline; the soft hyphen; marks of direction and width; line and paragraph separators
@@ -21,6 +24,14 @@ def plain(text: str) -> str:
 def plain_line(text: str) -> str:
     """The text as one line of letters that can be printed."""
     return text if text.isprintable() else "".join(one if one.isprintable() else _number(one) for one in text)
+
+
+def typed(path: Path | str) -> str:
+    """A path as it is to be typed after a command: in quotes where a shell would take part of it for something else."""
+    text = plain_line(str(path))
+    if os.name == "nt":
+        return text if re.fullmatch(r"[\w.:\\/-]+", text) else f'"{text}"'
+    return shlex.quote(text)
 
 
 def _number(letter: str) -> str:

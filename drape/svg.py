@@ -29,8 +29,8 @@ def write_svg(parts: Sequence[str], path: Path, width: float, height: float, tit
 
 
 def _words(text: str) -> str:
-    """Return a text as XML has it, which knows no control characters."""
-    return escape(plain_line(text))
+    """Return a text as XML has it, which knows no control characters. Spaces that keep a line together stay."""
+    return escape("\u00a0".join(map(plain_line, text.split("\u00a0"))))
 
 
 def polyline(points: np.ndarray, style: str) -> str:

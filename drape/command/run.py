@@ -32,6 +32,7 @@ from drape.command.topics import page, plain_text, terminal_width, topic_lines, 
 from drape.errors import NotSettledError, PictureError, SceneError
 from drape.files import file_name, holds, unused, write_new, write_text, write_whole
 from drape.fitting.starter_scene import STARTER_SCENE
+from drape.plain import typed
 from drape.progress import Progress, answer, say, say_saved, show_first, tell
 from drape.schema import refuse_control_characters
 
@@ -373,7 +374,7 @@ def run_new(chosen: argparse.Namespace) -> int:
         if chosen.body is not None:
             text = _on_body(text, chosen.body, path.parent)
         write_new(path, lambda new: new.write_text(text, encoding="utf-8"))
-        say(f"Wrote {path}. Run it with: drape sit {path}")
+        say(f"Wrote {path}. Run it with: drape sit {typed(path)}")
         return DONE
     card = path.parent / f"{path.stem}.svg"
     if card == path:
@@ -385,7 +386,7 @@ def run_new(chosen: argparse.Namespace) -> int:
     except SceneError:
         card.unlink()
         raise
-    say(f"Wrote {path}, and {card} to print. When it is filled in: {after} {path}")
+    say(f"Wrote {path}, and {card} to print. When it is filled in: {after} {typed(path)}")
     return DONE
 
 

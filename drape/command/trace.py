@@ -14,6 +14,7 @@ from drape.command.kernel_cache import watch_compiling
 from drape.command.output import folder
 from drape.errors import SceneError
 from drape.files import file_name, unused, write_new, write_text, write_whole
+from drape.plain import typed
 from drape.progress import Progress, answer, say, tell
 
 if TYPE_CHECKING:
@@ -44,7 +45,7 @@ def run_trace(chosen: argparse.Namespace) -> int:
         write_whole(out / f"{name}-traced.svg", lambda path: write_shown(traced, path))
         write_text(out / f"{name}.json", json_text(traced_object(traced, str(scene))))
         answer(json_text(traced_object(traced, str(scene))) if chosen.json else traced_table(traced))
-        say(f"Wrote {scene}, and {out / f'{name}-traced.svg'} to look at. Settle it with: drape sit {scene}")
+        say(f"Wrote {scene}, and {out / f'{name}-traced.svg'} to look at. Settle it with: drape sit {typed(scene)}")
         return DONE
 
 
@@ -56,7 +57,7 @@ def write_traced(chosen: argparse.Namespace, path: Path) -> int:
     text = scene_text(traced, body_from(chosen.body or USUAL_BODY, path.parent))
     write_new(path, lambda new: new.write_text(text, encoding="utf-8"))
     answer(traced_table(traced))
-    say(f"Wrote {path}. Run it with: drape sit {path}")
+    say(f"Wrote {path}. Run it with: drape sit {typed(path)}")
     return DONE
 
 

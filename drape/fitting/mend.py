@@ -25,6 +25,7 @@ from drape.fitting.scene import Scene
 from drape.fitting.settling_process import Job
 from drape.fitting.side_by_side import ALONE, Crew, Door
 from drape.fitting.sit import draft_of, figure_cut_for, halvings
+from drape.plain import typed
 from drape.progress import Tell
 from drape.reading.result import Fitting, sheet_png
 from drape.reading.table import PAGE_WIDTH, reading_words, value_at
@@ -471,7 +472,7 @@ def mended_words(mended: Mended, new_scene: str, given: str) -> str:
         )
         head = f"{how} Written to {new_scene}." if new_scene else how
     head += (
-        f" To cut the mended draft: drape cut {new_scene}"
+        f" To cut the mended draft: drape cut {typed(new_scene)}"
         if new_scene
         else _nothing_written(mended.before.readings, given)
     )
@@ -489,7 +490,7 @@ def _nothing_written(readings: Mapping[str, Any], given: str) -> str:
     """What to do with the draft as it was given: cut it, unless it certainly does not sit."""
     if "no" in (value_at(readings, "conclusion.sits") or {}).values():
         return " No scene was written. As it is, the draft does not sit; what to change by hand stands below."
-    return f" No scene was written; the draft to cut is the one you gave: drape cut {given}"
+    return f" No scene was written; the draft to cut is the one you gave: drape cut {typed(given)}"
 
 
 def _coarser(mended: Mended) -> str:

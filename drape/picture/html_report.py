@@ -85,13 +85,14 @@ tr.group span { font-weight: normal; color: var(--grey); }
 .turns .no-turn { display: none; }
 button, select { font: inherit; color: inherit; background: transparent; border: 1px solid var(--grey);
   border-radius: .3rem; padding: .2rem .7rem; } select option { color: #26221e; background: #f9f7f1; }
+.strip { overflow-x: auto; } .strip img { min-width: 52rem; }
 @media (max-width: 40rem) { .views, .close { grid-template-columns: repeat(2, 1fr); }
   .close figure:first-child { grid-column: 1 / -1; } #frame { height: 26rem; } }
 @media print {
   @page { size: A4; margin: 14mm; } :root { --page: #fff; --ink: #000; --grey: #444; --rule: #999; --mark: #7a2408; }
   body { max-width: none; padding: 0; font-size: 10pt; } h2 { break-after: avoid; }
   figure, tr, li, .together { break-inside: avoid; } .turns .turning, .turns #turn, .no-turn { display: none; }
-  .turns #still { display: block; } #frame { height: 110mm; }
+  .turns #still { display: block; } #frame { height: 110mm; } .strip img { min-width: 0; }
 }
 """  # fmt: skip
 

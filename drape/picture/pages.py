@@ -129,16 +129,16 @@ def strip_plate(stages: Sequence[Stage], words: str) -> Image.Image:
     height = round(width * frame.half_height / frame.half_width)
     across = max(len(shown) * (width + GAP) - GAP, STRIP_LEAST)
     said = wrapped(words, STRIP_SAID, across)
-    top = _strip_head(words, across)
-    page, pen = _page(top + height + 96)
+    top, captions = _strip_head(words, across), [wrapped(one, 22, width, face="italic") for *_, one in shown]
+    page, pen = _page(top + height + 34 + 28 * max(map(len, captions)))
     _heading(pen, first, "")
     pen.rectangle([(MARGIN + across, 0), (SHEET_WIDTH, HEAD)], fill=PAPER)  # no rule beyond what the strip takes
     for k, line in enumerate(said):
         write(pen, (MARGIN, 96 + STRIP_LINE * k), line, STRIP_SAID)
-    for k, (stage, side, caption) in enumerate(shown):
+    for k, (stage, side, _) in enumerate(shown):
         left = MARGIN + k * (width + GAP)
         _paste(page, stage.picture(frame_at(fittings, side, 0.0), (width, height)), (left, top))
-        for row, line in enumerate(wrapped(caption, 22, width, face="italic")):
+        for row, line in enumerate(captions[k]):
             write(pen, (left + 4, top + height + 6 + 28 * row), line, 22, face="italic")
         if not stage.fitting.readings.get("settled", False):
             draw_stamp(page, (left + width // 2, top + height // 2))

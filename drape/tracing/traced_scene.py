@@ -189,7 +189,7 @@ def traced_table(traced: Traced) -> str:
     rows = edge_rows(traced)
     across = max(len(how) for _, how, _, _ in rows)
     lines = [
-        f"{traced.label}: scaled {traced.scale_said}.", "",
+        f"{plain_line(traced.label)}: scaled {traced.scale_said}.", "",
         f"  {'edge':<8}  {'taken from':<{across}}  {'off by':>7}  {'at most':>8}",
         *(f"  {edge:<8}  {how:<{across}}  {mean:>4.1f} mm  {most:>5.1f} mm" for edge, how, mean, most in rows), "",
         f"  sweep     {math.degrees(style.sweep):.1f} degrees",

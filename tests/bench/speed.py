@@ -143,12 +143,12 @@ def compile_kernels(side: Side, home: Path) -> list[Row]:
     return [Row("compiling, cold", cold.seconds - warm.seconds, cold.processor - warm.processor)]
 
 
-def installed(side: Side, home: Path, what: str) -> tuple[Path, Path, Ran]:
+def installed(side: Side, home: Path, *what: str) -> tuple[Path, Path, Ran]:
     """A copy of the checkout installed as README says: the copy, the folder of commands, how it went."""
     copy = home / "checkout"
     shutil.copytree(side.checkout, copy, ignore=NOT_COPIED)
     made = run([side.python, "-m", "venv", ".venv"], home, folder=copy)
-    done = run([copy / ".venv/bin/pip", "install", what], home, folder=copy)
+    done = run([copy / ".venv/bin/pip", "install", *what], home, folder=copy)
     both = Ran(made.seconds + done.seconds, 0.0, made.processor + done.processor, done.said)
     return copy, copy / ".venv/bin", both
 
@@ -188,7 +188,7 @@ def changed(side: Side, home: Path, length: str) -> list[Row]:
 
 def test_command(side: Side, home: Path) -> list[Row]:
     """README's test command, from nothing."""
-    copy, commands, install = installed(side, home, ".[test]")
+    copy, commands, install = installed(side, home, "--no-compile", ".[test]")
     done = run([commands / "pytest", "-q"], home, folder=copy)
     return [
         Row("README's test command, cold: install", install.seconds, install.processor),

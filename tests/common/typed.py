@@ -30,7 +30,20 @@ def drape(*arguments: str, where: Path) -> Done:
 
 def drape_in_a_process(*arguments: str, where: Path, **environment: str) -> Done:
     """The same, in a new process."""
-    return subprocess.run(
+    return ended(begun(*arguments, where=where, **environment))
+
+
+def begun(*arguments: str, where: Path, **environment: str) -> subprocess.Popen[str]:
+    """The same, in a new process that goes on meanwhile."""
+    return subprocess.Popen(
         [sys.executable, "-m", "drape", *arguments],
-        cwd=where, capture_output=True, text=True, encoding="utf-8", env={**os.environ, **environment}, check=False,
+        cwd=where, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, encoding="utf-8",
+        env={**os.environ, **environment},
     )  # fmt: skip
+
+
+def ended(running: subprocess.Popen[str]) -> Done:
+    """What such a process has printed once it ends."""
+    with running:
+        out, err = running.communicate()
+    return Done(running.args, running.returncode, out, err)

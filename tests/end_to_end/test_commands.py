@@ -7,6 +7,7 @@ import os
 import re
 import subprocess
 import sys
+import time
 import xml.etree.ElementTree as xml
 from dataclasses import replace
 from pathlib import Path
@@ -14,8 +15,8 @@ from typing import Any
 
 import pytest
 from PIL import Image
-from turns import COMPILING, alone
-from typed import Done, drape, drape_in_a_process
+from turns import COMPILING, all_compiled, alone
+from typed import Done, begun, drape, drape_in_a_process, ended
 
 from drape.command import main as cli
 from drape.errors import PictureError
@@ -31,11 +32,15 @@ Run = tuple[Path, Done]
 
 @pytest.fixture(scope="module")
 def coarse_pair(tmp_path_factory: pytest.TempPathFactory, shared: Path) -> Run:
-    """README's first command on coarse triangles. It compiles what others then find compiled, and so holds the lock."""
+    """README's first command on coarse triangles. It compiles what others then find compiled, and holds the lock so
+    long; while it settles and draws, another worker goes on."""
     where = tmp_path_factory.mktemp("compare")
     typed = ("compare", "ferry-warden-round", "ferry-warden-tailored", "--out", "both", "--jobs", "2", "--fresh")
     with alone(shared / COMPILING):
-        return where, drape_in_a_process(*typed, *COARSE[:2], where=where)
+        running = begun(*typed, *COARSE[:2], where=where)
+        while running.poll() is None and not all_compiled():
+            time.sleep(0.1)
+    return where, ended(running)
 
 
 @pytest.fixture(scope="module")
@@ -494,6 +499,7 @@ def test_wrong_usage_is_code_two_and_one_line(
     assert [path.name for path in tmp_path.iterdir()] == ["taken"]
 
 
+@pytest.mark.long
 def test_a_reader_that_goes_away_brings_no_traceback(tmp_path: Path) -> None:
     ours, theirs = os.pipe()
     os.close(ours)
@@ -517,6 +523,7 @@ def test_a_terminal_without_our_letters_gets_question_marks(tmp_path: Path) -> N
     assert "g/m?" in done.stdout
 
 
+@pytest.mark.long
 def test_measure_measures_draws_and_saves_the_mesh(tmp_path: Path) -> None:
     done = drape("measure", "ferry-warden", "--json", where=tmp_path)
     assert done.returncode == 0, done.stderr

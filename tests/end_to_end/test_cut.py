@@ -6,23 +6,24 @@ import json
 from pathlib import Path
 
 import pytest
+from families import most_are_long
 from typed import drape
 
 from drape.fitting.starter_scene import STARTER_SCENE
 
 
-def test_cut_prints_one_object_and_fills_its_folder(tmp_path: Path) -> None:
+@pytest.mark.parametrize("lined", most_are_long([False, True], False))
+def test_cut_prints_one_object_and_fills_its_folder(tmp_path: Path, lined: bool) -> None:
     short = STARTER_SCENE.replace("length_cm = 110.0 ", "length_cm = 50.0 ")
-    (tmp_path / "a.toml").write_text(
-        f'{short}\n[lining]\ncloth = "light suiting"\nwidth_cm = 150.0\n', encoding="utf-8"
-    )
+    lining = '\n[lining]\ncloth = "light suiting"\nwidth_cm = 150.0\n' if lined else ""
+    (tmp_path / "a.toml").write_text(short + lining, encoding="utf-8")
     done = drape("cut", "a.toml", "--width-cm", "60", "--no-table", "--json", where=tmp_path)
     assert done.returncode == 0, done.stderr
     found = json.loads(done.stdout)
     cloth = found["cloth"]
     assert cloth["area_bound_cm"] < cloth["length_cm"] < cloth["strips_cm"]
     assert [piece["name"] for piece in found["pieces"]][0] == "body"
-    assert [piece["name"] for piece in found["lining"]["pieces"]] == ["body"]
+    assert not lined or [piece["name"] for piece in found["lining"]["pieces"]] == ["body"]
     folder = tmp_path / "a-cut-60cm"
     drawings = {
         "lay-card.svg",
@@ -34,7 +35,8 @@ def test_cut_prints_one_object_and_fills_its_folder(tmp_path: Path) -> None:
         "pattern-letter.pdf",
     }
     assert {path.name for path in folder.iterdir()} == {
-        "index.html", "cut.txt", "cut.json", "made-from.json", *drawings, *(f"lining-{name}" for name in drawings),
+        "index.html", "cut.txt", "cut.json", "made-from.json", *drawings,
+        *(f"lining-{name}" for name in drawings if lined),
     }  # fmt: skip
     assert json.loads((folder / "cut.json").read_text(encoding="utf-8")) == found
     assert "Traceback" not in done.stderr

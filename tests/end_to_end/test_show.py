@@ -31,13 +31,14 @@ def settled(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 MODEL = [f"{NAME}.glb", f"{NAME}.obj", f"{NAME}.mtl"]
 PICTURES = {
+    "model": ([], None),
     "round": ([f"{NAME}-round.png", f"{NAME}-round.pdf"], None),
     "length": ([f"{NAME}-length.png", f"{NAME}-length.pdf"], None),
     "sheet": ([f"{NAME}.png", f"{NAME}.pdf"], 2400),
 }
 
 
-@pytest.mark.parametrize("make", most_are_long(PICTURES, "round"))
+@pytest.mark.parametrize("make", most_are_long(PICTURES, "model"))
 def test_show_draws_from_a_saved_result_without_settling(settled: Path, make: str) -> None:
     done = drape("show", "kept", "--make", make, "--make", "model", "--out", make, "--json", where=settled)
     assert done.returncode == 0, done.stderr
@@ -45,9 +46,10 @@ def test_show_draws_from_a_saved_result_without_settling(settled: Path, make: st
     assert files == [*pictures, *MODEL]
     assert sorted(path.name for path in (settled / make).iterdir()) == sorted(files)
     assert "settle" not in done.stderr
-    with Image.open(settled / make / pictures[0]) as picture:
-        low, high = picture.convert("L").getextrema()
-        assert width in (None, picture.width) and high - low > 100
+    for name in pictures[:1]:
+        with Image.open(settled / make / name) as picture:
+            low, high = picture.convert("L").getextrema()
+            assert width in (None, picture.width) and high - low > 100
     fitting = load_fitting(settled / "kept" / f"{NAME}.npz")
     model = trimesh.load_scene(settled / make / f"{NAME}.glb")
     both = np.vstack([fitting.worn, fitting.figure_vertices])

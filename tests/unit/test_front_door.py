@@ -73,6 +73,7 @@ def test_nothing_heavy_is_loaded_before_a_name_is_used() -> None:
     assert said.splitlines() == ["set()", "True"]
 
 
+@pytest.mark.long
 def test_rooms_and_modules_of_like_names_do_not_hide_the_functions() -> None:
     said = fresh(
         "import drape.fitting.sit, drape.fitting.mend, drape.reading.comparison, drape\n"
@@ -198,6 +199,7 @@ def test_no_example_is_passed_over() -> None:
     assert sum(len(one.examples) for one in examples()) == stand
 
 
+@pytest.mark.long
 def test_every_example_does_what_it_says(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     """One after another in one test, so that a cloak is settled once for all of them."""
     monkeypatch.chdir(tmp_path)

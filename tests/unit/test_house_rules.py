@@ -165,6 +165,7 @@ def test_importing_drape_loads_nothing_heavy() -> None:
     assert loaded_by(f"import drape; {LIST_LOADED}") & HEAVY == set()
 
 
+@pytest.mark.long
 def test_what_settles_loads_nothing_that_draws_and_what_draws_nothing_that_settles() -> None:
     settles = "drape.command.run, drape.command.show, drape.command.output, drape.fitting.mend, drape.fitting.ensemble"
     assert loaded_by(f"import {settles}; {LIST_LOADED}") & {"pyvista", "vtkmodules", "matplotlib"} == set()

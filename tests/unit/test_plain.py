@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+import os
+import shlex
 
 import pytest
 from hostile import HOSTILE, STEERING
 
-from drape.plain import plain, plain_line
+from drape.plain import plain, plain_line, typed
 
 
 @pytest.mark.parametrize("text", STEERING)
@@ -23,3 +25,10 @@ def test_all_else_stays() -> None:
     assert plain_line("a\nb\t\u00a0") == "a\\u000ab\\u0009\\u00a0"
     for text in HOSTILE:
         assert plain(text).replace("\\u2028", "\u2028") == text
+
+
+@pytest.mark.skipif(os.name == "nt", reason="this shell's quotes")
+@pytest.mark.parametrize("name", ["mine.toml", "a `b` $(c);d&.toml", "it's.toml", "-x y.toml"])
+def test_a_path_to_be_typed_is_one_word_to_a_shell(name: str) -> None:
+    assert shlex.split(f"drape sit {typed(name)}") == ["drape", "sit", name]
+    assert ("'" in typed(name)) == (name != "mine.toml")

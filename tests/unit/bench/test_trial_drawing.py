@@ -15,6 +15,7 @@ from drape.bench.trial_drawing import MARGIN, ROOM, WIDTH, write_trial_svg
 SVG = "{http://www.w3.org/2000/svg}"
 
 
+@pytest.mark.long
 def test_same_trial_same_bytes(melton, tmp_path) -> None:
     texts = []
     for name in ("a.svg", "b.svg"):

@@ -49,7 +49,6 @@ def test_every_hold_is_tried() -> None:
             ("raised", (0.33, -0.10, -0.45), (0.50, 0.15, -0.30)),
         ],
         "raised",
-        "forearm across",
     ),
 )
 def test_the_wrist_is_where_the_words_say(hold: str, low: tuple[float, ...], high: tuple[float, ...]) -> None:

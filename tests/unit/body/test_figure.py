@@ -26,7 +26,7 @@ BODIES = {
         "man",
     ),
 }
-TRIED = most_are_long(BODIES, "man", "uneven shoulders")
+TRIED = most_are_long(BODIES, "uneven shoulders")
 HEIGHTS = ("stature", "back_neck_height", "side_neck_height", "front_neck_height", "shoulder_point_height")
 GIRTHS = ("neck_base_girth", "neck_girth", "chest_girth", "waist_girth", "hip_girth", "shoulder_length")
 

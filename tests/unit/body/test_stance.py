@@ -6,6 +6,7 @@ from functools import cache
 
 import numpy as np
 import pytest
+from families import most_are_long
 
 from drape.body.figure import Figure, build_figure
 from drape.body.measure import measure_figure
@@ -49,6 +50,7 @@ def test_head_forward_moves_the_head_and_leaves_the_neck_base() -> None:
     assert np.abs(forward.neck_base - usual.neck_base).max() < 0.001
 
 
+@pytest.mark.long
 def test_a_stoop_moves_the_neck_base_and_leaves_the_waist() -> None:
     """5 cm asked, 5 cm found midway between back and front neck point; waist and hips stay, the head goes further."""
     usual, stooping = standing(UPRIGHT_STANCE), standing(STOOPING)
@@ -65,7 +67,7 @@ def test_a_stoop_moves_the_neck_base_and_leaves_the_waist() -> None:
     assert stooping.landmarks["front_neck"][2] < usual.landmarks["front_neck"][2] - 0.005
 
 
-@pytest.mark.parametrize(("stance", "sign", "share"), [(AHEAD, 1.0, 0.0), (LOW_LEFT, -1.0, 0.36)])
+@pytest.mark.parametrize(("stance", "sign", "share"), most_are_long([(AHEAD, 1.0, 0.0), (LOW_LEFT, -1.0, 0.36)], AHEAD))
 def test_a_full_chest_or_back_stands_out_by_so_much(stance: Stance, sign: float, share: float) -> None:
     """2 cm asked; in front at the chest, behind at the blades, which lie 36 % of the way from there to the shoulder
     points.

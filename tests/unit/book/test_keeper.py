@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import asyncio
 import json
+import re
 
 import pytest
+from hostile import HOSTILE
 
 from drape.book import keeper as keeping
 from drape.book.entries import Folder
@@ -261,3 +263,21 @@ def test_what_may_be_wrong_after_one_settling_is_not_to_be_tried_yet(open_book):
     keeper.being_sure = 1
     settled(keeper, **settled_again)
     assert 'data-do="try"' in parts_of(keeper, ["answer"])["answer"]
+
+
+def test_no_text_of_an_order_or_an_entry_is_a_tag_on_the_page(open_book, tmp_path):
+    """Title, other scenes' names, and what is said of a settled entry; the page's policy is tried in test_gate."""
+
+    def tags(words):
+        (tmp_path / f"{words.replace('/', '')[:80]}.toml").write_text('title = "another"\n', encoding="utf-8")
+        keeper = open_book()
+        do(keeper, "type", name="title", text=words)
+        verdict = {"where": words, "finding": words, "mend": words, "harm": "cut", "reading": words, "undecided": False}
+        settled(keeper, verdicts=[verdict], conclusion={"text": words})
+        assert keeper.scene.title == words
+        html = "".join(parts_of(keeper).values())
+        for path in tmp_path.iterdir():
+            path.unlink()
+        return len(re.findall("<[a-z/!]", html))
+
+    assert tags(" ".join(one for one in HOSTILE if one.isprintable())) == tags("ferry warden")

@@ -50,6 +50,7 @@ def cut() -> Cut:
     )
 
 
+@pytest.mark.long
 def test_the_folder_holds_everything_and_its_bytes_repeat(cut: Cut, tmp_path: Path) -> None:
     folders = [tmp_path / "one", tmp_path / "two"]
     for folder in folders:

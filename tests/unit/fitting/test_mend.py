@@ -206,6 +206,7 @@ def test_the_new_scene_file_reads_back_as_the_mended_draft_with_its_notes(by_for
     tomlkit.parse(text)
 
 
+@pytest.mark.long
 def test_a_dart_on_each_shoulder_is_mended_as_two_that_say_where_they_are(by_formula, tmp_path):
     """Written without a place at centre front; the dart between keeps its table."""
     between = "azimuth_deg = 180\nlength_cm = 8\nintake_cm = 2"

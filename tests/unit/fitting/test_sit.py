@@ -173,6 +173,7 @@ def test_a_dagged_hem_is_saved_with_its_tips_and_a_whole_one_without():
         assert json.loads(json.dumps(about))["hem_tips" if dags else "body"] == (tips if dags else scene.body)
 
 
+@pytest.mark.long
 def test_readings_of_the_coarse_shape_are_told_once_it_rests_and_only_where_finer_triangles_follow(monkeypatch):
     """By the very functions that read the end; without ±, as none is known for so coarse a mesh."""
     monkeypatch.setattr("drape.fitting.sit.START_EDGE", 0.12)

@@ -40,6 +40,7 @@ def test_a_fitting_that_did_not_settle_is_undecided_all_over(cone: Cone) -> None
     assert paint.paint_of(cone(readings={"settled": False}), "layers").undecided.all()
 
 
+@pytest.mark.long
 def test_starts_that_differ_are_undecided_where_they_do(cone: Cone) -> None:
     """The second start hangs 2 cm further out in front: half of that is more than a step of half a centimetre."""
     first, second = cone(), cone()

@@ -66,6 +66,7 @@ def test_pyvista_gets_named_blocks_and_each_painted_reading(cone: Callable[..., 
     assert set(np.unique(cloak.point_data["layers"])) == {1.0}
 
 
+@pytest.mark.long
 def test_blocks_load_no_plotting_library() -> None:
     code = "import sys, drape.reading.blocks; print('pyvista' in sys.modules, 'matplotlib.pyplot' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True).stdout.split() == [

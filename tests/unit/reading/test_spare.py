@@ -7,6 +7,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from families import most_are_long
 from turned import cloth_of, turned_rows, turned_shoulders
 
 from drape.cloth.mesh import Mesh
@@ -55,7 +56,7 @@ def test_a_neck_cut_wide_leaves_less_to_cover():
     assert percent(along((POST + 0.051, FLAT), (0.3, FLAT))) == pytest.approx(0.0, abs=2 * LIMIT)
 
 
-@pytest.mark.parametrize("high", [0.05, 0.08])
+@pytest.mark.parametrize("high", most_are_long([0.05, 0.08], 0.08))
 def test_a_funnel_is_spare_but_for_the_lowest_part_of_the_neck(high):
     """Round the neck and 1 mm off it, as high as that."""
     funnel = 2 * np.pi * (POST + 0.001)
@@ -69,7 +70,7 @@ def test_a_neck_edge_a_little_up_the_neck_is_no_spare_cloth():
     assert got == pytest.approx(0.0, abs=2 * LIMIT)
 
 
-@pytest.mark.parametrize("high", [0.01, 0.03])
+@pytest.mark.parametrize("high", most_are_long([0.01, 0.03], 0.03))
 def test_a_tent_is_spare_by_its_longer_way(high):
     """It rises 3 cm from the neck and comes down 9 cm from it."""
     got = percent(
@@ -96,6 +97,7 @@ def test_a_fold_is_spare_whether_it_stands_or_lies():
     assert stands > 30 and lies > 30
 
 
+@pytest.mark.long
 def test_what_is_told_is_the_share_of_the_cloth():
     """Two layers over all the plate: half of the cloth is spare."""
     corners, area = (np.concatenate([each, each]) for each in cloth_of(along((POST, FLAT), (0.3, FLAT))))
@@ -114,6 +116,7 @@ def test_of_cloth_that_is_not_there_nothing_is_told(height):
     assert read_spare(post_on_plate(), corners, area, 0.0) == {"percent": None, "within_cm": pytest.approx(12.0)}
 
 
+@pytest.mark.long
 def test_a_collar_is_not_counted():
     """A second piece that stands up the neck changes nothing."""
     pieces = [cloth_of(along((POST, FLAT), (0.3, FLAT)))]

@@ -51,6 +51,7 @@ def test_a_round_cloak_in_dxf_turned(tmp_path):
     assert outline < 1e-3 and sizes < 2e-3
 
 
+@pytest.mark.long
 def test_a_tailored_cloak_in_svg_mirrored_is_told_by_where_it_closes(tmp_path):
     told = Told(closure="right shoulder")
     traced, outline, sizes = again(TAILORED, tmp_path / "x.svg", MIRRORED, told=told, write=write_svg)
