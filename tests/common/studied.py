@@ -54,17 +54,22 @@ def outcome(found: Mapping[str, Any] | None, seconds: float = 2.0, why: str = ""
     }  # fmt: skip
 
 
-def outcomes(members: list[Member], read: Callable[[Member, int], Mapping[str, Any] | None]) -> dict[str, Any]:
-    """The outcome of each member's each start, by its key."""
-    return {key_of(job): outcome(read(one, job.seed)) for one in members for job in one.jobs}
+def outcomes(
+    members: list[Member], read: Callable[[Member, int], Mapping[str, Any] | None], why: str = "no draft"
+) -> dict[str, Any]:
+    """The outcome of each member's each start, by its key; why: those failed of which nothing was read."""
+    return {
+        key_of(job): outcome(values, why="" if values else why)
+        for one in members for job in one.jobs for values in [read(one, job.seed)]
+    }  # fmt: skip
 
 
 DIMENSIONS = '[vary]\n"dart.intake_cm" = [6, 9]\n"draft.neck_width_cm" = [14, 15, 16]\n'
 BODIES = '[bodies]\nnamed = ["man-5", "man-50", "man-95", "ferry-warden"]\n'
 
 
-def found(folder: Path, text: str, gap: Any) -> Findings:
-    """A study whose neck gapes as `gap` says of each member's setting; None: it fails."""
+def found(folder: Path, text: str, gap: Any, why: str = "no draft") -> Findings:
+    """A study whose neck gapes as `gap` says of each member's setting; None: it fails, and `why`."""
     path = folder / "plan.toml"
     path.write_text(f'title = "Wardens"\nscene = "ferry-warden-tailored"\n{text}', encoding="utf-8")
     plan = load_plan(path)
@@ -78,4 +83,4 @@ def found(folder: Path, text: str, gap: Any) -> Findings:
         value = gap(one.setting)
         return None if value is None else readings(gap_back_cm=value)
 
-    return findings_of(plan, results_of(members, outcomes(members, read)))
+    return findings_of(plan, results_of(members, outcomes(members, read, why)))

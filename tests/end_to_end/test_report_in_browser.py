@@ -11,20 +11,25 @@ import subprocess
 from dataclasses import replace
 from html import unescape
 from pathlib import Path
+from xml.sax.saxutils import escape
 
 import numpy as np
 import pytest
 from hostile import HOSTILE
 from PIL import Image
 from stand_in import standing_body
+from studied import DIMENSIONS, found
 
+from drape.command.main import main
 from drape.cutting.cut import OneCloth, cut_draft, write_cut
 from drape.cutting.lay import Bolt
 from drape.cutting.piecing import Allowances
 from drape.draft.cloak import draft_cloak
 from drape.draft.style import Style
-from drape.picture.make import Job, make_report
+from drape.fitting.scene import load_scene, shipped_folder
+from drape.picture.make import Job, make_report, make_wearing
 from drape.reading.result import load_fitting, save_fitting
+from drape.study.study_page import study_html
 
 BROWSER = next((b for b in ("chromium", "chromium-browser", "google-chrome") if shutil.which(b)), None)
 pytestmark = [
@@ -49,7 +54,6 @@ def browse(path: Path, *flags: str) -> tuple[str, list[str]]:
 def page(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The report of a coarse fitting, not yet at rest: what it says is of no matter here, that it opens is."""
     from drape.errors import NotSettledError
-    from drape.fitting.scene import load_scene
     from drape.fitting.sit import sit
 
     folder = tmp_path_factory.mktemp("report")
@@ -114,3 +118,53 @@ def test_nothing_of_a_hostile_text_runs_on_any_page(page: Path, tmp_path: Path) 
     browse(tmp_path / "index.html", f"--screenshot={shown}", *WITHOUT_GL)
     with Image.open(shown) as screen:
         assert (np.asarray(screen.convert("L")) < 200).mean() > 0.02
+
+
+def title_of(shown: Path) -> str:
+    """The title of a page as a browser has it once it is open, whose console must have stayed quiet."""
+    document, console = browse(shown, "--dump-dom", *WITHOUT_GL)
+    assert console == [] and "OWNED" in document  # the text is there, and did not run
+    return unescape(re.search(r"<title>([^<]*)", document)[1])
+
+
+def test_nothing_of_a_hostile_text_runs_on_the_page_of_ways_worn_or_of_a_study(page: Path, tmp_path: Path) -> None:
+    words = " ".join(one for one in HOSTILE if one.isprintable())
+    fitting = load_fitting(page.with_name("ferry-warden-tailored.npz"))
+    about = {**fitting.about, "body": words, "layers": [words], "cloth": {"name": words}, "worn": {"how": words}}
+    worn = replace(fitting, name="worn", title=words, about=about)
+    make_wearing(Job([load_fitting(save_fitting(worn, tmp_path))], tmp_path, "worn", cautions=(words,)))
+    study = found(tmp_path, DIMENSIONS, lambda s: None if s["dart.intake_cm"] == 6 else 0.4, why=words)
+    study = replace(study, plan=replace(study.plan, title=words))
+    (tmp_path / "study.html").write_text(study_html(study), encoding="utf-8")
+    for name in ("worn.html", "study.html"):
+        assert words in title_of(tmp_path / name)
+
+
+def hostile_drawing(drawing: str) -> str:
+    """A shipped drawing whose title, layers, ids and classes are hostile, with letters that XML has but none types."""
+    odd = [one.replace("document.title", "document['ti'+'tle']") for one in HOSTILE if one.isprintable()]
+    words = " ".join(one for one in odd if not re.search("title|text", one))  # which would name a line that is no edge
+    text = (shipped_folder("scene") / "drawings" / drawing).read_text(encoding="utf-8")
+    if drawing.endswith(".dxf"):
+        return re.sub(r"(?m)^hals$", lambda _: f"neck {words}\x1b[31m\u202e", text)
+    said = escape(words, {'"': "&quot;"}) + "&#x9b;31m&#x202e;&#13;&#10;&#x2028;"
+    text = text.replace('id="saum"', f'id="hem {said}" class="{said}"').replace('"mantel neu"', f'"{said}"')
+    return re.sub("<title>.*?</title>", lambda _: f"<title>{said}</title>", text)
+
+
+@pytest.mark.parametrize(("drawing", "flags"), [
+    ("lamp-bearer-mantle.svg", []), ("river-child.dxf", ["--known-cm", "80", "--between", "hem", "neck"]),
+])  # fmt: skip
+def test_nothing_of_a_hostile_drawing_runs_or_steers(
+    drawing: str, flags: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Nor does the file's own name: on the sheet, in the scene, on the terminal."""
+    path = tmp_path / f"a<img src=x onerror='document.title=`OWNED`'>\n\x1b[31m{Path(drawing).suffix}"
+    path.write_text(hostile_drawing(drawing), encoding="utf-8")
+    assert main(["trace", str(path), *flags, "--out", str(tmp_path / "out")]) == 0
+    shown = capsys.readouterr()
+    assert "</script>" in shown.out and {one for one in shown.out + shown.err if not one.isprintable()} == {"\n"}
+    (scene,) = (tmp_path / "out").glob("*.toml")
+    assert load_scene(scene).title.startswith("Traced from a<img")
+    (sheet,) = (tmp_path / "out").glob("*.svg")
+    assert title_of(sheet).startswith("a<img src=x")
