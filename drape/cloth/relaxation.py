@@ -47,6 +47,7 @@ NEAR = 6e-3  # [m] points this near to touching are in the metric as if they tou
 LAYERS_NEAR = 1e-3  # [m] likewise layers this near to touching
 HARD_NEAR = 0.7  # of the thickness: layers this near are hard in the metric; the force hardens at half
 PRESSED = 1.1  # times the least gap: pairs this near can be pressed no nearer
+STUCK = 0.02  # change of the worst residual between two looks, under which its point only bounces
 JAM = 2 * LAYER_STIFFNESS  # [N/m] of layers on one point that the metric has to know of
 GONE = 20  # pairs that the metric may couple though they have parted; or half of all
 SLACK = 1e-3  # [m] by which the grid's distance may change faster than one moves
@@ -210,10 +211,10 @@ class Relaxation:
             mode = out.copy()
         return share
 
-    def take_in_contacts(self) -> None:
+    def take_in_contacts(self, *, every: bool = False) -> None:
         """Brings points that touch figure or cloth, or soon may, into the metric.
 
-        A patch of them left out would be stiffer than the metric allows for; a few are not.
+        A patch of them left out would be stiffer than the metric allows for; a few are not, unless `every` is asked.
         """
         touch = np.any(self.state.contact_force != 0.0, axis=1)
         shares, stiffness, hard = self.springs(HARD_NEAR * self.touch.thickness)
@@ -227,7 +228,7 @@ class Relaxation:
         np.add.at(news, corners[~known], 2.0 * np.abs(shares[~known]) * stiffness[~known, None])
         few = max(np.sum(touch & ~self.touching), np.sum(news > LAYER_STIFFNESS)) <= self.strangers_allowed
         gone = len(self.sprung) - int(known.sum())
-        if few and not np.any(news > JAM) and gone <= max(GONE, len(self.sprung) // 2):
+        if not every and few and not np.any(news > JAM) and gone <= max(GONE, len(self.sprung) // 2):
             return
         near = distance(self.field, self.x) < 0.5 * self.touch.thickness + NEAR
         self.touching, self.sprung, self.pressed = near | touch, key, key[hard]
@@ -249,6 +250,14 @@ class Relaxation:
             self.touching[point] = True
             self.factor = self.new_factor()
             self.state.memory[0] = 0.0
+
+    def take_in_layers(self, point: int) -> None:
+        """Brings all contacts into the metric where a pair of this point presses that it does not know."""
+        _, stiffness, _ = self.springs(0.0)
+        count = len(stiffness)
+        own = (self.pairs.corners[:count] == point).any(axis=1) & (stiffness > 0.0)
+        if not np.isin(self.pairs.key[:count][own], self.sprung).all():
+            self.take_in_contacts(every=True)
 
     def find_pairs(self) -> None:
         """Near pairs afresh, slides remembered; and how far each sample is from touching the figure."""
@@ -383,10 +392,12 @@ def relax(
     while run.steps - first < settling.max_steps and not settled:
         run.advance(CHUNK)
         track.append(run.x.copy())
-        before = worst
+        before, residual_before = worst, residual
         residual, worst = run.residual()
         if residual > settling.residual and worst == before:
             run.take_in_point(worst)
+            if abs(residual - residual_before) < STUCK * residual:
+                run.take_in_layers(worst)
         if residual > settling.residual and longest_way(track[-1], track[-2]) <= CALM:
             run.harden_layers(worst)
         remaining = movement_to_come(track, settling.look_back)

@@ -108,6 +108,10 @@ def test_layers_that_stay_pressed_to_the_least_gap_grow_harder_where_the_force_i
     start = np.c_[flat, np.repeat([0.0, LEAST_GAP], count)]
     run = Relaxation(both, start, Touch(melton.thickness, 0.4))
     run.find_pairs()
+    assert not len(run.sprung)
+    run.take_in_layers(count)
+    own = run.pairs.key[(run.pairs.corners == count).any(axis=1)]
+    assert np.isin(run.sprung, own).any(), "the metric knows the pairs of a point that only bounces"
     run.harden_layers(count)
     assert (run.pairs.hardness == 1.0).all()
     for times in (MORE, LAYERS_HARDEST, LAYERS_HARDEST):
