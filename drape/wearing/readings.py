@@ -13,7 +13,7 @@ from typing import Any, Final
 import numpy as np
 from scipy.spatial import cKDTree
 
-from drape.arrays import Flags, Floats
+from drape.arrays import Flags, Floats, Ints
 from drape.body.figure import REGIONS
 from drape.body.signed_distance import DistanceField, distance
 from drape.cloth.mesh import vertex_normals
@@ -31,7 +31,7 @@ from drape.wearing.ways import Cloak
 COVERED: Final = ("torso", "shoulder_left", "shoulder_right", "arm_left", "arm_right", "leg")
 BAND: Final = 0.02  # m of arm, which counts as bare where less than half of it lies under cloth
 UNDER: Final = 0.30  # m, furthest from the skin that cloth still lies over it
-FACING: Final = 0.7  # sum of a normal's parts ahead and up
+FACING: Final = 0.7  # part of a normal that faces a way; or sum of its parts ahead and up
 SOME: Final = 4  # one vertex in so many is looked at
 DENSE: Final = 0.004  # m, between places of a triangle where it is looked at how deep it lies
 HAND: Final = 0.19  # of an arm's own unit, from the wrist to the finger tips; as in `limbs`
@@ -112,19 +112,28 @@ def is_trodden(worn: Worn, hem: Floats) -> bool:
 
 
 def read_arm(cloak: Cloak, worn: Worn, side: str) -> Reading:
-    """How much of an arm is bare, from the finger tips up, and whether its hand is free.
+    """How much of an arm is bare, from the finger tips up, whether its hand is free, and where else it is bare.
 
     A band of the arm is bare where less than half of what faces ahead or up lies under cloth: cloth within 30 cm
-    outward of the skin.
+    outward of the skin. So is its outer side, or what faces back, where less than half of that does.
     """
     figure, along = worn.figure, cloak.joints.along[side]
     normals = vertex_normals(figure.vertices, figure.triangles)
     is_mine = (figure.vertex_regions == REGIONS.index(f"arm_{side}")) & (along > 0.0)
-    mine = np.flatnonzero(is_mine & (normals[:, 1] + normals[:, 2] > FACING))[::SOME]
-    hit = first_crossing(figure.vertices[mine], normals[mine], worn.points[worn.sheet.triangles])
-    bare = bare_bands(along[mine], ~(hit < UNDER))
+    outward = normals[:, 0] if side == "right" else -normals[:, 0]
+
+    def seen(facing: Floats) -> tuple[Ints, Flags]:
+        """Some places of the arm that face so, and whether each is bare."""
+        mine = np.flatnonzero(is_mine & (facing > FACING))[::SOME]
+        hit = first_crossing(figure.vertices[mine], normals[mine], worn.points[worn.sheet.triangles])
+        return mine, ~(hit < UNDER)
+
+    mine, is_bare = seen(normals[:, 1] + normals[:, 2])
+    bare = bare_bands(along[mine], is_bare)
     unit = figure.tape["stature"] / 1.7558
-    return {"bare_cm": 100 * bare, "free": bool(bare >= HAND * unit)}
+    bare_at = [where for where, facing in (("at the side", outward), ("behind", -normals[:, 1]))
+               if np.mean(seen(facing)[1]) > 0.5]  # fmt: skip
+    return {"bare_cm": 100 * bare, "free": bool(bare >= HAND * unit), "bare_at": bare_at}
 
 
 def bare_bands(along: Floats, is_bare: Flags) -> float:

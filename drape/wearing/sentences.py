@@ -49,6 +49,17 @@ def said_by_way(ways: Sequence[Reading]) -> list[str]:
     return [said_together(group) for group in by_how.values()]
 
 
+def _under(arms: Reading) -> list[str]:
+    """Of two arms whose hands are not free: whether each is under all round. What was saved earlier does not say."""
+    bare = {side: " and ".join(arm.get("bare_at", ())) for side, arm in arms.items()}
+    if not any(bare.values()):
+        return ["both arms are under"]
+    return [
+        f"the {side} arm is under{f' only in front: it is bare {where}' if where else ''}"
+        for side, where in bare.items()
+    ]
+
+
 def _found(way: Reading) -> str:
     if not way["settled"]:
         return "NOT SETTLED. Do not go by its numbers"
@@ -62,7 +73,7 @@ def _found(way: Reading) -> str:
     for side in free:
         found.append(f"the {side} arm is free; {way['arms'][side]['bare_cm']:.0f} cm of it bare, from the finger tips")
     if not free:
-        found.append("both arms are under")
+        found.extend(_under(way["arms"]))
     if abs(way["turned_deg"]) > TURNED_DEG:
         found.append(f"turned {abs(way['turned_deg']):.0f}° to the {'left' if way['turned_deg'] > 0 else 'right'}")
     if way["ridden_back_cm"] > RIDDEN_CM:

@@ -17,7 +17,7 @@ from drape.fitting.scene import load_scene, shipped_folder
 @pytest.fixture
 def worn(monkeypatch: pytest.MonkeyPatch) -> dict[str, Any]:
     """What is asked of the chain, and one way that it tells, without settling anything."""
-    arm = {"bare_cm": 0.0, "free": False}
+    arm = {"bare_cm": 0.0, "free": False, "bare_at": []}
     way = {
         "how": "open", "doing": "stand", "settled": True, "stays": True, "slid_cm": 4.0, "pull_n": None,
         "cover": {"front_percent": 80.0, "back_percent": 60.0, "rain_percent": 70.0}, "throat_n": 0.0,

@@ -136,7 +136,7 @@ def test_a_page_of_what_is_worn_has_a_strip_for_each_way_and_asks_nothing_of_a_n
 ) -> None:
     way = {
         "doing": "stand", "settled": True, "stays": True, "slid_cm": 6.0, "turned_deg": 0.0, "ridden_back_cm": 0.0,
-        "trodden_on": False, "arms": {"left": {"free": False, "bare_cm": 0.0}},
+        "trodden_on": False, "arms": {"left": {"free": False, "bare_cm": 0.0, "bare_at": []}},
     }  # fmt: skip
     worn = [
         cone(name=f"cone-{name}", readings={**way, "how": how}, about={"worn": {"how": how, "words": words}})

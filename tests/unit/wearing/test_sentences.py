@@ -17,7 +17,7 @@ def test_a_move_is_named_after_its_way():
 
 
 def test_moves_of_which_no_more_is_to_be_said_are_named_once():
-    arms = {side: {"free": False, "bare_cm": 0.0} for side in ("left", "right")}
+    arms = {side: {"free": False, "bare_cm": 0.0, "bare_at": []} for side in ("left", "right")}
     way = {
         "how": "closed", "doing": "stand", "settled": True, "stays": True, "slid_cm": 0.0, "arms": arms,
         "turned_deg": 0.0, "ridden_back_cm": 0.0, "trodden_on": False,

@@ -10,7 +10,7 @@ from drape.wearing.words import said, wearing_object, wearing_text, worn_caution
 
 
 def way(**changed):
-    arm = {"bare_cm": 0.0, "free": False}
+    arm = {"bare_cm": 0.0, "free": False, "bare_at": []}
     return {
         "how": "thrown over", "doing": "stand", "settled": True, "stays": True, "slid_cm": 6.4,
         "cover": {"front_percent": 70.0, "back_percent": 80.0, "rain_percent": 75.0}, "pull_n": 3.2, "throat_n": 1.0,
@@ -37,8 +37,12 @@ def wearing(**changed):
         ({"doing": "lean", "trodden_on": True}, "thrown over, lean: it stays"),
         ({"trodden_on": True, "turned_deg": -14.0, "ridden_back_cm": 3.1},
          "turned 14° to the right; ridden back by 3.1 cm; the hem is trodden on."),
-        ({"arms": {"left": {"bare_cm": 0.0, "free": False}, "right": {"bare_cm": 28.0, "free": True}}},
+        ({"arms": {"left": {"bare_cm": 0.0, "free": False, "bare_at": []},
+                   "right": {"bare_cm": 28.0, "free": True, "bare_at": []}}},
          "the right arm is free; 28 cm of it bare, from the finger tips"),
+        ({"arms": {"left": {"bare_cm": 0.0, "free": False, "bare_at": []},
+                   "right": {"bare_cm": 4.0, "free": False, "bare_at": ["at the side", "behind"]}}},
+         "the left arm is under; the right arm is under only in front: it is bare at the side and behind."),
     ],
 )  # fmt: skip
 def test_a_way_in_a_sentence(changed, words):
