@@ -17,6 +17,7 @@ import numpy as np
 from drape.errors import DraftError
 from drape.schema import shown
 from drape.tracing.lines import MOST_LINES, MOST_POINTS, Drawing, called
+from drape.tracing.svg_path import LARGEST
 
 LARGEST_FILE: Final = 20_000_000  # bytes
 METRES: Final = {"mm": 1e-3, "cm": 1e-2, "m": 1.0, "in": 0.0254}
@@ -64,8 +65,10 @@ def checked(drawing: Drawing) -> Drawing:
             f"{drawing.label}: got {len(drawing.lines)} lines of {count} points, allowed {MOST_LINES} of {MOST_POINTS} "
             "in all. Simplify the lines, or leave out what is no edge of the cloak."
         )
-    if not all(np.isfinite(line.points).all() for line in drawing.lines):
-        raise DraftError(f"{drawing.label}: got a place that is no number. Save the drawing again.")
+    if not all((np.abs(line.points) <= LARGEST).all() for line in drawing.lines):
+        raise DraftError(
+            f"{drawing.label}: got a place that is no number, or beyond {LARGEST:g}. Save the drawing again."
+        )
     kept = tuple(line for line in drawing.lines if len(line.points) > 1 and np.ptp(line.points, axis=0).max() > 0)
     if not kept:
         raise DraftError(f"{drawing.label}: got no lines, allowed the outline of a cloak. Draw it in lines and curves.")

@@ -36,6 +36,7 @@ def test_a_word_with_scale_in_it_but_no_length_is_no_bar(tmp_path):
         ("x.svg", '<path d="M0 0h0"/>', "got no lines"),
         ("x.svg", '<path d="M0 0h1e999"/>', "got 1e999 after h, allowed up to 1e"),
         ("x.svg", '<path d="M0 0A1 1 9e99 0 1 5 5"/>', "got 9e99 after A, allowed up to 1e"),
+        ("x.svg", '<path transform="scale(1e9)" d="M0 0h7"/>', "got a place beyond 1e"),
         ("x.svg", '<path transform="scale(1e300)" d="M0 0C1 1 1e8 1e8 3 3"/>', "."),
         ("x.svg", f'<polyline points="{"0,1 1,0 " * (MOST_POINTS // 2 + 1)}"/>', f"allowed 4000 of {MOST_POINTS}"),
         ("x.dxf", "", "not DXF"),
