@@ -66,9 +66,7 @@ def checked(drawing: Drawing) -> Drawing:
             "in all. Simplify the lines, or leave out what is no edge of the cloak."
         )
     if not all((np.abs(line.points) <= LARGEST).all() for line in drawing.lines):
-        raise DraftError(
-            f"{drawing.label}: got a place that is no number, or beyond {LARGEST:g}. Save the drawing again."
-        )
+        raise DraftError(f"{drawing.label}: got a place beyond {LARGEST:g}, or no number. Save the drawing again.")
     kept = tuple(line for line in drawing.lines if len(line.points) > 1 and np.ptp(line.points, axis=0).max() > 0)
     if not kept:
         raise DraftError(f"{drawing.label}: got no lines, allowed the outline of a cloak. Draw it in lines and curves.")
