@@ -314,8 +314,7 @@ class Relaxation:
         stays = stays[(pairs.corners[stays] == point).any(axis=1)]
         if len(stays):
             pairs.hardness[stays] = np.minimum(MORE * pairs.hardness[stays], LAYERS_HARDEST)
-            self.sprung = np.setdiff1d(self.sprung, pairs.key[stays])
-            self.take_in_contacts()
+            self.take_in_contacts(every=True)
 
     def problem(self) -> Problem:
         """What the compiled loop needs of the cloth, the figure and their touch."""
