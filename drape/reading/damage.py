@@ -14,6 +14,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from drape.draft.style import FASTENINGS
 from drape.reading.table import GROUPS
 from drape.units import ending_of
 
@@ -145,7 +146,7 @@ def _is_about(about: Any, arrays: Mapping[str, NDArray[Any]]) -> bool:
         )
         and _are_numbers(about.get("dimensions", {}))
         and _is_table(held)
-        and _is_text(held.get("kind"))
+        and held.get("kind") in ("", *FASTENINGS)
         and _are(lambda name: _is_text(name) and f"edge {name}" in arrays, held.get("closure"))
         and _are(_is_number, held.get("places"))
         and all(_is_number(held.get(key)) for key in ("diameter", "overlap"))

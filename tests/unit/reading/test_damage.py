@@ -93,6 +93,7 @@ def test_damaged_arrays_are_told(
         ({"extra": 1}, "extra is not"), ({"about": {**ABOUT, "layers": "melton"}}, "about is not"),
         ({"about": {**ABOUT, "hem_tips": [99_999]}}, "about is not"),
         ({"about": {**ABOUT, "fastening": {**ABOUT["fastening"], "closure": ["nowhere"]}}}, "about is not"),
+        ({"about": {**ABOUT, "fastening": {**ABOUT["fastening"], "kind": "a nail"}}}, "about is not"),
         ({"readings": {**READINGS, "neck": [1]}}, "the reading neck is not"),
         ({"readings": {**READINGS, "neck": {"gap_front_cm": "wide"}}}, "the reading neck.gap_front_cm is not"),
         ({"readings": {**READINGS, "verdicts": [{"where": {}}]}}, "the reading verdicts.where is not"),
