@@ -18,6 +18,7 @@ from drape.body.signed_distance import distance
 from drape.cloth.mesh import Mesh
 from drape.cloth.sheet import Sheet
 from drape.draft.cloak import COLLAR_APART
+from drape.draft.drawn_edges import ON_RAY
 from drape.draft.outline import Draft, closing_line, run_of
 from drape.draft.panels import share_of
 from drape.errors import DraftError
@@ -240,14 +241,16 @@ def seam_angles(draft: Draft, radius: Floats) -> tuple[list[Floats], list[Floats
 def angle_along(draft: Draft, name: str, radius: Floats, beyond: float) -> Floats:
     """Draft angle [rad] of the named edge at each distance from the centre; `beyond` past its end.
 
-    A closure is followed to the hem where its opening edge is drawn.
+    A closure is followed to the hem where its opening edge is drawn, or lies beside the straight edge.
     """
     points = run_of(draft, name)
-    drawn = (draft.style.first_edge_along, draft.style.last_edge_along)
-    if name in draft.closure and drawn[draft.closure.index(name)]:
-        points = closing_line(draft, draft.closure.index(name))
-        corner = math.atan2(points[-1, 1], points[-1, 0])
-        beyond += (corner - beyond + np.pi) % (2 * np.pi) - np.pi
+    if name in draft.closure:
+        side = draft.closure.index(name)
+        line = closing_line(draft, side)
+        off = (math.atan2(line[-1, 1], line[-1, 0]) - beyond + np.pi) % (2 * np.pi) - np.pi
+        if (draft.style.first_edge_along, draft.style.last_edge_along)[side] or abs(off) > ON_RAY:
+            points = line
+            beyond += off
     along = np.linspace(0, len(points) - 1, 400)  # a straight edge has no even angle
     points = at_length(along, np.arange(len(points), dtype=np.float64), points)
     r, angle = np.linalg.norm(points, axis=1), np.arctan2(points[:, 1], points[:, 0])

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
-from drape.cutting.chalk_points import Chalked, chalk_points, cm, collar_steps, hem_points
+from drape.cutting.chalk_points import Chalked, chalk_points, cm, collar_steps, hem_points, moved_said
 from drape.cutting.draft_drawing import SMALL as DRAWN_TYPE
 from drape.cutting.draft_drawing import neck_drawing
 from drape.draft.cut_line import allowances, allowances_said
@@ -46,7 +46,7 @@ def write_chalk_card(draft: Draft, path: Path, *, title: str) -> None:
             y += FINE_ROW
     y += 3
     points = chalk_points(draft)
-    parts += _point_table(points, LEFT, y)
+    parts += _point_table(points, "line from O" if moved_said(draft) else "edge", LEFT, y)
     hem = hem_points(draft)
     if hem:
         parts += _hem_table(hem, LEFT + 102, y)
@@ -78,6 +78,12 @@ def steps(draft: Draft) -> list[str]:
         f"{sweep:g} degrees round to the left of it, the face side up."
     )
     found = [edge]
+    moved = moved_said(draft)
+    if moved is not None:
+        found.append(
+            "Then chalk both edges anew beside what you chalked, parallel from neck to hem, so that they meet at the "
+            f"wearer's centre front: the {moved[0]} one {moved[2]} cm inside, the {moved[1]} one {moved[2]} cm outside."
+        )
     if hem:
         found.append(
             f"The hem is not an arc ({hem_radius_said(draft)}): mark the points of the right-hand table from O and "
@@ -130,8 +136,8 @@ def _wrapped(text: str, width: int) -> list[str]:
     return lines
 
 
-def _point_table(points: list[Chalked], left: float, y: float) -> list[str]:
-    """Return the table of chalk points; rows are set closer where there are many."""
+def _point_table(points: list[Chalked], start: str, left: float, y: float) -> list[str]:
+    """Return the table of chalk points, measured along the first `start`; rows are set closer where there are many."""
     row = min(ROW, (PAGE[1] - y - 22) / (len(points) + 1))
     columns = (left, left + 9, left + 78, left + 98)
     parts = []
@@ -143,7 +149,7 @@ def _point_table(points: list[Chalked], left: float, y: float) -> list[str]:
         values = [cm(value) for value in point]
         for x, words, anchor in zip(columns, (sign, label, *values), ("start", "start", "end", "end"), strict=True):
             parts += type_line(x, y, words, FINE, anchor=anchor, bold=x == left)
-    return [*parts, *type_line(left, y + 7, "along: on the first edge; up: square to it", FINE)]
+    return [*parts, *type_line(left, y + 7, f"along: on the first {start}; up: square to it", FINE)]
 
 
 def _hem_table(rows: list[tuple[float, float, np.ndarray]], left: float, y: float) -> list[str]:

@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from drape.draft.drawn_edges import hem_span
+from drape.draft.drawn_edges import ends_of
 from drape.draft.neckline import direction
 from drape.draft.outline import Draft, closing_line, length_of, place_along, run_of
 
@@ -48,6 +48,10 @@ def _corners(draft: Draft) -> list[tuple[str, np.ndarray]]:
         for side, azimuth in (("front", 0.0), ("back", math.pi))
         if not any(abs(math.remainder(dart.azimuth - azimuth, 2 * math.pi)) < 1e-6 for dart in draft.darts)
     ]
+    if moved_said(draft):  # the two ends of the neck edge are no longer mirror images
+        rows[:1] = [
+            (f"front neck point, {side}", closing_line(draft, k)[0]) for k, side in enumerate(("left", "right"))
+        ]
     for name, point in marks.items():
         if " side neck" in name:
             side, _, which = name.partition(" side neck")
@@ -96,6 +100,17 @@ def _curves(draft: Draft) -> list[tuple[str, np.ndarray]]:
     return found
 
 
+def moved_said(draft: Draft) -> tuple[str, str, str] | None:
+    """Return the side whose opening edge lies inside its straight line from O, the side whose lies outside, and how
+    far [cm, in words]; None where both lie on it.
+    """
+    moved = draft.dimensions.get("closure_moved", 0.0)
+    if not moved:
+        return None
+    inside, outside = ("left", "right") if moved > 0 else ("right", "left")
+    return inside, outside, cm(abs(moved))
+
+
 def is_arc(draft: Draft) -> bool:
     """Return whether one string from O scribes the whole hem."""
     return float(np.ptp(np.linalg.norm(run_of(draft, "hem"), axis=1))) < 1e-4
@@ -107,7 +122,7 @@ def hem_points(draft: Draft) -> list[tuple[float, float, np.ndarray]]:
     if is_arc(draft):
         return []
     count = max(8, round(math.degrees(sweep) / 15))
-    places = np.linspace(*hem_span(draft.style), count + 1)
+    places = np.linspace(*ends_of(run_of(draft, "hem"), sweep), count + 1)
     return [(float(phi), hem_at(draft, phi), hem_at(draft, phi) * direction(phi)) for phi in places]
 
 
@@ -153,8 +168,9 @@ def collar_steps(draft: Draft) -> list[str]:
 
 def hem_at(draft: Draft, phi: float) -> float:
     """Return the hem's distance from O at phi [m]."""
-    hem = np.linalg.norm(run_of(draft, "hem"), axis=1)
-    return float(np.interp(phi, np.linspace(*hem_span(draft.style), len(hem)), hem))
+    hem = run_of(draft, "hem")
+    angles = np.linspace(*ends_of(hem, draft.style.sweep), len(hem))
+    return float(np.interp(phi, angles, np.linalg.norm(hem, axis=1)))
 
 
 def cm(value: float) -> str:

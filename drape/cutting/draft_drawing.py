@@ -16,7 +16,7 @@ from pathlib import Path
 
 import numpy as np
 
-from drape.cutting.chalk_points import chalk_points, cm, collar_facts, hem_at, hem_points, is_arc
+from drape.cutting.chalk_points import chalk_points, cm, collar_facts, hem_at, hem_points, is_arc, moved_said
 from drape.cutting.facings import collar_piece
 from drape.cutting.piece import cut_outline
 from drape.cutting.piecing import Allowances
@@ -165,7 +165,7 @@ def _whole_piece(draft: Draft, view: View) -> list[str]:
         _upright(math.degrees(math.pi / 2 - tangent)),
         f"hem {100 * draft.dimensions['hem_length']:.1f}",
     )
-    parts += _straight_edges(draft, view)
+    parts += _lines_from_centre(draft, view, radius) + _straight_edges(draft, view)
     parts += _grain(view, 0.72 * radius * direction(0.875 * sweep), radius * min(1.0, sweep / math.pi), draft.grain)
     parts += _cross(view.at(start), "O", -32, 42)
     return parts
@@ -249,21 +249,30 @@ def _buttons(draft: Draft, view: View) -> list[str]:
     return parts
 
 
+def _lines_from_centre(draft: Draft, view: View, reach: float) -> list[str]:
+    """Return the straight lines from O that opening edges moved off them are measured from; nothing where none is."""
+    if not moved_said(draft):
+        return []
+    ends = (np.array([np.zeros(2), reach * direction(angle)]) for angle in (0.0, draft.style.sweep))
+    return [polyline(view.at(line), THIN) for line in ends]
+
+
 def _straight_edges(draft: Draft, view: View) -> list[str]:
     """Return names along both straight edges and the distances from O along the first one."""
     parts = []
-    sweep = draft.style.sweep
-    lap = 1000.0 * allowances(draft)["opening"] * view.scale / view.unit
+    sweep, moved = draft.style.sweep, draft.dimensions.get("closure_moved", 0.0)
+    lap = 1000.0 * (allowances(draft)["opening"] + max(-moved, 0.0)) * view.scale / view.unit
     for name, angle, inward in ((draft.opening[0], 0.0, 1.0), (draft.opening[1], sweep, -1.0)):
         side = inward * direction(angle + math.pi / 2)
         inner = float(np.linalg.norm(run_of(draft, name)[0]))
         room = 1000 / view.unit * (hem_at(draft, angle) - inner)
         words = next((w for w in (f"{name} edge", name.split()[0]) if LETTER_WIDTH * TEXT * len(w) + 90 < room), "")
         place = (0.45 * inner + 0.55 * hem_at(draft, angle)) * direction(angle) + 0.05 * view.unit * side
+        place += moved * direction(angle + math.pi / 2)
         parts += _text_on(view.at(place), _upright(-math.degrees(angle)), words) if words else []
     cut = _cut_point(draft, 0)
     ends = [run_of(draft, draft.closure[0])[-1], *([] if cut is None else [cut])]
-    distances = sorted({round(float(np.linalg.norm(p)), 6) for p in ends if abs(p[1]) < 1e-9})
+    distances = sorted({round(float(p[0]), 6) for p in ends if abs(p[1] - moved) < 1e-9})
     for tier, stop in enumerate([*distances, hem_at(draft, 0.0)]):
         offset = 70.0 + 62.0 * tier + lap
         parts += _dimension(view.at(np.zeros(2)), view.at(np.array([stop, 0.0])), offset, f"{100 * stop:.1f}")
@@ -372,6 +381,7 @@ def _neck_detail(draft: Draft, view: View, top: float, *, named: bool = True) ->
             if draft.closure_place != f"centre {side}":
                 words = f"{side} {100 * values[f'{side}_neck_depth']:.1f}"
                 parts += _dimension(origin, view.at(marks[f"{side} neck"]), 0.0, words, at=0.56)
+    parts += _lines_from_centre(draft, view, values["front_neck_depth"] + 0.04)
     parts += _cross(origin, "O", -32, 42)
     parts += _letters(draft, view)
     return [*parts, *(type_line(MARGIN, top, f"neck, {view.scale:g} times full size", SMALL) if named else [])]
@@ -426,7 +436,9 @@ def _letter_side(draft: Draft, label: str, point: np.ndarray) -> np.ndarray:
         sense = 1.0 if label.endswith(first) else -1.0 if label.endswith(last) else sense
     edge = sweep if sense < 0 else 0.0
     outward = point / np.linalg.norm(point)
-    if np.linalg.norm(outward - direction(edge)) < 1e-6:  # on a straight edge: into the piece
+    if np.linalg.norm(outward - direction(edge)) < 1e-6 or label.startswith(
+        "front neck point, "
+    ):  # on a straight edge: into the piece
         return direction(edge + sense * math.pi / 4)
     if "side neck" in label and "," in label or label.endswith(" edge") and "on the" not in label:
         # at a wedge: into the neck hole, away from the wedge
@@ -492,9 +504,8 @@ def _table(draft: Draft, left: float, y: float, parts: list[str]) -> tuple[list[
     ):
         parts += type_line(x, y, label, SMALL, anchor=anchor, bold=True)
     y += ROW
-    parts += type_line(
-        columns[1], y, f"along the {draft.opening[0].removesuffix(' opening')} edge, up square to it", SMALL
-    )
+    first = f"{draft.opening[0].removesuffix(' opening')} {'line from O' if moved_said(draft) else 'edge'}"
+    parts += type_line(columns[1], y, f"along the {first}, up square to it", SMALL)
     parts.append(polyline(np.array([[left, y + 14], [columns[3], y + 14]]), THIN))
     for sign, label, point in chalk_points(draft):
         y += ROW
@@ -534,6 +545,12 @@ def _facts(draft: Draft) -> list[str]:
         *(line for line in edges_said(draft) if "dags" in line),
         "all figures in cm",
     ]
+    off = moved_said(draft)
+    if off is not None:
+        lines[4:4] = [
+            f"{side} edge {off[2]} {how} its line from O"
+            for side, how in zip(off[:2], ("inside", "outside"), strict=True)
+        ]
     if len(draft.darts) > 1:
         for dart in draft.darts:
             lines.insert(

@@ -24,9 +24,9 @@ from shapely.validation import explain_validity
 from drape.draft import neckline
 from drape.draft.collar import CollarShape, lay_collar
 from drape.draft.dags import DagRun, dag_run
-from drape.draft.drawn_edges import edge_path, hem_span
+from drape.draft.drawn_edges import edge_path
 from drape.draft.fastening import Fastening, fasten
-from drape.draft.hem import CLEARANCE, FALL_SHARE, HEM_STEP, hem_radii
+from drape.draft.hem import CLEARANCE, FALL_SHARE, HEM_STEP, hem_ends, hem_radii
 from drape.draft.neck_kinds import check_neck, cut_neck
 from drape.draft.neckline import direction, mirrored
 from drape.draft.outline import Draft, Edge, Seam, SewnDart, area_of, length_of, loops_of, run_of, squeezed
@@ -77,7 +77,7 @@ def draft_cloak(style: Style, figure: Figure, *, trim: np.ndarray | None = None)
     neck = cut_neck(style, body)
     points = (figure.landmarks[f"shoulder_point_{side}"] for side in ("left", "right"))
     check_neck(neck, body, float(np.linalg.norm(np.subtract(*points))))
-    phi = np.linspace(*hem_span(style), math.ceil(style.sweep / HEM_STEP) + 1)
+    phi = np.linspace(*hem_ends(style, figure, neck, trim), math.ceil(style.sweep / HEM_STEP) + 1)
     radii = hem_radii(style, figure, neck, phi, trim)
     hem = radii[:, None] * direction(phi)
     _check_reach(style, neck, phi, radii)
@@ -127,7 +127,7 @@ def draft_cloak(style: Style, figure: Figure, *, trim: np.ndarray | None = None)
     if style.dags:
         before = length_of(hem if trim is None else hem_radii(style, figure, neck, phi)[:, None] * direction(phi))
         drawn = _with_dags(drawn, shape, before)
-    return replace(drawn, remarks=remarks_on(drawn, body, neck.body_front))
+    return replace(drawn, remarks=remarks_on(drawn, body, neck.beside))
 
 
 def with_meshed_dags(draft: Draft, edge_length: float) -> Draft:
@@ -402,6 +402,8 @@ def _dimensions(
     for dart in darts:
         label = dart.point.removesuffix(" point").replace(" ", "_")
         values |= {f"{label}_intake": dart.intake, f"{label}_length": dart.length}
+    if neck.moved:
+        values["closure_moved"] = neck.moved
     if style.darts and not darts:
         values["dart_intake"] = 0.0
     if fastening.overlap:
@@ -436,7 +438,7 @@ def _marks(
         "centre": np.zeros(2),
         "front neck": neck.front[0].copy(),
         "back neck": neck.back[0].copy(),
-        "front hem": on_hem(*neck.front),
+        "front hem": radii[0] * direction(float(phi[0])) if neck.moved else on_hem(*neck.front),
         "back hem": on_hem(*neck.back),
     }
     for side in ("left", "right"):

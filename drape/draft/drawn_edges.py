@@ -18,6 +18,7 @@ from drape.errors import DraftError
 EDGE_COUNT = 81  # points on a drawn opening edge
 ON_HEM = 5e-3  # m; how near its last point must lie to the hem
 ON_EDGE = 2e-3  # m; how near a drawn hem must begin and end to the opening edges
+ON_RAY = 1e-9  # rad; a hem that ends nearer to a straight edge ends on it
 LEAST_STEP = 1e-3  # m between two points
 MOST_ASIDE = 0.3  # m; further out it is another piece; ours
 
@@ -30,6 +31,13 @@ def hem_span(style: Style) -> tuple[float, float]:
     if style.last_edge_along:
         last += math.atan2(style.last_edge_aside[-1], style.last_edge_along[-1])
     return first, last
+
+
+def ends_of(hem: np.ndarray, sweep: float) -> tuple[float, float]:
+    """Return the angles of a hem's first and last point [rad]: 0 and the sweep where they lie on the straight edges."""
+    first, last = (math.atan2(y, x) for x, y in hem[[0, -1], :2])
+    last = sweep + math.remainder(last - sweep, 2 * math.pi)
+    return 0.0 if abs(first) < ON_RAY else first, sweep if abs(last - sweep) < ON_RAY else last
 
 
 def drawn_hem(style: Style, phi: np.ndarray) -> np.ndarray:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from drape.draft.drawn_edges import drawn_hem
+from drape.draft.drawn_edges import drawn_hem, hem_span
 from drape.draft.panels import Neck, share_of
 from drape.draft.style import Style
 from drape.errors import DraftError
@@ -52,10 +52,30 @@ def targets(style: Style, figure: Figure) -> dict[str, float]:
     return found
 
 
+def hem_ends(style: Style, figure: Figure, neck: Neck, trim: np.ndarray | None = None) -> tuple[float, float]:
+    """Return the angles from the hem's first corner to its last [rad]: where it meets the opening edges.
+
+    An edge that is moved off its straight line by d meets it at asin(d / radius) from there; the radius of a bent hem
+    is found by going to and fro between angle and radius.
+    """
+    if not neck.moved:
+        return hem_span(style)
+    found = []
+    for base, end in ((0.0, 0), (style.sweep, -1)):
+        phi, more = base, 0.0 if trim is None else float(trim[end])
+        for _ in range(30):
+            radius = float(hem_radii(style, figure, neck, np.array([phi]))[0]) + more
+            before, phi = phi, base + math.asin(neck.moved / radius)
+            if phi == before:
+                break
+        found.append(phi)
+    return found[0], found[1]
+
+
 def hem_radii(style: Style, figure: Figure, neck: Neck, phi: np.ndarray, trim: np.ndarray | None = None) -> np.ndarray:
     """Return the hem's radius [m] at each phi, shape (k,).
 
-    trim: what is added to it [m] at evenly spaced phi from straight edge to straight edge, a smooth curve between.
+    trim: what is added to it [m] at evenly spaced phi from the first to the last one, a smooth curve between.
     """
     if style.hem_along:
         return drawn_hem(style, phi)
@@ -68,7 +88,7 @@ def hem_radii(style: Style, figure: Figure, neck: Neck, phi: np.ndarray, trim: n
         return radius
     from scipy.interpolate import CubicSpline
 
-    return radius + CubicSpline(np.linspace(0.0, style.sweep, len(trim)), trim)(phi)
+    return radius + CubicSpline(np.linspace(phi[0], phi[-1], len(trim)), trim)(phi)
 
 
 def hem_wave(style: Style, nodes: dict[float, float], phi: np.ndarray) -> np.ndarray:

@@ -7,9 +7,12 @@ decides only how they are laid side by side on the flat and which wedge becomes 
     left shoulder    back panel, right wedge, front panel
     centre front     left half of the front panel, left wedge, back panel, right wedge, right half
 
-The panels are turned about O as they are, so the sewn cloak is the same but for where it opens. The angle phi from
-the first straight edge comes to the azimuth (closure's azimuth + 2 pi phi / sweep), 0 at the front, pi/2 the wearer's
-left. Flat axes and units of `cloak`.
+The panels are turned about O as they are, so the sewn cloak is the same but for where it opens. A tailored front is
+halved at the body's centre front. Unlike wedges put that beside the straight edge: the opening edges are then parallel
+to the straight ones, one as far inside as the other is outside.
+
+The angle phi from the first straight edge comes to the azimuth (closure's azimuth + 2 pi phi / sweep), 0 at the front,
+pi/2 the wearer's left. Flat axes and units of `cloak`.
 """
 
 from __future__ import annotations
@@ -21,10 +24,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from drape.draft.neckline import Neckline, direction
-from drape.draft.style import AZIMUTHS, Dart, Style, dart_place, named_darts
+from drape.draft.style import AZIMUTHS, WIDEST_CUT, Dart, Style, dart_place, named_darts
 from drape.errors import DraftError
 
 LEAST_PIECE = 0.01  # m; a neck edge shorter than this between two seams cannot be sewn; common practice, no source
+LEAST_MOVED = 0.005  # m; opening edges stay on the straight ones for less, within what chalk and shears do; ours
+LARGEST_GAP_SHARE = 0.45  # of the angle between the straight edges, that an opening edge may take of it; ours
 BOW_COUNT = 41  # points on a leg that bows
 
 
@@ -52,8 +57,9 @@ class Neck:
 
     pieces: (panel's name, points [m], shape (k, 2)). gaps: one between two pieces, or None where they meet.
     cuts: the cut edges from the neck edge to the cut points at both straight edges, or None. front and back:
-    neck point and heading of the centre lines. width, cut_length, cut_intake [m]. body_front: neck point and heading of
-    the body's centre front where a tailored neck closes there; unlike wedges put it beside the opening edges.
+    neck point and heading of the centre lines. width, cut_length, cut_intake [m]. moved: how far the opening edges of a
+    closure at centre front are cut inside the first straight edge and outside the last one [m]. beside: how far inside
+    the first opening edge the body's centre front lies all the same [m]; None where nothing tells.
     """
 
     pieces: tuple[tuple[str, np.ndarray], ...]
@@ -64,7 +70,8 @@ class Neck:
     width: float
     cut_length: float
     cut_intake: float
-    body_front: tuple[np.ndarray, np.ndarray] | None = None
+    moved: float = 0.0
+    beside: float | None = None
 
 
 def sewn_length(neck: Neck) -> float:
@@ -91,17 +98,15 @@ def arranged(laid: Neckline, style: Style) -> Neck:
     sweep, place = style.sweep, style.closure_place
     names = {side: f"{side} shoulder" for side in ("left", "right")}
     front, back = (laid.front_point, laid.front_heading), (laid.back_point, laid.back_heading)
-    cuts = body_front = None
+    cuts, moved, beside = None, 0.0, None
     shift: tuple[float, ...] = (0.0, 0.0)
     if place == "centre front":
-        right, left = _split_at(laid.front, sweep / 4)
+        moved, beside = _off_the_edge(laid, style)
+        right, left = _halves(laid.front, laid.front_point) if moved else _split_at(laid.front, sweep / 4)
         shift = (-sweep / 4, -sweep / 4, 3 * sweep / 4)
         pieces = [("left front neck", left), ("back neck", laid.back), ("right front neck", right)]
         wedges = ["left", "right"]
-        start = turned(left[0], shift[0])
-        if style.neck == "tailored":
-            body_front = (turned(front[0], shift[0]), turned(front[1], shift[0]))
-        front = (start, direction(0.0))
+        front = (turned(left[0], shift[0]), direction(0.0))
         back = (turned(back[0], shift[1]), turned(back[1], shift[1]))
     elif place == "left shoulder":
         shift = (-sweep / 2, sweep / 2)
@@ -109,19 +114,37 @@ def arranged(laid: Neckline, style: Style) -> Neck:
         front, back = ((turned(ends[0], by), turned(ends[1], by)) for ends, by in ((front, shift[1]), (back, shift[0])))
     else:
         pieces, wedges = [("front neck", laid.front), ("back neck", laid.back)], ["left"]
-    moved = [(name, turned(points, by)) for (name, points), by in zip(pieces, shift, strict=True)]
+    parts = [(name, turned(points, by)) for (name, points), by in zip(pieces, shift, strict=True)]
     gaps: list[Gap | None] = []
     for k, side in enumerate(wedges):
-        turns = moved[k][1][-1], moved[k + 1][1][0]
+        turns = parts[k][1][-1], parts[k + 1][1][0]
         gaps.append(_wedge(laid, side, names[side], style, turns, k, len(wedges)))
         if gaps[-1] is None:
-            moved[k + 1][1][0] = moved[k][1][-1]
+            parts[k + 1][1][0] = parts[k][1][-1]
     side = place.split()[0]
     if side in ("left", "right") and _reach(laid, side):
-        cuts = _cuts(moved[0][1][0], moved[-1][1][-1], _reach(laid, side), sweep, style.shoulder_cut_bow)
+        cuts = _cuts(parts[0][1][0], parts[-1][1][-1], _reach(laid, side), sweep, style.shoulder_cut_bow)
     length, intake = (laid.cut_length, laid.cut_intake) if side != "left" else (laid.dart_length, laid.dart_intake)
     intake = intake if cuts is not None else 0.0
-    return Neck(tuple(moved), tuple(gaps), cuts, front, back, laid.width, length, intake, body_front)
+    return Neck(tuple(parts), tuple(gaps), cuts, front, back, laid.width, length, intake, moved, beside)
+
+
+def _off_the_edge(laid: Neckline, style: Style) -> tuple[float, float | None]:
+    """Return how far a closure at centre front is moved to the body's, and how far it lies beside that all the same.
+
+    Both are counted inside the first straight edge [m]; moved edges leave nothing beside. None is moved where hem or
+    opening edges are drawn through points, nor where one would come too near the other.
+    """
+    if style.neck != "tailored":
+        return 0.0, None
+    off = float(laid.front_point @ direction(style.sweep / 4 + math.pi / 2))
+    if abs(off) < LEAST_MOVED:
+        return 0.0, off
+    turn = math.asin(abs(off) / float(np.linalg.norm(laid.front_point)))
+    is_drawn = style.hem_along or style.first_edge_along or style.last_edge_along
+    if is_drawn or style.sweep > WIDEST_CUT or turn > LARGEST_GAP_SHARE * (2 * math.pi - style.sweep):
+        return 0.0, off
+    return off, 0.0
 
 
 def _reach(laid: Neckline, side: str) -> float:
@@ -168,6 +191,12 @@ def _cuts(first: np.ndarray, last: np.ndarray, reach: float, sweep: float, bow: 
         leg = np.array([start, reach * direction(angle)])
         legs.append(_bowed(leg, -bow * sense) if bow else leg)
     return legs[0], legs[1]
+
+
+def _halves(points: np.ndarray, place: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Split a polyline at that of its points which is nearest a place."""
+    at = int(np.linalg.norm(points - place, axis=1).argmin())
+    return points[: at + 1].copy(), points[at:].copy()
 
 
 def _split_at(points: np.ndarray, angle: float) -> tuple[np.ndarray, np.ndarray]:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from drape.draft.drawn_edges import hem_span
+from drape.draft.drawn_edges import ends_of
 from drape.draft.neckline import Shoulders, turn_to_take_out
 from drape.draft.outline import Draft, SewnDart, length_of, run_of
 from drape.draft.panels import share_of
@@ -37,12 +37,10 @@ class _Size:
     reason: str
 
 
-def remarks_on(
-    draft: Draft, body: Shoulders, body_front: tuple[np.ndarray, np.ndarray] | None = None
-) -> tuple[str, ...]:
+def remarks_on(draft: Draft, body: Shoulders, beside: float | None = None) -> tuple[str, ...]:
     """Return the sentences, those about darts and cuts first; empty where the draft is as asked.
 
-    body_front: of a closure at centre front, neck point and heading of the body's own on the flat; see `Neck`.
+    beside: of a closure at centre front, how far inside the first opening edge the body's lies [m]; see `Neck`.
     """
     sizes = (
         *_dart_sizes(draft, body),
@@ -52,7 +50,7 @@ def remarks_on(
         *_edge_sizes(draft),
     )
     changed = (said for size in sizes if (said := _changed(size)))
-    lopsided = tuple(_unlike(draft, body)) or tuple(_closure_aside(draft, body, body_front))
+    lopsided = tuple(_unlike(draft, body)) or tuple(_closure_aside(draft, body, beside))
     return (*_not_there(draft, body), *changed, *lopsided)
 
 
@@ -166,7 +164,8 @@ def _neck_sizes(draft: Draft) -> Iterator[_Size]:
 def _length_sizes(draft: Draft) -> Iterator[_Size]:
     """Yield the lengths from neck to hem behind, in front and over the shoulders."""
     style, marks = draft.style, draft.marks
-    hem = np.linalg.norm(run_of(draft, "hem"), axis=1)
+    corners = run_of(draft, "hem")
+    hem = np.linalg.norm(corners, axis=1)
     reason = "the hem is levelled on the settled cloth" if style.level else TRIMMED
     for words, asked, side in (
         ("length behind", style.length, "back"),
@@ -175,7 +174,7 @@ def _length_sizes(draft: Draft) -> Iterator[_Size]:
         yield _Size(words, asked, float(np.linalg.norm(marks[f"{side} hem"] - marks[f"{side} neck"])), reason)
     for place in SHOULDERS:
         share = share_of(AZIMUTHS[place], style)
-        radius = float(np.interp(share * style.sweep, np.linspace(*hem_span(style), len(hem)), hem))
+        radius = float(np.interp(share * style.sweep, np.linspace(*ends_of(corners, style.sweep), len(hem)), hem))
         yield _Size(f"length over the {place}", style.side_length, radius - _neck_reach(draft, place), reason)
 
 
@@ -265,50 +264,40 @@ def _unlike(draft: Draft, body: Shoulders) -> Iterator[str]:
     )
 
 
-def _closure_aside(draft: Draft, body: Shoulders, body_front: tuple[np.ndarray, np.ndarray] | None) -> Iterator[str]:
+def _closure_aside(draft: Draft, body: Shoulders, beside: float | None) -> Iterator[str]:
     """Yield a sentence where a closure at centre front lies beside the body's, and how to bring it there.
 
     What is cut off one opening edge and cut on at the other leaves the sewn cloak as it is, but for where it opens.
     """
     if draft.closure_place != "centre front":
         return
-    at_neck, at_hem = _halves_apart(draft) if body_front is None else _beside(draft, *body_front)
-    if max(abs(at_neck), abs(at_hem)) < CLOSURE_ASIDE:
+    off = _halves_apart(draft) if beside is None else beside
+    if abs(off) < CLOSURE_ASIDE:
         return
-    off, side = ("left", "right") if at_neck + at_hem > 0 else ("right", "left")
-    ends = f"{100 * abs(at_neck):.1f} cm", f"{100 * abs(at_hem):.1f} cm"
-    where = ends[0] if ends[0] == ends[1] else f"{ends[0]} at the neck and {ends[1]} at the hem"
+    other, side = ("left", "right") if off > 0 else ("right", "left")
     why = "more is taken out over one shoulder"
     if not _are_alike(body):
         slopes = f"{math.degrees(body.left.slope):.0f} degrees, the right one {math.degrees(body.right.slope):.0f}"
         why = f"the left shoulder slopes {slopes}"
     mend = ""
-    if body_front is not None and draft.style.sweep <= WIDEST_CUT:
+    if beside is not None and draft.style.sweep <= WIDEST_CUT:
         mend = (
-            f"To bring it to the centre, cut that much off the {off} opening edge, from neck to hem, and cut as much "
+            f"To bring it to the centre, cut that much off the {other} opening edge, from neck to hem, and cut as much "
             f"on at the {side} one; carry the neck edge and the hem on over it. Or close"
         )
     yield (
-        f"closure: it lies to the {side} of centre front, by {where}, since {why}. {mend or 'Close'} at a shoulder: "
-        f'place = "{side} shoulder" in [closure].'
+        f"closure: it lies to the {side} of centre front, by {100 * abs(off):.1f} cm, since {why}. {mend or 'Close'} "
+        f'at a shoulder: place = "{side} shoulder" in [closure].'
     )
 
 
-def _halves_apart(draft: Draft) -> tuple[float, float]:
-    """Return how far the middle of the front neck edge lies inside the first opening edge [m], as at the hem."""
+def _halves_apart(draft: Draft) -> float:
+    """Return how far the middle of the front neck edge lies inside the first opening edge [m]."""
     left, right = (
         sum(length_of(run_of(draft, name)) for name in draft.neck if name.startswith(f"{side} front neck"))
         for side in ("left", "right")
     )
-    return (left - right) / 2, (left - right) / 2
-
-
-def _beside(draft: Draft, start: np.ndarray, heading: np.ndarray) -> tuple[float, float]:
-    """Return how far centre front lies inside the first opening edge, along flat x, at the neck and the hem [m]."""
-    reach = float(np.linalg.norm(run_of(draft, "hem")[0]))
-    along = float(start @ heading)
-    end = start + (math.sqrt(along**2 + reach**2 - float(start @ start)) - along) * heading
-    return float(start[1]), float(end[1])
+    return (left - right) / 2
 
 
 def _are_alike(body: Shoulders) -> bool:

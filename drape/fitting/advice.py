@@ -473,8 +473,8 @@ def _sideways(one: Held, cut: Cut) -> Advice:
 
 
 def _closure_off(one: Held, cut: Cut) -> Advice:
-    if cut.readings["closure"]["place"] == "centre front":
-        return _sideways(one, cut)
+    if cut.readings["closure"]["place"] == "centre front" and cut.style.neck != "tailored":
+        return _sideways(one, cut)  # a tailored front is cut open at centre front whatever is taken out
     return first(put_in(cut), Advice(UNMOVED))
 
 

@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from drape.arrays import Floats
+from drape.draft.drawn_edges import ends_of
 from drape.draft.hem import FALL_SHARE, hem_wave, targets
-from drape.draft.outline import Draft
+from drape.draft.outline import Draft, run_of
 from drape.draft.panels import share_of
 from drape.draft.remarks import TOLD_LENGTH
 from drape.draft.style import Style
@@ -44,13 +45,14 @@ def hem_error(style: Style, figure: Figure, flat: Floats, hem: Floats) -> tuple[
     where the cloth stays as long as it was cut.
     """
     share, asked = edge_share(hem), targets(style, figure)
-    phi = np.linspace(0.0, style.sweep, NODES)
+    ends = ends_of(flat, style.sweep)
+    phi = np.linspace(*ends, NODES)
     if style.level:
         place = np.arctan2(flat[:, 1], flat[:, 0]) % (2 * np.pi)
-        if place[0] > np.pi:  # on the first straight edge, a rounding below it
-            place[0] = 0.0
+        place[place > np.mean(ends) + np.pi] -= 2 * np.pi  # an edge cut on, below the first straight one
+        place[0] = ends[0]
         if place[-1] <= place[0]:
-            place[-1] = style.sweep
+            place[-1] = ends[1]
         high = _smoothed(place, hem[:, 2], share, phi)
         uneven = float(np.ptp(hem[:, 2]))
         if "back" in asked:
@@ -107,10 +109,11 @@ def trim_reading(draft: Draft, trim: Floats) -> dict[str, list[float]]:
     """Return the trim by azimuth every 30 degrees and at both opening edges: what was let out (+) or taken off (-)."""
     from scipy.interpolate import CubicSpline
 
-    spline = CubicSpline(np.linspace(0.0, 1.0, NODES), trim)
+    first, last = (phi / draft.style.sweep for phi in ends_of(run_of(draft, "hem"), draft.style.sweep))
+    spline = CubicSpline(np.linspace(first, last, NODES), trim)
     places = np.radians(np.arange(0.0, 360.0, 30.0))
     return {
         "at_deg": [round(float(np.degrees(place))) for place in places],
-        "trim_cm": [100 * float(spline(share_of(place, draft.style))) for place in places],
+        "trim_cm": [100 * float(spline(np.clip(share_of(place, draft.style), first, last))) for place in places],
         "opening_trim_cm": [100 * float(trim[0]), 100 * float(trim[-1])],
     }

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from drape.files import file_name
-from drape.wearing.choices import STANDING, THROWN
+from drape.wearing.choices import ARM_FREE, STANDING, THROWN
 
 Reading = Mapping[str, Any]
 
@@ -73,6 +73,7 @@ def _found(way: Reading) -> str:
     for side in free:
         found.append(f"the {side} arm is free; {way['arms'][side]['bare_cm']:.0f} cm of it bare, from the finger tips")
     if not free:
+        found.extend(["no arm comes free"] if way["how"] == ARM_FREE else [])
         found.extend(_under(way["arms"]))
     if abs(way["turned_deg"]) > TURNED_DEG:
         found.append(f"turned {abs(way['turned_deg']):.0f}° to the {'left' if way['turned_deg'] > 0 else 'right'}")

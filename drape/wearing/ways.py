@@ -46,6 +46,8 @@ GRIPPED: Final = 0.10  # m of cloth round the place where a hand takes hold
 OVER: Final = 0.30  # m that is thrown over the shoulder, to hang behind it: about a forearm
 LEAST_OVER: Final = 0.15  # m; less is not thrown but laid on
 AT_ELBOW: Final = 0.45  # m down the opening edge, where it is taken to let an arm out
+PAST: Final = np.array([0.12, -0.10, 0.0])  # m outward of a hanging elbow and behind it, where a front is put back
+REACHES: Final = 0.9  # of an edge's length, furthest down it that a hand takes it to put it back
 APART: Final = 1.5  # thicknesses by which the edges of an opened closure are drawn back from each other
 
 
@@ -129,15 +131,43 @@ def _arm_free(cloak: Cloak) -> Put:
     wearer = cloak.wearer()
     wearer.rest()
     found = _left_alone(cloak, wearer, cloak.neck_points())
-    side, joints = cloak.free_side, cloak.joints
-    sign = 1.0 if side == "right" else -1.0
-    hand = Hand(wearer.run, _gripped(cloak, edge, min(AT_ELBOW, 0.5 * _long(cloak, edge))))
-    unit = joints.figure.tape["stature"] / 1.7558
-    hand.go(np.array([[0.30 * sign, 0.30, 1.10], [-0.05 * sign, 0.40, 1.15]]) * unit)
-    for hold in ("forward", *(() if cloak.draft.closure_place == "centre front" else ("out of the opening",))):
-        wearer.move_to(Posture(arms=_one(side, held_as(joints, side, hold))))
+    in_front = cloak.draft.closure_place == "centre front"
+    down, way = (_past_elbow if in_front else _across)(cloak, edge, wearer)
+    hand = Hand(wearer.run, _gripped(cloak, edge, down))
+    hand.go(way)
+    for hold in ("forward", *(() if in_front else ("out of the opening",))):
+        wearer.move_to(Posture(arms=_one(cloak.free_side, held_as(cloak.joints, cloak.free_side, hold))))
     hand.let_go()
     return found
+
+
+def _across(cloak: Cloak, edge: Ints, _: Wearer) -> tuple[float, Floats]:
+    """Where a hand takes the edge of a front closed over a shoulder [m down it], and its way to before the chest [m].
+
+    So the front no longer hangs over the arm on the side of the closure.
+    """
+    unit = cloak.joints.figure.tape["stature"] / 1.7558
+    way = np.array([[0.30, 0.30, 1.10], [-0.05, 0.40, 1.15]]) * [_outward(cloak.free_side), 1.0, 1.0]
+    return min(AT_ELBOW, 0.5 * _long(cloak, edge)), way * unit
+
+
+def _past_elbow(cloak: Cloak, edge: Ints, wearer: Wearer) -> tuple[float, Floats]:
+    """Where a hand takes the edge of a front that opens in the middle [m down it], and its way past the elbow [m].
+
+    Taken where it just reaches so far, the front is turned back over the arm, which comes out before it.
+    """
+    joints, side = cloak.joints, cloak.free_side
+    mirrored = np.array([_outward(side), 1.0, 1.0])
+    top = wearer.run.x[cloak.sheet.point_of_vertex[edge[0]]]
+    far = joints.places[f"elbow {side}"] + PAST * mirrored - top
+    down = min(float(np.linalg.norm(far)), REACHES * _long(cloak, edge))
+    ahead = np.array([0.4, 0.6, -0.6]) * mirrored
+    return down, top + down * np.array([ahead, far / np.linalg.norm(far)])
+
+
+def _outward(side: str) -> float:
+    """1 where away from the middle is +x, to the wearer's right; else -1."""
+    return 1.0 if side == "right" else -1.0
 
 
 def _thrown(cloak: Cloak) -> Put:
@@ -159,7 +189,7 @@ def _thrown(cloak: Cloak) -> Put:
             "not reach over the other shoulder. Cut it longer, or fasten less of it."
         )
     hand = Hand(wearer.run, _gripped(cloak, edge, path + over))
-    sign = 1.0 if near == "right" else -1.0
+    sign = _outward(near)
     far_out = 0.85 * (path + over)  # the edge stays taut on its way, and no slack cloth falls before it
     hand.go(
         np.array([

@@ -12,6 +12,8 @@ STYLES = {
     "left": Style("tailored", 1.12, closure_place="left shoulder", darts=(Dart(),), fastened_to="elbow", buttons=5),
     "centre front": Style("tailored", 1.12, closure_place="centre front",
      darts=(Dart("left shoulder"), Dart("right shoulder"))),
+    "edges moved": Style("tailored", 1.12, sweep=math.radians(200), closure_place="centre front",
+     darts=(Dart("left shoulder", intake=0.1), Dart("right shoulder", intake=0.05))),
     "three quarters": Style("tailored", 1.12, sweep=1.5 * math.pi, closure_place="centre front"),
     "bowed": Style("tailored", 1.12, darts=(Dart(leg_bow=0.006), Dart(azimuth=math.pi, length=0.12, intake=0.02)),
      shoulder_cut_bow=0.006),

@@ -7,6 +7,7 @@ import dataclasses
 import numpy as np
 import pytest
 from families import most_are_long
+from stand_in import standing_body
 
 from drape.body.signed_distance import distance
 from drape.body.stance import Stance
@@ -15,6 +16,7 @@ from drape.cloth.mesh import triangulate
 from drape.cloth.self_contact import crossing_count, find_pairs, weave
 from drape.cloth.sheet import sew
 from drape.draft.cloak import draft_cloak
+from drape.draft.style import Dart, Style
 from drape.errors import DraftError
 from drape.fitting.scene import load_scene
 from drape.fitting.sit import figure_of
@@ -123,10 +125,27 @@ def test_without_dart_or_cuts_the_azimuth_is_the_draft_angle_spread_evenly(figur
     assert np.degrees(azimuth) == pytest.approx(-90.0 + 2.0 * phi, abs=1e-6)
 
 
+def test_edges_moved_to_centre_front_start_there_from_neck_to_hem():
+    """The one edge lies below the draft's straight one, so that its angle is negative; both start at azimuth 0."""
+    darts = (Dart("left shoulder", intake=0.1), Dart("right shoulder", intake=0.05))
+    draft = draft_cloak(Style("tailored", 0.6, closure_place="centre front", darts=darts), standing_body())
+    assert draft.dimensions["closure_moved"] < -0.01
+    mesh = triangulate(draft, edge_length=0.08)
+    azimuth, run, _ = place_on_body(draft, mesh, 0.0)
+    for side, whole in ((0, 0.0), (1, 2 * np.pi)):
+        edge = np.concatenate([mesh.edges[draft.closure[side]], mesh.edges[draft.opening[side]]])
+        assert azimuth[edge] == pytest.approx(whole, abs=1e-4)
+    assert run.min() == 0.0 and run.max() > 0.5
+
+
 @pytest.mark.long
 def test_a_neck_edge_far_longer_on_one_side_of_the_closure_is_laid_round_the_neck():
-    """Between shoulders of 35 and 17 degrees the front neck edge is 19.5 cm long on one side, 2.4 on the other."""
+    """Between shoulders of 35 and 17 degrees the front neck edge is 19.5 cm long on one side, 2.4 on the other, where a
+    drawn hem keeps the opening edges where they are."""
     scene = load_scene("lamp-bearer-collar")
+    phi = np.linspace(0.0, scene.style.sweep, 9)
+    hem = {"hem_along": tuple(0.46 * np.cos(phi)), "hem_up": tuple(0.46 * np.sin(phi))}
+    scene = dataclasses.replace(scene, style=dataclasses.replace(scene.style, length=None, **hem))
     lopsided = Stance(stoop=-0.034, full_back=0.04, low_left=0.042)
     figure = figure_of(dataclasses.replace(scene, stance=lopsided))
     draft, mesh, _, _ = clear_start(scene, figure)

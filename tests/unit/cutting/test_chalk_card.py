@@ -66,8 +66,14 @@ def test_the_strings_are_as_long_as_the_drafts_radii() -> None:
 
 
 def test_the_opening_edges_are_chalked_as_far_round_as_the_sweep() -> None:
+    body = standing_body()
     assert "a straight line for both opening edges" in steps(draft_cloak(STYLES["tailored"], standing_body()))[0]
     assert "270 degrees round" in steps(draft_cloak(STYLES["three quarters"], standing_body()))[0]
+    assert not any("inside" in line and "outside" in line for line in steps(draft_cloak(STYLES["centre front"], body)))
+    moved = draft_cloak(STYLES["edges moved"], body)
+    off = 100 * moved.dimensions["closure_moved"]
+    assert off < -1.0 and run_of(moved, "left opening")[-1, 1] == pytest.approx(off / 100)
+    assert f"the right one {-off:.1f} cm inside, the left one {-off:.1f} cm outside" in steps(moved)[1]
 
 
 def test_what_the_draft_has_not_is_not_to_be_done() -> None:

@@ -38,6 +38,13 @@ STYLES = {
     "centre front, two darts": Style(
         "tailored", 1.12, closure_place="centre front", darts=(Dart("left shoulder"), Dart("right shoulder")), buttons=3
     ),
+    "centre front, unlike darts": Style(
+        "tailored",
+        1.12,
+        sweep=math.radians(200),
+        closure_place="centre front",
+        darts=(Dart("left shoulder", intake=0.1), Dart("right shoulder", intake=0.05)),
+    ),
     "centre front, three quarters": Style("tailored", 1.12, sweep=1.5 * math.pi, closure_place="centre front"),
     "three darts, bowed": Style(
         "tailored",

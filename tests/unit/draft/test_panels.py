@@ -17,7 +17,7 @@ from drape.cloth.mesh import triangulate
 from drape.cloth.sheet import join_seams
 from drape.draft.cloak import draft_cloak
 from drape.draft.neckline import direction
-from drape.draft.outline import Draft, area_of, length_of, outline_of, run_of, squeezed
+from drape.draft.outline import Draft, area_of, closing_line, length_of, outline_of, run_of, squeezed
 from drape.draft.panels import share_of
 from drape.draft.style import AZIMUTHS, CLOSURE_PLACES, Dart, Style
 from drape.errors import DraftError, MeshError
@@ -153,6 +153,43 @@ def test_centre_front_closes_on_straight_edges_at_the_front_neck_point() -> None
     assert left[0, 0] == pytest.approx(draft.dimensions["front_neck_depth"], abs=1e-12)
     assert abs(left[1, 0] - left[0, 0]) < 0.02 * abs(left[1, 1] - left[0, 1])
     assert length_of(left) == pytest.approx(length_of(right), abs=1e-9)
+
+
+def crossing(first: np.ndarray, last: np.ndarray) -> np.ndarray:
+    """Where two straight runs of points meet, run on."""
+    ways = np.column_stack([first[-1] - first[0], last[0] - last[-1]])
+    return first[0] + np.linalg.solve(ways, last[0] - first[0])[0] * ways[:, 0]
+
+
+@pytest.mark.parametrize(("left", "right", "sweep"), [(31.0, 22.0, 180), (20.0, 32.0, 210), (23.0, 26.0, 150)])
+def test_at_centre_front_the_edges_and_centre_back_run_to_where_the_shoulder_lines_meet(left, right, sweep) -> None:
+    """The front legs of both darts, laid side by side as they are sewn, meet over the front edges' line, the back legs
+    over centre back; and there, as on the body, each makes 90 degrees less the slope with it."""
+    style = Style("tailored", 1.1, sweep=math.radians(sweep), closure_place="centre front", darts=(Dart(),))
+    draft = draft_cloak(style, standing_body(slope_left=left, slope_right=right))
+    assert abs(draft.dimensions["closure_moved"]) > 0.005
+    c, s = math.cos(style.sweep), math.sin(style.sweep)
+    edges, centre = [closing_line(draft, 0), closing_line(draft, 1) @ [[c, -s], [s, c]]], draft.marks
+    np.testing.assert_allclose(edges[0], edges[1], atol=1e-12)  # sewn, one lies on the other from neck to hem
+    assert np.ptp(edges[0][:, 1]) < 1e-12 and edges[0][0, 1] == pytest.approx(draft.dimensions["closure_moved"])
+    fronts = [run_of(draft, "dart 1 front leg"), run_of(draft, "dart 2 front leg") @ [[c, -s], [s, c]]]
+    backs = [run_of(draft, f"dart {k} back leg") for k in (1, 2)]
+    for legs, line in ((fronts, edges[0]), (backs, np.array([centre["back neck"], centre["back hem"]]))):
+        way = (line[-1] - line[0]) / np.linalg.norm(line[-1] - line[0])
+        off = crossing(*legs) - line[0]
+        assert abs(off[0] * way[1] - off[1] * way[0]) < 1e-9
+        for leg, slope in zip(legs, (left, right), strict=True):
+            along = (leg[-1] - leg[0]) / np.linalg.norm(leg[-1] - leg[0])
+            assert math.degrees(math.acos(along @ way)) == pytest.approx(90.0 - slope, abs=1e-6)
+
+
+def test_unlike_darts_on_like_shoulders_leave_as_much_front_neck_on_either_side() -> None:
+    darts = (Dart("left shoulder", intake=0.1), Dart("right shoulder", intake=0.06))
+    draft = draft_cloak(Style("tailored", 1.1, closure_place="centre front", darts=darts), standing_body())
+    left, right = (length_of(run_of(draft, f"{side} front neck")) for side in ("left", "right"))
+    assert left == pytest.approx(right, abs=1e-9)
+    ends = [closing_line(draft, side)[-1] for side in (0, 1)]
+    np.testing.assert_allclose(ends[0], -ends[1], atol=1e-12)
 
 
 @pytest.mark.parametrize("bow", [0.005, -0.004])

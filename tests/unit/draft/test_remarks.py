@@ -125,22 +125,25 @@ def test_a_dart_over_one_of_two_nearly_like_shoulders_is_told() -> None:
 
 
 def test_a_closure_that_unlike_shoulders_push_aside_is_told() -> None:
-    """By how much, the draft that opens over the right shoulder says, whose front holds centre front whole."""
+    """A tailored front is cut open at centre front; where its hem is drawn, or the sector leaves no room beside its
+    edges, the remark says what the draft that opens over a shoulder does, whose front holds centre front whole."""
     style = Style("tailored", 0.9, closure_place="centre front", darts=(Dart(),))
-    assert draft_cloak(style, standing_body(slope_left=25.0, slope_right=25.0)).remarks == ()
-    for sweep in (180, 240):
-        body = standing_body(slope_left=31.0, slope_right=22.0)
-        *_, said = draft_cloak(replace(style, sweep=math.radians(sweep)), body).remarks
-        whole = Style("tailored", 0.9, sweep=math.radians(sweep), darts=(Dart(),))
-        marks, middle = draft_cloak(whole, body).marks, math.radians(sweep / 4)
-        aside = np.array([-math.sin(middle), math.cos(middle)])
-        at_neck, at_hem = (100 * float(marks[f"front {end}"] @ aside) for end in ("neck", "hem"))
-        assert at_neck > 2.0
-        ends = f"{at_neck:.1f} cm at the neck and {at_hem:.1f} cm at the hem" if sweep == 240 else f"{at_neck:.1f} cm"
-        assert said.startswith(f"closure: it lies to the right of centre front, by {ends}, since the left shoulder ")
-        assert "off the left opening edge" in said and 'place = "right shoulder"' in said
-    (said,) = draft_cloak(style, standing_body(slope_left=22.0, slope_right=31.0)).remarks
+    body = standing_body(slope_left=31.0, slope_right=22.0)
+    assert draft_cloak(style, body).remarks == ()
+    phi = np.linspace(0.0, math.pi, 7)
+    points = 1.05 * np.stack([np.cos(phi), np.sin(phi)])
+    drawn = replace(style, length=None, hem_along=tuple(points[0]), hem_up=tuple(points[1]))
+    (said,) = draft_cloak(drawn, body).remarks
+    front = draft_cloak(replace(style, closure_place="right shoulder"), body).marks["front neck"]
+    off = 100 * float(front @ [-math.sqrt(0.5), math.sqrt(0.5)])
+    assert off > 2.0
+    assert said.startswith(f"closure: it lies to the right of centre front, by {off:.1f} cm, since the left shoulder ")
+    assert "off the left opening edge" in said and 'place = "right shoulder"' in said
+    (said,) = draft_cloak(drawn, standing_body(slope_left=22.0, slope_right=31.0)).remarks
     assert "to the left of centre front" in said and "off the right opening edge" in said
+    wide = replace(style, sweep=2 * math.pi, darts=())
+    said = draft_cloak(wide, standing_body(slope_left=20.0, slope_right=32.0)).remarks[-1]
+    assert "to the left of centre front" in said and "opening edge" not in said  # there is no cloth left to cut on
     (said,) = draft_cloak(replace(style, neck="round", sweep=math.radians(150)), body).remarks
     assert "to the right of centre front" in said and "opening edge" not in said  # it is not drawn from the figure
 

@@ -161,6 +161,17 @@ def test_a_pressed_throat_is_freed_by_the_wedge_that_lacks_before_the_neck_is_wi
     assert {one["table"] for one in said["changes"]} == {"dart"} and "Nothing is taken out" in said["mend"]
 
 
+def test_a_tailored_closure_beside_centre_front_is_set_straight_by_hand(scene, figure):
+    """Its draft opens at centre front whatever the darts take out, so no dart is to be blamed."""
+    style = replace(
+        scene.style, closure_place="centre front", darts=(Dart(place="left shoulder"), Dart(place="right shoulder"))
+    )
+    readings = with_reading(("closure", "shift_cm"), 3.0)
+    readings["closure"]["place"] = "centre front"
+    (said,) = mends(readings, style, figure)[0]
+    assert said["changes"] == [] and "by hand" in said["mend"]
+
+
 def test_like_darts_over_both_shoulders_lack_nothing(scene, figure):
     style = replace(
         scene.style, closure_place="centre front", darts=(Dart(place="left shoulder"), Dart(place="right shoulder"))

@@ -13,7 +13,7 @@ from stand_in import standing_body
 from drape.cloth.mesh import triangulate
 from drape.draft.cloak import draft_cloak
 from drape.draft.hem import FALL_SHARE
-from drape.draft.outline import Draft
+from drape.draft.outline import Draft, run_of
 from drape.draft.style import Dart, Style
 from drape.fitting.hem_trim import NODES, hem_error, hem_remarks, is_near_enough, trim_more, trim_reading
 
@@ -60,6 +60,26 @@ def test_a_level_hem_is_measured_against_centre_back() -> None:
     assert worst == pytest.approx(0.06, abs=1e-9)
     places = np.linspace(0.0, 1.0, NODES)
     assert low[1:-1] == pytest.approx(0.06 * (places[1:-1] - 0.75), abs=1.5e-3)
+
+
+def test_the_hem_of_edges_moved_to_centre_front_is_trimmed_from_corner_to_corner() -> None:
+    """Height falling evenly by 6 cm from corner to corner, the first one below the draft's straight edge."""
+    darts = (Dart("left shoulder", intake=0.1), Dart("right shoulder", intake=0.05))
+    style = Style("tailored", 1.0, level=True, closure_place="centre front", darts=darts)
+    draft = draft_cloak(style, standing_body())
+    flat = run_of(draft, "hem")[::3]
+    share = np.linspace(0.0, 1.0, len(flat))
+    assert flat[0, 1] < flat[1, 1] < 0.0  # below it, where an angle counted from 0 on would be near a whole turn
+    low, _ = hem_error(style, standing_body(), flat, hanging(style, 0.5 - 0.06 * share, draft))  # type: ignore[arg-type]
+    behind = (math.pi / 2 - math.atan2(flat[0, 1], flat[0, 0])) / math.pi  # of the way round, from corner to corner
+    assert low[1:-1] == pytest.approx(0.06 * (np.linspace(0.0, 1.0, NODES)[1:-1] - behind), abs=1e-4)
+    trim = np.linspace(0.0, 0.03, NODES)
+    after = draft_cloak(style, standing_body(), trim=trim)
+    for name, more in (("left opening", 0.0), ("right opening", 0.03)):  # cut where the trim says, on the same lines
+        ends = [np.linalg.norm(run_of(one, name)[-1]) for one in (draft, after)]
+        assert ends[1] - ends[0] == pytest.approx(more, abs=1e-12)
+    assert np.ptp(run_of(after, "left opening")[:, 1]) < 1e-12
+    assert trim_reading(after, trim)["trim_cm"][6] == pytest.approx(1.5, abs=0.1)
 
 
 def test_what_is_left_too_far_off_is_told_with_its_size_and_what_is_near_is_not() -> None:

@@ -31,5 +31,6 @@ def test_moves_of_which_no_more_is_to_be_said_are_named_once():
         "Closed: both arms are under. Lean: the same.", "Open: both arms are under.",
     ]  # fmt: skip
     assert said_by_way([]) == []
+    assert said_together([way | {"how": "one arm free"}]) == "One arm free: no arm comes free; both arms are under."
     assert said_together([way, way | {"doing": "lean", "settled": False}]).endswith("Lean: NOT SETTLED. Do not go by "
                                                                                      "its numbers.")  # fmt: skip

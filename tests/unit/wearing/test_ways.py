@@ -7,10 +7,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from drape.fitting.scene import load_scene
+from drape.fitting.sit import sit
 from drape.polyline import length_along
-from drape.wearing.choices import BACK, CLOSED, DOINGS, HOWS, OPEN, RAISED, THROWN
+from drape.wearing.choices import ARM_FREE, BACK, CLOSED, DOINGS, HOWS, OPEN, RAISED, THROWN
 from drape.wearing.posture import HANGING, UPRIGHT, Held
+from drape.wearing.readings import read_arm, worn_now
 from drape.wearing.ways import _PUT, LEAN, TURN, CannotError, moves, put
+from drape.wearing.wear import DOWN, cloak_of
 
 
 def test_every_way_can_be_put_on_and_no_other():
@@ -73,3 +77,16 @@ def test_raised_arms_lift_the_cloth_and_stay_under_it(cloak):
     assert rest.settled
     hem = cloak.sheet.point_of_vertex[cloak.mesh.edges["hem"]]
     assert (rest.worn[hem, 1].max() - closed.wearer.run.x[hem, 1].max()) > 0.1
+
+
+@pytest.mark.long
+def test_an_arm_comes_out_of_a_cloak_that_closes_in_front():
+    scene = replace(load_scene("toll-house-clerk-two-darts"), arms=DOWN)
+    cloak = cloak_of(scene, sit(scene, edge_length=0.06))
+    worn = put(ARM_FREE, cloak)
+    rest = worn.wearer.rest()
+    now = worn_now(worn.cloak, worn.wearer, rest)
+    free, under = (read_arm(cloak, now, side) for side in ("right", "left"))
+    assert rest.settled and free["free"] and not under["free"]
+    edge = cloak.sheet.point_of_vertex[cloak.front_edge]
+    assert now.points[edge, 0].max() > cloak.joints.places["elbow right"][0]  # it is put back past the elbow
