@@ -25,7 +25,7 @@ from drape.body.stance import Stance
 from drape.body.worn_under import KINDS
 from drape.cloth.self_contact import weave
 from drape.cloth.sheet import layered
-from drape.draft.style import DAG_KINDS, CollarStyle, Dags, Dart, Style
+from drape.draft.style import CLOSURE_PLACES, DAG_KINDS, CollarStyle, Dags, Dart, Style
 from drape.errors import DrapeError, NotSettledError
 from drape.fitting.scene import Scene, load_body, load_cloth, load_scene
 from drape.fitting.sit import sit
@@ -71,6 +71,7 @@ def style_at_random(random: np.random.Generator, scene: Scene) -> Style:
     return replace(
         scene.style,
         neck=str(random.choice(["round", "tailored"])),
+        closure_place=str(random.choice(CLOSURE_PLACES)),
         length=float(random.uniform(0.5, 1.2)),
         sweep=float(np.radians(random.uniform(140.0, 355.0 if one_in(random, 4) else 280.0))),
         darts=(Dart(),) if one_in(random, 2) else (),
@@ -93,7 +94,7 @@ def told(scene: Scene) -> str:
     """What is unusual about a scene, in a few words."""
     style = scene.style
     words = [
-        " over ".join(scene.layers), style.neck, f"{np.degrees(style.sweep):.0f} deg",
+        " over ".join(scene.layers), style.neck, f"closed at the {style.closure_place}", f"{np.degrees(style.sweep):.0f} deg",
         f"{100 * (style.length or 0):.0f} cm",
         *(["dart"] if style.darts else []), *(["cuts"] if style.shoulder_cut_intake is None else []),
         *(["collar"] if style.collar else []), *([f"{style.dags[0].kind} dags"] if style.dags else []),
