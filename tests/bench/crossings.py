@@ -94,8 +94,8 @@ def told(scene: Scene) -> str:
     """What is unusual about a scene, in a few words."""
     style = scene.style
     words = [
-        " over ".join(scene.layers), style.neck, f"closed at the {style.closure_place}", f"{np.degrees(style.sweep):.0f} deg",
-        f"{100 * (style.length or 0):.0f} cm",
+        " over ".join(scene.layers), style.neck, f"closed at the {style.closure_place}",
+        f"{np.degrees(style.sweep):.0f} deg", f"{100 * (style.length or 0):.0f} cm",
         *(["dart"] if style.darts else []), *(["cuts"] if style.shoulder_cut_intake is None else []),
         *(["collar"] if style.collar else []), *([f"{style.dags[0].kind} dags"] if style.dags else []),
         *(["pieced"] if scene.cutting.sewn else []), *(["stance"] if scene.stance != Stance() else []),
