@@ -25,6 +25,7 @@ from drape.picture.lettering import (
     draw_scale,
     draw_staff,
     draw_stamp,
+    fitted_title,
     length_of,
     wrapped,
     write,
@@ -69,9 +70,7 @@ def _page(height: int) -> tuple[Image.Image, Any]:
 def _heading(pen: Any, stage: Stage, words: str) -> None:
     fitting = stage.fitting
     pen.line([(MARGIN, 36), (SHEET_WIDTH - MARGIN, 36)], fill=INK, width=3)
-    title, size = fitting.title or fitting.name, 36
-    while size > 22 and length_of(title, size, "serif bold") > SHEET_WIDTH - 2 * MARGIN:
-        size -= 2
+    title, size = fitted_title(fitting.title or fitting.name, SHEET_WIDTH - 2 * MARGIN)
     write(pen, (MARGIN, 48), title, size, face="serif bold")
     write(pen, (MARGIN, 94), words, 22, face="italic", colour=GREY)
 
