@@ -20,6 +20,7 @@ from types import MappingProxyType
 from typing import Any, Final, NoReturn
 
 from drape.errors import OldKeyWarning, SceneError
+from drape.plain import plain_line
 from drape.units import bare_name, ending_of, to_si, unit_of
 
 LARGEST_FILE: Final = 200_000  # bytes; a scene is a page of text
@@ -308,7 +309,7 @@ def refuse_control_characters(text: str, where: str, *, lines: bool = False) -> 
     if any("\ud800" <= letter <= "\udfff" for letter in text):
         fail(where, f"got {shown(text)}, which is not UTF-8, allowed printable text", "Write it in UTF-8.")
     kept = text.replace("\n", "").replace("\t", "") if lines else text
-    if not kept.isprintable():
+    if plain_line(kept) != kept:
         fail(where, f"got {shown(text)}, allowed printable text", "Take the control character out.")
 
 

@@ -13,7 +13,10 @@ from xml.sax.saxutils import escape
 
 import numpy as np
 
-from drape.plain import plain_line
+from drape.plain import plain_line, shortened
+
+LETTER = 0.64  # width of a bold letter, in heights of type
+LEAST_TITLE = 0.5  # of its height, to which the type of a long title shrinks
 
 
 def write_svg(parts: Sequence[str], path: Path, width: float, height: float, title: str, *, unit: float = 1.0) -> None:
@@ -29,8 +32,8 @@ def write_svg(parts: Sequence[str], path: Path, width: float, height: float, tit
 
 
 def _words(text: str) -> str:
-    """Return a text as XML has it, which knows no control characters. Spaces that keep a line together stay."""
-    return escape("\u00a0".join(map(plain_line, text.split("\u00a0"))))
+    """Return a text as XML has it, which knows no control characters."""
+    return escape(plain_line(text))
 
 
 def polyline(points: np.ndarray, style: str) -> str:
@@ -49,6 +52,15 @@ def type_line(
         f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size:.1f}" '
         f'text-anchor="{anchor}"{weight}{turned}>{_words(words)}</text>'
     ]
+
+
+def title_line(x: float, y: float, title: str, size: float, room: float, *, after: str = "") -> list[str]:
+    """Return a title in bold, in smaller type if it is longer than `room`, and cut if it is longer still.
+
+    after: what stands behind it, and stays.
+    """
+    words = shortened(plain_line(title), int(room / (LETTER * LEAST_TITLE * size)) - len(after)) + after
+    return type_line(x, y, words, min(size, room / (LETTER * max(len(words), 1))), bold=True)
 
 
 def span(a: np.ndarray, b: np.ndarray, style: str, size: float, colour: str) -> list[str]:

@@ -83,7 +83,7 @@ def wear_into(out: Path, scene: Scene, asked: Asked, *, starts: int, with_pictur
     wearing, ways = wearings[0], gathered_ways(wearings)
     saved = [save_fitting(shape, out) for shape in wearing.shapes]
     found = wearing_object(wearing, ways, edge_length=asked.edge_length, seconds=time.monotonic() - began)
-    text, name = wearing_text(wearing, ways), f"{scene.name}-wear"
+    text, name = wearing_text(wearing, ways, edge_length=asked.edge_length), f"{scene.name}-wear"
     write_text(out / f"{name}.json", json_text(found))
     write_text(out / f"{name}.txt", text)
     drawn, failure = _drawn(saved, out, name, found["cautions"]) if with_pictures else ((), None)

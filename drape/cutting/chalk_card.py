@@ -16,7 +16,7 @@ from drape.cutting.draft_drawing import SMALL as DRAWN_TYPE
 from drape.cutting.draft_drawing import neck_drawing
 from drape.draft.cut_line import allowances, allowances_said
 from drape.draft.outline import Draft, hem_mark, hem_radius_said, hem_said
-from drape.svg import polyline, type_line, write_svg
+from drape.svg import polyline, title_line, type_line, write_svg
 
 PAGE = (210.0, 297.0)  # mm, A4
 LEFT, TOP, ROW = 16.0, 20.0, 5.4  # mm
@@ -30,7 +30,7 @@ def write_chalk_card(draft: Draft, path: Path, *, title: str) -> None:
     """Write the card, an A4 page in SVG; one user unit is 1 mm."""
     y = TOP
     parts = type_line(LEFT, y - 9, hem_mark(draft), LARGE, bold=True) if draft.is_estimate else []
-    parts += type_line(LEFT, y, f"{title}: chalk card", min(LARGE, 178 / (0.64 * (len(title) + 12))), bold=True)
+    parts += title_line(LEFT, y, title, LARGE, 178, after=": chalk card")
     if not draft.is_estimate:
         y += ROW
         parts += type_line(LEFT, y, hem_said(draft), PLAIN)

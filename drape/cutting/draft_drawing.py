@@ -39,7 +39,7 @@ from drape.draft.outline import (
     run_of,
 )  # fmt: skip
 from drape.polyline import length_along
-from drape.svg import arrowhead, polyline, type_line, write_svg
+from drape.svg import arrowhead, polyline, title_line, type_line, write_svg
 
 MARGIN = 110.0  # units of paper round the drawing
 COLUMN = 1020.0  # units of width for the words and the table
@@ -453,8 +453,7 @@ def _letter_side(draft: Draft, label: str, point: np.ndarray) -> np.ndarray:
 
 def _column(draft: Draft, title: str, left: float, top: float, unit: float) -> tuple[list[str], float]:
     """Return title, facts, key of lines, chalk table and test square, and where they end [mm]."""
-    size = min(TITLE, COLUMN / (1.1 * LETTER_WIDTH * max(len(title), 1)))
-    parts = type_line(left, top + TITLE, title, size, bold=True)
+    parts = title_line(left, top + TITLE, title, TITLE, COLUMN)
     y = top + TITLE + 70
     if draft.is_estimate:
         parts += type_line(left, y, hem_mark(draft), 1.3 * TEXT, bold=True)

@@ -19,6 +19,7 @@ from shapely import box
 from drape.cutting.lay import Lay
 from drape.cutting.piece import cut_outline
 from drape.cutting.strokes import Drawn, Paper, Stroke, clipped, lay_paper, piece_paper, placed_strokes, placed_words
+from drape.plain import plain_line, shortened
 
 if TYPE_CHECKING:
     from reportlab.pdfgen.canvas import Canvas
@@ -29,6 +30,8 @@ OVERLAP = 15.0  # mm of each tile that the next one is glued on
 PAD = 4.0  # mm round a piece
 POINT = 72.0 / 25.4  # points to a millimetre
 LONGEST = 5000.0  # mm; a PDF page may be 14,400 points, 5.08 m
+LEAST_TITLE = 3.5  # mm, to which the type of a long title shrinks; a longer one is cut
+NARROWEST = 0.27  # width of the narrowest letter, in heights of type
 FONT, BOLD = "DejaVu", "DejaVuBold"
 PENS: dict[str, tuple[float, tuple[float, ...], float]] = {  # width mm, dashes mm, grey
     "cut": (0.6, (), 0.0),
@@ -130,7 +133,7 @@ def _canvas(path: Path, title: str) -> Canvas:
 
     _register_type()
     canvas = Canvas(str(path), invariant=1, pageCompression=1)
-    canvas.setTitle(title)
+    canvas.setTitle(plain_line(title))
     canvas.setCreator("drape")
     canvas.setAuthor("")
     return canvas
@@ -169,10 +172,30 @@ def _type(
     canvas: Canvas, words: str, x: float, y: float, size: float, *, anchor: str = "start", bold: bool = False
 ) -> None:
     """Set a line of type, its foot at (x, y) [mm], `size` mm high."""
+    words = plain_line(words)
     canvas.setFillGray(0.0)
     canvas.setFont(BOLD if bold else FONT, size * POINT)
     draw = {"start": canvas.drawString, "middle": canvas.drawCentredString, "end": canvas.drawRightString}[anchor]
     draw(x * POINT, y * POINT, words)
+
+
+def _wide(canvas: Canvas, words: str, size: float, *, bold: bool = False) -> float:
+    """Return the width of a line of type `size` mm high [mm]."""
+    return float(canvas.stringWidth(words, BOLD if bold else FONT, size))
+
+
+def _fitting(canvas: Canvas, title: str, size: float, room: float, *, bold: bool = False) -> str:
+    """Return a title that is no longer than the room [mm] in type `size` mm high: cut, with dots, if it must be."""
+    title = plain_line(title)
+    most = min(len(title), max(0, math.ceil(room / (NARROWEST * size))))
+    while most and _wide(canvas, shortened(title, most), size, bold=bold) > room:
+        most -= 1
+    return shortened(title, most)
+
+
+def _sentence(words: str) -> str:
+    """Return a title as a sentence of its own, before others."""
+    return f"{words}{'' if words[-1:] in '.!?…' else '.'}  "
 
 
 def _write_tile(
@@ -200,17 +223,20 @@ def _write_tile(
     clip.rect(MARGIN * POINT, MARGIN * POINT, width * POINT, height * POINT)
     canvas.clipPath(clip, stroke=0, fill=0)
     for words, place, size in placed_words(drawn, on):
-        x, y = 1000 * place + shift
-        _type(canvas, words, x, y, 1000 * size, anchor="middle")
+        (x, y), high = 1000 * place, 1000 * size
+        half = _wide(canvas, words, high) / 2
+        if window.intersects(box(x - half, y - high, x + half, y + high)):
+            _type(canvas, words, x + shift[0], y + shift[1], high, anchor="middle")
     canvas.restoreState()
     piece = drawn.piece
     _type(canvas, here.name, MARGIN + 3, MARGIN + height - OVERLAP - 12, 9.0, bold=True)
     _type(canvas, f"{piece.number} {piece.name}", MARGIN + 3, MARGIN + height - OVERLAP - 17, 3.2)
     if mark:
         _type(canvas, mark, MARGIN + 3, MARGIN + height - OVERLAP - 25, 6.0, bold=True)
-    foot = f"{title}.  Piece {piece.number}, {piece.name}.  "
+    foot = f"Piece {piece.number}, {piece.name}.  "
     foot += f"Page {here.name} of {tiling.rows} rows by {tiling.columns}.  Full size."
-    _type(canvas, foot, MARGIN, 5.0, 2.8)
+    title = _fitting(canvas, title, 2.8, width - _wide(canvas, f".  {foot}", 2.8))
+    _type(canvas, _sentence(title) + foot, MARGIN, 5.0, 2.8)
     canvas.showPage()
 
 
@@ -269,7 +295,9 @@ def _write_cover(
     title, hem, mark = said
     canvas.setPageSize((page[0] * POINT, page[1] * POINT))
     y = page[1] - MARGIN - 8
-    _type(canvas, title, MARGIN, y, min(7.0, 1.7 * (page[0] - 2 * MARGIN) / max(len(title), 1)), bold=True)
+    room = page[0] - 2 * MARGIN
+    title = _fitting(canvas, title, LEAST_TITLE, room, bold=True)
+    _type(canvas, title, MARGIN, y, min(7.0, room / _wide(canvas, title, 1.0, bold=True)), bold=True)
     total = sum(len(one.tiles) for one in tilings)
     lines = [
         f"Full-size pattern on {paper_words(paper)}: {len(drawn)} {'piece' if len(drawn) == 1 else 'pieces'} on "
@@ -390,13 +418,15 @@ def write_roll(drawn: Mapping[int, Drawn], lay: Lay, path: Path, *, title: str, 
         canvas.rect(MARGIN * POINT, MARGIN * POINT, (end - start) * POINT, width * POINT)
         canvas.rect(MARGIN * POINT, (MARGIN + width + 1) * POINT, 100 * POINT, 10 * POINT)
         _type(canvas, "this bar is 10 cm long: measure it", MARGIN + 50, MARGIN + width + 4.5, 3.6, anchor="middle")
-        head = f"{title}.  Cloth {width / 10:g} cm wide, {length / 10:.0f} cm long.  "
+        head = f"Cloth {width / 10:g} cm wide, {length / 10:.0f} cm long.  "
         head += f"Sheet {number + 1} of {pages}.  Full size."
         from_left = MARGIN + 106
         if mark:
             _type(canvas, mark, from_left, MARGIN + width + 3, 9.0, bold=True)
             from_left += canvas.stringWidth(f"{mark}  ", BOLD, 9.0 * POINT) / POINT
-        _type(canvas, head, from_left, MARGIN + width + 4, 5.0)
+        room = end - start + MARGIN - from_left - _wide(canvas, f".  {head}", 5.0)
+        said = _sentence(_fitting(canvas, title, 5.0, room)) + head
+        _type(canvas, said, from_left, MARGIN + width + 4, 5.0)
         for stroke in clipped(strokes, box(start, -1.0, end, width + 1.0)):
             _pen(canvas, stroke.kind)
             _stroke(canvas, stroke.points + shift, filled=stroke.filled)

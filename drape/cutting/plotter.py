@@ -17,7 +17,7 @@ from shapely import Polygon
 from drape.cutting.lay import Laid, Lay, on_cloth
 from drape.cutting.piece import marked_darts
 from drape.cutting.strokes import KINDS, Drawn, lay_paper, placed_strokes, placed_words
-from drape.svg import polyline, type_line, write_svg
+from drape.svg import polyline, title_line, type_line, write_svg
 
 MARGIN = 20.0  # mm round the cloth on the SVG sheet
 PENS = {
@@ -126,7 +126,7 @@ def write_lay_card(lay: Lay, path: Path, *, title: str, hem: str = "", mark: str
     def at(points: np.ndarray) -> np.ndarray:
         return corner + 1000 * scale * points * np.array([1.0, -1.0])
 
-    parts = type_line(12, 10, title, 5.0, bold=True)
+    parts = title_line(12, 10, title, 5.0, CARD)
     words = f"cloth {100 * lay.bolt.width:g} cm wide, {100 * lay.length:.0f} cm long, "
     words += f"{100 * lay.utilisation:.0f} % of it used"
     if hem and not mark:

@@ -19,6 +19,7 @@ from drape.cutting.lay import Laid, on_cloth
 from drape.cutting.piece import MarkedDart, Piece, cut_outline, is_leg, marked_darts, net_outline
 from drape.draft.neckline import direction
 from drape.draft.outline import Edge
+from drape.plain import plain_line, shortened
 from drape.polyline import at_length, length_along
 
 KINDS = ("cut", "seam", "dart", "fold", "notch", "grain", "centre", "button", "name")
@@ -36,6 +37,7 @@ CUT_OUT_WORDS = (
 DART_WORDS_AT = 0.3  # of the way from a dart's mouth to its point
 LETTER = 0.62  # width of a letter, in heights of type
 LEAST_TYPE = 0.002  # m; smaller type cannot be read
+LEAST_TITLE, MOST_TITLE = 12, 72  # letters of a title that stand on the narrowest piece, and on the widest
 
 
 @dataclass(frozen=True)
@@ -144,10 +146,9 @@ def _words(piece: Piece, middle: np.ndarray, room: float, said: tuple[str, str],
         (mark, min(size, 1.8 * room / (LETTER * max(len(mark), 1)))),
         (f"{piece.layer}, {cut}", small),
         *((line, small) for line in allowed),
-        (title, small),
     ]
     net = net_outline(piece)
-    out = _block([line for line in lines if line[0]], middle, room)
+    out = _block([line for line in [*lines, (title, small)] if line[0]], middle, room, title)
     arrow = shapely.LineString(_grain_arrow(piece, middle, room, nap)[0].points).buffer(small)
     free = net.difference(_block_room(out, piece.grain)).difference(arrow)
     out += [named for line in piece.lines for named in _line_name(line, piece, free)]
@@ -193,14 +194,17 @@ def _block_room(block: Sequence[Words], grain: float) -> BaseGeometry:
     return shapely.Polygon([middle + x * half * along + y * reach * up for x, y in corners])
 
 
-def _block(lines: Sequence[tuple[str, float]], middle: np.ndarray, room: float) -> list[Words]:
+def _block(lines: Sequence[tuple[str, float]], middle: np.ndarray, room: float, title: str) -> list[Words]:
     """Return lines of text and height [m] below each other, each no longer than the room about the middle is wide
-    there, whichever way up the piece lies.
+    there, whichever way up the piece lies. A title that is too long in the smallest type is cut.
     """
     downs = [1.7 * sum(height for _, height in lines[:k]) for k in range(len(lines))]
     out = []
     for (text, height), down in zip(lines, downs, strict=True):
         chord = 2 * math.sqrt(max((room - NOTCH) ** 2 - max(down, downs[-1] - down) ** 2, 0.0))
+        if text == title:
+            most = min(MOST_TITLE, max(LEAST_TITLE, int(chord / (LETTER * LEAST_TYPE))))
+            text = shortened(plain_line(title), most)
         out.append(Words(text, middle, max(min(height, chord / (LETTER * len(text))), LEAST_TYPE), down, downs[-1]))
     return out
 

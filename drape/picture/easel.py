@@ -15,11 +15,11 @@ import numpy as np
 from drape.arrays import Floats, Ints, Pixels
 from drape.drawing_process import no_gl
 from drape.errors import MissingExtraError
+from drape.picture.shading import AMBIENT, DIFFUSE
 
 if TYPE_CHECKING:
     from drape.picture.camera import Frame
 
-AMBIENT, DIFFUSE = 0.36, 0.80  # of lit surfaces: wool and linen have no shine
 DEEP = 4.0  # [m] either side of what the camera looks at, all that is drawn
 LIT = {"lighting": True, "interpolation": "Phong", "ambient": AMBIENT, "diffuse": DIFFUSE, "specular": 0.0}
 FLAT = {"lighting": False, "interpolation": "Flat"}

@@ -20,7 +20,7 @@ from drape.body.girth import loops
 from drape.body.trunk import head_level, mid_neck_place
 from drape.kernel import kernel
 from drape.picture.camera import Frame
-from drape.picture.lettering import PAPER, font_of, length_of
+from drape.picture.lettering import PAPER, TITLE_SIZES, fitted_title, font_of, length_of
 from drape.polyline import at_length, length_along
 
 VIEWS = (("front", (0.0, 1.0, 0.0)), ("left", (-1.0, 0.0, 0.0)), ("back", (0.0, -1.0, 0.0)))
@@ -58,7 +58,8 @@ def draw_figure(figure: Figure, path: Path, *, title: str) -> None:
     starts, width = placed_across(blocks)
     sheet = Image.new("RGB", (width, HEIGHT + HEAD + MARGIN), PAPER)
     pen = ImageDraw.Draw(sheet)
-    pen.text((MARGIN, 30), title, font=font_of(38, "bold"), fill=INK)
+    title, high = fitted_title(title, width - 2 * MARGIN, face="bold", sizes=(38, *TITLE_SIZES[1:]))
+    pen.text((MARGIN, 30), title, font=font_of(high, "bold"), fill=INK)
     words = "Red: girths. Blue: heights above the floor. All in cm."
     pen.text((MARGIN, 84), words, font=font_of(TYPE, "sans"), fill=INK)
     for (name, _), view, block, start in zip(VIEWS, drawn, blocks, starts, strict=True):

@@ -28,6 +28,7 @@ from drape.picture.lettering import (
     draw_scale,
     draw_staff,
     draw_stamp,
+    fitted_title,
     length_of,
     wrapped,
     write,
@@ -253,20 +254,10 @@ def _draw_heading(pen: ImageDraw.ImageDraw, row: SheetRow, top: int) -> None:
     words = f"{_name(row)}{'' if row.settled else ', not settled'}"
     place = (_WIDTH - _MARGIN - length_of(words, 25), top + 18)
     write(pen, place, words, 25, colour=GREY if row.settled else STAMP)
-    title, size = _fitted_title(row.title, place[0] - _MARGIN - 40)
+    title, size = fitted_title(row.title, place[0] - _MARGIN - 40)
     write(pen, (_MARGIN, top + 44 - size), title, size, face="serif bold")
     for k, line in enumerate(_remarked(row)):
         write(pen, (_MARGIN, top + 58 + 29 * k), line, 22)
-
-
-def _fitted_title(title: str, width: float) -> tuple[str, int]:
-    """The title and its size: smaller if it is long, and cut if it is longer still."""
-    for size in (36, 32, 28, 25):
-        if length_of(title, size, "serif bold") <= width:
-            return title, size
-    while title and length_of(title + " …", 25, "serif bold") > width:
-        title = title[:-1].rstrip()
-    return title + " …", 25
 
 
 def _draw_views(

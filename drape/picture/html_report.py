@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drape.page import page_text
+from drape.picture.shading import lit_alike
 from drape.reading.cautions import cautions
 from drape.reading.conclusion import conclusion_of
 from drape.reading.table import (
@@ -85,14 +86,15 @@ tr.group span { font-weight: normal; color: var(--grey); }
 .turns .no-turn { display: none; }
 button, select { font: inherit; color: inherit; background: transparent; border: 1px solid var(--grey);
   border-radius: .3rem; padding: .2rem .7rem; } select option { color: #26221e; background: #f9f7f1; }
-.strip { overflow-x: auto; } .strip img { min-width: 52rem; }
+.rests { display: grid; grid-template-columns: repeat(auto-fit, minmax(9rem, 1fr)); gap: .7rem; }
+.rests figure { max-width: 30rem; } .rests figcaption { font-size: 1rem; }
 @media (max-width: 40rem) { .views, .close { grid-template-columns: repeat(2, 1fr); }
   .close figure:first-child { grid-column: 1 / -1; } #frame { height: 26rem; } }
 @media print {
   @page { size: A4; margin: 14mm; } :root { --page: #fff; --ink: #000; --grey: #444; --rule: #999; --mark: #7a2408; }
   body { max-width: none; padding: 0; font-size: 10pt; } h2 { break-after: avoid; }
   figure, tr, li, .together { break-inside: avoid; } .turns .turning, .turns #turn, .no-turn { display: none; }
-  .turns #still { display: block; } #frame { height: 110mm; } .strip img { min-width: 0; }
+  .turns #still { display: block; } #frame { height: 110mm; }
 }
 """  # fmt: skip
 
@@ -100,7 +102,7 @@ button, select { font: inherit; color: inherit; background: transparent; border:
 @dataclass(frozen=True)
 class Leaf:
     """One fitting as the booklet tells it. views: PNG by caption; paints, draft: PNG by caption; solid:
-    for the page to turn; strips: PNG of each way it was worn in besides.
+    for the page to turn; strips: of each way it was worn in besides its pictures as PNG, each with its caption.
     """
 
     fitting: Fitting
@@ -110,16 +112,18 @@ class Leaf:
     draft: Mapping[str, bytes]
     still: bytes
     solid: Mapping[str, Any]
-    strips: Mapping[str, bytes] = field(default_factory=dict)
+    strips: Mapping[str, Sequence[tuple[str, bytes]]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
 class Worn:
-    """One way of wearing as a page tells it: strip as PNG, solid to be turned, what is said of it."""
+    """One way of wearing as a page tells it: its pictures as PNG, each with its caption; solid to be turned; what is
+    said of it.
+    """
 
     how: str
     fitting: Fitting
-    strip: bytes
+    frames: Sequence[tuple[str, bytes]]
     solid: Mapping[str, Any]
     words: str
 
@@ -292,7 +296,8 @@ def solid_data(
     lines: Sequence[tuple[np.ndarray, np.ndarray]],
 ) -> dict[str, Any]:  # fmt: skip
     """What `turn.js` draws. parts: surface, light 0 to 1 (n,), its inside's colour (3,) and how far in that lies [m]
-    (0: a solid, whose inside is never seen), paints by name (n, 4): a colour, and 255 where it is hatched.
+    (0: a solid, whose inside is never seen; else light is (n, 2), outside and inside), paints by name (n, 4): a colour,
+    and 255 where it is hatched.
 
     lines: runs of positions (k, 3) [m] and their colour (3,), 0 to 255.
     """
@@ -303,7 +308,7 @@ def solid_data(
     neck = np.asarray(fitting.neck_base, float).mean(axis=0)
     return {
         "name": _name(fitting), "reach": round(reach, 4), "middle": round(0.5 * (high + low), 4),
-        "neck": [round(float(c), 4) for c in neck], "parts": told,
+        "neck": [round(float(c), 4) for c in neck], "parts": told, "lit": lit_alike(),
     }  # fmt: skip
 
 

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from drape.errors import MissingExtraError
+from drape.plain import plain_line, shortened
 
 if TYPE_CHECKING:
     from PIL import Image, ImageDraw, ImageFont
@@ -23,6 +24,8 @@ PAPER = (249, 247, 241)
 INK = (38, 34, 30)
 GREY = (112, 105, 96)
 STAMP = (166, 56, 20)
+TITLE_SIZES = (36, 32, 28, 25)
+NARROWEST = 0.27  # width of the narrowest letter, in heights of type
 SHEET_WIDTH = 2400  # pixels across A4 turned sideways, less its margins: 8.5 a millimetre
 
 
@@ -47,6 +50,20 @@ def font_of(size: int, face: str) -> ImageFont.FreeTypeFont:
 def length_of(words: str, size: int, face: str = "sans") -> float:
     """Width of a line of type in pixels."""
     return float(font_of(size, face).getlength(words))
+
+
+def fitted_title(
+    title: str, width: float, *, face: str = "serif bold", sizes: Sequence[int] = TITLE_SIZES
+) -> tuple[str, int]:
+    """A title as one line, and its size: smaller if it is long, and cut if it is longer still."""
+    title = plain_line(title)
+    for size in sizes:
+        if length_of(title, size, face) <= width:
+            return title, size
+    most = min(len(title), math.ceil(width / (NARROWEST * size)))
+    while most and length_of(shortened(title, most), size, face) > width:
+        most -= 1
+    return shortened(title, most), size
 
 
 def write(

@@ -33,6 +33,7 @@ from drape.picture.lettering import PAPER, Mark, draw_marks
 from drape.picture.mesh_file import write_glb, write_obj
 from drape.picture.model import solid_parts
 from drape.picture.paint import KINDS, Paint, paint_of
+from drape.picture.shading import as_brushed
 from drape.picture.stage import Look, Stage, draw_views, lean
 from drape.reading.brief import wrong
 from drape.reading.conclusion import conclusion_of
@@ -238,8 +239,8 @@ def make_wearing(job: Job) -> None:
         strip = pages.strip_plate(stages, words)
         job.png(strip, f"{fittings[0].name}-strip")
         below = words.removeprefix(f"{how[0].upper()}{how[1:]}: ")  # the page has the way as a heading
-        pictures = png_of(pages.strip_alone(strip, words))
-        ways.append(Worn(how, fittings[0], pictures, solid_of(stages[0], {}), f"{below[:1].upper()}{below[1:]}"))
+        below = f"{below[:1].upper()}{below[1:]}"
+        ways.append(Worn(how, fittings[0], frames_in(strip), solid_of(stages[0], {}), below))
         quarter = frame_of(fittings[:1], "three-quarter")
         still = still or png_of(_image_of(stages[0].picture(quarter, pages.size_for(quarter, 1000))))
     text = wearing_html(ways, still, job.cautions)
@@ -334,17 +335,21 @@ def leaf_of(job: Job, stage: Stage) -> Leaf:
     )
 
 
-def strips_beside(job: Job, fitting: Fitting) -> dict[str, bytes]:
-    """The strips that were drawn of a fitting worn otherwise, as they lie beside it, without their words."""
+def frames_in(strip: Any) -> list[tuple[str, bytes]]:
+    """The pictures of a strip as PNG, each with what stands below it."""
+    return [(words, png_of(frame)) for words, frame in pages.frames_of(strip)]
+
+
+def strips_beside(job: Job, fitting: Fitting) -> dict[str, list[tuple[str, bytes]]]:
+    """The strips that were drawn of a fitting worn otherwise, as they lie beside it, as `frames_in` has them."""
     from PIL import Image
 
     scene, found = str(fitting.readings.get("scene", "")), {}
-    ways = fitting.readings.get("ways") or []
-    for how, words in zip(dict.fromkeys(str(way["how"]) for way in ways), said_by_way(ways), strict=True):
+    for how in dict.fromkeys(str(way["how"]) for way in fitting.readings.get("ways") or []):
         path = job.beside / f"{shape_name(scene, how)}-strip.png"
         if path.is_file():
             with Image.open(path) as strip:
-                found[f"{how[0].upper()}{how[1:]}"] = png_of(pages.strip_alone(strip, words))
+                found[f"{how[0].upper()}{how[1:]}"] = frames_in(strip)
     return found
 
 
@@ -358,18 +363,19 @@ def _marked(image: Any, marks: Sequence[Mark]) -> Any:
 
 def solid_of(stage: Stage, paints: Mapping[str, Paint]) -> dict[str, Any]:
     """Cloak and mannequin for a page to turn: the cloth as drawn, the mannequin with fewer triangles."""
-    cloth, inside = stage.cloth[0], stage.colours["inside"]
+    cloth, inside = (as_brushed(face) for face in stage.cloth[:2])
     tones = {name: _tones(stage, paint) for name, paint in paints.items()}
     whole = stage.bodies[False]
     body, light = lean(whole, stage.openness[id(whole)], LEAN_FIGURE)
     body = replace(body, points=body.points - LEAN_INSET * body.normals)
     own = stage.colours["figure"]
     thickness = float(stage.fitting.thickness)
-    parts = [(cloth, stage.openness[id(cloth)], inside, thickness, tones), (body, light, own, 0.0, {})]
+    both_faces = np.column_stack([stage.openness[id(face)] for face in stage.cloth[:2]])
+    parts = [(cloth, both_faces, inside.colour, thickness, tones), (body, light, own, 0.0, {})]
     ink = 0.38 * stage.colours["outside"]
     for one in (*stage.cloth[3:], *stage.findings):  # the lap in its colours, what is sewn on in its own
         own_tones = {name: tone[one.vertex] for name, tone in tones.items()} if len(one.vertex) else {}
-        parts.append((one, stage.openness[id(one)], one.colour, 0.0, own_tones))
+        parts.append((as_brushed(one), stage.openness[id(one)], one.colour, 0.0, own_tones))
     return solid_data(
         stage.fitting, parts, [(cloth.points[run], ink) for run in (*stage.drawn.seams, *stage.drawn.cut)]
     )
@@ -402,8 +408,13 @@ def png_of(image: Any) -> bytes:
 
 
 def save_image(image: Any, path: Path) -> None:
-    """A Pillow image as PNG, 205 dots to the inch."""
-    write_file(path, lambda passing: image.save(passing, format="PNG", dpi=(205, 205)))
+    """A Pillow image as PNG, 205 dots to the inch; a strip's file also holds where its pictures are."""
+    from PIL.PngImagePlugin import PngInfo
+
+    held = PngInfo()
+    if pages.FRAMES in image.info:
+        held.add_text(pages.FRAMES, image.info[pages.FRAMES])
+    write_file(path, lambda passing: image.save(passing, format="PNG", dpi=(205, 205), pnginfo=held))
 
 
 def write_pdf(images: Sequence[Any], path: Path) -> None:

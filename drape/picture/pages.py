@@ -7,6 +7,7 @@ same colours), and single views with their height staff or scale bar. Numbers ar
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -24,6 +25,7 @@ from drape.picture.lettering import (
     draw_scale,
     draw_staff,
     draw_stamp,
+    fitted_title,
     length_of,
     wrapped,
     write,
@@ -44,8 +46,9 @@ STANDING_WIDEST = 400  # pixels of each standing view of a painted plate, so tha
 LEGEND = 330  # pixels beside a view for the numbers of its colours
 FLAT_DPI = 160  # at which the letters of a flat draft come out as high as the page's
 FLAT_ROOM = {False: (1150, 720), True: (690, 720)}  # pixels for the flat draft and for its neck
-STRIP_WIDEST, STRIP_LEAST, STRIP_SAID = 520, 1100, 26  # pixels: of a frame at most, of a strip at least; its letters
-STRIP_LINE = 34  # pixels from a line of its words to the next
+STRIP_WIDEST, STRIP_LEAST = 520, 1100  # pixels: of a frame at most, of a strip at least
+STRIP_SAID, STRIP_LINE = 28, 36  # pixels: its letters, and from a line of them to the next
+FRAMES = "frames"  # what a strip's file calls its pictures: what stands below each, and its box [pixels]
 MOST_MOVED = 4  # rests of moves in a strip, from which on it keeps to the furthest ones
 EIGHTH = 0.25 * np.pi
 MIDDLE, FRONT_FIRST = 0.02, 1.1  # m to the left, from where on an edge lies there; a front's worth over a side's
@@ -67,9 +70,7 @@ def _page(height: int) -> tuple[Image.Image, Any]:
 def _heading(pen: Any, stage: Stage, words: str) -> None:
     fitting = stage.fitting
     pen.line([(MARGIN, 36), (SHEET_WIDTH - MARGIN, 36)], fill=INK, width=3)
-    title, size = fitting.title or fitting.name, 36
-    while size > 22 and length_of(title, size, "serif bold") > SHEET_WIDTH - 2 * MARGIN:
-        size -= 2
+    title, size = fitted_title(fitting.title or fitting.name, SHEET_WIDTH - 2 * MARGIN)
     write(pen, (MARGIN, 48), title, size, face="serif bold")
     write(pen, (MARGIN, 94), words, 22, face="italic", colour=GREY)
 
@@ -120,40 +121,45 @@ def strip_plate(stages: Sequence[Stage], words: str) -> Image.Image:
     if len(moved) > MOST_MOVED:  # frames would be too small: what one comes back to is left out
         moved = [stage for stage in moved if not _words_of(stage).startswith(BACK)]
     fittings = [stage.fitting for stage in stages]
-    shown = [(first, 0.0, "from in front"), (first, np.pi, "from behind")]
+    shown, side = [(first, 0.0, "from in front"), (first, np.pi, "from behind")], 0.0
     for stage in moved:
-        side = side_showing_most(first.fitting, stage.fitting)
+        if not _words_of(stage).startswith(BACK):  # what one comes back to is seen as the move was
+            side = side_showing_most(first.fitting, stage.fitting)
         shown.append((stage, side, f"{_words_of(stage)}, {SEEN[round(side / EIGHTH) % len(SEEN)]}"))
     frame = frame_at(fittings, 0.0, 0.0)
     width = min((SHEET_WIDTH - 2 * MARGIN - (len(shown) - 1) * GAP) // len(shown), STRIP_WIDEST)
     height = round(width * frame.half_height / frame.half_width)
     across = max(len(shown) * (width + GAP) - GAP, STRIP_LEAST)
     said = wrapped(words, STRIP_SAID, across)
-    top, captions = _strip_head(words, across), [wrapped(one, 22, width, face="italic") for *_, one in shown]
-    page, pen = _page(top + height + 34 + 28 * max(map(len, captions)))
+    top = HEAD + STRIP_LINE * len(said)
+    captions = [wrapped(one, STRIP_SAID, width, face="italic") for *_, one in shown]
+    page, pen = _page(top + height + 24 + STRIP_LINE * max(map(len, captions)))
     _heading(pen, first, "")
     pen.rectangle([(MARGIN + across, 0), (SHEET_WIDTH, HEAD)], fill=PAPER)  # no rule beyond what the strip takes
     for k, line in enumerate(said):
         write(pen, (MARGIN, 96 + STRIP_LINE * k), line, STRIP_SAID)
-    for k, (stage, side, _) in enumerate(shown):
+    boxes = []
+    for k, (stage, side, caption) in enumerate(shown):
         left = MARGIN + k * (width + GAP)
+        boxes.append((caption, (left, top, left + width, top + height)))
         _paste(page, stage.picture(frame_at(fittings, side, 0.0), (width, height)), (left, top))
         for row, line in enumerate(captions[k]):
-            write(pen, (left + 4, top + height + 6 + 28 * row), line, 22, face="italic")
+            write(pen, (left + 4, top + height + 6 + STRIP_LINE * row), line, STRIP_SAID, face="italic")
         if not stage.fitting.readings.get("settled", False):
             draw_stamp(page, (left + width // 2, top + height // 2))
-    return page.crop((0, 0, across + 2 * MARGIN, page.height))
+    strip = page.crop((0, 0, across + 2 * MARGIN, page.height))
+    strip.info[FRAMES] = json.dumps(boxes)
+    return strip
 
 
-def _strip_head(words: str, across: int) -> int:
-    """Pixels that title and words of a strip take above its pictures."""
-    return HEAD + STRIP_LINE * len(wrapped(words, STRIP_SAID, across))
-
-
-def strip_alone(strip: Image.Image, words: str) -> Image.Image:
-    """The pictures of a strip and their captions, for a page that says title and words itself."""
-    across = strip.width - 2 * MARGIN
-    return strip.crop((MARGIN, _strip_head(words, across), MARGIN + across, strip.height))
+def frames_of(strip: Image.Image) -> list[tuple[str, Image.Image]]:
+    """The pictures of a strip, each with what stands below it; the whole strip where its file does not hold them, as
+    one that another program has changed.
+    """
+    try:
+        return [(str(caption), strip.crop(tuple(box))) for caption, box in json.loads(strip.info[FRAMES])]
+    except (KeyError, TypeError, ValueError):
+        return [("as it was drawn", strip)]
 
 
 def _words_of(stage: Stage) -> str:

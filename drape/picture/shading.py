@@ -1,10 +1,13 @@
 """Shading: light from the sky, nap, the floor and its shadow, the cut face of a mannequin without its head.
 
 In: surfaces, and the share of the sky their vertices see. Out: colours of vertices 0 to 255, a tile of nap, the floor
-as a surface. What can be seen from where is found by `stage`; nothing here draws.
+as a surface; how all is lit, for pictures and for the models that a page turns. What can be seen from where is found
+by `stage`; nothing here draws.
 """
 
 from __future__ import annotations
+
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +20,17 @@ FLOOR = np.array([229.0, 223.0, 211.0])
 FLOOR_REACH, FLOOR_STEP = 1.1, 0.025  # [m] half width of the floor that is lit, and its grid
 NAP_TILE, NAP_PIXELS = 0.08, 256  # [m] of cloth one tile of nap covers, and its pixels
 NAP_DEPTH = 0.022  # how much lighter and darker the nap makes the cloth
+NAP_MEAN = 1.0 - 2 * NAP_DEPTH  # of its colour is left by nap, on average
+BRUSHED = ("outside", "inside", "lap")  # surfaces that have a nap
 SKY_DIRECTIONS = 48
+SKYLESS = 0.48  # of its colour is left where no sky is seen
+AMBIENT, DIFFUSE = 0.36, 0.80  # of lit surfaces: wool and linen have no shine
+# Where lights stand, x to the camera's right, y up, z towards it, and how strong they are. A broad one from the upper
+# left, raking enough to show folds, and a weak fill. Seen from above, chest and arms would turn away from a light from
+# above: there it stands lower.
+KEY_PLACE, KEY_FROM_ABOVE, KEY_STRENGTH = (-1.0, 0.6, 0.75), (-1.0, 0.05, 0.9), 0.82
+FILL_PLACE, FILL_STRENGTH = (1.0, -0.2, 0.9), 0.42
+FROM_ABOVE = 0.5  # part of the way to the camera that is up, from where on it looks from above
 
 
 def sky(count: int) -> tuple[Floats, Floats]:
@@ -31,8 +44,24 @@ def sky(count: int) -> tuple[Floats, Floats]:
 
 def shaded(colour: Floats, openness: Floats) -> Pixels:
     """Colour of each vertex, (n, 3): its own, less what the sky does not reach."""
-    share = 0.48 + 0.52 * openness[:, None]
+    share = SKYLESS + (1.0 - SKYLESS) * openness[:, None]
     return np.clip(np.rint(colour * share), 0, 255).astype(np.uint8)
+
+
+def lights(toward_camera: Floats) -> tuple[tuple[tuple[float, float, float], float], ...]:
+    """Where the lights stand for a camera that lies this way, (3,), and how strong each is."""
+    key = KEY_FROM_ABOVE if toward_camera[2] > FROM_ABOVE else KEY_PLACE
+    return (key, KEY_STRENGTH), (FILL_PLACE, FILL_STRENGTH)
+
+
+def lit_alike() -> dict[str, float | list[float]]:
+    """The same for what a page turns: directions to the lights, and what each adds to a colour that faces it."""
+    directions = {"key": KEY_PLACE, "key_from_above": KEY_FROM_ABOVE, "fill": FILL_PLACE}
+    return {
+        **{name: (np.array(place) / np.linalg.norm(place)).round(4).tolist() for name, place in directions.items()},
+        "key_adds": round(DIFFUSE * KEY_STRENGTH, 4), "fill_adds": round(DIFFUSE * FILL_STRENGTH, 4),
+        "ambient": AMBIENT, "skyless": SKYLESS, "from_above": FROM_ABOVE,
+    }  # fmt: skip
 
 
 def floor_surface() -> Surface:
@@ -70,8 +99,13 @@ def nap_tile() -> Pixels:
         keep = np.exp(-2 * np.pi**2 * ((across * wave[:, None]) ** 2 + (along * wave[None]) ** 2))
         part = np.fft.ifft2(np.fft.fft2(noise) * keep).real
         tile += weight * part / part.std()
-    grey = 255.0 * np.clip(1.0 - 2 * NAP_DEPTH + NAP_DEPTH * tile / tile.std(), 0.0, 1.0)
+    grey = 255.0 * np.clip(NAP_MEAN + NAP_DEPTH * tile / tile.std(), 0.0, 1.0)
     return np.repeat(np.rint(grey).astype(np.uint8)[..., None], 3, axis=2)
+
+
+def as_brushed(surface: Surface) -> Surface:
+    """A surface in the colour that its nap, if it has one, leaves it on average."""
+    return replace(surface, colour=NAP_MEAN * surface.colour) if surface.name in BRUSHED else surface
 
 
 def with_flat_cut(points: Floats, triangles: NDArray[np.int64], normal: Floats, colour: Floats) -> Surface:

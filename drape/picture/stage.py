@@ -27,12 +27,14 @@ from drape.picture.easel import Easel, cut_closed, merged, thinned
 from drape.picture.lettering import PAPER
 from drape.picture.paint import Paint
 from drape.picture.shading import (
+    BRUSHED,
     FLOOR,
     FLOOR_REACH,
     FLOOR_STEP,
     NAP_TILE,
     SKY_DIRECTIONS,
     floor_surface,
+    lights,
     nap_tile,
     shaded,
     sky,
@@ -228,7 +230,7 @@ class Stage:
         if frame.half_height > FLOOR_FROM and frame.toward_camera[2] > 0.05:
             passing.append(self._lay_floor(easel))
         passing += self._rule_lines(easel, frame, self.bodies[headless], look, close=headless)
-        _light(easel, frame)
+        easel.set_lights(lights(frame.toward_camera))
         pixels = easel.pixels(frame)
         for actor in passing:
             easel.remove(actor)
@@ -249,7 +251,7 @@ class Stage:
             if look.pieces and surface.name == "outside" and len(self.piece_colours) > 1:
                 surface, was, piece = parted(surface, self.piece)
                 shade = shaded(self.piece_colours[piece], self.openness[id(self.cloth[0])][was])
-            brushed = look.nap and look.paint is None and surface.name in ("outside", "inside", "lap")
+            brushed = look.nap and look.paint is None and surface.name in BRUSHED
             nap = (nap_tile(), self._on_nap(surface)) if brushed else None
             easel.add(surface.points, surface.triangles, colours=shade, normals=surface.normals, nap=nap)
         self._easel = key, easel
@@ -385,15 +387,6 @@ def _headless(fitting: Fitting, colour: Floats) -> Surface:
     above = float(np.clip(edge_above + 0.006, 0.015, _STUMP))
     points, triangles = cut_closed(points, triangles, centre + above * normal, -normal)
     return with_flat_cut(points, triangles, normal, colour)
-
-
-def _light(easel: Easel, frame: Frame) -> None:
-    """A broad light from the camera's upper left, raking enough to show folds, and a weak fill.
-
-    Seen from above, chest and arms would turn away from a light from above: there it stands lower.
-    """
-    key = (-1.0, 0.05, 0.9) if frame.toward_camera[2] > 0.5 else (-1.0, 0.6, 0.75)
-    easel.set_lights(((key, 0.82), ((1.0, -0.2, 0.9), 0.42)))
 
 
 # --- one view ---------------------------------------------------------------------------------

@@ -1,5 +1,5 @@
-// Turns the worn cloak in a page. In: the JSON of #solid (see `solid_data` in booklet.py), a canvas, its buttons.
-// Parallel projection, as in the pictures. Where WebGL is wanting, the picture behind the canvas stays.
+// Turns the worn cloak in a page. In: the JSON of #solid (see `solid_data` in html_report.py), a canvas, its buttons.
+// Parallel projection and the lights of the pictures. Where WebGL is wanting, the picture behind the canvas stays.
 "use strict";
 (function () {
   const canvas = document.getElementById("turn"), still = document.getElementById("still");
@@ -30,14 +30,13 @@
     }`));
   gl.attachShader(program, shader(gl.FRAGMENT_SHADER, `
     precision mediump float;
-    uniform vec3 outside, inside; uniform float painted, line, within;
+    uniform vec3 outside, inside, key, fill, adds; uniform float painted, line, within, skyless;
     varying vec3 vNormal; varying vec4 vTone; varying float vLight;
     void main() {
       if (line > 0.5) { gl_FragColor = vec4(outside, 1.0); return; }
       vec3 n = normalize(vNormal) * (within > 0.5 ? -1.0 : 1.0);
       vec3 base = painted > 0.5 ? vTone.rgb : (within > 0.5 ? inside : outside);
-      float key = max(dot(n, normalize(vec3(-0.8, 0.55, 0.9))), 0.0), fill = max(dot(n, normalize(vec3(1.0, -0.1, 0.8))), 0.0);
-      float shade = (0.40 + 0.62 * key + 0.26 * fill) * (within > 0.5 ? 0.62 : 0.5 + 0.5 * vLight);
+      float shade = dot(adds, vec3(1.0, max(dot(n, key), 0.0), max(dot(n, fill), 0.0))) * mix(skyless, 1.0, vLight);
       // Hatched where undecided, as in the pictures.
       bool stroke = painted > 0.5 && vTone.a > 0.5 && mod(gl_FragCoord.x + gl_FragCoord.y, 9.0) < 2.0;
       gl_FragColor = stroke ? vec4(0.16, 0.14, 0.13, 1.0) : vec4(min(base * shade, 1.0), 1.0);
@@ -47,7 +46,7 @@
   gl.useProgram(program);
   const at = {}, uniform = {};
   for (const name of ["place", "normal", "tone", "light"]) at[name] = gl.getAttribLocation(program, name);
-  for (const name of ["turn", "centre", "scale", "nearer", "inset", "within", "outside", "inside", "painted", "line"]) uniform[name] = gl.getUniformLocation(program, name);
+  for (const name of ["turn", "centre", "scale", "nearer", "inset", "within", "outside", "inside", "painted", "line", "key", "fill", "adds", "skyless"]) uniform[name] = gl.getUniformLocation(program, name);
 
   function buffer(target, values) {
     const made = gl.createBuffer();
@@ -73,12 +72,12 @@
   const state = { fitting: 0, azimuth: 0.6, elevation: 0.2, zoom: 1, centre: [0, 0, 0.88], paint: "" };
   const views = { front: [0, 0], left: [1, 0], back: [2, 0], right: [3, 0], above: [0, 0.999] };
 
-  function feed(name, made, size, kind, normalised) {
+  function feed(name, made, size, kind, normalised, stride = 0, offset = 0) {
     if (at[name] < 0) return;
     if (!made) { gl.disableVertexAttribArray(at[name]); gl.vertexAttrib3f(at[name], 0, 0, 0); return; }
     gl.bindBuffer(gl.ARRAY_BUFFER, made);
     gl.enableVertexAttribArray(at[name]);
-    gl.vertexAttribPointer(at[name], size, kind, normalised, 0, 0);
+    gl.vertexAttribPointer(at[name], size, kind, normalised, stride, offset);
   }
   function draw() {
     const ratio = Math.min(window.devicePixelRatio || 1, 2);
@@ -94,6 +93,11 @@
     gl.uniform3fv(uniform.centre, state.centre);
     const reach = data[state.fitting].reach / state.zoom, aspect = width / height;
     gl.uniform2f(uniform.scale, aspect > 1 ? 1 / (reach * aspect) : 1 / reach, aspect > 1 ? 1 / reach : aspect / reach);
+    const lit = data[state.fitting].lit;
+    gl.uniform3fv(uniform.key, toward[2] > lit.from_above ? lit.key_from_above : lit.key);
+    gl.uniform3fv(uniform.fill, lit.fill);
+    gl.uniform3f(uniform.adds, lit.ambient, lit.key_adds, lit.fill_adds);
+    gl.uniform1f(uniform.skyless, lit.skyless);
     for (const p of fittings[state.fitting]) {
       if (p.wide && !wide) continue;
       gl.uniform3fv(uniform.outside, p.outside);
@@ -103,11 +107,12 @@
       gl.uniform1f(uniform.painted, p.tones[state.paint] ? 1 : 0);
       feed("place", p.place, 3, gl.FLOAT, false);
       feed("normal", p.normal, 3, gl.BYTE, true);
-      feed("light", p.light, 1, gl.UNSIGNED_BYTE, true);
       feed("tone", p.tones[state.paint], 4, gl.UNSIGNED_BYTE, true);
       gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, p.index);
       // Both faces of the cloth, each seen only from its own side: edge on, neither shows through the other.
-      for (const within of p.thickness ? [0, 1] : [0]) {
+      const faces = p.thickness ? [0, 1] : [0];
+      for (const within of faces) {
+        feed("light", p.light, 1, gl.UNSIGNED_BYTE, true, faces.length, within);
         gl.uniform1f(uniform.within, within);
         gl.uniform1f(uniform.inset, within * p.thickness);
         if (p.lines) gl.disable(gl.CULL_FACE);

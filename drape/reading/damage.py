@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drape.draft.style import FASTENINGS
+from drape.plain import plain_line
 from drape.reading.table import GROUPS
 from drape.units import ending_of
 
@@ -161,11 +162,11 @@ def _are(check: Check, values: Any) -> bool:
 
 def _is_line(value: Any) -> bool:
     """Whether it is a text of one line, as a picture's heading has to be."""
-    return isinstance(value, str) and value.isprintable()
+    return isinstance(value, str) and plain_line(value) == value
 
 
 def _is_text(value: Any) -> bool:
-    return isinstance(value, str) and value.replace("\n", "").replace("\t", "").isprintable()
+    return isinstance(value, str) and _is_line(value.replace("\n", "").replace("\t", ""))
 
 
 def _is_table(value: Any) -> bool:

@@ -29,13 +29,14 @@ from drape.tracing.drawn_curve import edge_points, hem_points
 from drape.tracing.drawn_neck import neck_points
 from drape.tracing.joined import places_along, thinned
 from drape.tracing.sector import CLOSE, Sector
-from drape.tracing.wedges import Wedge, cut_wedge, dart_wedge, inner_path, neck_radii, placed_dart
+from drape.tracing.wedges import INNER, Wedge, cut_wedge, dart_wedge, inner_path, neck_radii, placed_dart
 
 if TYPE_CHECKING:
     from drape.body.figure import Figure
 
 MOST_ROUNDS: Final = 30
 SOFT: Final = 2e-3  # m; places further off than an unsteady hand draws count less
+STEP: Final = 1e-3  # of a size, to see what it changes: about 0.1 mm; the path is thinned to a tenth of that
 FEW: Final = 10  # of so many places on a straight edge one is compared
 
 
@@ -161,7 +162,7 @@ def _refined(style: Style, drawn: Sector, body: Shoulders) -> Style:
         return made
 
     first = np.array([_size(style, place, name) for place, name in sizes])
-    start = _signed(places, model_path(cut_neck(style, body), drawn))
+    start = signed_distance(places, model_path(cut_neck(style, body), drawn))
     if not len(first):
         return style
 
@@ -170,20 +171,23 @@ def _refined(style: Style, drawn: Sector, body: Shoulders) -> Style:
             path = model_path(cut_neck(with_values(values), body), drawn)
         except DraftError:
             return 10 * np.abs(start) + 0.01
-        return _signed(places, path)
+        return signed_distance(places, path)
 
     found = least_squares(
-        residuals, first, loss="soft_l1", f_scale=SOFT, x_scale=0.1, diff_step=1e-4, max_nfev=MOST_ROUNDS
+        residuals, first, loss="soft_l1", f_scale=SOFT, x_scale=0.1, diff_step=STEP, max_nfev=MOST_ROUNDS
     )
     return with_values(found.x)
 
 
-def _compared(drawn: Sector) -> Floats:
-    """The places of the drawing that say something of the neck and its wedges, and a few of the straight edges."""
+def _compared(drawn: Sector, share: float = 1.0) -> Floats:
+    """The places of the drawing that say something of the neck and its wedges, and a few of the straight edges.
+
+    share: of a dart's leg, from the neck edge on.
+    """
     edges = drawn.edges
     near = 1.6 * float(np.linalg.norm(np.vstack([*edges.neck, *(dart.first for dart in edges.darts)]), axis=1).max())
     found = [places_along(run) for run in edges.neck]
-    found += [places_along(leg) for dart in edges.darts for leg in (dart.first, dart.second)]
+    found += [_to_share(leg, share) for dart in edges.darts for leg in (dart.first, dart.second)]
     for run, off in zip(edges.openings, drawn.opening_off, strict=True):
         if off <= CLOSE:
             places = places_along(run)
@@ -208,26 +212,47 @@ def model_path(neck: Neck, drawn: Sector) -> Floats:
     return thinned(np.vstack([*parts, drawn.radius * direction(drawn.sweep)[None]]))
 
 
-def _signed(places: Floats, path: Floats) -> Floats:
-    """How far places lie from a polyline, positive to its left [m]."""
+def signed_distance(places: Floats, path: Floats) -> Floats:
+    """How far places lie from a polyline that runs on straight at both ends, positive to its left [m].
+
+    Nearest to a corner, two edges are as near as each other, and one of them may have the place on its other side. So
+    the side is told there by the sum of both edges' normals, which changes it only where the place crosses the line
+    (Baerentzen and Aanaes 2005, in the plane). By the first of the edges alone, rounding would choose.
+    """
     a, edge = path[:-1], np.diff(path, axis=0)
-    square = np.sum(edge**2, axis=1)
+    length = np.linalg.norm(edge, axis=1)
+    heading = edge / length[:, None]
+    least, most = np.zeros(len(edge)), length.copy()
+    least[0], most[-1] = -np.inf, np.inf
     away = places[:, None, :] - a[None]
-    along = np.clip(np.sum(away * edge, axis=2) / square, 0.0, 1.0)
-    rest = away - along[..., None] * edge
-    distance = np.linalg.norm(rest, axis=2)
+    along = np.clip(np.sum(away * heading, axis=2), least, most)
+    distance = np.linalg.norm(away - along[..., None] * heading, axis=2)
     which = distance.argmin(axis=1)
     rows = np.arange(len(places))
-    cross = edge[which, 0] * away[rows, which, 1] - edge[which, 1] * away[rows, which, 0]
+    at = along[rows, which]
+    beside = which + (at >= most[which]).astype(int) - (at <= least[which]).astype(int)
+    turned = heading[which] + heading[beside]
+    rest = away[rows, which] - at[:, None] * heading[which]
+    cross = turned[:, 0] * rest[:, 1] - turned[:, 1] * rest[:, 0]
     return np.where(cross < 0, -1.0, 1.0) * distance[rows, which]
 
 
+def _to_share(leg: Floats, share: float) -> Floats:
+    """Places along a dart's leg, from the neck edge on, to a share of it."""
+    places = places_along(leg)
+    return places[: math.ceil(share * len(places))]
+
+
 def _inner_off(style: Style, drawn: Sector, body: Shoulders) -> float:
-    """How far drawing and draft lie apart at most, the hem left out; either way [m]."""
-    neck = cut_neck(style, body)
-    there = polyline_distance(_compared(drawn), model_path(neck, drawn)).max()
-    mine = [points for _, points in neck.pieces] + [leg for gap in neck.gaps if gap for leg in (gap.first, gap.second)]
-    back = polyline_distance(np.vstack([places_along(run) for run in mine]), thinned(inner_path(drawn))).max()
+    """How far drawing and draft lie apart at most, the hem left out; either way [m].
+
+    The points of darts are left out too: legs a millimetre aside meet several further on, whatever the neck is.
+    """
+    neck, share = cut_neck(style, body), 1.0 - INNER
+    there = polyline_distance(_compared(drawn, share), model_path(neck, drawn)).max()
+    mine = [places_along(points) for _, points in neck.pieces]
+    mine += [_to_share(leg, share) for gap in neck.gaps if gap for leg in (gap.first, gap.second)]
+    back = polyline_distance(np.vstack(mine), thinned(inner_path(drawn))).max()
     return float(max(there, back))
 
 

@@ -34,6 +34,8 @@ WORDS: Final[Mapping[str, tuple[str, ...]]] = {
 }
 WINDOW: Final = 0.02  # m on either side, over which the turn at a corner is taken
 LEAST_CORNER: Final = math.radians(50)  # of turn; a neck edge bends by less over the window
+LEAST_MOUTH: Final = math.radians(30)  # of turn where a dart's leg meets the neck edge; the wider the dart, the less
+BOWED: Final = 0.1  # of its chord that a dart's leg stands off it at most
 DART_TURN: Final = math.radians(105)  # of turn at a dart's point: its legs are less than 75 degrees apart
 RADIAL: Final = math.cos(math.radians(50))  # an edge within 50 degrees of the line from the centre runs inward
 OUTER: Final = 0.6  # of the hem's radius; the hem lies beyond it
@@ -129,8 +131,26 @@ def corners(loop: Floats) -> tuple[Floats, Floats]:
         apart = [abs(along[k] - along[other]) for other in found]
         if all(min(one, total - one) > window for one in apart):
             found.append(int(k))
-    places = np.array(sorted(found), dtype=int)
+    places = np.array(sorted(found + _mouths(loop, turn, sorted(found))), dtype=int)
     return places, turn[places]
+
+
+def _mouths(loop: Floats, turn: Floats, found: Sequence[int]) -> list[int]:
+    """The ends of darts' legs at the neck edge that turn by too little to be corners anywhere else.
+
+    On either side of a dart's point, before the next corner, that is the sharpest turn that a leg runs straight to.
+    """
+    mouths = []
+    for n, point in enumerate(found):
+        if turn[point] > -DART_TURN:
+            continue
+        for corner, sense in ((found[(n + 1) % len(found)], 1), (found[n - 1], -1)):
+            run = (point + sense * np.arange(sense * (corner - point) % len(loop) + 1)) % len(loop)
+            along = length_along(loop[run])
+            inner = (along > WINDOW) & (along < along[-1] - WINDOW) & (turn[run] > LEAST_MOUTH)
+            sharpest = sorted(np.flatnonzero(inner), key=lambda k: -turn[run[k]])
+            mouths += [int(run[k]) for k in sharpest if _is_straight(loop[run[: k + 1]], BOWED)][:1]
+    return mouths
 
 
 def _stretches(loop: Floats) -> list[_Stretch]:

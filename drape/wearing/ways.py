@@ -43,7 +43,7 @@ from drape.wearing.thrown import Hand
 
 LEAN, TURN = float(np.radians(USUAL_LEAN_DEG)), float(np.radians(30.0))
 GRIPPED: Final = 0.10  # m of cloth round the place where a hand takes hold
-OVER: Final = 0.30  # m that is thrown over the shoulder, to hang behind it: about a forearm
+OVER: Final = 0.50  # m at most that is thrown over the shoulder, to hang behind it; a shorter front to its corner
 LEAST_OVER: Final = 0.15  # m; less is not thrown but laid on
 AT_ELBOW: Final = 0.45  # m down the opening edge, where it is taken to let an arm out
 PAST: Final = np.array([0.12, -0.10, 0.0])  # m outward of a hanging elbow and behind it, where a front is put back
@@ -171,7 +171,7 @@ def _outward(side: str) -> float:
 
 
 def _thrown(cloak: Cloak) -> Put:
-    """A hand takes the front at its edge, brings it before the chest and over the other shoulder, and lets it go."""
+    """A hand takes the front near its corner, brings it before the chest, over the other shoulder, and lets it go."""
     edge = _needs_edge(cloak, THROWN)
     wearer = cloak.wearer()
     wearer.rest()
@@ -193,9 +193,10 @@ def _thrown(cloak: Cloak) -> Put:
     far_out = 0.85 * (path + over)  # the edge stays taut on its way, and no slack cloth falls before it
     hand.go(
         np.array([
+            hand.place + [0.30 * sign, 0.0, 0.10],  # clear of the arm, or it catches on the hand that hangs there
             here + far_out * np.array([0.3 * sign, 0.85, -0.43]), here + far_out * np.array([-0.2 * sign, 0.97, 0.1]),
             there + [0.0, 0.40, 0.28], there + [0.0, 0.10, 0.30], there + [0.0, -0.16, 0.22],
-            there + [0.0, -0.22, 0.10 - over],
+            there + [0.0, -0.16, 0.10 - over],
         ])
     )  # fmt: skip
     found = _left_alone(cloak, wearer, hand.grip)

@@ -30,6 +30,7 @@ COLUMNS: Final = (  # heading, dotted key, decimals
     ("hem", "hem_lowest_cm", 0),
 )
 LABEL: Final = 30
+COARSE: Final = 0.035  # m: over a shoulder, some 6 cm round, longer triangles hold on to each other by their corners
 CELL: Final = 7
 FOOT: Final = (
     "slid: cm that the marked edge has moved: of a front thrown over where it was gripped, else the neck edge. front, "
@@ -48,12 +49,23 @@ def wearing_object(wearing: Wearing, ways: Sequence[Reading], *, edge_length: fl
         "cloth": wearing.scene.cloth.name,
         "ways": [dict(way) for way in ways],
         "left_out": list(wearing.left_out),
+        "remarks": worn_remarks(ways, edge_length),
         "cautions": worn_cautions(wearing, ways),
         "seconds": round(seconds, 2),
     }
 
 
-def wearing_text(wearing: Wearing, ways: Sequence[Reading]) -> str:
+def worn_remarks(ways: Sequence[Reading], edge_length: float) -> list[str]:
+    """What to know of these readings before one relies on them. edge_length of the triangles [m]."""
+    if edge_length <= COARSE or not any(way["how"] == THROWN and way["stays"] for way in ways):
+        return []
+    return [
+        f"{THROWN}: with triangles of {from_si('edge_length_cm', edge_length):g} cm, layers catch on each other and "
+        "stay where they would slide. Ask with --edge-length-cm 3 before you rely on it."
+    ]
+
+
+def wearing_text(wearing: Wearing, ways: Sequence[Reading], *, edge_length: float) -> str:
     """What a maker reads: a line for each way and move, what it means, then the cautions."""
     heads = "".join(f"{head:>{CELL}}" for head, _, _ in COLUMNS)
     lines = [f"As worn: {wearing.scene.title}", "", f"{'':{LABEL}}{heads}"]
@@ -63,8 +75,8 @@ def wearing_text(wearing: Wearing, ways: Sequence[Reading]) -> str:
     lines += ["", *textwrap.wrap(FOOT, PAGE_WIDTH), ""]
     for way in ways:
         lines += textwrap.wrap(said(way), PAGE_WIDTH, initial_indent="- ", subsequent_indent="  ")
-    for line in wearing.left_out:
-        lines += textwrap.wrap(f"Left out: {line}", PAGE_WIDTH, initial_indent="- ", subsequent_indent="  ")
+    for line in (*(f"Left out: {line}" for line in wearing.left_out), *worn_remarks(ways, edge_length)):
+        lines += textwrap.wrap(line, PAGE_WIDTH, initial_indent="- ", subsequent_indent="  ")
     return "\n".join(lines) + "\n" + cautions_text(worn_cautions(wearing, ways))
 
 

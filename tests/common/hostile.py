@@ -22,5 +22,11 @@ STEERING = (
     "a\u2066b\u2069", "un\u200bseen", "line\u2028line",
 )  # fmt: skip
 
+# what is too long for its line, has letters that type has not, or runs the other way
+UNWIELDY = (
+    "The ferry warden's cloak of the river pageant " * 6, "W" * 300, "i" * 5_000,
+    "lamp \U0001f468\u200d\U0001f33e\U0001f9e5 \u65e5\u672c \u05e9\u05dc\u05d5\u05dd 47\u00a0%", "line\nline\ttab",
+)  # fmt: skip
+
 # what a spreadsheet takes for a formula
 FORMULAS = ('=HYPERLINK("https://example.org")', "+1+cmd|' /C calc'!A0", "-2+3", "@SUM(1)", "\t=1")

@@ -3,15 +3,25 @@
 from __future__ import annotations
 
 import math
+import re
+from pathlib import Path
 
 import numpy as np
+import pypdfium2
+import pypdfium2.raw as raw
 import pytest
 import shapely
+from hostile import HOSTILE, STEERING, UNWIELDY
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Polygon, box
 
-from drape.cutting.pdf import MARGIN, OVERLAP, PAD, PAPERS, paper_words, row_letters, tile
+from drape.cutting.lay import Bolt, lay_pieces
+from drape.cutting.pdf import MARGIN, OVERLAP, PAD, PAPERS, paper_words, row_letters, tile, write_roll, write_tiles
+from drape.cutting.piece import Piece
+from drape.cutting.strokes import draw_piece
+from drape.draft.outline import Edge
+from drape.plain import plain_line
 
 A4 = PAPERS["a4"]
 
@@ -81,3 +91,44 @@ def test_papers_are_those_of_the_standards() -> None:
     assert PAPERS["letter"] == pytest.approx((8.5 * 25.4, 11 * 25.4))
     assert np.prod(A4) == pytest.approx(1e6 / 16, rel=0.003) and math.isclose(A4[1] / A4[0], 2**0.5, rel_tol=2e-3)
     assert [paper_words(paper) for paper in ("a4", "letter")] == ["A4", "Letter"]
+
+
+def sheets(folder: Path, title: str) -> dict[str, pypdfium2.PdfDocument]:
+    """A strip's tiles and its lay, written under a title and opened by a reader other than their writer."""
+    strip = Edge("strip", np.array([[0.0, 0.0], [0.5, 0.0], [0.5, 0.07], [0.0, 0.07]]))
+    ends = np.vstack([strip.points, strip.points[:1]])
+    edges = tuple(Edge(f"edge {k}", ends[k : k + 2]) for k in range(4))
+    piece = Piece("strip", 1, edges)
+    drawn, lay = draw_piece(piece, title=title), lay_pieces((piece,), Bolt(0.5), tries=1)
+    counts = {
+        "tiles.pdf": write_tiles([drawn], folder / "tiles.pdf", paper="a4", title=title),
+        "roll.pdf": write_roll({1: drawn}, lay, folder / "roll.pdf", title=title),
+    }
+    found = {name: pypdfium2.PdfDocument(folder / name) for name in counts}
+    assert {name: len(document) for name, document in found.items()} == counts
+    return found
+
+
+def furthest_off(page: pypdfium2.PdfPage) -> float:
+    """How far the ink of a letter lies outside its page [points]."""
+    (width, height), words = page.get_size(), page.get_textpage()
+    boxes = [words.get_charbox(k) for k in range(words.count_chars())]
+    return max(max(-left, -low, right - width, high - height) for left, low, right, high in boxes if right > left)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("title", [*UNWIELDY, HOSTILE[0], HOSTILE[5], HOSTILE[-1], *STEERING[::4]])
+def test_whatever_a_title_holds_it_is_words_on_the_page_and_nothing_else(title: str, tmp_path: Path) -> None:
+    usual = sheets(tmp_path, "ferry warden")
+    shapes = {name: [len(list(page.get_objects([raw.FPDF_PAGEOBJ_PATH]))) for page in usual[name]] for name in usual}
+    for name, document in sheets(tmp_path, title).items():
+        assert document.get_metadata_dict()["Title"] == plain_line(title)
+        written = (tmp_path / name).read_bytes()
+        assert not [one for one in (b"/Annot", b"/JavaScript", b"/URI", b"/OpenAction", b"/Launch") if one in written]
+        for page, paths in zip(document, shapes[name], strict=True):
+            kinds = [each.type for each in page.get_objects()]
+            assert set(kinds) == {raw.FPDF_PAGEOBJ_PATH, raw.FPDF_PAGEOBJ_TEXT}
+            assert kinds.count(raw.FPDF_PAGEOBJ_PATH) == paths and furthest_off(page) <= 0.0
+            words = page.get_textpage().get_text_bounded()
+            start = re.match(r"[!-~ ]*", plain_line(title))[0][:8].strip()
+            assert start in words and re.search("Full.size", words)

@@ -38,7 +38,7 @@ ABOUT = {
 def leaf(fitting: Fitting) -> html_report.Leaf:
     drawn = drawn_cloth(fitting)
     outside = cloth_surfaces(drawn, 0.003, np.array([68.0, 100.0, 140.0]), np.zeros(3))[0]
-    light = np.full(len(outside.points), 0.5)
+    light = np.column_stack([np.full(len(outside.points), 0.5), np.full(len(outside.points), 0.25)])
     tones = {"stand-off": np.tile((10.0, 20.0, 30.0, 255.0), (len(light), 1))}
     solid = html_report.solid_data(
         fitting, [(outside, light, np.zeros(3), 0.003, tones)], [(outside.points[:5], np.zeros(3))]
@@ -143,6 +143,8 @@ def test_the_solid_comes_back_as_it_went_in(cone: Cone) -> None:
     assert normals == pytest.approx(outside.normals, abs=0.004)
     tones = np.frombuffer(base64.b64decode(part["tones"]["stand-off"]), "u1").reshape(-1, 4)
     assert (tones == (10, 20, 30, 255)).all()
+    light = np.frombuffer(base64.b64decode(part["light"]), "u1").reshape(-1, 2)
+    assert (light == (128, 64)).all()  # outside, inside
     assert line["lines"] is True
     assert json.loads(json.dumps(part)) == part
 

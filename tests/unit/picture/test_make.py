@@ -151,6 +151,9 @@ def test_a_page_of_what_is_worn_has_a_strip_for_each_way_and_asks_nothing_of_a_n
     text = (tmp_path / "cone-thrown.html").read_text(encoding="utf-8")
     assert "<h2>Thrown over</h2><p>It stays over the shoulder" in text and "Mind the &lt;flame&gt;." in text
     assert text.count('<option value="') == 3  # two ways, one paint
+    assert text.count("<figcaption>from behind</figcaption>") == 2 and 'alt="open, from behind"' in text
+    with Image.open(tmp_path / "cone-open-strip.png") as strip:
+        assert [words for words, _ in make.frames_in(strip)] == ["from in front", "from behind"]
     assert "://" not in text.replace("http://www.w3.org", "")
     make.make_strip(job(tmp_path, *worn[:2]))
     assert (tmp_path / "cone-thrown-strip.png").is_file()

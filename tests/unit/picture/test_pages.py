@@ -118,12 +118,19 @@ def test_a_strip_shows_the_first_rest_from_both_sides_and_each_other_from_where_
     for edge in ("front opening", "right opening"):
         thrown = cone(edges={**closed, edge: left})
         assert plates.side_showing_most(thrown, ahead) == pytest.approx(0.5 * np.pi)
-    stages = [picture.Stage(one) for one in (first, aside)]
+    back = cone(worn=first.worn, about={"worn": {"words": "back from aside"}})
+    stages = [picture.Stage(one) for one in (first, ahead, back)]
     strip = plates.strip_plate(stages, "Thrown over: it stays.")
     alone = plates.strip_plate(stages[:1], "Thrown over: it stays.")
     longer = plates.strip_plate(stages[:1], "It stays. " * 40)
-    pictures = [plates.strip_alone(alone, "Thrown over: it stays."), plates.strip_alone(longer, "It stays. " * 40)]
-    assert longer.height > alone.height and pictures[0].tobytes() == pictures[1].tobytes()
+    words = ["from in front", "from behind", "ahead, from the right", "back from aside, from the right"]
+    frames = plates.frames_of(strip)
+    assert [caption for caption, _ in frames] == words and len({image.size for _, image in frames}) == 1
+    pictures = [[image.tobytes() for _, image in plates.frames_of(one)] for one in (alone, longer)]
+    assert longer.height > alone.height and pictures[0] == pictures[1]
+    changed = strip.copy()
+    changed.info[plates.FRAMES] = "drawn over"
+    assert plates.frames_of(changed) == [("as it was drawn", changed)]
     assert is_clear(strip, 20) and alone.width < strip.width <= lettering.SHEET_WIDTH
     unsettled = picture.Stage(cone(readings={"scene": "cone", "settled": False}))
     stamped = plates.strip_plate([unsettled], "It is not settled.")

@@ -11,7 +11,7 @@ from drape.picture import shading
 def test_nap_is_even_and_fits_itself() -> None:
     """Its mean is known, so cloth keeps its colour; across the join it steps no more than inside."""
     tile = shading.nap_tile()[..., 0].astype(float)
-    assert tile.mean() == pytest.approx(255 * (1 - 2 * shading.NAP_DEPTH), abs=1.5)
+    assert tile.mean() == pytest.approx(255 * shading.NAP_MEAN, abs=1.5)
     inside = np.abs(np.diff(tile, axis=0)).mean()
     assert np.abs(tile[0] - tile[-1]).mean() < 1.3 * inside
     along = np.abs(np.diff(tile, axis=1)).mean()
@@ -48,3 +48,15 @@ def test_shade_is_the_colours_own_in_the_open() -> None:
     shaded = shading.shaded(np.array([200.0, 100.0, 50.0]), np.array([1.0, 0.0]))
     assert shaded[0].tolist() == [200, 100, 50]
     assert shaded[1] == pytest.approx(0.48 * np.array([200, 100, 50]), abs=1)
+
+
+def test_what_a_page_turns_is_lit_as_the_pictures_are() -> None:
+    """Its lights shine from where the pictures' do, and add to a colour what theirs do."""
+    told = shading.lit_alike()
+    for camera, key in (((0.0, 1.0, 0.0), "key"), ((0.0, 0.5, 0.8), "key_from_above")):
+        (place, strength), (fill, weaker) = shading.lights(np.array(camera))
+        assert told[key] == pytest.approx(np.array(place) / np.linalg.norm(place), abs=1e-4)
+        assert told["fill"] == pytest.approx(np.array(fill) / np.linalg.norm(fill), abs=1e-4)
+        assert (told["key_adds"], told["fill_adds"]) == pytest.approx((0.8 * strength, 0.8 * weaker), abs=1e-4)
+    dark = shading.shaded(np.array([200.0]), np.zeros(1))
+    assert told["skyless"] == pytest.approx(dark[0] / 200, abs=0.005)

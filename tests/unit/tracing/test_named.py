@@ -36,6 +36,20 @@ def test_edges_are_found_by_their_shape_whatever_way_they_are_turned():
         assert len(edges.neck) == 2 and edges.how["hem"] == "found: the longest arc"
 
 
+@pytest.mark.parametrize("intake", [0.04, 0.12, 0.14])
+def test_a_wide_dart_is_one_though_its_mouth_is_hardly_a_corner(intake):
+    half = math.asin(intake / 0.4)
+    mouth = 0.2 * direction(math.pi / 2 + np.array([-half, half]))
+    point = np.array([0.0, 0.2 * math.cos(half) + math.sqrt(0.14**2 - intake**2 / 4)])
+    right = np.vstack([NECK[NECK[:, 0] > mouth[0, 0]], mouth[0]])
+    left = np.vstack([mouth[1], NECK[NECK[:, 0] < mouth[1, 0]]])
+    runs = (HEM, LAST, left, np.array([mouth[1], point]), np.array([point, mouth[0]]), right, FIRST)
+    edges = named(joined(lines_of(*runs), "x"), {}, "x")
+    (dart,) = edges.darts
+    np.testing.assert_allclose(dart.first, [mouth[0], point], atol=1e-6)
+    np.testing.assert_allclose(dart.second, [mouth[1], point], atol=1e-6)
+
+
 @pytest.mark.parametrize(
     ("words", "role"),
     [

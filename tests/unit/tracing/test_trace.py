@@ -10,10 +10,13 @@ from drawings import Hand, draft_runs, write_dxf, write_svg
 from stand_in import standing_body
 
 from drape.draft.cloak import draft_cloak
+from drape.draft.neckline import direction
 from drape.draft.outline import outline_of
 from drape.draft.style import Dart, Style
 from drape.errors import DraftError
 from drape.polyline import polyline_distance
+from drape.tracing.fitted import signed_distance
+from drape.tracing.sector import CLOSE
 from drape.tracing.trace import Told, find_edges, trace
 
 BODY = standing_body()
@@ -113,6 +116,34 @@ def test_our_drafts_come_back_turned_mirrored_and_unsteady(tmp_path, style, nois
     _, outline, sizes = again(style, path, hand, told=told, write=write)
     # A cut that leaves the straight edge at 10 degrees is 6 mm longer or shorter for a millimetre across.
     assert outline < 1e-3 + noise and sizes < 2e-3 + noise
+
+
+@pytest.mark.long
+@pytest.mark.parametrize(
+    ("style", "seeds"),
+    [
+        (Style(neck="tailored", length=0.8, sweep=math.radians(270)), (3, 5, 6, 9)),
+        (Style(neck="round", length=0.9, darts=(Dart(azimuth=math.pi, length=0.12, intake=0.04), Dart())), (4, 10)),
+    ],
+    ids=["wide", "behind"],
+)
+def test_an_unsteady_hand_does_not_change_what_kind_of_neck_it_is(tmp_path, style, seeds):
+    for seed in seeds:
+        hand = Hand(2.0, False, 1000.0, 1e-3, seed=seed)
+        _, outline, _ = again(style, tmp_path / "x.dxf", hand, told=Told(closure=style.closure_place))
+        assert outline < CLOSE
+
+
+def test_the_side_of_a_place_by_a_corner_is_not_left_to_rounding():
+    path = np.vstack([direction(math.radians(20)), np.zeros(2), direction(math.radians(-20))])  # it turns to the left
+    by_corner = 0.1 * direction(np.radians(np.linspace(115, 245, 41)))
+    past_ends = 1.2 * direction(np.radians([18, 22, -18, -22]))
+    aside = 1.2 * math.sin(math.radians(2)) * np.array([1, -1, 1, -1])
+    for turn in np.linspace(0.0, 6.0, 13):
+        c, s = math.cos(turn), math.sin(turn)
+        matrix = np.array([[c, s], [-s, c]])
+        np.testing.assert_allclose(signed_distance(by_corner @ matrix, path @ matrix), -0.1, atol=1e-12)
+        np.testing.assert_allclose(signed_distance(past_ends @ matrix, path @ matrix), aside, atol=1e-12)
 
 
 @pytest.mark.parametrize(

@@ -50,7 +50,7 @@ def test_a_way_in_a_sentence(changed, words):
 
 
 def test_the_table_has_a_line_for_each_way_and_a_dash_for_what_is_not_there():
-    text = wearing_text(wearing(), [way(), way(doing="lean"), way(how="open", pull_n=None)])
+    text = wearing_text(wearing(), [way(), way(doing="lean"), way(how="open", pull_n=None)], edge_length=0.03)
     lines = text.splitlines()
     assert any(
         line.split() == ["thrown", "over", "6", "70", "80", "75", "3.2", "1.0", "60", "40", "40"] for line in lines
@@ -64,6 +64,15 @@ def test_the_object_says_whether_all_settled():
     found = wearing_object(wearing(), [way(), way(settled=False)], edge_length=0.03, seconds=1.234)
     assert found["settled"] is False and found["edge_length_cm"] == 3.0 and found["seconds"] == 1.23
     assert wearing_object(wearing(), [way()], edge_length=0.03, seconds=0.0)["settled"] is True
+
+
+def test_a_throw_that_stays_on_coarse_triangles_is_not_to_be_relied_on():
+    told = "triangles of 6 cm, layers catch on each other"
+    for edge_length, stays, warned in ((0.06, True, True), (0.06, False, False), (0.03, True, False)):
+        ways = [way(stays=stays)]
+        remarks = wearing_object(wearing(), ways, edge_length=edge_length, seconds=0.0)["remarks"]
+        assert (told in " ".join(remarks)) is warned
+        assert (told in " ".join(wearing_text(wearing(), ways, edge_length=edge_length).split())) is warned
 
 
 def test_cautions_stand_where_they_belong_and_nowhere_else():
