@@ -44,6 +44,7 @@ def _is_shown(letter: str) -> bool:
 def typed(path: Path | str) -> str:
     """A path as it is to be typed after a command: in quotes where a shell would take part of it for something else."""
     text = plain_line(str(path))
+    text = f"./{text}" if text.startswith("-") else text  # else it would be taken for a flag
     if os.name == "nt":
         return text if re.fullmatch(r"[\w.:\\/-]+", text) else f'"{text}"'
     return shlex.quote(text)

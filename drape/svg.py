@@ -16,7 +16,7 @@ import numpy as np
 from drape.plain import plain_line, shortened
 
 LETTER = 0.64  # width of a bold letter, in heights of type
-LEAST_TITLE = 0.5  # of its height, to which the type of a long title shrinks
+LEAST_TITLE = 0.4  # of its height, to which the type of a long title shrinks
 
 
 def write_svg(parts: Sequence[str], path: Path, width: float, height: float, title: str, *, unit: float = 1.0) -> None:

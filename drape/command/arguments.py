@@ -193,17 +193,19 @@ def _add_mend(commands: Any) -> None:
 
 def _add_wear(commands: Any) -> None:
     wear = _add_command(
-        commands, "wear", run_wear, "wear a settled cloak otherwise, and move about in it: does it stay, what is free",
+        commands, "wear", run_wear,
+        "wear a settled cloak otherwise, and move about in it: does it stay, is an arm free",
         example='drape wear ferry-warden-tailored --how "thrown over" --doing lean',
     )  # fmt: skip
     wear.add_argument("scene", metavar="SCENE", help="a scene file, or the name of a shipped scene")
     wear.add_argument(
         "--how", action="append", choices=HOWS, default=[], metavar="HOW",
-        help=f"how it is worn: {'; '.join(HOWS)}. May be given several times; the scene's own, or all, if left out",
+        help=f"how it is worn: {'; '.join(HOWS)}. May be given several times; if left out, as the scene says, or all",
     )  # fmt: skip
     wear.add_argument(
         "--doing", action="append", choices=DOINGS, default=[], metavar="DOING",
-        help=f"what is done in it: {', '.join(DOINGS)}. May be given several times; nothing if left out",
+        help=f"what is done in it: {', '.join(DOINGS)}. May be given several times; if left out, as the scene says, "
+        "or nothing",
     )  # fmt: skip
     least, most = LEAN_DEG
     wear.add_argument(

@@ -20,6 +20,7 @@ from drape.files import write_text
 from drape.fitting.hem_to_cut import hem_of
 from drape.fitting.scene import Scene, load_scene
 from drape.fitting.settled_hem import Hem, content_of
+from drape.plain import typed
 from drape.progress import say, say_saved
 from drape.reading.result import Fitting
 from drape.units import from_si
@@ -184,7 +185,8 @@ def changed_since(saved: Path) -> str:
         return ""
     if now in then:
         return ""
-    return f"{file.name} has changed since {saved} was settled, which shows it as it was. For the new one: drape sit"
+    changed = f"{file.name} has changed since {saved} was settled, which shows it as it was."
+    return f"{changed} For the new one: drape sit {typed(file)}"
 
 
 def sitting(scene: Scene, fitting: Fitting, edge_length: float, seed: int, made: dict[str, Any]) -> Run:

@@ -370,7 +370,7 @@ def run_new(chosen: argparse.Namespace) -> int:
 
         return write_traced(chosen, path)
     if chosen.kind == "scene":
-        text = STARTER_SCENE.replace("FILE", str(path))
+        text = STARTER_SCENE.replace("FILE", typed(path))
         if chosen.body is not None:
             text = _on_body(text, chosen.body, path.parent)
         write_new(path, lambda new: new.write_text(text, encoding="utf-8"))
@@ -406,11 +406,11 @@ def _form(kind: str, path: Path, card: Path) -> tuple[str, Callable[[Path], None
         from drape.fitting.body_card import write_body_card
         from drape.fitting.body_form import body_form
 
-        return body_form(str(path), card.name), write_body_card, "drape measure"
+        return body_form(typed(path), card.name), write_body_card, "drape measure"
     from drape.bench.table_top import STARTER_MEASUREMENTS
     from drape.bench.table_top_card import write_card_svg
 
-    text = STARTER_MEASUREMENTS.replace("FILE", str(path)).replace("CARD", card.name)
+    text = STARTER_MEASUREMENTS.replace("FILE", typed(path)).replace("CARD", card.name)
     return text, write_card_svg, "drape cloth"
 
 

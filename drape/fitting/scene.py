@@ -9,6 +9,7 @@ SCENE and BODY may be a path or the name of a shipped one. Whether measures make
 from __future__ import annotations
 
 import importlib.resources
+import json
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
@@ -34,6 +35,7 @@ from drape.fitting.scene_keys import (
     SCENE_KEYS,
     SCENE_TABLES,
 )  # fmt: skip
+from drape.plain import typed
 from drape.reading.verdict import THRESHOLDS, WORN_THRESHOLDS
 from drape.schema import (
     checked_keys,
@@ -336,13 +338,9 @@ def _find(
         got = error.strerror or "cannot be opened"
     names = _shipped_names(kind)
     if is_bare and kind == "scene" and text in shipped_bodies():
-        fail(
-            where or kind, f"got {shown(text)}, a shipped body, allowed a scene", SENT_ON["body"][1].format(text, text)
-        )
+        fail(where or kind, f"got {shown(text)}, a shipped body, allowed a scene", _sent_on("body", text))
     if is_bare and kind == "body" and text in shipped_scenes():
-        fail(
-            where or kind, f"got {shown(text)}, a shipped scene, allowed a body", SENT_ON["scene"][1].format(text, text)
-        )
+        fail(where or kind, f"got {shown(text)}, a shipped scene, allowed a body", _sent_on("scene", text))
     hint = nearest_hint(text, names) or f"Give a path, or see {LISTED[kind]}."
     fail(where or kind, f"got {shown(text)}, {got}; allowed a path, or {either(names)}", hint)
 
@@ -357,12 +355,17 @@ MARKS: Final = MappingProxyType(  # tables of one kind of file alone
 )
 SENT_ON: Final = MappingProxyType(
     {
-        "scene": ("a scene", "`drape sit {}` settles it, `drape measure {}` measures its body."),
-        "body": ("a body", '`drape measure {}` measures it; a scene names it under [figure]: body = "{}".'),
-        "tests": ("a cloth's table-top tests", "`drape cloth {}` works the cloth out."),
-        "study": ("the plan of a study", "`drape study {}` runs it."),
+        "scene": ("a scene", "`drape sit {typed}` settles it, `drape measure {typed}` measures its body."),
+        "body": ("a body", "`drape measure {typed}` measures it; a scene names it under [figure]: body = {quoted}."),
+        "tests": ("a cloth's table-top tests", "`drape cloth {typed}` works the cloth out."),
+        "study": ("the plan of a study", "`drape study {typed}` runs it."),
     }
 )
+
+
+def _sent_on(kind: str, path: str) -> str:
+    """What a file of a kind is for, its path as it is to be typed and to be written."""
+    return SENT_ON[kind][1].format(typed=typed(path), quoted=json.dumps(path, ensure_ascii=False))
 
 
 def kind_of(document: Mapping[str, Any]) -> str:
@@ -374,8 +377,7 @@ def refuse_other_kind(document: Mapping[str, Any], kind: str, label: str) -> Non
     """Refuse a file that is plainly of another kind, and say what it is for."""
     found = kind_of(document)
     if found and found != kind:
-        words, where_to = SENT_ON[found]
-        fail(label, f"got {words}, allowed {SENT_ON[kind][0]}", where_to.format(label, label))
+        fail(label, f"got {SENT_ON[found][0]}, allowed {SENT_ON[kind][0]}", _sent_on(found, label))
 
 
 # --- putting it together ----------------------------------------------------------------------

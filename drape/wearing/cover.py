@@ -46,13 +46,13 @@ def _across(way: Floats) -> Floats:
 def _depths(corners: Floats, way: Floats, across: Floats, origin: Floats, shape: Ints) -> tuple[Floats, Ints]:
     """Of each pixel the least depth along `way` [m], infinite where nothing is met, and the triangle met there."""
     places, owner = set_down(corners, FINER * PIXEL)
-    column, row = np.floor((places @ across.T - origin) / PIXEL).astype(np.int64).T
+    column, row = np.floor((across @ places.T - origin[:, None]) / PIXEL).astype(np.int64)
     cell = np.clip(column, 0, shape[0] - 1) * shape[1] + np.clip(row, 0, shape[1] - 1)
     depth = places @ way
-    order = np.lexsort((depth, cell))
-    cell, first = np.unique(cell[order], return_index=True)
     least, met = np.full(int(shape[0] * shape[1]), np.inf), np.zeros(int(shape[0] * shape[1]), dtype=np.int64)
-    least[cell], met[cell] = depth[order][first], owner[order][first]
+    np.minimum.at(least, cell, depth)
+    is_met = np.flatnonzero(depth == least[cell])[::-1]  # of places as deep the first counts: it is written last
+    met[cell[is_met]] = owner[is_met]
     return least, met
 
 

@@ -51,12 +51,16 @@ class Wearer:
         """more (n,) [m]: how much thicker at each vertex."""
         self.joints, self.run, self.posture, self.more = joints, run, posture, more
         self.vertices = bent(joints, posture)
+        self._figure = joints.figure
         run.deep = DEEP, DEEP
 
     @property
     def figure(self) -> Figure:
-        """The figure as it stands now."""
-        return posed(self.joints, self.vertices, distance_field(self.vertices, self.joints.figure.triangles))
+        """The figure as it stands now, worked out once until it moves."""
+        if self._figure.vertices is not self.vertices:
+            field = distance_field(self.vertices, self.joints.figure.triangles)
+            self._figure = posed(self.joints, self.vertices, field)
+        return self._figure
 
     def thicken(self) -> None:
         """The cloth lifted with the figure as it becomes so thick."""

@@ -125,9 +125,10 @@ def wear(scene: Scene, asked: Asked, *, progress: Tell | None = None) -> Wearing
             continue
         ways.append(first)
         for n, doing in enumerate(asked.doings, start=1):
-            tell(Progress("wear", (done + n) / parts, f"{how}, {doing}"))
+            part = within(tell, (done + n) / parts, 1.0 / parts)
             try:
-                ways.append(_doing(doing, replace(cloth, wearer=wearer.again(rest)), rest, first, asked.lean))
+                again = replace(cloth, wearer=wearer.again(rest))
+                ways.append(_doing(doing, again, rest, first, asked.lean, progress=part))
             except FellError as error:
                 left_out.append(f"{scene.name}: {how}, {doing}: {error}.")
     return Wearing(scene, fitting, tuple(ways), tuple(left_out))
@@ -159,14 +160,22 @@ def _standing(how: str, cloak: Cloak, fitting: Fitting) -> tuple[Way, Wearer, Re
     return Way(told, (Shape(STANDING, shape_of(worn.cloak, wearer, rest, fitting, told)),)), wearer, rest, worn
 
 
-def _doing(doing: str, worn: Put, start: Rest, standing: Way, lean: float) -> Way:
+def _doing(
+    doing: str, worn: Put, start: Rest, standing: Way, lean: float, *, progress: Tell | None = None
+) -> Way:  # fmt: skip
     """A move from rest to rest and back to where it began."""
     began = time.perf_counter()
     cloak, wearer, how = worn.cloak, worn.wearer, str(standing.readings["how"])
     base = standing.shapes[0].fitting
     rests, shapes, rest = [], [], start
-    for words, posture in moves(doing, cloak, wearer.posture, lean):
-        wearer.move_to(posture)
+    tell, going = progress or (lambda _: None), moves(doing, cloak, wearer.posture, lean)
+    for k, (words, posture) in enumerate(going):
+
+        def told(share: float, done: int = k) -> None:
+            tell(Progress("wear", (done + share) / len(going), f"{how}, {doing}"))
+
+        told(0.0)
+        wearer.move_to(posture, told=told)
         rest = wearer.rest()
         found = read_rest(how, cloak, wearer, rest)
         rests.append(found)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import tomllib
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -19,7 +20,7 @@ from drape.command.run import (
     run_new,
 )
 from drape.errors import NotSettledError, PictureError, SceneError
-from drape.fitting.scene import load_body, load_scene, scene_file, worn_by
+from drape.fitting.scene import load_body, load_scene, refuse_other_kind, scene_file, worn_by
 from drape.fitting.settling_process import Job
 from drape.progress import waiting
 from drape.reading.first_table import MARK
@@ -55,6 +56,21 @@ def test_a_new_scene_names_its_file_and_its_body(tmp_path: Path, monkeypatch: py
     assert run_new(chosen("new", "mine.toml", "--body", "lamp-bearer")) == DONE
     assert "drape sit mine.toml" in (tmp_path / "mine.toml").read_text(encoding="utf-8")
     assert load_scene(tmp_path / "mine.toml").body == load_body("lamp-bearer").name
+
+
+@pytest.mark.skipif(os.name == "nt", reason="this shell's quotes")
+@pytest.mark.parametrize(("kind", "after"), [("scene", "sit"), ("body", "measure"), ("cloth", "cloth")])
+def test_a_new_file_quotes_its_name_where_it_is_to_be_typed(
+    kind: str, after: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert run_new(chosen("new", "a $(b);c.toml", "--kind", kind)) == DONE
+    written = (tmp_path / "a $(b);c.toml").read_text(encoding="utf-8")
+    assert f"drape {after} 'a $(b);c.toml'\n" in written
+    marks = {"scene": "draft", "body": "tape", "cloth": "square"}
+    with pytest.raises(SceneError) as caught:
+        refuse_other_kind({marks[kind]: {}}, "study", "a $(b);c.toml")
+    assert f"`drape {after} 'a $(b);c.toml'`" in str(caught.value)
 
 
 @pytest.mark.parametrize(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from hostile import UNWIELDY
 from PIL import Image, ImageDraw
 
 from drape.picture.lettering import (
@@ -11,16 +12,19 @@ from drape.picture.lettering import (
     INK,
     PAPER,
     STAMP,
+    TITLE_SIZES,
     Mark,
     draw_marks,
     draw_scale,
     draw_staff,
     draw_stamp,
+    fitted_title,
     length_of,
     spaced,
     together,
     wrapped,
 )
+from drape.plain import plain_line
 
 
 def sheet(width: int = 400, height: int = 600) -> tuple[Image.Image, ImageDraw.ImageDraw]:
@@ -31,6 +35,13 @@ def sheet(width: int = 400, height: int = 600) -> tuple[Image.Image, ImageDraw.I
 def pixels_of(image: Image.Image, colour: tuple[int, int, int]) -> np.ndarray:
     """Rows and columns of the pixels of one colour, (k, 2)."""
     return np.argwhere((np.asarray(image.convert("RGB")) == colour).all(axis=2))
+
+
+@pytest.mark.parametrize("title", ["ferry warden", *UNWIELDY])
+def test_a_title_fits_its_width_smaller_first_and_cut_then(title: str) -> None:
+    words, size = fitted_title(title, 900.0)
+    assert 0.0 < length_of(words, size, "serif bold") <= 900.0
+    assert words == plain_line(title) or (size == min(TITLE_SIZES) and words.endswith(" …"))
 
 
 def test_lines_fit_their_width_and_lose_no_word() -> None:

@@ -10,7 +10,8 @@ import pytest
 
 from drape.errors import SceneError
 from drape.fitting.scene import load_cloth, load_scene
-from drape.wearing.choices import HOWS, OPEN, RAISED, THROWN
+from drape.wearing.choices import CLOSED, HOWS, LEANING, OPEN, RAISED, THROWN
+from drape.wearing.moving import Wearer
 from drape.wearing.wear import Asked, asked_of, wear
 
 CONTRACT = {
@@ -65,3 +66,16 @@ def test_the_same_comes_out_again_whether_kept_or_not():
     first, again = (wear(scene, replace(asked, cached=cached)) for cached in (True, False))
     for a, b in zip(first.shapes, again.shapes, strict=True):
         assert a.worn.tobytes() == b.worn.tobytes()
+
+
+@pytest.mark.long
+def test_how_far_a_move_has_come_is_told_on_the_way(monkeypatch):
+    """A move of fine cloth takes minutes. Here the wearer only seems to move, so that it takes none: standing is the
+    first half of all, the way there half of the rest, and there is no way back.
+    """
+    monkeypatch.setattr(Wearer, "stretch", lambda *_, **__: None)
+    heard = []
+    wear(load_scene("ferry-warden-tailored"), Asked((CLOSED,), (LEANING,), edge_length=0.06), progress=heard.append)
+    moving = [one.fraction for one in heard if one.words == "closed, lean"]
+    assert len(set(moving)) > 10 and moving == sorted(moving)
+    assert (moving[0], moving[-1]) == pytest.approx((0.6, 0.8))
