@@ -133,9 +133,13 @@ def cut_outline(piece: Piece) -> Polygon:
 
 
 def _mouths_closed(edges: Sequence[Edge]) -> list[Edge]:
-    """Return the edges, the two legs of each dart made one straight edge across its mouth, named as the edge before."""
+    """Return the edges, the two legs of each dart made one straight edge across its mouth, named as the edge before.
+
+    They begin with the first that is no leg.
+    """
     closed: list[Edge] = []
-    for edge in edges:
+    first = next(k for k, edge in enumerate(edges) if not is_leg(edge.name))
+    for edge in (*edges[first:], *edges[:first]):
         if not is_leg(edge.name):
             closed.append(edge)
         elif np.array_equal(edge.points[0], closed[-1].points[-1]) and closed[-1].name == MOUTH:

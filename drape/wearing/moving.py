@@ -23,6 +23,7 @@ from drape.cloth.relaxation import Relaxation, Rest, Settling, relax
 from drape.cloth.self_contact import crossing_count, weave
 from drape.errors import DrapeError
 from drape.wearing.posture import Joints, Posture, bent, between, carried_by, posed
+from drape.wearing.rise import rise
 
 STRETCH: Final = 0.04  # m, that no place of the figure moves further than in a stretch
 PASSING: Final = 0.014  # m, between the nodes of its distance on the way
@@ -44,13 +45,14 @@ Told = Callable[[float], None]  # called with the share of a move that is made
 class Wearer:
     """A figure that moves, and the cloth on it. Mutable, as `Relaxation` is.
 
-    What the cloth rests on is thicker than the figure, by how much its flat triangles would cut into it (`rise`).
+    What the cloth rests on is thicker than the figure by `more` (n,) [m], how much its flat triangles would cut into it
+    (`rise`). A joint that bends makes it thicker there.
     """
 
-    def __init__(self, joints: Joints, run: Relaxation, posture: Posture, more: Floats) -> None:
-        """more (n,) [m]: how much thicker at each vertex."""
-        self.joints, self.run, self.posture, self.more = joints, run, posture, more
+    def __init__(self, joints: Joints, run: Relaxation, posture: Posture) -> None:
+        self.joints, self.run, self.posture = joints, run, posture
         self.vertices = bent(joints, posture)
+        self.more = self.laid_on(self.vertices)
         self._figure = joints.figure
         run.deep = DEEP, DEEP
 
@@ -61,6 +63,12 @@ class Wearer:
             field = distance_field(self.vertices, self.joints.figure.triangles)
             self._figure = posed(self.joints, self.vertices, field)
         return self._figure
+
+    def laid_on(self, vertices: Floats) -> Floats:
+        """How much thicker a figure bent so is [m], (n,); the cloth already lies off it by half its own thickness."""
+        side = float(np.sqrt(np.mean(self.run.sheet.rest_squared)))
+        more = rise(vertices, self.joints.figure.triangles, side) - 0.5 * self.run.touch.thickness
+        return np.asarray(np.maximum(more, 0.0))
 
     def thicken(self) -> None:
         """The cloth lifted with the figure as it becomes so thick."""
@@ -74,8 +82,11 @@ class Wearer:
 
     def move_to(self, goal: Posture, *, told: Told = lambda _: None) -> None:
         """Brings the figure to a posture, the cloth with it; no rest at its end."""
-        start = self.posture
-        for share in stretches(self.joints, start, goal):
+        start, before = self.posture, self.more
+        shares = stretches(self.joints, start, goal)
+        after = self.laid_on(bent(self.joints, goal)) if len(shares) else before
+        for share in shares:
+            self.more = (1.0 - share) * before + share * after
             self.stretch(between(start, goal, share), is_last=share == 1.0)
             told(share)
 
@@ -100,7 +111,7 @@ class Wearer:
         """The same at that rest, apart from what becomes of this one."""
         run = self.run
         own = Relaxation(run.sheet, rest.worn, run.touch, field=run.field, grip=rest.grip)
-        return Wearer(self.joints, own, self.posture, self.more)
+        return Wearer(self.joints, own, self.posture)
 
     def rest(self, settling: Settling = RESTING) -> Rest:
         """The cloth settled as the figure stands now. Raises FellError."""

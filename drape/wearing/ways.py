@@ -38,7 +38,6 @@ from drape.wearing.choices import (
 )  # fmt: skip
 from drape.wearing.moving import Wearer
 from drape.wearing.posture import HANGING, SIDES, UPRIGHT, Held, Joints, Posture, held_as, stride
-from drape.wearing.rise import rise
 from drape.wearing.thrown import Hand
 
 LEAN, TURN = float(np.radians(USUAL_LEAN_DEG)), float(np.radians(30.0))
@@ -82,11 +81,9 @@ class Cloak:
         return np.unique(self.sheet.point_of_vertex[np.concatenate([self.mesh.edges[n] for n in self.draft.neck])])
 
     def wearer(self) -> Wearer:
-        """Somebody who wears it as it hangs. It already lies off them by half its thickness."""
+        """Somebody who wears it as it hangs."""
         run = Relaxation(self.sheet, self.points, touch_of(self.scene.cloth), field=self.joints.figure.field)
-        figure, side = self.joints.figure, float(np.sqrt(np.mean(self.sheet.rest_squared)))
-        more = rise(figure.vertices, figure.triangles, side) - 0.5 * run.touch.thickness
-        wearer = Wearer(self.joints, run, UPRIGHT, np.maximum(more, 0.0))
+        wearer = Wearer(self.joints, run, UPRIGHT)
         wearer.thicken()
         return wearer
 

@@ -45,11 +45,15 @@ def test_a_sharp_tip_is_blunt() -> None:
     assert cut_outline(piece).bounds[2] < 1.0 + 3.2 * 0.02
 
 
-def test_a_darts_wedge_is_not_cut_out() -> None:
-    """Its mouth is cut straight across, a neck's allowance beyond it; the net outline keeps the wedge."""
+@pytest.mark.parametrize("first", range(7))
+def test_a_darts_wedge_is_not_cut_out(first: int) -> None:
+    """Its mouth is cut straight across, a neck's allowance beyond it; the net outline keeps the wedge. Whichever edge
+    the outline begins with.
+    """
     corners = np.array([[0, 0], [1, 0], [1, 1], [0.6, 1], [0.5, 0.5], [0.4, 1], [0, 1], [0, 0]], dtype=float)
     names = ("foot", "right", "back neck", "dart back leg", "dart front leg", "front neck", "left")
     edges = tuple(Edge(n, corners[i : i + 2]) for i, n in enumerate(names))
+    edges = (*edges[first:], *edges[:first])
     piece = Piece("dart", 1, edges, allowance={"back neck": 0.02, "front neck": 0.02})
     assert cut_outline(piece).symmetric_difference(box(0, 0, 1, 1.02)).area < 1e-8
     assert net_outline(piece).area == pytest.approx(0.95)
