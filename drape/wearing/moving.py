@@ -9,6 +9,7 @@ the way and not all at once.
 from __future__ import annotations
 
 from collections.abc import Callable
+from copy import copy
 from dataclasses import dataclass
 from functools import partial
 from typing import Final
@@ -17,7 +18,7 @@ import numpy as np
 
 from drape.arrays import Floats
 from drape.body.figure import Figure
-from drape.body.signed_distance import DistanceField, distance_field
+from drape.body.signed_distance import DistanceField, distance, distance_field
 from drape.cloth.mesh import vertex_normals
 from drape.cloth.relaxation import Relaxation, Rest, Settling, relax
 from drape.cloth.self_contact import crossing_count, weave
@@ -32,6 +33,10 @@ PARTS: Final = 6  # of a way, between which the figure's movement is reckoned
 RESTING: Final = Settling()
 DEEP: Final = 5e-4  # m under what it rests on, that no point and no middle of an edge rests deeper
 SPLITS: Final = 3  # of a stretch in two, and so on, where the cloth cannot be brought along whole
+HOLLOW, ROUNDS = (
+    1.1,
+    2,
+)  # times its own distance that a place of the thicker figure is laid off; brought there in so many
 HALVINGS: Final = 2  # of what the cloth is carried by, where it would cross itself
 
 
@@ -65,10 +70,16 @@ class Wearer:
         return self._figure
 
     def laid_on(self, vertices: Floats) -> Floats:
-        """How much thicker a figure bent so is [m], (n,); the cloth already lies off it by half its own thickness."""
-        side = float(np.sqrt(np.mean(self.run.sheet.rest_squared)))
-        more = rise(vertices, self.joints.figure.triangles, side) - 0.5 * self.run.touch.thickness
-        return np.asarray(np.maximum(more, 0.0))
+        """How much thicker a figure bent so is [m], (n,); the cloth already lies off it by half its own thickness.
+
+        In a hollow, as of a bent elbow, no thicker than leaves its two sides apart: crossed, they would have no inside.
+        """
+        triangles, side = self.joints.figure.triangles, float(np.sqrt(np.mean(self.run.sheet.rest_squared)))
+        more = np.maximum(rise(vertices, triangles, side) - 0.5 * self.run.touch.thickness, 0.0)
+        out, field = vertex_normals(vertices, triangles), distance_field(vertices, triangles)
+        for _ in range(ROUNDS):
+            more = np.clip(HOLLOW * distance(field, vertices + more[:, None] * out), 0.0, more)
+        return np.asarray(more)
 
     def thicken(self) -> None:
         """The cloth lifted with the figure as it becomes so thick."""
@@ -110,8 +121,10 @@ class Wearer:
     def again(self, rest: Rest) -> Wearer:
         """The same at that rest, apart from what becomes of this one."""
         run = self.run
-        own = Relaxation(run.sheet, rest.worn, run.touch, field=run.field, grip=rest.grip)
-        return Wearer(self.joints, own, self.posture)
+        own = copy(self)
+        own.run = Relaxation(run.sheet, rest.worn, run.touch, field=run.field, grip=rest.grip)
+        own.run.deep = run.deep
+        return own
 
     def rest(self, settling: Settling = RESTING) -> Rest:
         """The cloth settled as the figure stands now. Raises FellError."""

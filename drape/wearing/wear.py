@@ -182,9 +182,9 @@ def _doing(
         shapes.append(Shape(words, shape_of(cloak, wearer, rest, base, {"settled": rest.settled})))
     far = slid(start.worn[worn.marked], rest.worn[worn.marked], np.zeros(3))
     found = worst_of(rests[:-1]) | {"settled": all(one["settled"] for one in rests)}
-    told = _told(how, doing, found, far, cloak.scene, began)
-    shapes = [replace(one, fitting=replace(one.fitting, readings={**told, **one.fitting.readings})) for one in shapes]
-    return Way(told, tuple(shapes))
+    way = _told(how, doing, found, far, cloak.scene, began)
+    shapes = [replace(one, fitting=replace(one.fitting, readings={**way, **one.fitting.readings})) for one in shapes]
+    return Way(way, tuple(shapes))
 
 
 def _told(how: str, doing: str, found: Mapping[str, Any], far: float, scene: Scene, began: float) -> dict[str, Any]:
