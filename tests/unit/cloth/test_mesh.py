@@ -450,11 +450,13 @@ def test_angles_inside_an_outline() -> None:
     assert np.degrees(meshing.corner_angles(notched)) == pytest.approx([90.0, 90.0, 45.0, 270.0, 45.0])
 
 
+ROUND_HEM = 0.46 * np.exp(1j * np.radians(np.linspace(0.0, 216.0, 9)))
+DRAWN = {"length": None, "hem_along": tuple(ROUND_HEM.real), "hem_up": tuple(ROUND_HEM.imag)}  # so no edge is moved
 MANTLES = {
     "a needle of 14 degrees between neck and closure": (
-        "lamp-bearer-collar", {"stance": Stance(stoop=-0.034, full_back=0.04, low_left=0.042)}, 0.06
+        "lamp-bearer-collar", {"style": DRAWN, "stance": Stance(stoop=-0.034, full_back=0.04, low_left=0.042)}, 0.06
     ),
-    "a needle of 13 degrees": ("lamp-bearer-collar", {"stance": Stance(low_right=0.042)}, 0.06),
+    "a needle of 13 degrees": ("lamp-bearer-collar", {"style": DRAWN, "stance": Stance(low_right=0.042)}, 0.06),
     "nearly a full circle, with a collar": (
         "ferry-warden-tailored", {"style": {"sweep": math.radians(354), "collar": CollarStyle(0.04)}}, 0.05
     ),
