@@ -66,16 +66,16 @@ def one_in(random: np.random.Generator, count: int) -> bool:
 
 
 def style_at_random(random: np.random.Generator, scene: Scene) -> Style:
-    height = float(random.uniform(0.02, 0.06))
+    height, place = float(random.uniform(0.02, 0.06)), str(random.choice(CLOSURE_PLACES))
     kind, width = str(random.choice(DAG_KINDS)), float(random.uniform(0.06, 0.15))
     return replace(
         scene.style,
         neck=str(random.choice(["round", "tailored"])),
-        closure_place=str(random.choice(CLOSURE_PLACES)),
+        closure_place=place,
         length=float(random.uniform(0.5, 1.2)),
         sweep=float(np.radians(random.uniform(140.0, 355.0 if one_in(random, 4) else 280.0))),
         darts=(Dart(),) if one_in(random, 2) else (),
-        shoulder_cut_intake=None if one_in(random, 2) else 0.0,
+        shoulder_cut_intake=None if one_in(random, 2) or place == "centre front" else 0.0,
         collar=CollarStyle(height, float(height * random.uniform(0.7, 1.0))) if one_in(random, 4) else None,
         dags=(Dags("hem", kind, width, float(width * random.uniform(0.3, 0.8))),) if one_in(random, 6) else (),
     )
