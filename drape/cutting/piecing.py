@@ -29,7 +29,7 @@ from drape.polyline import at_length, length_along
 SEAM_ALLOWANCE = 0.015  # m; 1 to 1.5 cm, 2 and more in heavy coating; common practice, no source
 LEAST_PANEL = 0.08  # m; a length of cloth gives no panel narrower than this; ours
 CLEAR = 0.01  # m; a piecing seam keeps this far from the ends of a dart or shoulder cut; ours
-NECK_CLEAR = 0.03  # m; and so far from the outermost point of the neck edge, inside it or outside; ours
+EDGE_CLEAR = 0.03  # m; and so far from the outermost point of the neck edge, and from an opening edge beside it; ours
 APART = 2e-6  # m; two corners nearer to each other are one
 ON_LINE = 1e-7  # m; a point nearer to a line lies on it
 
@@ -87,8 +87,8 @@ def seam_levels(draft: Draft, width: float, allowances: Allowances, grain: float
     """Return where the piecing seams lie: distances [m] from O, across the grain; none if the cloth is wide enough.
 
     The first length starts at the draft's lowest edge and uses the cloth's whole width, one seam allowance of it in
-    the seam; later ones lose two. A seam that would run through a dart or a shoulder cut, or graze the neck edge, comes
-    lower.
+    the seam; later ones lose two. A seam that would run through a dart or a shoulder cut, or graze the neck edge or an
+    opening edge, comes lower.
 
     Raises
     ------
@@ -134,7 +134,7 @@ def _clear(level: float, barred: Sequence[tuple[float, float]]) -> float:
 
 def _barred(draft: Draft, grain: float) -> list[tuple[float, float]]:
     """Return the stretches across the grain [m] in which a seam would run through a dart or a shoulder cut, or graze
-    the neck edge.
+    the neck edge or an opening edge.
     """
     across = direction(grain + math.pi / 2)
     stretches = []
@@ -146,8 +146,10 @@ def _barred(draft: Draft, grain: float) -> list[tuple[float, float]]:
         if np.ptp(reach) > ON_LINE:
             stretches.append((float(reach.min()) - CLEAR, float(reach.max()) + CLEAR))
     neck = np.vstack([run_of(draft, name) for name in draft.neck]) @ across
-    stretches += [(float(end) - NECK_CLEAR, float(end) + NECK_CLEAR) for end in (neck.min(), neck.max())]
-    return stretches
+    grazed = [(float(end), float(end)) for end in (neck.min(), neck.max())]
+    reaches = [run_of(draft, name) @ across for name in draft.opening]
+    grazed += [(float(reach.min()), float(reach.max())) for reach in reaches if np.ptp(reach) < EDGE_CLEAR]
+    return stretches + [(start - EDGE_CLEAR, end + EDGE_CLEAR) for start, end in grazed]
 
 
 def _across(outline: Polygon, grain: float) -> tuple[float, float]:

@@ -130,6 +130,15 @@ def test_no_seam_grazes_the_neck_edge(beyond: float) -> None:
     assert clear == pytest.approx(outermost + 0.031)
 
 
+@pytest.mark.parametrize("beside", [-0.02, 0.0, 0.003])
+def test_no_seam_runs_close_beside_an_opening_edge(beside: float) -> None:
+    """Of a draft wider than half a circle the first straight edge lies along the grain, between seams."""
+    draft = draft_cloak(DRAFTS["270"], standing_body())
+    low = cut_outline(whole_piece(draft, BARE)).bounds[1]
+    assert seam_levels(draft, beside - low, BARE)[0] == pytest.approx(-0.03)
+    assert seam_levels(draft, -0.031 - low, BARE)[0] == pytest.approx(-0.031)
+
+
 def test_the_last_panel_is_no_sliver() -> None:
     draft = draft_cloak(DRAFTS["round"], standing_body())
     radius = draft.dimensions["hem_radius"]
