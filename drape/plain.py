@@ -7,10 +7,12 @@ that keeps a line together too.
 
 from __future__ import annotations
 
+import math
 import os
 import re
 import shlex
 import unicodedata
+from collections.abc import Callable
 from pathlib import Path
 from typing import Final
 
@@ -20,6 +22,7 @@ UNSEEN: Final = re.compile(
 )
 JOINERS: Final = "\u200c\u200d"  # they say whether the letters beside them join, in some scripts and in small pictures
 SHORTENED: Final = " …"
+NARROWEST: Final = 0.27  # width of the narrowest letter, in heights of type
 
 
 def plain(text: str) -> str:
@@ -35,6 +38,14 @@ def plain_line(text: str) -> str:
 def shortened(text: str, most: int) -> str:
     """The text, cut where it has more letters than `most`, which is said by dots."""
     return text if len(text) <= most else text[: max(0, most - len(SHORTENED))].rstrip() + SHORTENED
+
+
+def fitted(text: str, room: float, width_of: Callable[[str], float]) -> str:
+    """The text, shortened where it is wider than the room; room and width_of in heights of type."""
+    most = min(len(text), max(0, math.ceil(room / NARROWEST)))
+    while most and width_of(shortened(text, most)) > room:
+        most -= 1
+    return shortened(text, most)
 
 
 def _is_shown(letter: str) -> bool:

@@ -19,7 +19,7 @@ from shapely import box
 from drape.cutting.lay import Lay
 from drape.cutting.piece import cut_outline
 from drape.cutting.strokes import Drawn, Paper, Stroke, clipped, lay_paper, piece_paper, placed_strokes, placed_words
-from drape.plain import plain_line, shortened
+from drape.plain import fitted, plain_line
 
 if TYPE_CHECKING:
     from reportlab.pdfgen.canvas import Canvas
@@ -31,7 +31,6 @@ PAD = 4.0  # mm round a piece
 POINT = 72.0 / 25.4  # points to a millimetre
 LONGEST = 5000.0  # mm; a PDF page may be 14,400 points, 5.08 m
 LEAST_TITLE = 3.5  # mm, to which the type of a long title shrinks; a longer one is cut
-NARROWEST = 0.27  # width of the narrowest letter, in heights of type
 FONT, BOLD = "DejaVu", "DejaVuBold"
 PENS: dict[str, tuple[float, tuple[float, ...], float]] = {  # width mm, dashes mm, grey
     "cut": (0.6, (), 0.0),
@@ -186,11 +185,7 @@ def _wide(canvas: Canvas, words: str, size: float, *, bold: bool = False) -> flo
 
 def _fitting(canvas: Canvas, title: str, size: float, room: float, *, bold: bool = False) -> str:
     """Return a title that is no longer than the room [mm] in type `size` mm high: cut, with dots, if it must be."""
-    title = plain_line(title)
-    most = min(len(title), max(0, math.ceil(room / (NARROWEST * size))))
-    while most and _wide(canvas, shortened(title, most), size, bold=bold) > room:
-        most -= 1
-    return shortened(title, most)
+    return fitted(plain_line(title), room / size, lambda words: _wide(canvas, words, 1.0, bold=bold))
 
 
 def _sentence(words: str) -> str:

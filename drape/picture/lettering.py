@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from drape.errors import MissingExtraError
-from drape.plain import plain_line, shortened
+from drape.plain import fitted, plain_line
 
 if TYPE_CHECKING:
     from PIL import Image, ImageDraw, ImageFont
@@ -25,7 +25,6 @@ INK = (38, 34, 30)
 GREY = (112, 105, 96)
 STAMP = (166, 56, 20)
 TITLE_SIZES = (36, 32, 28, 25)
-NARROWEST = 0.27  # width of the narrowest letter, in heights of type
 SHEET_WIDTH = 2400  # pixels across A4 turned sideways, less its margins: 8.5 a millimetre
 
 
@@ -60,10 +59,7 @@ def fitted_title(
     for size in sizes:
         if length_of(title, size, face) <= width:
             return title, size
-    most = min(len(title), math.ceil(width / (NARROWEST * size)))
-    while most and length_of(shortened(title, most), size, face) > width:
-        most -= 1
-    return shortened(title, most), size
+    return fitted(title, width / size, lambda words: length_of(words, size, face) / size), size
 
 
 def write(

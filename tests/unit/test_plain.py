@@ -9,7 +9,7 @@ import shlex
 import pytest
 from hostile import HOSTILE, STEERING
 
-from drape.plain import plain, plain_line, shortened, typed
+from drape.plain import fitted, plain, plain_line, shortened, typed
 
 
 @pytest.mark.parametrize("text", STEERING)
@@ -45,3 +45,10 @@ def test_a_long_text_is_cut_and_says_so() -> None:
 def test_a_path_to_be_typed_is_one_word_to_a_shell(name: str) -> None:
     assert shlex.split(f"drape sit {typed(name)}") == ["drape", "sit", f"./{name}" if name[0] == "-" else name]
     assert ("'" in typed(name)) == (name != "mine.toml")
+
+
+def test_what_is_wider_than_its_room_is_cut_and_says_so():
+    """Each letter half as wide as it is high."""
+    assert fitted("a" * 20, 10.0, lambda words: 0.5 * len(words)) == "a" * 20
+    assert fitted("a" * 21, 10.0, lambda words: 0.5 * len(words)) == "a" * 18 + " …"
+    assert fitted("a" * 21, 0.0, lambda words: 0.5 * len(words)).strip("a") in ("", " …")
