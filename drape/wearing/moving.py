@@ -33,10 +33,8 @@ PARTS: Final = 6  # of a way, between which the figure's movement is reckoned
 RESTING: Final = Settling()
 DEEP: Final = 5e-4  # m under what it rests on, that no point and no middle of an edge rests deeper
 SPLITS: Final = 3  # of a stretch in two, and so on, where the cloth cannot be brought along whole
-HOLLOW, ROUNDS = (
-    1.1,
-    2,
-)  # times its own distance that a place of the thicker figure is laid off; brought there in so many
+HOLLOW: Final = 1.1  # times its own distance that a place of the thicker figure is laid off
+ROUNDS: Final = 2  # in which it is brought there
 HALVINGS: Final = 2  # of what the cloth is carried by, where it would cross itself
 
 
